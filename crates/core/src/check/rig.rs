@@ -1,0 +1,108 @@
+//! The rig's own figures: electricity, light, falls, money. Planning estimates, never a verdict.
+
+use super::{Code, Problem};
+use crate::reveal::{CircuitFigures, circuit_figures, fall_time, free_fall_secs, light_figures};
+use crate::show::{Circuit, FallKind, Hang, Instant, Output, Release, Show};
+
+pub(super) fn run(show: &Show) -> Vec<Problem> {
+    let mut found = Vec::new();
+    for release in &show.releases {
+        if let Some(circuit) = &release.circuit {
+            found.extend(voltage(release, circuit));
+            found.extend(load(release, circuit));
+        }
+    }
+    found.extend(show.outputs.iter().flat_map(picture));
+    found.extend(show.hangs.iter().filter_map(too_fast));
+    found.extend(cost(show));
+    found
+}
+
+fn problem(code: Code, what: String, remedy: &str) -> Problem {
+    Problem { code, service: None, cues: Vec::new(), what, remedy: remedy.to_owned() }
+}
+
+/// The hot, far coil at the lowest supply.
+fn voltage(release: &Release, circuit: &Circuit) -> Option<Problem> {
+    let low = circuit.supply_low_v.unwrap_or(circuit.supply_v);
+    let figures = circuit_figures(circuit, release.units, low, circuit.cable_c, circuit.coil_c).ok()?;
+    if figures.far_v >= circuit.pull_in_v {
+        return None;
+    }
+    let what = format!(
+        "the farthest unit of \"{}\" gets {:.1} V by estimate, under its pull-in of {:.1} V",
+        release.name, figures.far_v, circuit.pull_in_v
+    );
+    Some(problem(Code::CoilVoltage, what, "use thicker or shorter cable or a stiffer supply, and have it measured under load by a qualified person"))
+}
+
+fn load(release: &Release, circuit: &Circuit) -> Vec<Problem> {
+    let Ok(figures) = circuit_figures(circuit, release.units, circuit.supply_v, 20.0, 20.0) else { return Vec::new() };
+    let CircuitFigures { power_w, .. } = figures;
+    let mut out = Vec::new();
+    if let Some(rated) = circuit.supply_w.filter(|w| power_w > *w) {
+        let what = format!("the units of \"{}\" take {power_w:.0} W by estimate and their supply gives {rated:.0} W", release.name);
+        out.push(problem(Code::SupplyLoad, what, "use a larger supply or fewer units"));
+    }
+    if let (Some(amps), Some(volts)) = (circuit.branch_a, circuit.branch_v)
+        && power_w / volts > 0.8 * amps
+    {
+        let what = format!(
+            "the supply of \"{}\" takes {:.1} A by estimate from a branch of {amps:.0} A, over 80 % of it (NEC 210.20(A), for loads of 3 hours or more)",
+            release.name,
+            power_w / volts
+        );
+        out.push(problem(Code::SupplyLoad, what, "ask a qualified electrician; local codes decide"));
+    }
+    out
+}
+
+fn picture(output: &Output) -> Vec<Problem> {
+    let Some(p) = &output.projection else { return Vec::new() };
+    let figures = light_figures(p);
+    let mut out = Vec::new();
+    if let Some(target) = p.target_cd_m2.filter(|t| figures.cd_m2 < *t) {
+        let what = format!("\"{}\" is {:.0} cd/m² bright by estimate, under the {target:.0} wanted", output.name, figures.cd_m2);
+        out.push(problem(Code::PictureDim, what, "use more light, a smaller picture or a brighter surface"));
+    }
+    if figures.contrast < p.viewing.contrast() {
+        let what = format!(
+            "\"{}\" has a contrast of {:.1}:1 by estimate, under the {:.0}:1 of its viewing category (ANSI/INFOCOMM 3M-2011)",
+            output.name,
+            figures.contrast,
+            p.viewing.contrast()
+        );
+        out.push(problem(Code::ContrastLow, what, "keep other light off the surface, or use more projector light"));
+    }
+    out
+}
+
+fn too_fast(hang: &Hang) -> Option<Problem> {
+    if hang.kind != FallKind::Falls {
+        return None;
+    }
+    let drop = hang.measured.iter().find(|d| {
+        let height = if d.to == Instant::Floor { hang.top_m } else { hang.top_m - hang.sightline_m };
+        d.to != Instant::LetGo && d.seconds < free_fall_secs(height)
+    })?;
+    let least = fall_time(&Hang { measured: Vec::new(), ..hang.clone() }, drop.to).earliest;
+    let what = format!("a drop of \"{}\" timed at {:.2} s is faster than free fall ({least:.2} s)", hang.name, drop.seconds);
+    Some(problem(Code::DropTooFast, what, "check the height and the timing"))
+}
+
+fn cost(show: &Show) -> Option<Problem> {
+    let budget = show.budget.as_ref()?;
+    let kit: u128 = show.kit.iter().map(|item| item.cost_cents(show.services.len())).sum();
+    let all = kit + kit * u128::from(budget.contingency_percent) / 100;
+    if all <= u128::from(budget.cents) {
+        return None;
+    }
+    let money = |cents: u128| format!("{}.{:02} {}", cents / 100, cents % 100, budget.currency);
+    let what = format!(
+        "the kit costs {} with {} % kept back, over the budget of {}",
+        money(all).trim_end(),
+        budget.contingency_percent,
+        money(u128::from(budget.cents)).trim_end()
+    );
+    Some(problem(Code::OverBudget, what, "borrow or leave something out, or raise the budget"))
+}

@@ -1,0 +1,53 @@
+//! Services that have drifted apart where one was copied from the other.
+
+use super::{Checks, Code};
+use crate::edit::differing;
+use crate::show::{Anchor, Cue, Service};
+use crate::time::{BarBeat, Grid};
+
+pub(super) fn run(checks: &mut Checks<'_>) {
+    let (show, service) = (checks.show, checks.service);
+    let grid = checks.schedule.grid.clone();
+    let mut source: Option<(&Service, Grid)> = None;
+    for cue in &service.cues {
+        let Some(origin) = &cue.copied_from else { continue };
+        if source.as_ref().is_none_or(|(s, _)| s.name != origin.service) {
+            source = show.service(&origin.service).and_then(|s| Some((s, s.song.grid.build().ok()?)));
+        }
+        let Some((from, from_grid)) = &source else { continue };
+        let Some(old) = from.cues.get(origin.label) else {
+            let what = format!("{} was copied from {} of \"{}\", which is no longer there", cue.label, origin.label, origin.service);
+            checks.find(Code::ServicesDiffer, &[cue.label], what, "take it out here too, or leave it if that is meant");
+            continue;
+        };
+        let mut fields: Vec<&str> = differing(cue, old, &grid, from_grid).iter().map(|f| f.name).collect();
+        if same_place(cue, service, &grid, old, from, from_grid) {
+            fields.retain(|f| *f != "at");
+        }
+        if !fields.is_empty() {
+            let what = format!("{} differs from {} of \"{}\" in {}", cue.label, origin.label, origin.service, fields.join(", "));
+            checks.find(Code::ServicesDiffer, &[cue.label], what, "compare the services, and carry it again or leave it if that is meant");
+        }
+    }
+}
+
+/// The same bar, the same bar of the same section, or the same song time.
+fn same_place(cue: &Cue, here: &Service, grid: &Grid, old: &Cue, there: &Service, old_grid: &Grid) -> bool {
+    if cue.at == old.at || cue.at.time(grid) == old.at.time(old_grid) {
+        return true;
+    }
+    let (Anchor::Grid { place: a, nudge: na }, Anchor::Grid { place: b, nudge: nb }) = (cue.at, old.at) else {
+        // A clock-anchored copy keeps its distance from its bar line.
+        let inside = |c: &Cue, g: &Grid| {
+            let time = c.at.time(g);
+            time - g.bar_time(g.place_of(g.tick_at(time)).bar)
+        };
+        return inside(cue, grid) == inside(old, old_grid);
+    };
+    let in_section = |place: BarBeat, s: &Service| {
+        let section = s.song.section_at(place.bar)?;
+        Some((section.name.clone(), place.bar - section.bar))
+    };
+    let same_beat = (a.beat, a.tick, na) == (b.beat, b.tick, nb);
+    same_beat && in_section(a, here).is_some_and(|x| Some(x) == in_section(b, there))
+}

@@ -1,0 +1,118 @@
+//! Copy, paste and repeat.
+
+use super::step::service;
+use super::verbs::{grid_of, named, shifted, within};
+use super::{By, Edit, EditError};
+use crate::show::{Anchor, Cue, CueList, Kind, Label, Show};
+use crate::time::{Grid, SongSpan, Tick, TickSpan};
+use std::collections::HashMap;
+
+/// Cues that were copied, with where the earliest of them landed.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Clipboard {
+    cues: Vec<Cue>,
+    first: Tick,
+}
+
+impl Clipboard {
+    /// How many cues it holds.
+    pub fn len(&self) -> usize {
+        self.cues.len()
+    }
+
+    /// Whether it holds none.
+    pub fn is_empty(&self) -> bool {
+        self.cues.is_empty()
+    }
+}
+
+/// Where to paste.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PasteAt {
+    /// The earliest cue lands at this tick, the others as far from it as they were.
+    Tick(Tick),
+    /// Every cue lands at the bar and beat it had.
+    SamePlace,
+}
+
+/// Copies cues.
+///
+/// # Errors
+/// [`EditError::NoCue`], [`EditError::NoService`], [`EditError::Grid`].
+pub fn copy(show: &Show, name: &str, labels: &[Label]) -> Result<Clipboard, EditError> {
+    let service = service(show, name)?;
+    let grid = grid_of(service)?;
+    let cues: Vec<Cue> = named(service, labels)?.into_iter().cloned().collect();
+    let first = cues.iter().map(|c| grid.tick_at(c.at.time(&grid))).min().unwrap_or_default();
+    Ok(Clipboard { cues, first })
+}
+
+/// Pastes; gives the edit and the new cues' labels. Pasted cues get free numbers.
+///
+/// # Errors
+/// [`EditError::Range`] when a cue would leave song time, [`EditError::NoLabel`] when numbers run out.
+pub fn paste(show: &Show, name: &str, clipboard: &Clipboard, at: PasteAt) -> Result<(Edit, Vec<Label>), EditError> {
+    let service = service(show, name)?;
+    let grid = grid_of(service)?;
+    let by = match at {
+        PasteAt::SamePlace => TickSpan::ZERO,
+        PasteAt::Tick(tick) => tick - clipboard.first,
+    };
+    let moved = clipboard.cues.iter().map(|cue| {
+        let at = within(cue.label, moved_by(cue.at, clipboard.first, by, &grid), &grid)?;
+        Ok(Cue { at, copied_from: None, ..cue.clone() })
+    });
+    let into = with_free_labels(&service.cues, moved.collect::<Result<Vec<_>, EditError>>()?)?;
+    let labels = into.iter().map(|c| c.label).collect();
+    Ok((Edit::Cues { service: name.to_owned(), out: Vec::new(), into }, labels))
+}
+
+/// An anchor moved in ticks (grid) or by as long as those ticks last from `first` (clock).
+fn moved_by(at: Anchor, first: Tick, by: TickSpan, grid: &Grid) -> Anchor {
+    match at {
+        _ if by == TickSpan::ZERO => at,
+        Anchor::Grid { place, nudge } => Anchor::Grid { place: grid.place_of(grid.tick_of(place) + by), nudge },
+        Anchor::Clock(time) => {
+            let span: SongSpan = grid.time_at(first + by) - grid.time_at(first);
+            Anchor::Clock(time + span)
+        }
+    }
+}
+
+/// Gives cues labels that the list does not have, in the order of their old labels, and sorts them by the new ones.
+pub(super) fn with_free_labels(list: &CueList, cues: Vec<Cue>) -> Result<Vec<Cue>, EditError> {
+    let mut free: HashMap<Kind, _> = HashMap::new();
+    let mut out = Vec::with_capacity(cues.len());
+    for cue in cues {
+        let kind = cue.label.kind;
+        let label = free.entry(kind).or_insert_with(|| list.free_labels(kind)).next().ok_or(EditError::NoLabel)?;
+        out.push(Cue { label, ..cue });
+    }
+    out.sort_by_key(|c| c.label);
+    Ok(out)
+}
+
+/// Repeats cues every `bars` bars, `times` times over; gives the edit and the new cues' labels.
+///
+/// # Errors
+/// [`EditError::Figure`] for no bars or more than 10 000 times; otherwise as [`paste`].
+pub fn repeat(show: &Show, name: &str, labels: &[Label], bars: i32, times: u32) -> Result<(Edit, Vec<Label>), EditError> {
+    if bars == 0 || times > 10_000 {
+        return Err(EditError::Figure("repeat every 1 or more bars, at most 10000 times".to_owned()));
+    }
+    let service = service(show, name)?;
+    let grid = grid_of(service)?;
+    let cues = named(service, labels)?;
+    let mut copies = Vec::with_capacity(cues.len() * times as usize);
+    for round in 1..=i64::from(times) {
+        for cue in &cues {
+            let range = |why| EditError::Range { label: cue.label, why };
+            let by = i32::try_from(i64::from(bars) * round).unwrap_or(i32::MAX);
+            let at = within(cue.label, shifted(cue.at, By::Bars(by), &grid).map_err(range)?, &grid)?;
+            copies.push(Cue { at, copied_from: None, ..(*cue).clone() });
+        }
+    }
+    let into = with_free_labels(&service.cues, copies)?;
+    let labels = into.iter().map(|c| c.label).collect();
+    Ok((Edit::Cues { service: name.to_owned(), out: Vec::new(), into }, labels))
+}

@@ -1,0 +1,93 @@
+//! What differs between two services.
+
+use super::EditError;
+use super::step::service;
+use super::verbs::grid_of;
+use crate::show::{Cue, Label, Show};
+use crate::time::Grid;
+
+/// One difference between services A and B.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Difference {
+    /// Only A has it.
+    OnlyFirst(Label),
+    /// Only B has it.
+    OnlySecond(Label),
+    /// Both have it, and these things differ.
+    Differs(Label, Vec<Field>),
+}
+
+/// A thing in which two cues of one label differ, with A's and B's words for it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Field {
+    /// Its name: `at`, `does`, `text`, `track`, `length`, `lead`, `call`, `note` or `resting`.
+    pub name: &'static str,
+    /// In A.
+    pub first: String,
+    /// In B.
+    pub second: String,
+}
+
+/// Compares two services cue by cue. A place counts as the same when bar, beat and nudge are, whatever the tempo.
+///
+/// # Errors
+/// [`EditError::NoService`], [`EditError::Grid`].
+pub fn compare(show: &Show, first: &str, second: &str) -> Result<Vec<Difference>, EditError> {
+    let (a, b) = (service(show, first)?, service(show, second)?);
+    let (grid_a, grid_b) = (grid_of(a)?, grid_of(b)?);
+    let mut out = Vec::new();
+    let (mut left, mut right) = (a.cues.iter().peekable(), b.cues.iter().peekable());
+    loop {
+        match (left.peek(), right.peek()) {
+            (None, None) => return Ok(out),
+            (Some(l), Some(r)) if l.label == r.label => {
+                let fields = differing(l, r, &grid_a, &grid_b);
+                if !fields.is_empty() {
+                    out.push(Difference::Differs(l.label, fields));
+                }
+                left.next();
+                right.next();
+            }
+            (Some(l), r) if r.is_none_or(|r| l.label < r.label) => {
+                out.push(Difference::OnlyFirst(l.label));
+                left.next();
+            }
+            (_, Some(r)) => {
+                out.push(Difference::OnlySecond(r.label));
+                right.next();
+            }
+            (Some(_), None) => unreachable!("a left cue with no right one is taken above"),
+        }
+    }
+}
+
+/// What differs between a cue and its counterpart.
+pub(crate) fn differing(a: &Cue, b: &Cue, grid_a: &Grid, grid_b: &Grid) -> Vec<Field> {
+    let mut out = Vec::new();
+    let mut field = |name, first: String, second: String| {
+        if first != second {
+            out.push(Field { name, first, second });
+        }
+    };
+    let place = |cue: &Cue, grid: &Grid| match cue.at {
+        crate::show::Anchor::Grid { place, nudge } => {
+            let plain = grid.place_of(grid.tick_of(place));
+            crate::show::Anchor::Grid { place: plain, nudge }.to_string()
+        }
+        clock @ crate::show::Anchor::Clock(_) => clock.to_string(),
+    };
+    field("at", place(a, grid_a), place(b, grid_b));
+    field("does", json(&a.does), json(&b.does));
+    field("text", a.text.clone(), b.text.clone());
+    field("track", a.track.to_string(), b.track.to_string());
+    field("length", json(&a.length), json(&b.length));
+    field("lead", a.lead_adjust.to_string(), b.lead_adjust.to_string());
+    field("call", json(&a.call), json(&b.call));
+    field("note", a.note.clone(), b.note.clone());
+    field("resting", a.resting.to_string(), b.resting.to_string());
+    out
+}
+
+fn json(value: &impl serde::Serialize) -> String {
+    serde_json::to_string(value).unwrap_or_default()
+}

@@ -1,0 +1,21 @@
+//! Changes to a show, as values: made by pure functions, applied in one place, undone exactly.
+//!
+//! Every verb ([`shift`], [`quantize`], [`carry`] …) looks at a show and *returns* an [`Edit`]; nothing changes until a
+//! [`History`] commits it. An edit keeps just what it changes, so undo costs what the change cost.
+
+mod carry;
+mod clipboard;
+mod compare;
+mod history;
+mod selection;
+mod step;
+mod verbs;
+
+pub use carry::{Carried, Clash, Match, carry};
+pub use clipboard::{Clipboard, PasteAt, copy, paste, repeat};
+pub(crate) use compare::differing;
+pub use compare::{Difference, Field, compare};
+pub use history::{History, Step};
+pub use selection::{Pick, Selection};
+pub use step::{Edit, EditError, Moved, Part};
+pub use verbs::{By, change, delete, quantize, shift, stretch, to_track};

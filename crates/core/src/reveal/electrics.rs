@@ -1,0 +1,179 @@
+//! What a release circuit delivers to its farthest coil.
+
+use crate::show::{Circuit, Conductor, ConductorClass, Wiring};
+
+/// Resistance of copper at `celsius` against 20 °C: (234.5 + t)/254.5 (check-values 8.1, from memory there).
+pub fn copper_factor(celsius: f64) -> f64 {
+    (234.5 + celsius) / 254.5
+}
+
+/// A conductor that is in neither table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NoSuchCable {
+    /// Not in IEC 60228's range.
+    #[error("its cable's cross-section is none of 0.5, 0.75, 1, 1.5, 2.5, 4, 6, 10 mm² (IEC 60228); give one of them")]
+    Iec,
+    /// Not in the AWG range.
+    #[error("its cable is none of AWG 18, 16, 14, 12, 10, 8; give one of them")]
+    Awg,
+}
+
+/// Ohms per metre of one conductor at 20 °C.
+///
+/// IEC 60228:2004 gives 20 °C figures; NEC chapter 9 table 8 gives 75 °C figures, brought to 20 °C here, so that the two
+/// are never mixed.
+///
+/// # Errors
+/// [`NoSuchCable`] for a size that its table does not have.
+pub fn ohms_per_metre_20c(conductor: Conductor) -> Result<f64, NoSuchCable> {
+    const IEC: [(f64, f64, f64); 8] = [
+        (0.5, 36.0, 39.0),
+        (0.75, 24.5, 26.0),
+        (1.0, 18.1, 19.5),
+        (1.5, 12.1, 13.3),
+        (2.5, 7.41, 7.98),
+        (4.0, 4.61, 4.95),
+        (6.0, 3.08, 3.30),
+        (10.0, 1.83, 1.91),
+    ];
+    /// Ohms per 1000 ft at 75 °C, stranded.
+    const AWG: [(u8, f64); 6] = [(18, 7.95), (16, 4.99), (14, 3.14), (12, 1.98), (10, 1.24), (8, 0.778)];
+    match conductor {
+        Conductor::Iec { mm2, class } => {
+            let row = IEC.into_iter().find(|row| (row.0 - mm2).abs() < 1e-9).ok_or(NoSuchCable::Iec)?;
+            Ok(if class == ConductorClass::Fixed { row.1 } else { row.2 } / 1000.0)
+        }
+        Conductor::Awg(size) => {
+            let row = AWG.into_iter().find(|row| row.0 == size).ok_or(NoSuchCable::Awg)?;
+            Ok(row.1 / 304.8 / copper_factor(75.0))
+        }
+    }
+}
+
+/// A release circuit's worked figures, at the temperatures and the supply voltage given.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CircuitFigures {
+    /// Current that all units draw together, amperes.
+    pub current_a: f64,
+    /// Power they take from the supply, watts.
+    pub power_w: f64,
+    /// Voltage at the farthest unit, coils as resistors, volts.
+    pub far_v: f64,
+    /// Voltage lost on the way there if each unit drew its rated current, volts: the pessimistic figure.
+    pub drop_constant_current_v: f64,
+}
+
+/// Works out a circuit of `units` units.
+///
+/// # Errors
+/// [`NoSuchCable`] for a cable that is in neither table.
+pub fn circuit_figures(
+    circuit: &Circuit,
+    units: u32,
+    supply_v: f64,
+    cable_c: f64,
+    coil_c: f64,
+) -> Result<CircuitFigures, NoSuchCable> {
+    let metre = ohms_per_metre_20c(circuit.conductor)? * copper_factor(cable_c);
+    let coil = circuit.unit_v * circuit.unit_v / circuit.unit_w * copper_factor(coil_c);
+    let rated = circuit.unit_w / circuit.unit_v;
+    let n = f64::from(units.max(1));
+    let loop_ohms = |metres: f64| 2.0 * metres * metre;
+    let (far_v, current_a, drop) = match circuit.wiring {
+        Wiring::Together { feed_m } => {
+            let run = loop_ohms(feed_m);
+            let current = supply_v / (coil / n + run);
+            (supply_v - current * run, current, n * rated * run)
+        }
+        Wiring::Star { longest_m } => {
+            let run = loop_ohms(longest_m);
+            let one = supply_v / (coil + run);
+            (supply_v - one * run, one * n, rated * run)
+        }
+        Wiring::Chain { feed_m, step_m } => {
+            let (feed, step) = (loop_ohms(feed_m), loop_ohms(step_m));
+            // From the far end, as if one volt stood there; then scale to the supply.
+            let (mut volts, mut amps) = (1.0, 1.0 / coil);
+            let mut drop = feed * n * rated;
+            for beyond in 1..units.max(1) {
+                volts += amps * step;
+                amps += volts / coil;
+                drop += step * rated * f64::from(beyond);
+            }
+            let scale = supply_v / (volts + amps * feed);
+            (scale, amps * scale, drop)
+        }
+    };
+    Ok(CircuitFigures { current_a, power_w: current_a * supply_v, far_v, drop_constant_current_v: drop })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn near(a: f64, b: f64) {
+        assert!((a - b).abs() < 1e-6, "{a} is not {b}");
+    }
+
+    fn circuit(conductor: &str, wiring: &str, unit_w: f64) -> Circuit {
+        serde_json::from_str(&format!(
+            r#"{{"supply_v":24,"unit_w":{unit_w},"unit_v":24,"pull_in_v":18,"conductor":{conductor},"wiring":{wiring}}}"#
+        ))
+        .expect("a circuit")
+    }
+
+    /// check-values 8.2: 8 coils of 6.5 W at 24 V, 25 m one way, IEC 60228 class 5 at 20 °C.
+    #[test]
+    fn eight_coils_published_table() {
+        for (mm2, drop, far) in [
+            (0.75, 2.816_667, 21.479_180),
+            (1.0, 2.112_5, 22.058_401),
+            (1.5, 1.440_833, 22.640_768),
+            (2.5, 0.864_5, 23.165_557),
+            (4.0, 0.536_25, 23.475_470),
+            (6.0, 0.357_5, 23.647_747),
+        ] {
+            let c = circuit(&format!(r#"{{"iec":{{"mm2":{mm2},"class":"flexible"}}}}"#), r#"{"together":{"feed_m":25}}"#, 6.5);
+            let f = circuit_figures(&c, 8, 24.0, 20.0, 20.0).expect("figures");
+            near(f.drop_constant_current_v, drop);
+            near(f.far_v, far);
+        }
+    }
+
+    /// check-values 8.2: 1.5 mm² at 60 °C: 22.441013 V at the coils, 1.667290 V lost at constant current.
+    #[test]
+    fn hot_cable() {
+        let c = circuit(r#"{"iec":{"mm2":1.5,"class":"flexible"}}"#, r#"{"together":{"feed_m":25}}"#, 6.5);
+        let f = circuit_figures(&c, 8, 24.0, 60.0, 20.0).expect("figures");
+        near(f.far_v, 22.441_013);
+        near(f.drop_constant_current_v, 1.667_290);
+    }
+
+    /// check-values 8.2: 6 units of 0.25 A, 10 m feed and 2 m steps, 1.0 mm² class 5.
+    #[test]
+    fn chain() {
+        let c = circuit(r#"{"iec":{"mm2":1,"class":"flexible"}}"#, r#"{"chain":{"feed_m":10,"step_m":2}}"#, 6.0);
+        let f = circuit_figures(&c, 6, 24.0, 20.0, 20.0).expect("figures");
+        near(f.drop_constant_current_v, 0.877_5);
+        near(f.far_v, 23.150_352);
+    }
+
+    /// check-values 8.2: AWG stranded at 75 °C, 100 ft one way, 2 A at 24 V.
+    #[test]
+    fn awg_hot_table() {
+        for (size, drop) in [(18, 3.180), (16, 1.996), (14, 1.256), (12, 0.792), (10, 0.496)] {
+            let c = circuit(&format!(r#"{{"awg":{size}}}"#), r#"{"together":{"feed_m":30.48}}"#, 48.0);
+            near(circuit_figures(&c, 1, 24.0, 75.0, 20.0).expect("figures").drop_constant_current_v, drop);
+        }
+        near(copper_factor(60.0), 1.157_171);
+        near(copper_factor(80.0), 1.235_756);
+        near(1.0 / copper_factor(75.0), 0.822_294);
+    }
+
+    #[test]
+    fn unknown_cables_are_refused() {
+        assert_eq!(ohms_per_metre_20c(Conductor::Awg(13)), Err(NoSuchCable::Awg));
+        let odd = Conductor::Iec { mm2: 1.3, class: ConductorClass::Fixed };
+        assert_eq!(ohms_per_metre_20c(odd), Err(NoSuchCable::Iec));
+    }
+}

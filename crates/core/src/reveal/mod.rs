@@ -1,0 +1,19 @@
+//! The physics of the moment: how the fabric falls, what the release circuit delivers, how bright the picture is, what
+//! hangs overhead, how late sound is.
+//!
+//! Planning estimates for people who then measure and ask the competent person; never a certificate and never a verdict.
+
+mod electrics;
+mod fall;
+mod light;
+mod sound;
+mod weight;
+
+pub use electrics::{CircuitFigures, circuit_figures, copper_factor, ohms_per_metre_20c};
+pub use fall::{
+    BROADSIDE, EXPECTED_DRAG, FallTime, G, drag_fall_secs, drag_height, fall_time, free_fall_secs, terminal_speed,
+    unfurl_secs,
+};
+pub use light::{LightFigures, FOOT_CANDLE, FOOT_LAMBERT, light_figures};
+pub use sound::{sound_delay, speed_of_sound};
+pub use weight::{WeightFigures, weight_figures};

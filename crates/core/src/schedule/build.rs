@@ -1,0 +1,309 @@
+//! Working back from the beat: each cue's land, lead and send.
+
+use super::queue::{self, PortUse};
+use super::wire::{self, Wire, WireError};
+use crate::reveal::{FallTime, fall_time, sound_delay};
+use crate::show::{Action, Cue, FadeShare, Instant, Kind, Label, Latency, Message, Receiver, Service, Show};
+use crate::time::{Grid, SongSpan, SongTime, TimeError, round};
+use std::collections::HashMap;
+use std::sync::Arc;
+
+/// Why a service has no schedule.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ScheduleError {
+    /// Its grid cannot be built.
+    #[error("service \"{service}\": {why}")]
+    Grid {
+        /// The service.
+        service: String,
+        /// What is wrong with the grid.
+        #[source]
+        why: TimeError,
+    },
+}
+
+/// What lies between a message leaving and the audience perceiving.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Lead {
+    /// The message's own time on the wire.
+    pub wire: SongSpan,
+    /// The receiver's mean delay, and a release's contact.
+    pub device: SongSpan,
+    /// The action's own: pre-roll, share of a fade, fall, switch.
+    pub action: SongSpan,
+    /// What the cue adds.
+    pub adjust: SongSpan,
+    /// Time taken off so that sight meets sound at the reference seat.
+    pub sound: SongSpan,
+}
+
+impl Lead {
+    /// Land minus send.
+    pub fn total(self) -> SongSpan {
+        self.wire + self.device + self.action + self.adjust - self.sound
+    }
+}
+
+/// Why a cue's message cannot be sent.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fault {
+    /// The preset, media item, release or route it names is not there.
+    Missing(Kind),
+    /// The receiver is not there.
+    NoReceiver,
+    /// The receiver's port is not there.
+    NoPort,
+    /// The message has no bytes.
+    Message(WireError),
+}
+
+/// One cue, worked out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// Its label.
+    pub label: Label,
+    /// Its place in the service's cue list.
+    pub cue: u32,
+    /// Its receiver's place in the show's list.
+    pub receiver: Option<u32>,
+    /// Its port's place in the show's list.
+    pub port: Option<u32>,
+    /// When the audience must perceive it.
+    pub land: SongTime,
+    /// When its message leaves.
+    pub send: SongTime,
+    /// What lies between.
+    pub lead: Lead,
+    /// It may land so much earlier: two standard deviations, and the fall's range.
+    pub early: SongSpan,
+    /// It may land so much later.
+    pub late: SongSpan,
+    /// It waits so long for its port.
+    pub waits: SongSpan,
+    /// The bytes; `None` says see `fault`, or that the cue rests.
+    pub wire: Option<Wire>,
+    /// Why there are none.
+    pub fault: Option<Fault>,
+}
+
+/// A service's finished schedule.
+#[derive(Debug, Clone)]
+pub struct Schedule {
+    /// The grid it stands on.
+    pub grid: Arc<Grid>,
+    /// Rows in order of sending; releases, outputs, lighting, media where they are due together, then by label.
+    pub rows: Vec<Row>,
+    /// How each port is used, in the show's order.
+    pub ports: Vec<PortUse>,
+}
+
+/// What a preset, media item, release or route comes to, worked out once however many cues use it.
+struct Deed<'a> {
+    receiver: Option<(u32, &'a Receiver)>,
+    port: Option<u32>,
+    wire: Result<Wire, Fault>,
+    wire_micros: i64,
+    device: SongSpan,
+    action: SongSpan,
+    /// Two standard deviations of latencies, squared, µs².
+    spread2: f64,
+}
+
+impl<'a> Deed<'a> {
+    fn new(show: &'a Show, receiver: &crate::show::ReceiverKey, message: &Message, extra: Latency) -> Deed<'a> {
+        let found = show.receivers.iter().position(|r| r.key == *receiver);
+        let receiver = found.map(|at| (index(at), &show.receivers[at]));
+        let port = receiver.and_then(|(_, r)| show.ports.iter().position(|p| p.key == r.port));
+        let wire = match receiver {
+            None => Err(Fault::NoReceiver),
+            Some(_) if port.is_none() => Err(Fault::NoPort),
+            Some((_, r)) => wire::encode(message, r).map_err(Fault::Message),
+        };
+        let nanos = port.map_or(0, |at| show.ports[at].link.nanos_per_byte());
+        let bytes = wire.as_ref().map_or(0, |w| w.on.len() as i64);
+        let latency = receiver.map_or(Latency::default(), |(_, r)| r.latency);
+        let two_sigma = |l: Latency| 2.0 * l.spread.micros() as f64;
+        Deed {
+            receiver,
+            port: port.map(index),
+            wire,
+            wire_micros: i64::try_from(round::div_nearest(i128::from(bytes * nanos), 1000)).unwrap_or(0),
+            device: latency.mean + extra.mean,
+            action: SongSpan::ZERO,
+            spread2: two_sigma(latency).powi(2) + two_sigma(extra).powi(2),
+        }
+    }
+
+    fn with_action(self, action: SongSpan) -> Deed<'a> {
+        Deed { action, ..self }
+    }
+}
+
+fn index(at: usize) -> u32 {
+    u32::try_from(at).unwrap_or(u32::MAX)
+}
+
+/// All deeds of a show, by key.
+struct Deeds<'a> {
+    media: HashMap<&'a str, Deed<'a>>,
+    presets: HashMap<&'a str, (Deed<'a>, SongSpan)>,
+    routes: HashMap<&'a str, Deed<'a>>,
+    releases: HashMap<&'a str, (Deed<'a>, [FallTime; 3])>,
+}
+
+impl<'a> Deeds<'a> {
+    fn new(show: &'a Show) -> Deeds<'a> {
+        let none = Latency::default();
+        let deed = |receiver, message, extra| Deed::new(show, receiver, message, extra);
+        Deeds {
+            media: show
+                .media
+                .iter()
+                .map(|m| (m.key.as_str(), deed(&m.receiver, &m.message, none).with_action(m.pre_roll)))
+                .collect(),
+            presets: show
+                .presets
+                .iter()
+                .map(|p| (p.key.as_str(), (deed(&p.receiver, &p.message, none), p.fade)))
+                .collect(),
+            routes: show
+                .routes
+                .iter()
+                .map(|r| {
+                    let switch = show.output(&r.output).map_or(SongSpan::ZERO, |o| o.switch);
+                    (r.key.as_str(), deed(&r.receiver, &r.message, none).with_action(switch))
+                })
+                .collect(),
+            releases: show
+                .releases
+                .iter()
+                .map(|r| {
+                    let hang = show.hang(&r.hang);
+                    let fall = |to| {
+                        hang.map_or(FallTime { earliest: 0.0, expected: 0.0, latest: 0.0, drops: 0 }, |h| fall_time(h, to))
+                    };
+                    let falls = [fall(Instant::LetGo), fall(Instant::Sightline), fall(Instant::Floor)];
+                    (r.key.as_str(), (deed(&r.receiver, &r.message, r.contact), falls))
+                })
+                .collect(),
+        }
+    }
+}
+
+/// What one cue's action comes to.
+struct Worked<'d, 'a> {
+    deed: &'d Deed<'a>,
+    action: SongSpan,
+    /// Seconds that the action may come early and late, apart from latencies.
+    range: (f64, f64),
+}
+
+impl<'a> Deeds<'a> {
+    fn of(&self, action: &Action) -> Option<Worked<'_, 'a>> {
+        Some(match action {
+            Action::Media { item } => {
+                let deed = self.media.get(item.as_str())?;
+                Worked { deed, action: deed.action, range: (0.0, 0.0) }
+            }
+            Action::Output { route } => {
+                let deed = self.routes.get(route.as_str())?;
+                Worked { deed, action: deed.action, range: (0.0, 0.0) }
+            }
+            Action::Lighting { preset, fade, share } => {
+                let (deed, own) = self.presets.get(preset.as_str())?;
+                let fade = fade.unwrap_or(*own).micros();
+                let action = match share {
+                    FadeShare::Start => 0,
+                    FadeShare::Half => i64::try_from(round::div_nearest(i128::from(fade), 2)).unwrap_or(0),
+                    FadeShare::Done => fade,
+                };
+                Worked { deed, action: SongSpan::from_micros(action), range: (0.0, 0.0) }
+            }
+            Action::Release { release, lands } => {
+                let (deed, falls) = self.releases.get(release.as_str())?;
+                let fall = falls[match lands {
+                    Instant::LetGo => 0,
+                    Instant::Sightline => 1,
+                    Instant::Floor => 2,
+                }];
+                Worked {
+                    deed,
+                    action: SongSpan::from_secs_f64(fall.expected),
+                    range: (fall.expected - fall.earliest, fall.latest - fall.expected),
+                }
+            }
+        })
+    }
+}
+
+impl Schedule {
+    /// Works out a service.
+    ///
+    /// # Errors
+    /// [`ScheduleError::Grid`] when the service's grid cannot be built.
+    pub fn build(show: &Show, service: &Service) -> Result<Schedule, ScheduleError> {
+        let grid = service.song.grid.build();
+        let grid = grid.map_err(|why| ScheduleError::Grid { service: service.name.clone(), why })?;
+        let deeds = Deeds::new(show);
+        let sound = sound_delay(show.settings.seat_m, show.settings.air_c);
+        let mut rows: Vec<Row> = (0u32..)
+            .zip(service.cues.as_slice())
+            .map(|(at, cue)| work_out(at, cue, &grid, &deeds, sound))
+            .collect();
+        rows.sort_unstable_by_key(|row| (row.send, row.label));
+        let ports = queue::run(show, &mut rows);
+        Ok(Schedule { grid: Arc::new(grid), rows, ports })
+    }
+
+    /// Rows in order of landing, as people read a plan; those that land together in order of label.
+    pub fn by_land(&self) -> Vec<&Row> {
+        let mut rows: Vec<&Row> = self.rows.iter().collect();
+        rows.sort_by_key(|row| (row.land, row.label));
+        rows
+    }
+
+    /// The row of a label.
+    pub fn row(&self, label: Label) -> Option<&Row> {
+        self.rows.iter().find(|row| row.label == label)
+    }
+}
+
+fn work_out(at: u32, cue: &Cue, grid: &Grid, deeds: &Deeds<'_>, sound: SongSpan) -> Row {
+    let land = cue.at.time(grid);
+    let mut row = Row {
+        label: cue.label,
+        cue: at,
+        receiver: None,
+        port: None,
+        land,
+        send: land,
+        lead: Lead { adjust: cue.lead_adjust, sound, ..Lead::default() },
+        early: SongSpan::ZERO,
+        late: SongSpan::ZERO,
+        waits: SongSpan::ZERO,
+        wire: None,
+        fault: None,
+    };
+    match deeds.of(&cue.does) {
+        None => row.fault = Some(Fault::Missing(cue.label.kind)),
+        Some(Worked { deed, action, range }) => {
+            row.receiver = deed.receiver.map(|(at, _)| at);
+            row.port = deed.port;
+            row.lead.wire = SongSpan::from_micros(deed.wire_micros);
+            row.lead.device = deed.device;
+            row.lead.action = action;
+            let plus_minus = |secs: f64| {
+                SongSpan::from_micros(round::nearest(libm::sqrt(deed.spread2 + (secs * 1e6).powi(2))))
+            };
+            row.early = plus_minus(range.0);
+            row.late = plus_minus(range.1);
+            match &deed.wire {
+                Ok(wire) if !cue.resting => row.wire = Some(wire.clone()),
+                Ok(_) => {}
+                Err(fault) => row.fault = Some(*fault),
+            }
+        }
+    }
+    row.send = land - row.lead.total();
+    row
+}

@@ -1,0 +1,83 @@
+//! What the stage manager says: standby and go.
+
+use super::{Row, Schedule};
+use crate::show::{Cue, Service, Show};
+use crate::time::{BarBeat, SongSpan, SongTime, Tick, round};
+
+/// One called cue.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SpokenCall<'a> {
+    /// The cue's row.
+    pub row: &'a Row,
+    /// When the standby is said, on a beat; `None` where the cue has none.
+    pub standby: Option<SongTime>,
+    /// When the go is said: as the message leaves.
+    pub go: SongTime,
+    /// Words of the standby.
+    pub standby_words: String,
+    /// Words of the go.
+    pub go_words: String,
+    /// Who answers, as a role.
+    pub answers: &'a str,
+    /// How long the standby takes to say at the show's speech rate.
+    pub standby_lasts: SongSpan,
+    /// How long the go takes to say.
+    pub go_lasts: SongSpan,
+}
+
+/// Whether a cue is called aloud.
+fn is_called(show: &Show, cue: &Cue) -> bool {
+    let own = cue.call.as_ref().and_then(|c| c.called);
+    !cue.resting && own.unwrap_or_else(|| show.track(&cue.track).is_some_and(|t| t.called))
+}
+
+/// How long words take to say at a speech rate, in words a minute. A label such as "R 1" is two words.
+fn saying(words: &str, per_minute: u16) -> SongSpan {
+    let count = words.split_whitespace().count();
+    SongSpan::from_secs_f64(60.0 * count as f64 / f64::from(per_minute.max(1)))
+}
+
+/// The called cues of a service, in order of their go.
+pub fn calls<'a>(show: &'a Show, service: &'a Service, schedule: &'a Schedule) -> Vec<SpokenCall<'a>> {
+    let cues = service.cues.as_slice();
+    schedule
+        .rows
+        .iter()
+        .filter_map(|row| {
+            let cue = cues.get(row.cue as usize).filter(|cue| is_called(show, cue))?;
+            let ahead = cue.call.as_ref().and_then(|c| c.standby).unwrap_or(show.settings.standby);
+            let standby = (ahead > SongSpan::ZERO).then(|| beat_at_or_before(schedule, row.send - ahead));
+            let name = format!("{} {}", cue.label.kind, cue.label.number);
+            let words = |given: Option<&String>, usual: &str| match given {
+                Some(given) if !given.trim().is_empty() => given.trim().to_owned(),
+                _ => usual.replace("{}", &name),
+            };
+            let standby_words = words(cue.call.as_ref().map(|c| &c.standby_words), "Standby {}");
+            let go_words = words(cue.call.as_ref().map(|c| &c.go_words), "{} go");
+            let rate = show.settings.words_per_minute;
+            Some(SpokenCall {
+                row,
+                standby,
+                go: row.send,
+                standby_lasts: saying(&standby_words, rate),
+                go_lasts: saying(&go_words, rate),
+                standby_words,
+                go_words: first_upper(&go_words),
+                answers: row.receiver.map_or("", |at| show.receivers[at as usize].answers.as_str()),
+            })
+        })
+        .collect()
+}
+
+fn first_upper(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// The last counted beat at or before a time.
+fn beat_at_or_before(schedule: &Schedule, time: SongTime) -> SongTime {
+    let grid = &schedule.grid;
+    let before = Tick::new(round::nearest(libm::floor(grid.ticks_at(time.micros() as f64) + 1e-6)));
+    let place = grid.place_of(before);
+    grid.time_at(grid.tick_of(BarBeat { tick: 0, ..place }))
+}

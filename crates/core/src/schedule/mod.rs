@@ -1,0 +1,15 @@
+//! The finished schedule of one service: what is sent when, so that it lands when it must.
+//!
+//! Screen, file, paper and wire all read this and nothing else, so they cannot disagree. It is rebuilt whole.
+
+mod build;
+mod calls;
+mod queue;
+pub mod wire;
+mod words;
+
+pub use build::{Fault, Lead, Row, Schedule, ScheduleError};
+pub use calls::{SpokenCall, calls};
+pub use queue::{Port as PortLoad, PortUse};
+pub use wire::{Wire, WireError};
+pub use words::{describe, message_words, release_land_words};

@@ -1,0 +1,90 @@
+//! What a cue does, in the crew's words.
+
+use crate::show::{Action, Carries, Cue, FadeShare, Instant, Message, ShowCommand, Show};
+use crate::time::SongSpan;
+
+/// What happens at a cue: its own text, else one made from what it does.
+pub fn describe(show: &Show, cue: &Cue) -> String {
+    if !cue.text.trim().is_empty() {
+        return cue.text.trim().to_owned();
+    }
+    match &cue.does {
+        Action::Media { item } => show.media_item(item).map_or_else(|| format!("Start {item}"), |m| format!("Start {}", m.name)),
+        Action::Lighting { preset, fade, share } => {
+            let found = show.preset(preset);
+            let name = found.map_or(preset.as_str(), |p| p.name.as_str());
+            let fade = fade.or(found.map(|p| p.fade)).unwrap_or(SongSpan::ZERO);
+            if fade == SongSpan::ZERO {
+                return format!("{name}, at once");
+            }
+            let when = match share {
+                FadeShare::Start => "from the beat",
+                FadeShare::Half => "half way on the beat",
+                FadeShare::Done => "done on the beat",
+            };
+            format!("{name}, fade {}, {when}", short_secs(fade))
+        }
+        Action::Release { release, lands } => {
+            let name = show.release(release).map_or(release.as_str(), |r| r.name.as_str());
+            format!("{name}: {} on the beat", release_land_words(*lands))
+        }
+        Action::Output { route } => match show.route(route) {
+            None => format!("Switch to {route}"),
+            Some(route) => {
+                let output = show.output(&route.output).map_or(route.output.as_str(), |o| o.name.as_str());
+                match route.carries {
+                    Carries::Blank {} => format!("{output} goes blank"),
+                    _ => format!("{output} shows {}", route.name),
+                }
+            }
+        },
+    }
+}
+
+/// The moment of a fall that is the land, in words for a running order.
+pub const fn release_land_words(lands: Instant) -> &'static str {
+    match lands {
+        Instant::LetGo => "let go",
+        Instant::Sightline => "top edge past the sightline",
+        Instant::Floor => "on the floor",
+    }
+}
+
+/// Seconds without needless noughts: `2 s`, `0.5 s`.
+fn short_secs(span: SongSpan) -> String {
+    let text = format!("{:.3}", span.secs_f64());
+    format!("{} s", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
+/// A message in words.
+pub fn message_words(message: &Message) -> String {
+    match message {
+        Message::Note { key, velocity, .. } => format!("note {} at {}", key.get(), velocity.get()),
+        Message::Program { number, bank: None } => format!("program {}", number.get()),
+        Message::Program { number, bank: Some(bank) } => format!("program {} in bank {}", number.get(), bank.get()),
+        Message::Control { controller, value } => format!("controller {} to {}", controller.get(), value.get()),
+        Message::Sysex(bytes) => format!("sysex, {} bytes", bytes.as_slice().len()),
+        Message::ShowControl(command) => {
+            use ShowCommand as C;
+            let named = |name: &str, path: &crate::show::CuePath| {
+                let cue = path.cue.as_ref().map_or(String::new(), |c| format!(" cue {c}"));
+                let list = path.list.as_ref().map_or(String::new(), |l| format!(" list {l}"));
+                let way = path.path.as_ref().map_or(String::new(), |p| format!(" path {p}"));
+                format!("{name}{cue}{list}{way}")
+            };
+            match command {
+                C::Go(path) => named("GO", path),
+                C::Stop(path) => named("STOP", path),
+                C::Resume(path) => named("RESUME", path),
+                C::TimedGo { time, of, .. } => format!("{} in {time}", named("TIMED_GO", of)),
+                C::Load(path) => named("LOAD", path),
+                C::Set { control, value } => format!("SET {} to {}", control.get(), value.get()),
+                C::Fire { number } => format!("FIRE {}", number.get()),
+                C::AllOff {} => "ALL_OFF".to_owned(),
+                C::Restore {} => "RESTORE".to_owned(),
+                C::Reset {} => "RESET".to_owned(),
+                C::GoOff(path) => named("GO_OFF", path),
+            }
+        }
+    }
+}

@@ -1,0 +1,165 @@
+//! A cue: one planned thing on a track.
+
+use super::rig::no_span;
+use super::{Anchor, Instant, Kind, Label, Length, MediaKey, PresetKey, ReleaseKey, RouteKey, TrackKey};
+use crate::time::SongSpan;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// One planned thing.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Cue {
+    /// Its name within the service; stays when it moves.
+    pub label: Label,
+    /// Its row.
+    pub track: TrackKey,
+    /// When the audience must perceive it.
+    pub at: Anchor,
+    /// What it does.
+    pub does: Action,
+    /// What happens, in the crew's words.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub text: String,
+    /// How long it lasts, where that is not said by what it plays.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub length: Option<Length>,
+    /// Sent so much earlier (or later, if negative) than worked out, µs. For what only a rehearsal can tell.
+    #[serde(rename = "lead_adjust_us", default, skip_serializing_if = "no_span")]
+    pub lead_adjust: SongSpan,
+    /// How it is called, where that differs from its track's way.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub call: Option<Box<Call>>,
+    /// For whoever reads the plan.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub note: String,
+    /// Planned but not sent.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub resting: bool,
+    /// The service and label it was copied from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub copied_from: Option<Box<Origin>>,
+    /// Fingerprint of the grid on which a clock-anchored cue was placed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub placed_on: Option<u64>,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
+fn is_false(flag: &bool) -> bool {
+    !*flag
+}
+
+/// Where a copied cue came from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Origin {
+    /// Service, by name.
+    pub service: String,
+    /// Label there.
+    pub label: Label,
+}
+
+/// What a cue does. One form a kind.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Action {
+    /// Starts a picture or film.
+    Media {
+        /// Which.
+        item: MediaKey,
+    },
+    /// Recalls a preset.
+    Lighting {
+        /// Which.
+        preset: PresetKey,
+        /// Its fade in this cue, µs, where it is not the preset's own.
+        #[serde(rename = "fade_us", default, skip_serializing_if = "Option::is_none")]
+        fade: Option<SongSpan>,
+        /// How much of the fade must be done at land.
+        #[serde(default, skip_serializing_if = "FadeShare::is_start")]
+        share: FadeShare,
+    },
+    /// Lets fabric go.
+    Release {
+        /// Which circuit.
+        release: ReleaseKey,
+        /// Which moment of the fall is the land.
+        #[serde(default)]
+        lands: Instant,
+    },
+    /// Changes what an output shows.
+    Output {
+        /// To which route; the route knows its output.
+        route: RouteKey,
+    },
+}
+
+/// How much of a fade must be done at land.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum FadeShare {
+    /// It starts at land.
+    #[default]
+    Start,
+    /// Half way at land.
+    Half,
+    /// Done at land.
+    Done,
+}
+
+impl FadeShare {
+    #[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
+    fn is_start(&self) -> bool {
+        *self == FadeShare::Start
+    }
+}
+
+/// What the stage manager says for one cue.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Call {
+    /// Whether it is called at all; the track says if not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub called: Option<bool>,
+    /// How far ahead its standby is said, µs; the show's setting if not given. 0: no standby.
+    #[serde(rename = "standby_us", skip_serializing_if = "Option::is_none")]
+    pub standby: Option<SongSpan>,
+    /// Words for the standby, where they are not the usual ones.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub standby_words: String,
+    /// Words for the go, where they are not the usual ones.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub go_words: String,
+}
+
+impl Action {
+    /// The kind of cue that does this.
+    pub const fn kind(&self) -> Kind {
+        match self {
+            Action::Media { .. } => Kind::Media,
+            Action::Lighting { .. } => Kind::Lighting,
+            Action::Release { .. } => Kind::Release,
+            Action::Output { .. } => Kind::Output,
+        }
+    }
+}
+
+impl Cue {
+    /// A cue with nothing special about it. Its kind must be the label's.
+    pub fn new(label: Label, track: TrackKey, at: Anchor, does: Action) -> Cue {
+        Cue {
+            label,
+            track,
+            at,
+            does,
+            text: String::new(),
+            length: None,
+            lead_adjust: SongSpan::ZERO,
+            call: None,
+            note: String::new(),
+            resting: false,
+            copied_from: None,
+            placed_on: None,
+        }
+    }
+}

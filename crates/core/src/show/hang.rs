@@ -1,0 +1,263 @@
+//! The hung fabric, what holds it, and what lets it go.
+
+use super::rig::no_span;
+use super::{HangKey, Label, Latency, Message, ReceiverKey, ReleaseKey, RouteKey};
+use crate::time::SongSpan;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// A hung fabric.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Hang {
+    /// Its key.
+    pub key: HangKey,
+    /// Its name.
+    pub name: String,
+    /// Width along the top, metres.
+    pub width_m: f64,
+    /// Height of the cloth from top edge to hem, metres.
+    pub drop_m: f64,
+    /// Height of the top edge above the floor, metres.
+    pub top_m: f64,
+    /// Mass of the cloth for each square metre, kg/m².
+    pub areal_mass_kg_m2: f64,
+    /// Mass of what hangs and stays: carrier, release units, fittings, kg.
+    #[serde(default)]
+    pub hardware_kg: f64,
+    /// Height at which the audience sees over the fallen edge, metres above the floor.
+    pub sightline_m: f64,
+    /// How it opens.
+    #[serde(default)]
+    pub kind: FallKind,
+    /// Drops that were timed. They stand above any model.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub measured: Vec<MeasuredDrop>,
+}
+
+/// How a fabric opens.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum FallKind {
+    /// The top edge is let go and the whole cloth falls.
+    #[default]
+    Falls,
+    /// The top edge stays; the cloth is let go from a bundle and opens downwards.
+    Unfurls,
+}
+
+/// A moment of a fall.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Instant {
+    /// The contact has acted and the cloth starts to move.
+    #[default]
+    LetGo,
+    /// The top edge (or, unfurling, the hem) passes the sightline.
+    Sightline,
+    /// It is on the floor (unfurling: fully open).
+    Floor,
+}
+
+impl Instant {
+    /// In words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Instant::LetGo => "let go",
+            Instant::Sightline => "top edge passes the sightline",
+            Instant::Floor => "on the floor",
+        }
+    }
+}
+
+/// One timed drop.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MeasuredDrop {
+    /// Up to which moment it was timed, from let-go.
+    pub to: Instant,
+    /// Seconds.
+    pub seconds: f64,
+    /// When and how.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub note: String,
+}
+
+/// One dry contact that lets fabric go.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Release {
+    /// Its key.
+    pub key: ReleaseKey,
+    /// Its name.
+    pub name: String,
+    /// The fabric it lets go.
+    pub hang: HangKey,
+    /// How many release units are on the circuit.
+    pub units: u32,
+    /// What lets go: power coming or power going.
+    #[serde(default)]
+    pub kind: ReleaseKind,
+    /// Who fires it: a contact box, or a lighting receiver that recalls a switched (non-dim) circuit.
+    pub receiver: ReceiverKey,
+    /// The message that fires it.
+    pub message: Message,
+    /// A harmless message sent in its place in rehearsal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stand_in: Option<Message>,
+    /// How long the contact stays closed, µs.
+    #[serde(rename = "pulse_us", default = "half_second")]
+    pub pulse: SongSpan,
+    /// From contact to let-go: relay, coil and pin.
+    #[serde(default)]
+    pub contact: Latency,
+    /// How long before land arming is possible, µs.
+    #[serde(rename = "arm_before_us", default = "ten_seconds")]
+    pub arm_before: SongSpan,
+    /// How long after land it stays possible, µs.
+    #[serde(rename = "arm_after_us", default = "two_seconds")]
+    pub arm_after: SongSpan,
+    /// The circuit's electrical facts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub circuit: Option<Circuit>,
+    /// What happens if a unit stays shut.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hang_up: Option<HangUp>,
+}
+
+const fn half_second() -> SongSpan {
+    SongSpan::from_millis(500)
+}
+
+const fn ten_seconds() -> SongSpan {
+    SongSpan::from_millis(10_000)
+}
+
+const fn two_seconds() -> SongSpan {
+    SongSpan::from_millis(2_000)
+}
+
+/// What opens a release unit. The two fail in opposite ways when power is lost.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum ReleaseKind {
+    /// Nobody has said yet.
+    #[default]
+    Unknown,
+    /// Power lets go; without power it stays shut.
+    Energise,
+    /// Power holds; without power it lets go.
+    Deenergise,
+}
+
+/// A release circuit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Circuit {
+    /// Supply voltage, volts.
+    pub supply_v: f64,
+    /// Lowest supply voltage to expect, volts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub supply_low_v: Option<f64>,
+    /// What the supply can give, watts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub supply_w: Option<f64>,
+    /// Power of one unit at its rated voltage, watts.
+    pub unit_w: f64,
+    /// A unit's rated voltage, volts.
+    pub unit_v: f64,
+    /// Voltage at which a unit surely acts, volts.
+    pub pull_in_v: f64,
+    /// Cable.
+    pub conductor: Conductor,
+    /// Hottest the cable gets, °C.
+    #[serde(default = "room")]
+    pub cable_c: f64,
+    /// Hottest a coil gets, °C (its resistance is rated at 20 °C).
+    #[serde(default = "room")]
+    pub coil_c: f64,
+    /// How the units are wired.
+    pub wiring: Wiring,
+    /// Rating of the fuse or breaker of the branch that feeds the supply, amperes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub branch_a: Option<f64>,
+    /// Mains voltage of that branch, volts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub branch_v: Option<f64>,
+}
+
+const fn room() -> f64 {
+    20.0
+}
+
+/// A cable's conductor. The two tables are for different temperatures and are never mixed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Conductor {
+    /// IEC 60228 at 20 °C: cross-section in mm² and class.
+    Iec {
+        /// mm²: 0.5, 0.75, 1, 1.5, 2.5, 4, 6 or 10.
+        mm2: f64,
+        /// Solid and stranded, or flexible.
+        class: ConductorClass,
+    },
+    /// NEC chapter 9 table 8 at 75 °C: stranded, uncoated copper.
+    Awg(u8),
+}
+
+/// Conductor classes of IEC 60228.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum ConductorClass {
+    /// Class 1 or 2.
+    Fixed,
+    /// Class 5.
+    Flexible,
+}
+
+/// How release units hang on their cable.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Wiring {
+    /// All at the end of one run.
+    Together {
+        /// One way, metres.
+        feed_m: f64,
+    },
+    /// Each on its own run from the contact.
+    Star {
+        /// The longest run, one way, metres.
+        longest_m: f64,
+    },
+    /// One after another.
+    Chain {
+        /// To the first unit, one way, metres.
+        feed_m: f64,
+        /// From each unit to the next, metres.
+        step_m: f64,
+    },
+}
+
+/// What happens if a unit stays shut.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HangUp {
+    /// Who says so, as a role.
+    #[serde(default)]
+    pub caller: String,
+    /// The words.
+    #[serde(default)]
+    pub words: String,
+    /// Cues that wait.
+    #[serde(default)]
+    pub hold: Vec<Label>,
+    /// What outputs show meanwhile.
+    #[serde(default)]
+    pub show: Vec<RouteKey>,
+    /// What is done next.
+    #[serde(default)]
+    pub then: String,
+    /// How long to wait before trying again, µs; 0 for never.
+    #[serde(rename = "wait_us", default, skip_serializing_if = "no_span")]
+    pub wait: SongSpan,
+}

@@ -1,0 +1,268 @@
+//! The rig: ports, receivers, presets, media, outputs and routes.
+
+use super::{Channel, Data7, HangKey, LayerKey, MediaKey, Message, OutputKey, PortKey, PresetKey, ReceiverKey, RouteKey};
+use crate::time::SongSpan;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// A MIDI port: one wire, one queue.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Port {
+    /// Its key.
+    pub key: PortKey,
+    /// The name the system or the label on the box gives it.
+    pub name: String,
+    /// How fast bytes leave.
+    #[serde(default)]
+    pub link: Link,
+}
+
+/// How fast a port's bytes leave.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Link {
+    /// The 5-pin cable: 31.25 kbaud, ten bits a byte, 320 µs a byte (MIDI 1.0).
+    #[default]
+    Din,
+    /// A link of so many bytes a second.
+    BytesPerSecond(u32),
+}
+
+impl Link {
+    /// Nanoseconds for one byte.
+    pub const fn nanos_per_byte(self) -> i64 {
+        match self {
+            Link::Din => 320_000,
+            Link::BytesPerSecond(rate) => 1_000_000_000 / if rate == 0 { 1 } else { rate as i64 },
+        }
+    }
+}
+
+/// A delay and how much it varies, in microseconds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Latency {
+    /// Mean delay from the message's arrival to the effect, µs.
+    #[serde(rename = "mean_us")]
+    pub mean: SongSpan,
+    /// One standard deviation, µs.
+    #[serde(rename = "spread_us", default, skip_serializing_if = "no_span")]
+    pub spread: SongSpan,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
+pub(super) fn no_span(span: &SongSpan) -> bool {
+    *span == SongSpan::ZERO
+}
+
+/// A device that gets messages.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Receiver {
+    /// Its key.
+    pub key: ReceiverKey,
+    /// Its name on screen and paper.
+    pub name: String,
+    /// The port it hangs on.
+    pub port: PortKey,
+    /// Its MIDI channel, for notes, programs and controllers.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub channel: Option<Channel>,
+    /// Its show-control device number: 0 to 111 one device, 112 to 126 groups, 127 all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub device: Option<Data7>,
+    /// Its show-control command format, such as 1 lighting, 33 (21 hex) rigging, 64 (40 hex) projection.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub format: Option<Data7>,
+    /// How late it answers.
+    #[serde(default)]
+    pub latency: Latency,
+    /// The shortest time between two messages that it can take, µs.
+    #[serde(rename = "gap_us", default, skip_serializing_if = "no_span")]
+    pub gap: SongSpan,
+    /// Who minds it and answers its calls, as a role.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub answers: String,
+}
+
+/// A lighting state stored on a receiver.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Preset {
+    /// Its key.
+    pub key: PresetKey,
+    /// What it looks like, in words.
+    pub name: String,
+    /// Who holds it.
+    pub receiver: ReceiverKey,
+    /// The message that recalls it.
+    pub message: Message,
+    /// How long it takes to come up, µs.
+    #[serde(rename = "fade_us", default)]
+    pub fade: SongSpan,
+    /// Its colour on screen and in the stage picture, as six hexadecimal digits.
+    #[serde(default = "white")]
+    pub colour: String,
+    /// Its brightness, 0 to 100 percent.
+    #[serde(default = "full")]
+    pub level: u8,
+}
+
+fn white() -> String {
+    "ffffff".to_owned()
+}
+
+const fn full() -> u8 {
+    100
+}
+
+/// A picture or film on a media receiver.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MediaItem {
+    /// Its key.
+    pub key: MediaKey,
+    /// What it shows.
+    pub name: String,
+    /// Who plays it.
+    pub receiver: ReceiverKey,
+    /// The layer it plays on.
+    pub layer: LayerKey,
+    /// The message that starts it.
+    pub message: Message,
+    /// Black or count-in at its head that must have passed at land, µs.
+    #[serde(rename = "pre_roll_us", default, skip_serializing_if = "no_span")]
+    pub pre_roll: SongSpan,
+    /// How long it plays from land, µs; 0 for a still that stays.
+    #[serde(rename = "length_us", default, skip_serializing_if = "no_span")]
+    pub length: SongSpan,
+}
+
+/// A surface or screen the audience sees.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Output {
+    /// Its key.
+    pub key: OutputKey,
+    /// Its name.
+    pub name: String,
+    /// What it falls on.
+    pub surface: Surface,
+    /// The route it shows when the song starts.
+    pub starts_with: RouteKey,
+    /// From the message's effect to the new picture, µs.
+    #[serde(rename = "switch_us", default, skip_serializing_if = "no_span")]
+    pub switch: SongSpan,
+    /// Figures for brightness and contrast.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub projection: Option<Projection>,
+}
+
+/// What an output's picture falls on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Surface {
+    /// A hung fabric: when it has fallen, the light goes on to whoever stands behind.
+    Fabric(HangKey),
+    /// A screen that stays.
+    Screen {},
+}
+
+/// What is needed to work out brightness and contrast.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Projection {
+    /// Projector's light, lumens.
+    pub lumens: f64,
+    /// Width of the whole projected raster on the surface, metres.
+    pub width_m: f64,
+    /// Its height, metres.
+    pub height_m: f64,
+    /// Luminance relative to a perfect matt white, measured or from the maker; 1 if unknown.
+    #[serde(default = "one")]
+    pub gain: f64,
+    /// Share of light that goes through, 0 to 1, as measured.
+    #[serde(default)]
+    pub transmission: f64,
+    /// Angle between the throw and the surface's normal, degrees.
+    #[serde(default)]
+    pub oblique_deg: f64,
+    /// The projector's own contrast within one picture (white to black).
+    #[serde(default = "thousand")]
+    pub native_contrast: f64,
+    /// Other light on the surface, lux.
+    #[serde(default)]
+    pub ambient_lux: f64,
+    /// What the audience must be able to do with it.
+    #[serde(default)]
+    pub viewing: Viewing,
+    /// Least brightness wanted, cd/m²; the cinema reference is 48.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub target_cd_m2: Option<f64>,
+}
+
+const fn one() -> f64 {
+    1.0
+}
+
+const fn thousand() -> f64 {
+    1000.0
+}
+
+/// Viewing categories of ANSI/INFOCOMM 3M-2011 (now ANSI/AVIXA V201.01), by least contrast.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Viewing {
+    /// 7:1 (figure from memory).
+    #[default]
+    Passive,
+    /// 15:1.
+    BasicDecisions,
+    /// 50:1.
+    AnalyticalDecisions,
+    /// 80:1 (figure from memory).
+    FullMotion,
+}
+
+impl Viewing {
+    /// Least contrast, white to black with room light on.
+    pub const fn contrast(self) -> f64 {
+        match self {
+            Viewing::Passive => 7.0,
+            Viewing::BasicDecisions => 15.0,
+            Viewing::AnalyticalDecisions => 50.0,
+            Viewing::FullMotion => 80.0,
+        }
+    }
+}
+
+/// What an output can be given.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Route {
+    /// Its key.
+    pub key: RouteKey,
+    /// Its name.
+    pub name: String,
+    /// The output it is for.
+    pub output: OutputKey,
+    /// What it carries there.
+    pub carries: Carries,
+    /// Who switches it.
+    pub receiver: ReceiverKey,
+    /// The message that selects it.
+    pub message: Message,
+}
+
+/// What a route carries.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Carries {
+    /// Whatever plays on a media layer.
+    Layer(LayerKey),
+    /// One still picture.
+    Still {},
+    /// Nothing: no light.
+    Blank {},
+}

@@ -1,0 +1,181 @@
+//! A service: one performance, its song and its cues.
+
+use super::{CueList, Instant, Kind, Label, OutputKey, RouteKey, TrackKey};
+use crate::time::{FrameRate, GridPlan, SongSpan, SongTime, Timecode, TimeError, WallTime};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// A row of cues of one kind.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Track {
+    /// Its key.
+    pub key: TrackKey,
+    /// Its name.
+    pub name: String,
+    /// What its cues are.
+    pub kind: Kind,
+    /// Whether its cues are called aloud, unless a cue says otherwise.
+    #[serde(default)]
+    pub called: bool,
+}
+
+/// One performance of the show.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Service {
+    /// Its name, used once in a show.
+    pub name: String,
+    /// The day, as YYYY-MM-DD.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub date: String,
+    /// When song time 0 is planned, by the wall clock.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub starts: Option<WallTime>,
+    /// The timecode of song time 0, where the house runs on timecode.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub timecode: Option<TimecodeStart>,
+    /// What it plays.
+    pub song: Song,
+    /// Handovers planned as one thing.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub handovers: Vec<Handover>,
+    /// Its cues.
+    #[serde(default)]
+    pub cues: CueList,
+}
+
+/// The timecode of song time 0.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TimecodeStart {
+    /// Address, such as 01:00:00:00.
+    pub at: String,
+    /// Frame rate.
+    pub rate: FrameRate,
+}
+
+impl TimecodeStart {
+    /// The address.
+    ///
+    /// # Errors
+    /// [`TimeError::Timecode`] when the text is no timecode at its rate.
+    pub fn parse(&self) -> Result<Timecode, TimeError> {
+        Timecode::parse(&self.at, self.rate)
+    }
+}
+
+/// The arrangement a service plays.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Song {
+    /// Its title.
+    pub title: String,
+    /// How many bars it has; bar 1 is the first.
+    pub bars: u32,
+    /// Bars, beats and tempo.
+    pub grid: GridPlan,
+    /// Verse, bridge and so on, in bar order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sections: Vec<Section>,
+    /// The recording everyone follows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub guide: Option<Guide>,
+}
+
+/// A named span of bars.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Section {
+    /// Its name.
+    pub name: String,
+    /// Its first bar.
+    pub bar: i32,
+    /// How many bars it has.
+    pub bars: u32,
+}
+
+impl Section {
+    /// Whether a bar is in it.
+    pub fn has(&self, bar: i32) -> bool {
+        i64::from(bar) >= i64::from(self.bar) && i64::from(bar) < i64::from(self.bar) + i64::from(self.bars)
+    }
+}
+
+/// The guide recording, and what it was when the grid was made from it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Guide {
+    /// Path, relative to the show file.
+    pub path: String,
+    /// SHA-256 of the file, hexadecimal.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub sha256: String,
+    /// Its length, µs.
+    #[serde(rename = "length_us", default)]
+    pub length: SongSpan,
+}
+
+/// The stretch round a release in which pictures leave the fabric's output and arrive on another.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Handover {
+    /// The release cue it belongs to.
+    pub release: Label,
+    /// The output that pictures leave.
+    pub from: OutputKey,
+    /// The output that they arrive on.
+    pub to: OutputKey,
+    /// How they leave.
+    pub leave: HandoverStep,
+    /// How they arrive.
+    pub arrive: HandoverStep,
+    /// The cues made from it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cues: Vec<Label>,
+}
+
+/// One side of a handover.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HandoverStep {
+    /// Counted from this moment of the fall.
+    pub after: Instant,
+    /// So much later, µs (earlier if negative).
+    #[serde(rename = "offset_us", default)]
+    pub offset: SongSpan,
+    /// What is shown then.
+    pub route: RouteKey,
+}
+
+impl Service {
+    /// A service with no cues.
+    pub fn new(name: &str, song: Song) -> Service {
+        Service {
+            name: name.to_owned(),
+            date: String::new(),
+            starts: None,
+            timecode: None,
+            song,
+            handovers: Vec::new(),
+            cues: CueList::default(),
+        }
+    }
+
+    /// The wall-clock time of a song time, where the service has a start.
+    pub fn wall(&self, at: SongTime) -> Option<WallTime> {
+        self.starts.map(|start| start.at(at))
+    }
+}
+
+impl Song {
+    /// The first bar after the last.
+    pub fn end_bar(&self) -> i32 {
+        i32::try_from(self.bars).unwrap_or(i32::MAX - 1).saturating_add(1)
+    }
+
+    /// The section a bar is in.
+    pub fn section_at(&self, bar: i32) -> Option<&Section> {
+        self.sections.iter().find(|s| s.has(bar))
+    }
+}

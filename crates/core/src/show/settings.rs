@@ -1,0 +1,60 @@
+//! Choices that hold for the whole show.
+
+use crate::time::SongSpan;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Units in which people read lengths and weights. The file is always metric.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Units {
+    /// Metres and kilograms.
+    #[default]
+    Metric,
+    /// Feet and pounds.
+    Imperial,
+}
+
+/// Choices that hold for the whole show.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Settings {
+    /// Units on screen and paper.
+    pub units: Units,
+    /// How far ahead of a go its standby is said, µs; whole beats are taken. 8 s: common practice, no source.
+    #[serde(rename = "standby_us")]
+    pub standby: SongSpan,
+    /// Speech rate of the person who calls, words a minute. 150: common practice, no source.
+    pub words_per_minute: u16,
+    /// A picture may land so much before its beat, µs. ITU-R BT.1359-1 detectability: 125 ms (sound late).
+    #[serde(rename = "early_us")]
+    pub early: SongSpan,
+    /// A picture may land so much after its beat, µs. ITU-R BT.1359-1 detectability: 45 ms (sound early).
+    #[serde(rename = "late_us")]
+    pub late: SongSpan,
+    /// The audience may be left with nothing at a handover for so long, µs.
+    #[serde(rename = "gap_us")]
+    pub gap: SongSpan,
+    /// Bars of count-in before bar 1.
+    pub count_in_bars: u16,
+    /// Distance from loudspeaker to the seat where sight and sound should meet, metres. 0: do not allow for it.
+    pub seat_m: f64,
+    /// Air temperature, °C, for the speed of sound.
+    pub air_c: f64,
+}
+
+impl Default for Settings {
+    fn default() -> Settings {
+        Settings {
+            units: Units::Metric,
+            standby: SongSpan::from_millis(8000),
+            words_per_minute: 150,
+            early: SongSpan::from_millis(125),
+            late: SongSpan::from_millis(45),
+            gap: SongSpan::from_millis(250),
+            count_in_bars: 2,
+            seat_m: 0.0,
+            air_c: 20.0,
+        }
+    }
+}

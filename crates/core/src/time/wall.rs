@@ -1,0 +1,74 @@
+//! Time of day.
+
+use super::{SongTime, TimeError, round};
+use std::fmt;
+use std::str::FromStr;
+
+/// A time of day, in microseconds after midnight. Wraps at midnight, as clocks do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct WallTime(i64);
+
+const DAY: i64 = 86_400 * 1_000_000;
+
+impl WallTime {
+    /// A time of day in whole seconds; wraps at midnight.
+    pub const fn from_secs(secs: i64) -> WallTime {
+        WallTime((secs * 1_000_000).rem_euclid(DAY))
+    }
+
+    /// Microseconds after midnight.
+    pub const fn micros(self) -> i64 {
+        self.0
+    }
+
+    /// The time of day at a song time, for a song that starts at `self`.
+    #[must_use]
+    pub const fn at(self, song: SongTime) -> WallTime {
+        WallTime((self.0 + song.micros()).rem_euclid(DAY))
+    }
+}
+
+impl fmt::Display for WallTime {
+    /// To the nearest second: `19:30:05`.
+    #[allow(clippy::cast_possible_truncation)] // below 86 401
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let secs = round::div_nearest(i128::from(self.0), 1_000_000) as i64 % 86_400;
+        f.pad(&format!("{:02}:{:02}:{:02}", secs / 3600, secs / 60 % 60, secs % 60))
+    }
+}
+
+impl FromStr for WallTime {
+    type Err = TimeError;
+
+    fn from_str(text: &str) -> Result<WallTime, TimeError> {
+        let fail = || TimeError::unreadable(text, "a time of day", "\"19:30\" or \"19:30:05\"");
+        let mut parts = text.split(':');
+        let mut field = |below: i64| {
+            let part = parts.next()?;
+            let two = part.len() == 2 && part.bytes().all(|b| b.is_ascii_digit());
+            part.parse::<i64>().ok().filter(|n| two && *n < below)
+        };
+        let (h, m) = (field(24).ok_or_else(fail)?, field(60).ok_or_else(fail)?);
+        let s = if text.len() > 5 { field(60).ok_or_else(fail)? } else { 0 };
+        if parts.next().is_some() {
+            return Err(fail());
+        }
+        Ok(WallTime::from_secs(h * 3600 + m * 60 + s))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn wraps_at_midnight_and_reads_back() {
+        let late: WallTime = "23:59:30".parse().expect("a time");
+        assert_eq!(late.at(SongTime::saturating(45_000_000)).to_string(), "00:00:15");
+        assert_eq!(late.at(SongTime::saturating(29_600_000)).to_string(), "00:00:00");
+        assert_eq!("19:30".parse::<WallTime>().expect("a time").to_string(), "19:30:00");
+        for text in ["", "7:30", "24:00", "19:60", "19:30:", "19:30:05:00", "19:30:5"] {
+            assert!(text.parse::<WallTime>().is_err(), "{text}");
+        }
+    }
+}

@@ -1,0 +1,124 @@
+//! The file's own clock: tempo events a MIDI file can hold, and the tick nearest a song time *by that clock*.
+//!
+//! A file holds whole microseconds a quarter and constant tempo between events. So a ramp becomes steps of 1/24 quarter
+//! (where MIDI clocks fall, as SMF 1.1 FF 51 recommends), each set to the mean period that brings the written clock back
+//! to the true one at its end; rounding never adds up. Cues are then placed by the written clock, so they do not drift
+//! even where the tempo itself had to be rounded.
+
+use letfall_core::time::{Grid, GridSegment, PPQ, SegmentLaw, Tick, TickSpan, round};
+
+/// Ticks of 1/960 quarter between MIDI clocks.
+const MIDI_CLOCK: i64 = PPQ / 24;
+/// Longest quarter note that 24 bits of microseconds hold.
+const SLOWEST: i64 = 0x00ff_ffff;
+
+/// A tempo event.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct TempoEvent {
+    /// File ticks.
+    pub tick: u32,
+    /// Microseconds a quarter.
+    pub quarter_micros: u32,
+}
+
+/// A file's tempo events and the exact time each one starts.
+#[derive(Debug, Clone)]
+pub(super) struct FileClock {
+    pub events: Vec<TempoEvent>,
+    /// File time at which each event starts, in microseconds times `division`: whole, so nothing is lost.
+    starts: Vec<i128>,
+    division: i128,
+    /// Song time of file tick 0, microseconds.
+    origin_micros: f64,
+    origin: Tick,
+    /// File ticks for one grid tick.
+    factor: i64,
+}
+
+impl FileClock {
+    /// The clock of a file with `division` ticks a quarter (a multiple of 960) whose tick 0 is at `origin` and whose
+    /// content ends at `end`.
+    pub fn new(grid: &Grid, origin: Tick, end: Tick, division: u16) -> FileClock {
+        let mut clock = FileClock {
+            events: Vec::new(),
+            starts: Vec::new(),
+            division: i128::from(division),
+            origin_micros: grid.micros_at(origin),
+            origin,
+            factor: i64::from(division) / PPQ,
+        };
+        let segments = grid.segments();
+        for (at, segment) in segments.iter().enumerate() {
+            let next = segments.get(at + 1).map(|s| s.tick);
+            // The first segment rules all before it too.
+            let from = if at == 0 { origin } else { segment.tick.max(origin) };
+            let to = next.unwrap_or(end.max(from + TickSpan::new(1)));
+            if to <= from {
+                continue;
+            }
+            clock.segment(grid, segment, from, to);
+        }
+        clock
+    }
+
+    fn segment(&mut self, grid: &Grid, segment: &GridSegment, from: Tick, to: Tick) {
+        let steady_head = segment.tick.min(to);
+        match segment.law {
+            SegmentLaw::Steady { .. } => self.step(grid, from, to),
+            SegmentLaw::Ramp { .. } => {
+                // Before its first mark a ramp's tempo stands still.
+                let mut now = from;
+                if now < steady_head {
+                    self.step(grid, now, steady_head);
+                    now = steady_head;
+                }
+                while now < to {
+                    let next = Tick::new((now.get().div_euclid(MIDI_CLOCK) + 1) * MIDI_CLOCK).min(to);
+                    self.step(grid, now, next);
+                    now = next;
+                }
+            }
+        }
+    }
+
+    /// One constant tempo from `from` to `to`, chosen so that the written clock is right again at `to`.
+    fn step(&mut self, grid: &Grid, from: Tick, to: Tick) {
+        let (tick, length) = (self.file_tick(from), (to - from).get());
+        let written = self.micros_at_tick(i128::from(tick));
+        let wanted = grid.micros_at(to) - self.origin_micros - written;
+        let quarter = round::nearest(wanted * PPQ as f64 / length as f64).clamp(1, SLOWEST);
+        let quarter_micros = u32::try_from(quarter).unwrap_or(500_000);
+        if self.events.last().is_some_and(|e| e.quarter_micros == quarter_micros) {
+            return; // the tempo goes on
+        }
+        let start = self.scaled_at_tick(i128::from(tick));
+        self.events.push(TempoEvent { tick, quarter_micros });
+        self.starts.push(start);
+    }
+
+    /// The file tick of a grid tick; 0 for what lies before the file.
+    pub fn file_tick(&self, tick: Tick) -> u32 {
+        u32::try_from((tick - self.origin).get() * self.factor).unwrap_or(if tick < self.origin { 0 } else { u32::MAX })
+    }
+
+    /// Written file time of a file tick, in microseconds times division.
+    fn scaled_at_tick(&self, tick: i128) -> i128 {
+        let Some(at) = self.events.partition_point(|e| i128::from(e.tick) <= tick).checked_sub(1) else { return 0 };
+        self.starts[at] + (tick - i128::from(self.events[at].tick)) * i128::from(self.events[at].quarter_micros)
+    }
+
+    fn micros_at_tick(&self, tick: i128) -> f64 {
+        self.scaled_at_tick(tick) as f64 / self.division as f64
+    }
+
+    /// The file tick at which the written clock is nearest to a song time in microseconds.
+    pub fn tick_at(&self, song_micros: i64) -> u32 {
+        // Song time is whole microseconds; the origin need not be.
+        let wanted = round::nearest((song_micros as f64 - self.origin_micros) * 1024.0);
+        let scaled = i128::from(wanted) * self.division;
+        let at = self.starts.partition_point(|s| s * 1024 <= scaled).saturating_sub(1);
+        let Some(event) = self.events.get(at) else { return 0 };
+        let into = round::div_nearest(scaled - self.starts[at] * 1024, 1024 * i128::from(event.quarter_micros));
+        u32::try_from(i128::from(event.tick) + into).unwrap_or(0)
+    }
+}

@@ -1,0 +1,97 @@
+//! A service as a table: CSV by RFC 4180.
+//!
+//! Text that a spreadsheet would run as a formula gets an apostrophe in front (the usual guard, common practice, no source);
+//! numbers and times are never touched.
+
+use letfall_core::schedule::{Schedule, calls, describe, message_words};
+use letfall_core::show::{Action, Cue, Message, Service, Show};
+use std::collections::BTreeMap;
+
+/// The columns, in order. Their names are stable.
+pub const COLUMNS: [&str; 24] = [
+    "label", "kind", "track", "section", "place", "song_time", "wall_clock", "send_time", "land_us", "send_us", "lead_us",
+    "early_us", "late_us", "what", "receiver", "port", "message", "bytes", "standby_time", "standby_words", "go_words",
+    "answers", "resting", "note",
+];
+
+/// Writes a service's cues in order of landing, with a head line.
+pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
+    let mut to = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
+    let spoken: BTreeMap<_, _> = calls(show, service, schedule).into_iter().map(|c| (c.row.label, c)).collect();
+    let grid = &schedule.grid;
+    let mut rows: Vec<[String; 24]> = vec![COLUMNS.map(str::to_owned)];
+    for row in schedule.by_land() {
+        let cue = &service.cues.as_slice()[row.cue as usize];
+        let tick = grid.tick_at(row.land);
+        let section = service.song.section_at(grid.place_of(tick).bar).map_or("", |s| s.name.as_str());
+        let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
+        let call = spoken.get(&row.label);
+        let bytes = row.wire.as_ref().map_or(String::new(), |w| {
+            w.on.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" ")
+        });
+        rows.push([
+            row.label.to_string(),
+            row.label.kind.to_string(),
+            guarded(show.track(&cue.track).map_or(cue.track.as_str(), |t| &t.name)),
+            guarded(section),
+            grid.place_text(tick),
+            row.land.to_string(),
+            service.wall(row.land).map_or(String::new(), |w| w.to_string()),
+            row.send.to_string(),
+            row.land.micros().to_string(),
+            row.send.micros().to_string(),
+            row.lead.total().micros().to_string(),
+            row.early.micros().to_string(),
+            row.late.micros().to_string(),
+            guarded(&describe(show, cue)),
+            guarded(receiver.map_or("", |r| &r.name)),
+            guarded(row.port.map_or("", |at| &show.ports[at as usize].name)),
+            message_of(show, cue).map_or(String::new(), message_words),
+            bytes,
+            call.and_then(|c| c.standby).map_or(String::new(), |t| t.to_string()),
+            guarded(call.map_or("", |c| &c.standby_words)),
+            guarded(call.map_or("", |c| &c.go_words)),
+            guarded(call.map_or("", |c| c.answers)),
+            if cue.resting { "yes" } else { "" }.to_owned(),
+            guarded(&cue.note),
+        ]);
+    }
+    for row in &rows {
+        match to.write_record(row) {
+            Ok(()) => {}
+            Err(why) => unreachable!("writing to memory cannot fail, and every row has as many cells: {why}"),
+        }
+    }
+    to.into_inner().unwrap_or_default()
+}
+
+fn message_of<'a>(show: &'a Show, cue: &Cue) -> Option<&'a Message> {
+    match &cue.does {
+        Action::Media { item } => show.media_item(item).map(|m| &m.message),
+        Action::Lighting { preset, .. } => show.preset(preset).map(|p| &p.message),
+        Action::Release { release, .. } => show.release(release).map(|r| &r.message),
+        Action::Output { route } => show.route(route).map(|r| &r.message),
+    }
+}
+
+/// Text that begins like a formula, or that hides one behind a tab or return, gets an apostrophe in front.
+fn guarded(text: &str) -> String {
+    if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']) {
+        format!("'{text}")
+    } else {
+        text.to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn formulas_are_neutralised() {
+        for text in ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"] {
+            assert_eq!(guarded(text), format!("'{text}"));
+        }
+        assert_eq!(guarded("Warm front"), "Warm front");
+    }
+}

@@ -1,0 +1,78 @@
+//! `letfall copy`
+
+use super::{count, line, service, which};
+use crate::failure::Failure;
+use crate::{Answer, Told, cli, disk};
+use letfall_core::edit::{Carried, Clash, Edit, History, Match, Selection, carry};
+use letfall_core::file;
+use letfall_core::show::Label;
+
+pub fn run(args: &cli::Copy) -> Answer {
+    let mut show = disk::read_show(&args.show)?;
+    let from = service(&show, Some(&args.from))?;
+    let labels = which::labels(&args.which, from)?;
+    let matching = match args.matching {
+        cli::Match::Bars => Match::Bars,
+        cli::Match::Sections => Match::Sections,
+        cli::Match::Clock => Match::Clock,
+    };
+    let clash = match args.on_clash {
+        cli::Clash::Keep => Clash::Keep,
+        cli::Clash::Replace => Clash::Replace,
+        cli::Clash::Both => Clash::Both,
+    };
+    let mut edits = Vec::new();
+    let mut text = String::new();
+    for to in targets(&args.to, &show)? {
+        if to == args.from {
+            return Err(Failure::Use(format!("service \"{to}\" cannot be carried to itself; name others after --to")));
+        }
+        let (edit, told) = carry(&show, &args.from, &to, &labels, matching, clash)?;
+        edits.push(edit);
+        describe(&mut text, &to, &told);
+    }
+    History::new().commit(&mut show, "Carry", Edit::All(edits), Selection::none())?;
+    disk::write(&args.output, &file::write(&show))?;
+    line!(text, "Wrote {}.", args.output.display());
+    Ok(Told::text(text))
+}
+
+/// Names with commas between; a name that holds a comma itself is found whole.
+fn targets(text: &str, show: &letfall_core::show::Show) -> Result<Vec<String>, Failure> {
+    if show.service(text).is_some() {
+        return Ok(vec![text.to_owned()]);
+    }
+    let mut names: Vec<String> = Vec::new();
+    for name in text.split(',').map(str::trim).filter(|n| !n.is_empty()) {
+        service(show, Some(name))?;
+        if !names.iter().any(|n| n == name) {
+            names.push(name.to_owned());
+        }
+    }
+    if names.is_empty() { Err(Failure::Use("no service is named after --to; name one or more".to_owned())) } else { Ok(names) }
+}
+
+fn describe(text: &mut String, to: &str, told: &Carried) {
+    let list = |labels: &[Label]| {
+        let shown: Vec<String> = labels.iter().take(8).map(ToString::to_string).collect();
+        let more = if labels.len() > 8 { format!(" and {} more", labels.len() - 8) } else { String::new() };
+        format!("{}{more}", shown.join(", "))
+    };
+    line!(text, "To \"{to}\": {} carried.", count(told.carried.len() + told.relabelled.len(), "cue"));
+    for (labels, what) in [
+        (&told.replaced, "took the place of"),
+        (&told.kept, "not carried, the service keeps its own"),
+        (&told.no_section, "not carried, the song has no such section"),
+        (&told.no_bar, "not carried, the song has no such bar"),
+    ] {
+        if !labels.is_empty() {
+            line!(text, "  {}: {what}: {}", labels.len(), list(labels));
+        }
+    }
+    for (old, new) in told.relabelled.iter().take(8) {
+        line!(text, "  {old} stands there as {new}");
+    }
+    if told.relabelled.len() > 8 {
+        line!(text, "  and {} more under new numbers", told.relabelled.len() - 8);
+    }
+}

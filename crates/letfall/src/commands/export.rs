@@ -1,0 +1,76 @@
+//! `letfall midi`, `letfall paper`, `letfall table`: one service to one file.
+
+use super::{count, service};
+use crate::{Answer, Told, cli, disk};
+use letfall_core::schedule::Schedule;
+use letfall_core::time::SongTime;
+use letfall_export::midi::{self, MidiOptions, Resolution};
+use letfall_export::table as csv;
+use letfall_paper::{PaperOptions, Sheet, Size};
+
+pub fn midi(args: &cli::Midi) -> Answer {
+    let show = disk::read_show(&args.to.show)?;
+    let service = service(&show, args.to.service.as_deref())?;
+    let schedule = Schedule::build(&show, service)?;
+    let options = MidiOptions {
+        resolution: match args.resolution {
+            cli::Resolution::Quarter960 => Resolution::Quarter960,
+            cli::Resolution::Quarter4800 => Resolution::Quarter4800,
+            cli::Resolution::Millis => Resolution::Millis,
+        },
+        with_releases: args.with_releases,
+    };
+    let file = midi::write(&show, service, &schedule, options)?;
+    disk::write(&args.to.output, &file.bytes)?;
+    let starts = if file.starts_at == SongTime::ZERO {
+        "its start is the song's".to_owned()
+    } else {
+        format!("it starts at song time {}", file.starts_at)
+    };
+    let mut remarks = Vec::new();
+    let missing = schedule.rows.iter().filter(|r| r.fault.is_some()).count();
+    if missing > 0 {
+        remarks.push(format!("{} could not be made and left out; see letfall check", count(missing, "message")));
+    }
+    let left_out = match file.releases_left_out {
+        0 => String::new(),
+        n => format!("; {} left out (see --with-releases)", count(n, "release")),
+    };
+    let text = format!("Wrote {}: {}, {starts}{left_out}.\n", args.to.output.display(), count(file.messages, "message"));
+    Ok(Told { text, remarks, found_stop: false })
+}
+
+pub fn paper(args: &cli::Paper) -> Answer {
+    let show = disk::read_show(&args.to.show)?;
+    let service = service(&show, args.to.service.as_deref())?;
+    let schedule = Schedule::build(&show, service)?;
+    let template = match &args.template {
+        None => None,
+        Some(path) => {
+            let bytes = disk::read("the template", path)?;
+            Some((path.display().to_string(), String::from_utf8_lossy(&bytes).into_owned()))
+        }
+    };
+    let cli::Sheet::Order = args.sheet;
+    let options = PaperOptions {
+        size: match args.size {
+            cli::Size::A4 => Size::A4,
+            cli::Size::Letter => Size::Letter,
+        },
+        sheet: Sheet::Order,
+        printed: args.printed.clone(),
+        template,
+    };
+    let paper = letfall_paper::print(&show, service, &schedule, &options)?;
+    disk::write(&args.to.output, &paper.pdf)?;
+    let text = format!("Wrote {}: {}.\n", args.to.output.display(), count(paper.pages, "page"));
+    Ok(Told { text, remarks: paper.warnings, found_stop: false })
+}
+
+pub fn table(args: &cli::ToFile) -> Answer {
+    let show = disk::read_show(&args.show)?;
+    let service = service(&show, args.service.as_deref())?;
+    let schedule = Schedule::build(&show, service)?;
+    disk::write(&args.output, &csv::write(&show, service, &schedule))?;
+    Ok(Told::text(format!("Wrote {}: {}.\n", args.output.display(), count(schedule.rows.len(), "cue"))))
+}

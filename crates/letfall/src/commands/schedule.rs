@@ -1,0 +1,71 @@
+//! `letfall schedule`
+
+use super::{json_line, line, service};
+use crate::{Answer, Told, cli, disk};
+use letfall_core::schedule::{Schedule, describe};
+use serde::Serialize;
+
+#[derive(Serialize)]
+struct Line<'a> {
+    label: String,
+    kind: &'a str,
+    place: String,
+    send_us: i64,
+    land_us: i64,
+    lead_us: i64,
+    early_us: i64,
+    late_us: i64,
+    waits_us: i64,
+    receiver: Option<&'a str>,
+    port: Option<&'a str>,
+    bytes: Option<String>,
+    resting: bool,
+    what: String,
+}
+
+pub fn run(args: &cli::OfService) -> Answer {
+    let show = disk::read_show(&args.show)?;
+    let service = service(&show, args.service.as_deref())?;
+    let schedule = Schedule::build(&show, service)?;
+    let mut text = String::new();
+    if !args.json {
+        line!(text, "{:<8}{:<14}{:>14}{:>14}{:>10}  message", "cue", "bar|beat", "send", "land", "lead");
+    }
+    for row in &schedule.rows {
+        let cue = &service.cues.as_slice()[row.cue as usize];
+        let place = schedule.grid.place_text(schedule.grid.tick_at(row.land));
+        let bytes = row.wire.as_ref().map(|w| w.on.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" "));
+        let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
+        let what = describe(&show, cue);
+        if args.json {
+            json_line(&mut text, &Line {
+                label: row.label.to_string(),
+                kind: row.label.kind.name(),
+                place,
+                send_us: row.send.micros(),
+                land_us: row.land.micros(),
+                lead_us: row.lead.total().micros(),
+                early_us: row.early.micros(),
+                late_us: row.late.micros(),
+                waits_us: row.waits.micros(),
+                receiver: receiver.map(|r| r.key.as_str()),
+                port: row.port.map(|at| show.ports[at as usize].key.as_str()),
+                bytes,
+                resting: cue.resting,
+                what,
+            });
+            continue;
+        }
+        let to = receiver.map_or("nobody", |r| r.name.as_str());
+        let message = bytes.unwrap_or_else(|| if cue.resting { "resting".into() } else { "cannot be sent".into() });
+        line!(
+            text,
+            "{:<8}{place:<14}{:>14}{:>14}{:>10}  {to}: {message}  {what}",
+            row.label.to_string(),
+            row.send.to_string(),
+            row.land.to_string(),
+            row.lead.total().to_string(),
+        );
+    }
+    Ok(Told::text(text))
+}

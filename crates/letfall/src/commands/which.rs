@@ -1,0 +1,46 @@
+//! Which cues a command is for.
+
+use crate::cli;
+use crate::failure::Failure;
+use letfall_core::edit::Pick;
+use letfall_core::show::{Kind, Label, Service};
+
+impl From<cli::Kind> for Kind {
+    fn from(kind: cli::Kind) -> Kind {
+        match kind {
+            cli::Kind::Media => Kind::Media,
+            cli::Kind::Lighting => Kind::Lighting,
+            cli::Kind::Release => Kind::Release,
+            cli::Kind::Output => Kind::Output,
+        }
+    }
+}
+
+/// The labels that every given way of choosing picks.
+pub fn labels(which: &cli::Which, service: &Service) -> Result<Vec<Label>, Failure> {
+    let mut picks = Vec::new();
+    if let Some(text) = &which.cues {
+        picks.push(Pick::labels(text).map_err(Failure::Use)?);
+    }
+    if let Some(kind) = which.kind {
+        picks.push(Pick::Kind(kind.into()));
+    }
+    if let Some(text) = &which.bars {
+        picks.push(Pick::bars(text).map_err(Failure::Use)?);
+    }
+    if let Some(name) = &which.section {
+        if !service.song.sections.iter().any(|s| s.name == *name) {
+            return Err(Failure::Use(format!("service \"{}\" has no section \"{name}\"; choose one that it has", service.name)));
+        }
+        picks.push(Pick::Section(name.clone()));
+    }
+    let mut chosen = Pick::All.of(service);
+    for pick in picks {
+        let these = pick.of(service);
+        chosen.retain(|label| these.binary_search(label).is_ok());
+    }
+    if chosen.is_empty() {
+        return Err(Failure::Use(format!("no cue of service \"{}\" is meant by that; choose others", service.name)));
+    }
+    Ok(chosen)
+}

@@ -1,0 +1,86 @@
+//! Letfall's command line. Everything here is reading, writing and words; the work is done in the library crates.
+
+mod cli;
+mod commands;
+mod disk;
+mod failure;
+
+use clap::Parser as _;
+use failure::Failure;
+use std::ffi::OsString;
+use std::io::Write as _;
+use std::process::ExitCode;
+
+/// What a command prints, and whether it found something that must not go on.
+pub(crate) struct Told {
+    /// For stdout.
+    pub text: String,
+    /// For stderr, one sentence each.
+    pub remarks: Vec<String>,
+    /// Exit code 1 instead of 0.
+    pub found_stop: bool,
+}
+
+impl Told {
+    /// Only text.
+    pub fn text(text: String) -> Told {
+        Told { text, remarks: Vec::new(), found_stop: false }
+    }
+}
+
+/// Runs the program. Exit code 0; 1 if a check found something that must not go on; 2 for bad use or unreadable input.
+pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let cli = match cli::Cli::try_parse_from(args) {
+        Ok(cli) => cli,
+        Err(why) => return usage(&why),
+    };
+    match commands::run(cli.command) {
+        Ok(told) => {
+            for remark in &told.remarks {
+                say(&format!("letfall: {remark}"));
+            }
+            // A reader that has seen enough (`| head`) is no failure.
+            let mut out = std::io::stdout().lock();
+            match out.write_all(told.text.as_bytes()).and_then(|()| out.flush()) {
+                Err(why) if why.kind() != std::io::ErrorKind::BrokenPipe => {
+                    say(&format!("letfall: the answer cannot be written: {why}"));
+                    ExitCode::from(2)
+                }
+                _ => ExitCode::from(u8::from(told.found_stop)),
+            }
+        }
+        Err(failure) => {
+            say(&format!("letfall: {failure}"));
+            ExitCode::from(2)
+        }
+    }
+}
+
+/// Writes a line to stderr; where that is closed there is nobody left to tell.
+fn say(line: &str) {
+    drop(writeln!(std::io::stderr(), "{line}"));
+}
+
+/// Help goes to stdout whole; a mistake is one sentence.
+fn usage(why: &clap::Error) -> ExitCode {
+    use clap::error::ErrorKind;
+    match why.kind() {
+        ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
+            drop(write!(std::io::stdout(), "{}", why.render()));
+            ExitCode::SUCCESS
+        }
+        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
+            say("letfall: no command was given; see letfall --help");
+            ExitCode::from(2)
+        }
+        _ => {
+            let text = why.render().to_string();
+            let lines: Vec<&str> = text.lines().map(str::trim).take_while(|l| !l.starts_with("Usage:")).filter(|l| !l.is_empty()).collect();
+            let first = lines.join(" ");
+            say(&format!("letfall: {}; see letfall --help", first.trim_start_matches("error: ")));
+            ExitCode::from(2)
+        }
+    }
+}
+
+pub(crate) type Answer = Result<Told, Failure>;

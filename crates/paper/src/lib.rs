@@ -1,0 +1,133 @@
+//! A finished schedule as pages: PDF through a typesetting engine, from templates in `assets/paper`.
+//!
+//! Pure: fonts and templates are built in, the date comes with the options, the same input gives the same bytes.
+
+mod data;
+mod world;
+
+use letfall_core::schedule::Schedule;
+use letfall_core::show::{Service, Show};
+use typst::diag::{Severity, SourceDiagnostic};
+use typst::foundations::Smart;
+use typst::{World, WorldExt};
+use typst_layout::PagedDocument;
+use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
+
+/// Paper sizes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Size {
+    /// ISO 216: 210 × 297 mm.
+    #[default]
+    A4,
+    /// 8.5 × 11 in.
+    Letter,
+}
+
+impl Size {
+    const fn template_name(self) -> &'static str {
+        match self {
+            Size::A4 => "a4",
+            Size::Letter => "us-letter",
+        }
+    }
+}
+
+/// Which pages.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Sheet {
+    /// Everything that happens, in order of landing.
+    #[default]
+    Order,
+}
+
+/// How to print.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct PaperOptions {
+    /// Paper.
+    pub size: Size,
+    /// Pages.
+    pub sheet: Sheet,
+    /// The day it was printed, as it shall stand in the header; empty for none.
+    pub printed: String,
+    /// A template to use instead of the built-in one: its name (for messages) and its text.
+    pub template: Option<(String, String)>,
+}
+
+/// Printed pages.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Paper {
+    /// The PDF file.
+    pub pdf: Vec<u8>,
+    /// How many pages.
+    pub pages: usize,
+    /// What may not print as meant, one sentence each.
+    pub warnings: Vec<String>,
+}
+
+/// Why nothing was printed.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum PaperError {
+    /// The template cannot be set.
+    #[error("template {file}, line {line}, column {column}: {why}{}", if hint.is_empty() { String::new() } else { format!("; {hint}") })]
+    Template {
+        /// The template's name.
+        file: String,
+        /// Line, from 1; 0 if the place is not known.
+        line: usize,
+        /// Column, from 1.
+        column: usize,
+        /// What is wrong.
+        why: String,
+        /// What to do, where the engine knows.
+        hint: String,
+    },
+    /// The pages were set and cannot be written as an accessible PDF.
+    #[error("the pages cannot be written as tagged PDF/UA-1: {0}; mend the template")]
+    Pdf(String),
+}
+
+/// Prints a service.
+///
+/// # Errors
+/// [`PaperError`]: a template of one's own that does not work. The built-in ones are tested.
+pub fn print(show: &Show, service: &Service, schedule: &Schedule, options: &PaperOptions) -> Result<Paper, PaperError> {
+    let data = data::order(show, service, schedule, options);
+    let json = serde_json::to_vec(&data).unwrap_or_default();
+    let (name, template) = match &options.template {
+        Some((name, text)) => (name.as_str(), text.clone()),
+        None => ("order.typ", world::ORDER.to_owned()),
+    };
+    let world = world::Desk::new(template, json.clone());
+    let compiled = typst::compile::<PagedDocument>(&world);
+    let document = compiled.output.map_err(|errors| template_error(&world, name, errors.first()))?;
+    let standards = PdfStandards::new(&[PdfStandard::Ua_1]).map_err(|e| PaperError::Pdf(e.message().to_string()))?;
+    let options = PdfOptions {
+        ident: Smart::Custom(format!("{} / {}", show.title, service.name)),
+        creator: Smart::Custom(Some("Letfall".into())),
+        standards,
+        ..PdfOptions::default()
+    };
+    let pdf = typst_pdf::pdf(&document, &options)
+        .map_err(|errors| PaperError::Pdf(errors.first().map_or_else(String::new, |e| e.message.to_string())))?;
+    let mut warnings = world.uncovered(&json);
+    warnings.extend(
+        compiled.warnings.iter().filter(|w| w.severity == Severity::Warning).map(|w| format!("{name}: {}", w.message)),
+    );
+    Ok(Paper { pdf, pages: document.pages().len(), warnings })
+}
+
+fn template_error(world: &world::Desk, name: &str, error: Option<&SourceDiagnostic>) -> PaperError {
+    let Some(error) = error else {
+        return PaperError::Pdf("the typesetting engine gave no reason".to_owned());
+    };
+    let source = world.source(world.main());
+    let place = world.range(error.span).and_then(|range| source.ok()?.lines().byte_to_line_column(range.start));
+    let (line, column) = place.map_or((0, 0), |(line, column)| (line + 1, column + 1));
+    PaperError::Template {
+        file: name.to_owned(),
+        line,
+        column,
+        why: error.message.to_string(),
+        hint: error.hints.first().map_or_else(String::new, |h| h.v.to_string()),
+    }
+}
