@@ -11,5 +11,6 @@ pub mod reveal;
 pub mod schedule;
 pub mod show;
 pub mod stage;
+pub mod stress;
 mod text_form;
 pub mod time;

@@ -3,7 +3,7 @@
 //! Text that a spreadsheet would run as a formula gets an apostrophe in front (the usual guard, common practice, no source);
 //! numbers and times are never touched.
 
-use letfall_core::schedule::{Schedule, calls, describe, message_words};
+use letfall_core::schedule::{Schedule, calls, describe, message_words, place_words};
 use letfall_core::show::{Action, Cue, Message, Service, Show};
 use std::collections::BTreeMap;
 
@@ -34,7 +34,7 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
             row.label.kind.to_string(),
             guarded(show.track(&cue.track).map_or(cue.track.as_str(), |t| &t.name)),
             guarded(section),
-            grid.place_text(tick),
+            place_words(cue, grid),
             row.land.to_string(),
             service.wall(row.land).map_or(String::new(), |w| w.to_string()),
             row.send.to_string(),

@@ -1,7 +1,7 @@
 //! What a template is given: everything already worked out and in words, so that a template only lays out.
 
 use super::PaperOptions;
-use letfall_core::schedule::{Schedule, calls, describe};
+use letfall_core::schedule::{Schedule, calls, describe, place_words};
 use letfall_core::show::{Kind, Service, Show};
 use letfall_core::time::{SongSpan, SongTime, round};
 use serde::Serialize;
@@ -45,6 +45,7 @@ struct Line {
     label: String,
     kind: &'static str,
     place: String,
+    beyond: String,
     time: String,
     clock: String,
     what: String,
@@ -79,10 +80,12 @@ pub fn order(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
         let next = rows.get(at + 1).map_or_else(String::new, |next| gap(next.land - row.land));
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let who = receiver.map_or("", |r| if r.answers.is_empty() { &r.name } else { &r.answers });
+        let (place, beyond) = split_place(&place_words(cue, grid));
         let line = Line {
             label: row.label.to_string(),
             kind: row.label.kind.name(),
-            place: grid.place_text(tick),
+            place,
+            beyond,
             time: format!("{:.1}", row.land),
             clock: service.wall(row.land).map_or_else(String::new, |w| w.to_string()),
             what: describe(show, cue),
@@ -128,6 +131,12 @@ pub fn order(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
     }
 }
 
+/// Bar and beat, and what comes on top (`+1/2`, `+100 ms`), which is set smaller.
+fn split_place(words: &str) -> (String, String) {
+    let at = words.find([' ', '+']).unwrap_or(words.len());
+    (words[..at].to_owned(), words[at..].trim().to_owned())
+}
+
 /// Time to the next cue, as people say it.
 fn gap(span: SongSpan) -> String {
     let tenths = round::div_nearest(i128::from(span.micros()), 100_000);
@@ -141,9 +150,9 @@ fn gap(span: SongSpan) -> String {
 fn lead(span: SongSpan) -> String {
     let millis = round::div_nearest(i128::from(span.micros()), 1000);
     match millis {
-        0 => "on the beat".to_owned(),
-        m if m < 0 => format!("{} ms after", -m),
-        m if m < 1000 => format!("{m} ms before"),
-        m => format!("{}.{:02} s before", m / 1000, m / 10 % 100),
+        0 => "no lead".to_owned(),
+        m if m < 0 => format!("sent {} ms after", -m),
+        m if m < 1000 => format!("lead\u{a0}{m}\u{a0}ms"),
+        m => format!("lead\u{a0}{}.{:02}\u{a0}s", m / 1000, m / 10 % 100),
     }
 }

@@ -94,9 +94,9 @@ fn gaps(checks: &mut Checks<'_>) {
             && row.send - before < receiver.gap
         {
             let what = format!(
-                "{} is asked twice within {}, by {label} and {} at {}, and takes one message every {}",
+                "{} is asked twice {}, by {label} and {} at {}, and takes one message every {}",
                 receiver.name,
-                row.send - before,
+                if row.send == before { "at once".to_owned() } else { format!("within {}", row.send - before) },
                 row.label,
                 checks.place(row.send),
                 receiver.gap

@@ -182,10 +182,11 @@ impl Checks<'_> {
         });
     }
 
-    /// bar|beat and song time of a row's land, for a sentence.
+    /// The counted beat at or before a song time, and the time, for a sentence.
     fn place(&self, at: crate::time::SongTime) -> String {
         let grid = &self.schedule.grid;
-        format!("{} ({at})", grid.place_text(grid.tick_at(at)))
+        let place = grid.place_of(grid.tick_at(at));
+        format!("{}|{} ({at})", place.bar, place.beat)
     }
 }
 

@@ -114,8 +114,10 @@ pub(super) fn shifted(at: Anchor, by: By, grid: &Grid) -> Result<Anchor, TimeErr
             Anchor::Grid { place: BarBeat { bar, ..place }, nudge }
         }
         (Anchor::Grid { place, nudge }, By::Beats(beats)) => {
-            let (bar, beat) = beats_on(grid, place, beats).ok_or_else(far)?;
-            Anchor::Grid { place: BarBeat { bar, beat, ..place }, nudge }
+            // A beat that its bar does not have is counted as the one it really lands on.
+            let real = if place.beat > grid.beats_in(place.bar) { grid.place_of(grid.tick_of(place)) } else { place };
+            let (bar, beat) = beats_on(grid, real, beats).ok_or_else(far)?;
+            Anchor::Grid { place: BarBeat { bar, beat, ..real }, nudge }
         }
         (Anchor::Grid { place, nudge }, By::Time(span)) => Anchor::Grid { place, nudge: nudge + span },
         (Anchor::Clock(time), By::Time(span)) => Anchor::Clock(time.checked_add(span)?),

@@ -12,4 +12,4 @@ pub use build::{Fault, Lead, Row, Schedule, ScheduleError};
 pub use calls::{SpokenCall, calls};
 pub use queue::{Port as PortLoad, PortUse};
 pub use wire::{Wire, WireError};
-pub use words::{describe, message_words, release_land_words};
+pub use words::{describe, message_words, place_words, release_land_words};

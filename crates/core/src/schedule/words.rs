@@ -1,7 +1,7 @@
 //! What a cue does, in the crew's words.
 
-use crate::show::{Action, Carries, Cue, FadeShare, Instant, Message, ShowCommand, Show};
-use crate::time::SongSpan;
+use crate::show::{Action, Anchor, Carries, Cue, FadeShare, Instant, Message, ShowCommand, Show};
+use crate::time::{Grid, SongSpan, round};
 
 /// What happens at a cue: its own text, else one made from what it does.
 pub fn describe(show: &Show, cue: &Cue) -> String {
@@ -38,6 +38,20 @@ pub fn describe(show: &Show, cue: &Cue) -> String {
                 }
             }
         },
+    }
+}
+
+/// Where a cue lands, as people wrote it: `57|1+1/2`, with a nudge `57|1 +100 ms`, for the clock the nearest place.
+pub fn place_words(cue: &Cue, grid: &Grid) -> String {
+    match cue.at {
+        Anchor::Clock(time) => grid.place_text(grid.tick_at(time)),
+        Anchor::Grid { place, nudge } => {
+            let text = grid.place_text(grid.tick_of(place));
+            match round::div_nearest(i128::from(nudge.micros()), 1000) {
+                0 => text,
+                millis => format!("{text} {}{} ms", if millis < 0 { '-' } else { '+' }, millis.abs()),
+            }
+        }
     }
 }
 

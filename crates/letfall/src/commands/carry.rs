@@ -1,6 +1,6 @@
 //! `letfall copy`
 
-use super::{count, line, service, which};
+use super::{count, service, which};
 use crate::failure::Failure;
 use crate::{Answer, Told, cli, disk};
 use letfall_core::edit::{Carried, Clash, Edit, History, Match, Selection, carry};

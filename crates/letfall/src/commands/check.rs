@@ -1,6 +1,6 @@
 //! `letfall check`
 
-use super::{count, json_line, line, service};
+use super::{count, json_line, service};
 use crate::{Answer, Told, cli, disk};
 use letfall_core::check::{self, Problem, Severity};
 use serde::Serialize;

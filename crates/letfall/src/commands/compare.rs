@@ -1,6 +1,6 @@
 //! `letfall compare`
 
-use super::{count, json_line, line, service};
+use super::{count, json_line, service};
 use crate::{Answer, Told, cli, disk};
 use letfall_core::edit::{Difference, compare};
 use letfall_core::schedule::describe;

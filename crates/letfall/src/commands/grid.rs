@@ -1,6 +1,6 @@
 //! `letfall grid`
 
-use super::{count, json_line, line};
+use super::{count, json_line};
 use crate::failure::Failure;
 use crate::{Answer, Told, cli, disk};
 use letfall_core::time::SongTime;

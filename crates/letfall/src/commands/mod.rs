@@ -7,7 +7,6 @@ macro_rules! line {
         $to.push('\n');
     }};
 }
-pub(crate) use line;
 
 mod carry;
 mod check;

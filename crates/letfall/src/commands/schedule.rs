@@ -1,8 +1,8 @@
 //! `letfall schedule`
 
-use super::{json_line, line, service};
+use super::{json_line, service};
 use crate::{Answer, Told, cli, disk};
-use letfall_core::schedule::{Schedule, describe};
+use letfall_core::schedule::{Schedule, describe, place_words};
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -33,7 +33,7 @@ pub fn run(args: &cli::OfService) -> Answer {
     }
     for row in &schedule.rows {
         let cue = &service.cues.as_slice()[row.cue as usize];
-        let place = schedule.grid.place_text(schedule.grid.tick_at(row.land));
+        let place = place_words(cue, &schedule.grid);
         let bytes = row.wire.as_ref().map(|w| w.on.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" "));
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let what = describe(&show, cue);

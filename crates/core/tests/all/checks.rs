@@ -1,0 +1,192 @@
+//! Every check, with a plan that fails it and the same plan mended.
+
+use super::plans::{one, service, show};
+use letfall_core::check::{self, Code};
+use letfall_core::show::{ReleaseKind, Show};
+use letfall_core::time::SongSpan;
+
+const R1: &str = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front","lands":"sightline"}}}"#;
+/// A reveal that leaves nothing to be said: pictures change hands as the fabric passes.
+const REVEAL: &str = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front","lands":"sightline"}}},
+    {"label":"O1","track":"o","at":"17|1","does":{"output":{"route":"front-blank"}}},
+    {"label":"O2","track":"o","at":"17|1 +0.05s","does":{"output":{"route":"house-still"}}}"#;
+
+fn light(label: &str, at: &str, preset: &str) -> String {
+    format!(r#"{{"label":"{label}","track":"l","at":"{at}","does":{{"lighting":{{"preset":"{preset}"}}}}}}"#)
+}
+
+fn media(label: &str, at: &str, item: &str) -> String {
+    format!(r#"{{"label":"{label}","track":"m","at":"{at}","does":{{"media":{{"item":"{item}"}}}}}}"#)
+}
+
+fn with(mut show: Show, change: impl FnOnce(&mut Show)) -> Show {
+    change(&mut show);
+    show
+}
+
+/// A case for each code: a failing show, then a passing one.
+#[allow(clippy::too_many_lines)]
+fn case(code: Code) -> (Show, Show) {
+    let reveal = || one(REVEAL);
+    let lit = |at: &str| one(&light("L1", at, "warm"));
+    match code {
+        Code::GridBroken => {
+            // Such a show is refused at the door; one in memory is still told.
+            (with(lit("5|1"), |s| s.services[0].song.grid.tempos.clear()), lit("5|1"))
+        }
+        Code::MessageUnsendable => (with(lit("5|1"), |s| s.receivers[0].channel = None), lit("5|1")),
+        Code::PresetMissing => (one(&light("L1", "5|1", "gone")), lit("5|1")),
+        Code::MediaMissing => (one(&media("M1", "5|1", "gone")), one(&media("M1", "5|1", "film"))),
+        Code::RouteMissing => {
+            let to = |route: &str| one(&format!(r#"{{"label":"O1","track":"o","at":"5|1","does":{{"output":{{"route":"{route}"}}}}}}"#));
+            (to("gone"), to("house-still"))
+        }
+        Code::ReleaseMissing => (one(&R1.replace("\"front\"", "\"gone\"")), one(R1)),
+        Code::HangMissing => (with(one(R1), |s| s.hangs.clear()), one(R1)),
+        Code::ReceiverMissing => (with(lit("5|1"), |s| s.presets[0].receiver = "gone".parse().unwrap()), lit("5|1")),
+        Code::TrackMissing => (with(lit("5|1"), |s| s.tracks.retain(|t| t.key.as_str() != "l")), lit("5|1")),
+        Code::ReleaseNoClear => (with(reveal(), |s| s.safety.clear_signal = " ".into()), reveal()),
+        Code::ReleaseNoArm => (with(reveal(), |s| s.safety.arm_holder.clear()), reveal()),
+        Code::ReleaseKindUnknown => (with(reveal(), |s| s.releases[0].kind = ReleaseKind::Unknown), reveal()),
+        Code::ReleaseOverlap => {
+            let two = |at: &str| one(&format!("{R1},{}", R1.replace("R1", "R2").replace("17|1", at)));
+            (two("17|1 +0.1s"), two("18|1"))
+        }
+        Code::ReleaseNoStandby => (with(reveal(), |s| s.tracks[2].called = false), reveal()),
+        Code::ReleaseTwice => (one(&format!("{R1},{}", R1.replace("R1", "R2").replace("17|1", "20|1"))), one(R1)),
+        Code::CoilVoltage => {
+            let circuit = |metres: u32| {
+                with(one(""), |s| {
+                    s.releases[0].circuit = serde_json::from_str(&format!(
+                        r#"{{"supply_v":24,"unit_w":6.5,"unit_v":24,"pull_in_v":20,"conductor":{{"iec":{{"mm2":0.75,"class":"flexible"}}}},"wiring":{{"together":{{"feed_m":{metres}}}}}}}"#
+                    ))
+                    .unwrap();
+                })
+            };
+            (circuit(60), circuit(10))
+        }
+        Code::SupplyLoad => {
+            let circuit = |watts: u32| {
+                with(one(""), |s| {
+                    s.releases[0].circuit = serde_json::from_str(&format!(
+                        r#"{{"supply_v":24,"supply_w":{watts},"unit_w":6.5,"unit_v":24,"pull_in_v":18,"conductor":{{"awg":14}},"wiring":{{"star":{{"longest_m":10}}}}}}"#
+                    ))
+                    .unwrap();
+                })
+            };
+            (circuit(30), circuit(60))
+        }
+        Code::LandOutside => (lit("-7s"), lit("7s")),
+        Code::SendBefore => {
+            let done = |at: &str| one(&light("L1", at, "warm").replace("\"warm\"", r#""warm","share":"done","fade_us":6000000"#));
+            (done("1|1"), done("3|1"))
+        }
+        Code::BarMissing => (lit("33|1"), lit("32|1")),
+        Code::BeatMissing => (lit("5|5"), lit("5|4")),
+        Code::MediaOverlap => {
+            let two = |at: &str| one(&format!("{},{}", media("M1", "5|1", "film"), media("M2", at, "more")));
+            (two("8|1"), two("9|1"))
+        }
+        Code::MediaUnseen => {
+            let plays = one(&media("M1", "5|1", "film"));
+            (with(plays.clone(), |s| s.outputs[0].starts_with = "front-blank".parse().unwrap()), plays)
+        }
+        Code::HandoverGap => (one(&REVEAL.replace("+0.05s", "+0.6s")), reveal()),
+        Code::HandoverLight => (one(&REVEAL.replace("\"O1\",\"track\":\"o\",\"at\":\"17|1\"", "\"O1\",\"track\":\"o\",\"at\":\"18|1\"")), reveal()),
+        Code::MessageSame => {
+            let two = one(&format!("{},{}", light("L1", "5|1", "warm"), light("L2", "6|1", "cold")));
+            (with(two.clone(), |s| s.presets[1].message = s.presets[0].message.clone()), two)
+        }
+        Code::ReceiverGap => {
+            let two = |at: &str| one(&format!("{},{}", light("L1", "5|1", "warm"), light("L2", at, "cold")));
+            (two("5|1 +0.001s"), two("5|1 +0.003s"))
+        }
+        Code::PortLate => {
+            let many = |n: u32| one(&(1..=n).map(|i| media(&format!("M{i}"), "5|1", "film")).collect::<Vec<_>>().join(","));
+            (many(60), many(20))
+        }
+        Code::CallsOverlap => {
+            let two = |at: &str| with(one(&format!("{},{}", light("L1", "9|1", "warm"), light("L2", at, "cold"))), |s| s.tracks[1].called = true);
+            (two("9|1 +0.3s"), two("11|1"))
+        }
+        Code::TempoChanged => {
+            let clock = lit("7s");
+            let digest = clock.services[0].song.grid.build().unwrap().digest();
+            let placed = with(clock, |s| {
+                let edit = letfall_core::edit::change(s, "A", &["L1".parse().unwrap()], |c| c.placed_on = Some(digest)).unwrap();
+                edit.apply(s).unwrap();
+            });
+            (with(placed.clone(), |s| s.services[0].song.grid.tempos[0].tempo = "121".parse().unwrap()), placed)
+        }
+        Code::PictureDim => {
+            let p = |lumens: u32| with(one(""), |s| {
+                s.outputs[0].projection = serde_json::from_str(&format!(r#"{{"lumens":{lumens},"width_m":4,"height_m":2.25,"target_cd_m2":48}}"#)).unwrap();
+            });
+            // check-values 9: 1357.168 lm give 48 cd/m² on 9 m² at gain 1.
+            (p(1357), p(1358))
+        }
+        Code::ContrastLow => {
+            let p = |lux: f64| with(one(""), |s| {
+                s.outputs[0].projection = serde_json::from_str(&format!(r#"{{"lumens":5000,"width_m":4,"height_m":2.25,"ambient_lux":{lux},"viewing":"basic-decisions"}}"#)).unwrap();
+            });
+            // check-values 9: 39.0873 lx is the most other light for 15:1.
+            (p(39.09), p(39.08))
+        }
+        Code::DropTooFast => (with(one(""), |s| s.hangs[0].measured[0].seconds = 0.5), one("")),
+        Code::LandUncertain => (with(reveal(), |s| s.hangs[0].measured.clear()), reveal()),
+        Code::ServicesDiffer => {
+            let pair = |at: &str| {
+                let copy = light("L1", at, "warm").replace("\"does\"", r#""copied_from":{"service":"A","label":"L1"},"does""#);
+                show(&format!("[{},{}]", service("A", 32, &light("L1", "5|1", "warm")), service("B", 32, &copy)))
+            };
+            (pair("6|1"), pair("5|1"))
+        }
+        Code::OverBudget => {
+            let kit = |cents: u32| with(one(""), |s| {
+                s.kit = serde_json::from_str(&format!(r#"[{{"name":"Projector","quantity":2,"cents":{cents},"per":"day","days":3}}]"#)).unwrap();
+                s.budget = serde_json::from_str(r#"{"cents":66000,"contingency_percent":10}"#).unwrap();
+            });
+            (kit(10_001), kit(10_000))
+        }
+    }
+}
+
+#[test]
+fn every_check_finds_its_problem_and_leaves_the_mended_plan_alone() {
+    let has = |show: &Show, code| check::show(show).iter().any(|p| p.code == code);
+    for &code in Code::ALL {
+        let (failing, passing) = case(code);
+        assert!(has(&failing, code), "{} is not found", code.text());
+        let found: Vec<_> = check::show(&passing).into_iter().filter(|p| p.code == code).collect();
+        assert!(found.is_empty(), "{} is found in the mended plan: {found:?}", code.text());
+    }
+}
+
+#[test]
+fn a_problem_is_one_sentence_with_place_and_remedy() {
+    for &code in Code::ALL {
+        let (failing, _) = case(code);
+        for problem in check::show(&failing) {
+            let text = problem.to_string();
+            assert!(text.ends_with('.') && !problem.remedy.is_empty() && !text.contains('\n'), "{text}");
+            let lower = text.to_lowercase();
+            assert!(!lower.contains("safe to") && !lower.contains("is safe"), "the tool never says so: {text}");
+        }
+    }
+}
+
+#[test]
+fn codes_are_unlike_and_stable() {
+    let mut texts: Vec<_> = Code::ALL.iter().map(|c| c.text()).collect();
+    texts.sort_unstable();
+    texts.dedup();
+    assert_eq!(texts.len(), Code::ALL.len());
+    assert!(texts.iter().all(|t| t.bytes().all(|b| b.is_ascii_lowercase() || b == b'-')));
+}
+
+#[test]
+fn a_good_reveal_has_no_problems() {
+    assert_eq!(check::show(&one(REVEAL)), []);
+    let late = one(REVEAL).settings;
+    assert_eq!((late.early, late.late), (SongSpan::from_millis(125), SongSpan::from_millis(45)));
+}

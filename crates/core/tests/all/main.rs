@@ -1,0 +1,10 @@
+//! The core against published values, against its own laws, and against everything that can be wrong in a file.
+
+#![allow(clippy::unwrap_used, missing_docs)] // a test that cannot go on should stop loudly
+
+mod checks;
+mod edits;
+mod files;
+mod grids;
+mod plans;
+mod schedules;
