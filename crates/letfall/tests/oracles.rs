@@ -1,0 +1,39 @@
+//! Letfall against independent readers (tests/oracles/check.py). `cargo xtask test` makes the Python environment and fetches
+//! the MIDI files; without them these tests say so and stop there.
+
+#![allow(clippy::unwrap_used, missing_docs)]
+
+use std::path::Path;
+use std::process::Command;
+
+fn oracle(name: &str) {
+    let (Some(python), Some(corpus)) = (std::env::var_os("LETFALL_ORACLES"), std::env::var_os("LETFALL_CORPUS")) else {
+        println!("not compared: run `cargo xtask test`, which makes the Python environment and fetches the files");
+        return;
+    };
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/oracles/check.py");
+    let work = tempfile::tempdir().unwrap();
+    let out = Command::new(python).arg(script).arg(name).arg(env!("CARGO_BIN_EXE_letfall")).arg(work.path()).arg(corpus).output().unwrap();
+    println!("{}", String::from_utf8_lossy(&out.stdout));
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+}
+
+#[test]
+fn bar_lines_of_real_files_equal_mido_and_pretty_midi() {
+    oracle("grid");
+}
+
+#[test]
+fn messages_of_a_long_song_are_where_mido_reads_them() {
+    oracle("midi");
+}
+
+#[test]
+fn the_running_order_reads_as_planned_and_is_tagged() {
+    oracle("paper");
+}
+
+#[test]
+fn the_table_is_read_back_by_csv() {
+    oracle("table");
+}

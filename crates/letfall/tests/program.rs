@@ -1,0 +1,294 @@
+//! The whole program as a person runs it: what it prints, what it writes, and what it does with anything broken.
+
+#![allow(clippy::unwrap_used, missing_docs)]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
+
+fn demo(name: &str) -> PathBuf {
+    Path::new(ROOT).join("demo-shows").join(name).with_extension("letfall")
+}
+
+fn letfall(args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_letfall")).args(args).output().unwrap()
+}
+
+/// Runs a command that must succeed; gives what it printed.
+fn good(args: &[&str]) -> String {
+    let out = letfall(args);
+    assert!(out.status.success(), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
+    String::from_utf8(out.stdout).unwrap()
+}
+
+/// Runs a command that must fail with exit code 2 and one sentence; gives the sentence.
+fn bad(args: &[&str]) -> String {
+    let out = letfall(args);
+    let told = String::from_utf8(out.stderr).unwrap();
+    assert_eq!(out.status.code(), Some(2), "{args:?}: {told}");
+    assert_eq!(told.lines().count(), 1, "{told}");
+    assert!(told.starts_with("letfall: ") && !told.contains("panicked"), "{told}");
+    assert!(out.stdout.is_empty());
+    told
+}
+
+fn path(p: &Path) -> &str {
+    p.to_str().unwrap()
+}
+
+struct Desk(tempfile::TempDir);
+
+impl Desk {
+    fn new() -> Desk {
+        Desk(tempfile::tempdir().unwrap())
+    }
+
+    fn at(&self, name: &str) -> String {
+        path(&self.0.path().join(name)).to_owned()
+    }
+
+    fn file(&self, name: &str, bytes: &[u8]) -> String {
+        fs::write(self.at(name), bytes).unwrap();
+        self.at(name)
+    }
+}
+
+#[test]
+fn check_says_what_is_wrong_by_word_and_exit_code() {
+    let show = demo("lantern-night");
+    assert!(good(&["check", path(&show)]).contains("No problems found in 2 services"));
+    let desk = Desk::new();
+    let text = fs::read_to_string(&show).unwrap().replace("\"clear_signal\": \"deputy", "\"drop_zone_2\": \"deputy");
+    assert!(bad(&["check", &desk.file("odd", text.as_bytes())]).contains("unknown field `drop_zone_2`"));
+    let text = fs::read_to_string(&show).unwrap().replace("\"kind\": \"energise\"", "\"kind\": \"unknown\"");
+    let broken = desk.file("broken.letfall", text.as_bytes());
+    let out = letfall(&["check", &broken, "--service", "Late", "--json"]);
+    assert_eq!(out.status.code(), Some(1));
+    let line: serde_json::Value = serde_json::from_slice(out.stdout.split(|b| *b == b'\n').next().unwrap()).unwrap();
+    assert_eq!((line["code"].as_str(), line["cues"][0].as_str(), line["severity"].as_str()), (Some("release-kind-unknown"), Some("R1"), Some("stop")));
+}
+
+#[test]
+fn help_names_every_command() {
+    let help = good(&["--help"]);
+    for name in ["check", "schedule", "midi", "paper", "table", "shift", "copy", "compare", "grid", "schema", "new"] {
+        assert!(help.contains(&format!("\n  {name} ")), "{name}");
+        assert!(good(&[name, "--help"]).contains("Usage:"));
+    }
+}
+
+#[test]
+fn bad_use_is_one_sentence() {
+    let show = demo("lantern-night");
+    let show = path(&show);
+    assert!(bad(&[]).contains("--help"));
+    assert!(bad(&["chekc", show]).contains("chekc"));
+    assert!(bad(&["schedule", show]).contains("\"Early\", \"Late\""));
+    assert!(bad(&["schedule", show, "--service", "Noon"]).contains("no service \"Noon\""));
+    let desk = Desk::new();
+    let out = desk.at("out.letfall");
+    let shift = |more: &[&str]| bad(&[&["shift", show, "--service", "Late", "-o", &out], more].concat());
+    assert!(shift(&["--by", "2"]).contains("2bars"));
+    assert!(shift(&["--by", "2bars", "--cues", "X1"]).contains("X1"));
+    assert!(shift(&["--by", "2bars", "--cues", "L9..L2"]).contains("lower one first"));
+    assert!(shift(&["--by", "2bars", "--bars", "900..901"]).contains("no cue"));
+    assert!(shift(&["--by", "2000000bars"]).contains("cannot move there"));
+    assert!(shift(&["--by", "2bars", "--section", "Noon"]).contains("no section"));
+    assert!(bad(&["copy", show, "--from", "Late", "--to", "Late", "-o", &out]).contains("itself"));
+    assert!(bad(&["midi", show, "--service", "Late", "--resolution", "480", "-o", &out]).contains("480"));
+    assert!(!Path::new(&out).exists());
+}
+
+#[test]
+fn files_that_are_not_shows_are_refused_with_the_reason() {
+    let desk = Desk::new();
+    let demo = fs::read_to_string(demo("first-opener")).unwrap();
+    let check = |name: &str, bytes: &[u8]| bad(&["check", &desk.file(name, bytes)]);
+    assert!(bad(&["check", &desk.at("missing")]).contains("no such file"));
+    assert!(bad(&["check", path(desk.0.path())]).contains("folder"));
+    assert!(check("empty", b"").contains("line 1"));
+    assert!(check("binary", b"\x89PNG\r\n\x1a\n\xff\xfe").contains("not UTF-8"));
+    assert!(check("cut", &demo.as_bytes()[..1000]).contains("line "));
+    assert!(check("newer", br#"{"letfall":7,"show":{}}"#).contains("newer Letfall"));
+    assert!(check("deep", "[".repeat(1_000_000).as_bytes()).contains("line 1"));
+    assert!(check("nan", demo.replace("\"width_m\": 5.0", "\"width_m\": NaN").as_bytes()).contains("line "));
+    assert!(check("type", demo.replace("\"bars\": 16", "\"bars\": [16]").as_bytes()).contains("song.bars"));
+    assert!(check("twice", demo.replace("\"venue\"", "\"title\"").as_bytes()).contains("duplicate field"));
+}
+
+/// 10 MB of the worst we can think of, within 560 MB of address space (so less than 500 MB of memory).
+#[test]
+fn hostile_files_do_not_fill_memory() {
+    let desk = Desk::new();
+    let fill = |head: &str, item: &str, tail: &str| {
+        let n = (10_000_000 - head.len() - tail.len()) / (item.len() + 1);
+        format!("{head}{}{tail}", vec![item; n].join(","))
+    };
+    let mut hostile: Vec<(&str, Vec<u8>)> = vec![
+        ("kit", fill(r#"{"letfall":1,"show":{"title":"","kit":["#, r#"{"name":"","quantity":1}"#, "]}}").into()),
+        ("tracks", fill(r#"{"letfall":1,"show":{"title":"","tracks":["#, r#"{"key":"a","name":"","kind":"media"}"#, "]}}").into()),
+        ("hold", fill(r#"{"letfall":1,"show":{"title":"","releases":[{"key":"r","name":"","hang":"h","units":1,"receiver":"r","message":{"control":{"controller":1,"value":1}},"hang_up":{"hold":["#, r#""L1""#, "]}}]}}").into()),
+        ("marks", fill(r#"{"letfall":1,"show":{"title":"","services":[{"name":"s","song":{"title":"","bars":1,"grid":{"tempos":[],"metres":["#, r#"{"bar":1,"metre":"4/4"}"#, "]}}}]}}").into()),
+        ("cues", fill(r#"{"letfall":1,"show":{"title":"","services":[{"name":"s","song":{"title":"","bars":1,"grid":{"tempos":[],"metres":[]}},"cues":["#, r#"{"label":"L1","track":"a","at":"1|1","does":{"media":{"item":"a"}}}"#, "]}]}}").into()),
+        ("unknown", fill(r#"{"letfall":1,"show":{"odd":["#, "[]", "]}}").into()),
+        ("version", fill(r#"{"letfall":["#, "[]", r#"],"show":{}}"#).into()),
+        ("string", format!(r#"{{"letfall":1,"show":{{"title":"{}""#, "x".repeat(9_999_900)).into()),
+    ];
+    let mut midi = b"MThd\0\0\0\x06\0\0\0\x01\x01\xe0MTrk".to_vec();
+    let events: Vec<u8> = (0..1_428_000u32).flat_map(|n| [1, 0xff, 0x51, 3, 7, 0xa1, (n % 251) as u8]).collect();
+    midi.extend(u32::try_from(events.len()).unwrap().to_be_bytes());
+    midi.extend(events);
+    hostile.push(("tempos.mid", midi));
+    let mut metres = b"MThd\0\0\0\x06\0\0\0\x01\x01\xe0MTrk".to_vec();
+    let events: Vec<u8> = (0..1_250_000u32).flat_map(|n| [1, 0xff, 0x58, 4, 1 + (n % 7) as u8, 2, 24, 8]).collect();
+    metres.extend(u32::try_from(events.len()).unwrap().to_be_bytes());
+    metres.extend(events);
+    hostile.push(("metres.mid", metres));
+    for (name, bytes) in hostile {
+        let file = desk.file(name, &bytes);
+        let command = if name.ends_with("mid") { "grid" } else { "check" };
+        let limited = format!("ulimit -v 560000; exec {} {command} {file}", env!("CARGO_BIN_EXE_letfall"));
+        let out = Command::new("sh").args(["-c", &limited]).output().unwrap();
+        let told = String::from_utf8_lossy(&out.stderr);
+        assert!(matches!(out.status.code(), Some(0..=2)), "{name}: {:?} {}", out.status, &told[..told.len().min(400)]);
+        assert!(!told.contains("panicked"), "{name}: {told}");
+    }
+}
+
+#[test]
+fn what_cannot_be_written_leaves_the_old_file_whole() {
+    let show = demo("first-opener");
+    let show = path(&show);
+    let desk = Desk::new();
+    assert!(bad(&["midi", show, "-o", path(desk.0.path())]).contains("folder"));
+    assert!(bad(&["midi", show, "-o", &desk.at("no/such/folder.mid")]).contains("nothing was written"));
+    let file = desk.file("plain", b"x");
+    assert!(bad(&["table", show, "-o", &format!("{file}/below.csv")]).contains("nothing was written"));
+    // /proc takes no new files, not even from root.
+    assert!(bad(&["table", show, "-o", "/proc/letfall.csv"]).contains("nothing was written"));
+    let kept = desk.file("kept.letfall", b"old");
+    assert!(bad(&["new", &kept]).contains("already"));
+    assert_eq!(fs::read(&kept).unwrap(), b"old");
+    // Nothing is left lying about.
+    let names: Vec<_> = fs::read_dir(desk.0.path()).unwrap().map(|e| e.unwrap().file_name()).collect();
+    assert!(names.iter().all(|n| !n.to_string_lossy().ends_with(".part")), "{names:?}");
+}
+
+/// A disk of 64 KB that is nearly full. Needs the right to mount, as on the machines that test us.
+#[test]
+fn a_full_disk_is_told_and_the_old_show_stays() {
+    let desk = Desk::new();
+    let disk = desk.at("disk");
+    fs::create_dir(&disk).unwrap();
+    let mounted = Command::new("mount").args(["-t", "tmpfs", "-o", "size=64k", "tmpfs", &disk]).status();
+    if !mounted.is_ok_and(|s| s.success()) {
+        println!("not tried: a small disk cannot be mounted here");
+        return;
+    }
+    let show = demo("lantern-night");
+    let target = format!("{disk}/show.letfall");
+    let result = std::panic::catch_unwind(|| {
+        fs::write(&target, b"the old file").unwrap();
+        fs::write(format!("{disk}/ballast"), vec![0; 44 * 1024]).unwrap();
+        let told = bad(&["shift", path(&show), "--service", "Late", "--by", "1bar", "-o", &target]);
+        assert!(told.contains("disk is full") && told.contains("nothing was written"), "{told}");
+        assert_eq!(fs::read(&target).unwrap(), b"the old file");
+        assert_eq!(fs::read_dir(&disk).unwrap().count(), 2, "no half file is left");
+    });
+    assert!(Command::new("umount").arg(&disk).status().unwrap().success());
+    result.unwrap();
+}
+
+#[test]
+fn two_hundred_cues_are_carried_to_two_services_by_one_command() {
+    let desk = Desk::new();
+    let mut show = letfall_core::stress::show(200, 4).unwrap();
+    for name in ["Second", "Third"] {
+        let song = show.services[0].song.clone();
+        show.services.push(letfall_core::show::Service::new(name, song));
+    }
+    let file = desk.file("many.letfall", &letfall_core::file::write(&show));
+    let out = desk.at("out.letfall");
+    let told = good(&["copy", &file, "--from", "First service", "--to", "Second,Third", "--match", "bars", "-o", &out]);
+    assert!(told.contains("To \"Second\": 200 cues carried.") && told.contains("To \"Third\": 200 cues carried."), "{told}");
+    let after = letfall_core::file::read(&fs::read(&out).unwrap()).unwrap();
+    assert!(after.services.iter().all(|s| s.cues.len() == 200));
+    assert_eq!(after.services[1].cues.iter().map(|c| c.at).collect::<Vec<_>>(), after.services[0].cues.iter().map(|c| c.at).collect::<Vec<_>>());
+    assert!(good(&["compare", &out, "First service", "Second"]).contains("No differences"));
+    // And a selection is shifted by one command, in place.
+    let told = good(&["shift", &out, "--service", "Second", "--cues", "L1..L20", "--kind", "lighting", "--by", "-250ms", "-o", &out]);
+    assert!(told.contains("Shifted 20 cues"), "{told}");
+    let told = good(&["compare", &out, "First service", "Second", "--json"]);
+    assert_eq!(told.lines().count(), 20);
+}
+
+#[test]
+fn exports_say_what_they_wrote_and_repeat_themselves_exactly() {
+    let desk = Desk::new();
+    let show = demo("lantern-night");
+    for (command, name) in [("midi", "a.mid"), ("table", "a.csv"), ("paper", "a.pdf")] {
+        let out = desk.at(name);
+        let told = good(&[command, path(&show), "--service", "Late", "-o", &out]);
+        assert!(told.starts_with(&format!("Wrote {out}")), "{told}");
+        let first = fs::read(&out).unwrap();
+        good(&[command, path(&show), "--service", "Late", "-o", &out]);
+        assert_eq!(fs::read(&out).unwrap(), first, "{command}: same input, same bytes");
+    }
+    let told = good(&["midi", path(&show), "--service", "Late", "-o", &desk.at("b.mid")]);
+    assert!(told.contains("1 release left out"), "{told}");
+}
+
+#[test]
+fn a_broken_template_is_told_with_its_place_and_writes_nothing() {
+    let desk = Desk::new();
+    let template = desk.file("mine.typ", b"= Title\n#let x = (\n");
+    let out = desk.at("out.pdf");
+    let told = bad(&["paper", path(&demo("first-opener")), "--template", &template, "-o", &out]);
+    assert!(told.contains("mine.typ, line 2"), "{told}");
+    assert!(!Path::new(&out).exists());
+    let plain = br##"#let plan = json("plan.json")
+#set document(title: plan.title)
+#set text(font: "Atkinson Hyperlegible Next", lang: "en")
+= #plan.service"##;
+    good(&["paper", path(&demo("first-opener")), "--template", &desk.file("plain.typ", plain), "-o", &out]);
+}
+
+#[test]
+fn a_new_show_is_without_problems_and_takes_a_songs_grid() {
+    let desk = Desk::new();
+    let (file, mid) = (desk.at("mine.letfall"), desk.at("song.mid"));
+    good(&["new", &file]);
+    assert!(good(&["check", &file]).contains("No problems"));
+    good(&["midi", path(&demo("lantern-night")), "--service", "Late", "-o", &mid]);
+    let told = good(&["grid", &mid]);
+    assert!(told.contains("81 bars") && told.contains("section \"Reveal\""), "{told}");
+    let second = desk.at("second.letfall");
+    good(&["new", &second, "--song", &mid]);
+    let show = letfall_core::file::read(&fs::read(&second).unwrap()).unwrap();
+    assert_eq!((show.services[0].song.bars, show.services[0].song.sections.len()), (81, 7));
+    assert!(serde_json::from_str::<serde_json::Value>(&good(&["schema"])).is_ok());
+}
+
+#[test]
+fn a_reader_that_has_seen_enough_is_no_failure() {
+    let show = demo("lantern-night");
+    let line = format!("{} schedule {} --service Late | head -1", env!("CARGO_BIN_EXE_letfall"), path(&show));
+    let out = Command::new("sh").args(["-c", &line]).output().unwrap();
+    assert!(out.stderr.is_empty() && out.status.success());
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_stays_a_link_and_permissions_stay() {
+    use std::os::unix::fs::PermissionsExt as _;
+    let desk = Desk::new();
+    let real = desk.file("real.letfall", &fs::read(demo("first-opener")).unwrap());
+    fs::set_permissions(&real, fs::Permissions::from_mode(0o640)).unwrap();
+    let link = desk.at("link.letfall");
+    std::os::unix::fs::symlink(&real, &link).unwrap();
+    good(&["shift", &link, "--by", "1bar", "--cues", "L1", "-o", &link]);
+    assert!(fs::symlink_metadata(&link).unwrap().file_type().is_symlink());
+    assert_eq!(fs::metadata(&real).unwrap().permissions().mode() & 0o777, 0o640);
+}

@@ -1,0 +1,302 @@
+#!/usr/bin/env python3
+"""Compares Letfall with independent readers: mido, pretty_midi, pypdf, pdftotext and Python's csv.
+
+  check.py grid|midi|paper|table LETFALL WORKDIR [CORPUS]
+
+Prints what it measured; exits non-zero with a sentence where something is off. Run by `cargo xtask test`.
+"""
+import csv, json, math, os, random, re, subprocess, sys
+from fractions import Fraction
+
+LETFALL, WORK = sys.argv[2], sys.argv[3]
+ROOT = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__))))
+DEMOS = [os.path.join(ROOT, 'demo-shows', n + '.letfall') for n in ('lantern-night', 'first-opener', 'three-houses')]
+
+
+def letfall(*args):
+    r = subprocess.run([LETFALL, *args], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    if r.returncode:
+        sys.exit(f'letfall {" ".join(args)}: {r.stderr.decode()}')
+    return r.stdout.decode()
+
+
+def lines(*args):
+    return [json.loads(l) for l in letfall(*args).splitlines()]
+
+
+def need(ok, what):
+    if not ok:
+        sys.exit(what)
+
+
+def services(show):
+    with open(show, encoding='utf-8') as f:
+        return [s['name'] for s in json.load(f)['show']['services']]
+
+
+# ---- grid: bar lines of real files -------------------------------------------------------------------------------
+
+def bar_ticks(meters, ppq, end):
+    """Bar lines by SMF 1.1: 4/4 until said otherwise, and a time signature begins a bar. Exact fractions of a tick."""
+    at = {0: (4, 4)}
+    at.update(dict(meters))          # the last event at a tick wins
+    marks = sorted(at.items())
+    out = []
+    for (tick, (n, d)), nxt in zip(marks, [m[0] for m in marks[1:]] + [end]):
+        length, t = Fraction(4 * ppq * n, d), Fraction(tick)
+        while t < nxt:
+            out.append(t)
+            t += length
+    return out
+
+
+def seconds(tempos, ppq):
+    """A function from exact ticks to exact seconds times 1e6."""
+    at = {0: 500000}
+    at.update(dict(tempos))
+    marks, starts, t = sorted(at.items()), [], Fraction(0)
+    for i, (tick, us) in enumerate(marks):
+        if i:
+            t += Fraction((tick - marks[i - 1][0]) * marks[i - 1][1], ppq)
+        starts.append(t)
+
+    def f(x):
+        i = max(k for k, m in enumerate(marks) if m[0] <= x)
+        return starts[i] + (x - marks[i][0]) * Fraction(marks[i][1], ppq)
+    return f, len(marks)
+
+
+def grid():
+    import mido, pretty_midi, warnings
+    warnings.simplefilter('ignore')
+    corpus = sys.argv[4]
+    with open(os.path.join(corpus, 'corpus.json')) as f:
+        files = json.load(f)
+    compared = both = 0
+    for entry in files:
+        path = os.path.join(corpus, entry['path'])
+        mid = mido.MidiFile(path, clip=True)
+        tempos, meters, end = [], [], 0
+        for track in mid.tracks:
+            t = 0
+            for m in track:
+                t += m.time
+                end = max(end, t)
+                if m.type == 'set_tempo':
+                    tempos.append((t, m.tempo))
+                elif m.type == 'time_signature':
+                    meters.append((t, (m.numerator, m.denominator)))
+        tempos.sort(key=lambda e: e[0])
+        meters.sort(key=lambda e: e[0])
+        time, changes = seconds(tempos, mid.ticks_per_beat)
+        theirs = bar_ticks(meters, mid.ticks_per_beat, end)
+        ours = [l for l in lines('grid', path, '--json') if l['type'] == 'bar']
+        need(len(ours) >= len(theirs), f"{entry['id']}: {len(ours)} bars here, {len(theirs)} there")
+        try:
+            pm = pretty_midi.PrettyMIDI(path)
+        except OSError:
+            pm = None                # a data byte over 127: pretty_midi refuses the whole file
+        if entry['late_tracks']:
+            pm = None                # it reads tempo from the first track only, which this file's tempo is not in
+        worst = worst_pm = 0.0
+        for bar, tick in zip(ours, theirs):
+            off = abs(float(time(tick)) - bar['at_us'])
+            worst = max(worst, off)
+            if pm is not None and tick.denominator == 1 and tick <= end:
+                worst_pm = max(worst_pm, abs(pm.tick_to_time(int(tick)) * 1e6 - bar['at_us']))
+        limit = min(1.0 * max(changes, 1), 100.0)
+        need(worst <= limit and worst_pm <= limit, f"{entry['id']}: {worst:.3f} µs from mido, {worst_pm:.3f} µs from pretty_midi, {limit} µs allowed")
+        compared += pm is not None
+        both += entry['both'] and pm is not None
+        print(f"{entry['id']:14} {len(theirs):5} bars, {changes:4} tempos, {entry['metre_changes']:3} metre changes: "
+              f"{worst:6.3f} µs from mido, " + (f"{worst_pm:6.3f} µs from pretty_midi" if pm is not None else "not for pretty_midi"))
+    need(compared >= 10 and both >= 10, f'only {compared} files were compared, {both} of them with tempo and metre changes')
+    print(f'{len(files)} files compared, {both} of them with tempo and metre changes')
+
+
+# ---- midi: a ten-minute song with ramps, read back by mido -----------------------------------------------------------
+
+def long_show(path):
+    """600 s and more, a ramp every eight bars, changing metres, every sort of message, some cues on the clock."""
+    rng = random.Random(20261219)
+    tempos, metres, bpm = [], [{'bar': 1, 'metre': '4/4'}], 96.0
+    for i in range(40):
+        bar = 1 + 8 * i
+        nxt = rng.choice([66.0, 72.5, 84.0, 97.0, 113.25, 126.0, 140.0, 151.0])
+        mark = {'at': f'{bar}|1', 'tempo': f'{bpm:g}'}
+        if i % 2 and i < 39:
+            mark['ramp'] = {'to': f'{nxt:g}', 'law': 'bpm-linear-in-beats'}
+        tempos.append(mark)
+        bpm = nxt
+        if i:
+            metres.append({'bar': bar, 'metre': rng.choice(['4/4', '3/4', '6/8', '7/8 2+2+3', '5/4 3+2'])})
+    msgs = [{'note': {'key': k, 'velocity': 1 + k, 'length_us': 120000}} for k in range(100)]
+    msgs += [{'program': {'number': k}} for k in range(100)]
+    msgs += [{'control': {'controller': k, 'value': 127 - k}} for k in range(100)]
+    msgs += [{'show-control': {'go': {'cue': f'{k}.5', 'list': '2'}}} for k in range(100)]
+    msgs += [{'sysex': f'F0 7D {k:02X} 01 F7'} for k in range(100)]
+    presets = [{'key': f'p{i}', 'name': f'Preset {i} é 夜', 'receiver': ['one', 'two'][i % 2], 'message': m, 'fade_us': 1000 * i} for i, m in enumerate(msgs)]
+    cues = []
+    for i in range(len(msgs)):
+        at = f'{rng.uniform(0, 620):.6f}s' if i % 7 == 0 else f'{rng.randint(1, 320)}|{rng.randint(1, 2)}+{rng.randint(0, 900)}'
+        if i % 11 == 0 and '|' in at:
+            at += f' {rng.uniform(-0.3, 0.3):+.6f}s'
+        cues.append({'label': f'L{i + 1}', 'track': 'l', 'at': at, 'does': {'lighting': {'preset': f'p{i}', 'share': rng.choice(['start', 'half', 'done'])}}})
+    dev = {'port': 'p', 'device': 1, 'format': 1}
+    show = {'title': 'Long', 'ports': [{'key': 'p', 'name': 'P'}], 'presets': presets, 'tracks': [{'key': 'l', 'name': 'L', 'kind': 'lighting'}],
+            'receivers': [{'key': 'one', 'name': 'One', 'channel': 1, 'latency': {'mean_us': 33333}, **dev}, {'key': 'two', 'name': 'Two', 'channel': 2, **dev}],
+            'services': [{'name': 'S', 'timecode': {'at': '10:00:00:00', 'rate': '29.97df'},
+                          'song': {'title': 'T', 'bars': 320, 'grid': {'metres': metres, 'tempos': tempos}}, 'cues': cues}]}
+    with open(path, 'w') as f:
+        json.dump({'letfall': 1, 'show': show}, f)
+
+
+def midi():
+    import mido
+    show = os.path.join(WORK, 'long.letfall')
+    long_show(show)
+    plan = {l['label']: l for l in lines('schedule', show, '--json')}
+    need(max(l['send_us'] for l in plan.values()) > 600e6, 'the long show is shorter than ten minutes')
+    for resolution, limit in (('960', 600.0), ('4800', 200.0), ('ms', 500.5)):
+        out = os.path.join(WORK, f'long-{resolution}.mid')
+        told = letfall('midi', show, '--resolution', resolution, '-o', out)
+        start = re.search(r'song time (-?)(\d+):(\d+)\.(\d+)', told)
+        origin = 0.0
+        if start:
+            origin = (int(start[2]) * 60 + int(start[3]) + int(start[4]) / 1000) * (-1 if start[1] else 1)
+        mid = mido.MidiFile(out, charset='utf-8')
+        tempos, t = [], 0
+        for m in mid.tracks[0]:
+            t += m.time
+            if m.type == 'set_tempo':
+                tempos.append((t, m.tempo))
+        if resolution == 'ms':
+            with open(out, 'rb') as f:
+                need(f.read(14)[12:] == bytes.fromhex('E728'), 'the millisecond file does not say E728')
+            time = lambda x: x * 1000
+        else:
+            need(mid.ticks_per_beat == int(resolution), 'another resolution')
+            time, _ = seconds(tempos, mid.ticks_per_beat)
+        wanted = {}
+        for l in plan.values():
+            wanted.setdefault(l['bytes'], []).append(l['send_us'])
+        offs, seen = [], 0
+        for track in mid.tracks[1:]:
+            t = 0
+            for m in track:
+                t += m.time
+                if m.is_meta or m.type == 'note_off':
+                    continue
+                hexed = ' '.join(f'{b:02X}' for b in m.bytes())
+                need(wanted.get(hexed), f'a message nobody planned: {hexed}')
+                at = float(time(t)) + origin * 1e6
+                best = min(wanted[hexed], key=lambda us: abs(us - at))
+                wanted[hexed].remove(best)
+                offs.append((best, at - best))
+                seen += 1
+        need(seen == len(plan), f'{seen} messages of {len(plan)} were found')
+        worst = max(abs(o) for _, o in offs)
+        offs.sort()
+        tail = [o for _, o in offs[-50:]]
+        drift = abs(sum(tail) / len(tail))
+        # `starts at` is told to the millisecond: allow for that half.
+        need(worst <= limit + (500 if origin else 0), f'{resolution}: {worst:.1f} µs off, {limit} allowed')
+        need(drift <= limit / 2, f'{resolution}: the last 50 messages are {drift:.1f} µs off on average: drift')
+        print(f'{resolution:>5}: {seen} messages over {offs[-1][0] / 1e6:.0f} s, worst {worst:.1f} µs, last 50 on average {drift:.1f} µs')
+    name = mido.MidiFile(os.path.join(WORK, 'long-960.mid'), charset='utf-8').tracks[0].name
+    need(name == 'Long – S – T', f'the name reads {name!r}')
+
+
+# ---- paper: text and structure of the PDF ----------------------------------------------------------------------------
+
+def squeeze(text):
+    return re.sub(r'\s+', '', text.replace('\u00ad', ''))
+
+
+def paper():
+    import pypdf
+    for show in DEMOS:
+        for service in services(show):
+            plan = sorted(lines('schedule', show, '--service', service, '--json'), key=lambda l: (l['land_us'], ('RO LM'.replace(' ', '')).index(l['label'][0]), int(l['label'][1:])))
+            with open(show, encoding='utf-8') as f:
+                data = next(s for s in json.load(f)['show']['services'] if s['name'] == service)
+            for size, box in (('a4', (595.28, 841.89)), ('letter', (612, 792))):
+                out = os.path.join(WORK, 'order.pdf')
+                letfall('paper', show, '--service', service, '--sheet', 'order', '--size', size, '-o', out)
+                pdf = pypdf.PdfReader(out, strict=True)
+                root = pdf.trailer['/Root']
+                need(root.get('/MarkInfo', {}).get('/Marked') is True or root['/MarkInfo']['/Marked'], 'not tagged')
+                need('/StructTreeRoot' in root and str(root['/Lang']).startswith('en'), 'no structure tree or language')
+                need(b'pdfuaid' in root['/Metadata'].get_object().get_data(), 'does not say that it is PDF/UA')
+                n = len(pdf.pages)
+                pages = []
+                for i, page in enumerate(pdf.pages):
+                    got = page.mediabox
+                    need(abs(float(got.width) - box[0]) < 0.1 and abs(float(got.height) - box[1]) < 0.1, f'{size}: {got}')
+                    text = subprocess.run(['pdftotext', '-f', str(i + 1), '-l', str(i + 1), '-raw', out, '-'], stdout=subprocess.PIPE, check=True).stdout.decode()
+                    pages.append(squeeze(text))
+                    need(squeeze(f'page {i + 1} of {n}') in pages[-1], f'page {i + 1} of {n} is not on its page')
+                    need(squeeze('What happens') in pages[-1], f'page {i + 1} has no table head')
+                    need(squeeze(service) in pages[-1], f'page {i + 1} does not name its service')
+                    for font in (page['/Resources']['/Font'] or {}).values():
+                        desc = font['/DescendantFonts'][0]['/FontDescriptor']
+                        need('/FontFile2' in desc or '/FontFile3' in desc, 'a font is not embedded')
+                at = [0] * n
+                for l in plan:
+                    ms = abs(l['land_us']) + 50000
+                    time = ('-' if l['land_us'] < -50000 else '') + f'{ms // 60000000}:{ms // 1000000 % 60:02}.{ms // 100000 % 10}'
+                    place = l['place'].split(' ')[0].split('+')[0]
+                    row = squeeze(l['label'] + place)
+                    spot = None
+                    for i in range(n):
+                        found = pages[i].find(row, at[i])
+                        if found >= 0:
+                            spot = (i, found)
+                            break
+                    need(spot, f"{show} {service} {size}: {l['label']} at {place} is not there, or out of order")
+                    i, found = spot
+                    head = pages[i][found:found + 400]
+                    need(squeeze(time) in head and squeeze(l['what']) in head, f"{l['label']}: {time} or \"{l['what']}\" is not in its row, or the row is split: {head[:150]}")
+                    at[i] = found + len(row)
+                    for k in range(i):
+                        at[k] = len(pages[k])
+                both = ''.join(squeeze(p.extract_text()) for p in pdf.pages)
+                need(all(squeeze(l['what']) in both for l in plan), 'pypdf does not find every description')
+        print(f'{os.path.basename(show)}: {len(services(show))} services, both sizes, every cue found in order')
+
+
+# ---- table: CSV read by Python ----------------------------------------------------------------------------------------
+
+def table():
+    hostile = os.path.join(WORK, 'hostile.letfall')
+    with open(DEMOS[1], encoding='utf-8') as f:
+        show = json.load(f)
+    texts = ['=HYPERLINK("x")', '+1', '-1+cmd', '@SUM(A1)', '\t=1', 'say "go", now', 'two\nlines', 'é 夜, ✓']
+    cues = show['show']['services'][0]['cues']
+    base = next(c for c in cues if c['label'] == 'L1')
+    for i, t in enumerate(texts):
+        cues.append({**base, 'label': f'L{100 + i}', 'text': t, 'note': t})
+    with open(hostile, 'w', encoding='utf-8') as f:
+        json.dump(show, f)
+    for show in DEMOS + [hostile]:
+        for service in services(show):
+            out = os.path.join(WORK, 'table.csv')
+            letfall('table', show, '--service', service, '-o', out)
+            with open(out, 'rb') as f:
+                raw = f.read()
+            need(raw.endswith(b'\r\n') and raw.decode('utf-8'), 'records do not end in CRLF')
+            with open(out, encoding='utf-8', newline='') as f:
+                rows = list(csv.DictReader(f, strict=True))
+            plan = {l['label']: l for l in lines('schedule', show, '--service', service, '--json')}
+            need([int(r['land_us']) for r in rows] == sorted(l['land_us'] for l in plan.values()), 'not in order of landing')
+            for r in rows:
+                l = plan[r['label']]
+                for name in ('what', 'note', 'receiver', 'track', 'go_words', 'standby_words', 'section', 'answers', 'port'):
+                    need(r[name][:1] not in tuple('=+-@\t\r'), f'{r["label"]}: {name} would run as a formula')
+                plain = r['what'][1:] if r['what'].startswith("'") else r['what']
+                need(plain.strip() == l['what'].strip(), f'{r["label"]}: {r["what"]!r} is not {l["what"]!r}')
+                need(int(r['send_us']) == l['send_us'] and r['bytes'] == (l['bytes'] or ''), 'another send or message')
+        print(f'{os.path.basename(show)}: read back by csv')
+
+
+{'grid': grid, 'midi': midi, 'paper': paper, 'table': table}[sys.argv[1]]()
