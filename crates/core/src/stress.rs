@@ -50,7 +50,11 @@ pub fn show(cues: u32, marks: u32) -> Option<Show> {
         let kind = if n % 2 == 0 { Kind::Lighting } else { Kind::Media };
         let which = spread.below(200);
         let does = if kind == Kind::Lighting {
-            Action::Lighting { preset: format!("p{which}").parse().ok()?, fade: None, share: crate::show::FadeShare::Half }
+            Action::Lighting {
+                preset: format!("p{which}").parse().ok()?,
+                fade: None,
+                share: crate::show::FadeShare::Half,
+            }
         } else {
             Action::Media { item: format!("m{which}").parse().ok()? }
         };

@@ -9,9 +9,30 @@ use std::collections::BTreeMap;
 
 /// The columns, in order. Their names are stable.
 pub const COLUMNS: [&str; 24] = [
-    "label", "kind", "track", "section", "place", "song_time", "wall_clock", "send_time", "land_us", "send_us", "lead_us",
-    "early_us", "late_us", "what", "receiver", "port", "message", "bytes", "standby_time", "standby_words", "go_words",
-    "answers", "resting", "note",
+    "label",
+    "kind",
+    "track",
+    "section",
+    "place",
+    "song_time",
+    "wall_clock",
+    "send_time",
+    "land_us",
+    "send_us",
+    "lead_us",
+    "early_us",
+    "late_us",
+    "what",
+    "receiver",
+    "port",
+    "message",
+    "bytes",
+    "standby_time",
+    "standby_words",
+    "go_words",
+    "answers",
+    "resting",
+    "note",
 ];
 
 /// Writes a service's cues in order of landing, with a head line.
@@ -26,9 +47,10 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
         let section = service.song.section_at(grid.place_of(tick).bar).map_or("", |s| s.name.as_str());
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let call = spoken.get(&row.label);
-        let bytes = row.wire.as_ref().map_or(String::new(), |w| {
-            w.on.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" ")
-        });
+        let bytes = row
+            .wire
+            .as_ref()
+            .map_or(String::new(), |w| w.on.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" "));
         rows.push([
             row.label.to_string(),
             row.label.kind.to_string(),

@@ -17,7 +17,10 @@ pub fn read(what: &'static str, path: &Path) -> Result<Vec<u8>, Failure> {
         return Err(fail("it is a folder; name a file".to_owned()));
     }
     if facts.len() > MOST_BYTES {
-        return Err(fail(format!("it has {} MB and at most 512 are read; choose another file", facts.len() / 1_000_000)));
+        return Err(fail(format!(
+            "it has {} MB and at most 512 are read; choose another file",
+            facts.len() / 1_000_000
+        )));
     }
     let file = fs::File::open(path).map_err(|e| fail(io_words(&e)))?;
     let mut bytes = Vec::new();

@@ -75,7 +75,12 @@ fn usage(why: &clap::Error) -> ExitCode {
         }
         _ => {
             let text = why.render().to_string();
-            let lines: Vec<&str> = text.lines().map(str::trim).take_while(|l| !l.starts_with("Usage:")).filter(|l| !l.is_empty()).collect();
+            let lines: Vec<&str> = text
+                .lines()
+                .map(str::trim)
+                .take_while(|l| !l.starts_with("Usage:"))
+                .filter(|l| !l.is_empty())
+                .collect();
             let first = lines.join(" ");
             say(&format!("letfall: {}; see letfall --help", first.trim_start_matches("error: ")));
             ExitCode::from(2)

@@ -13,7 +13,14 @@ fn oracle(name: &str) {
     };
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/oracles/check.py");
     let work = tempfile::tempdir().unwrap();
-    let out = Command::new(python).arg(script).arg(name).arg(env!("CARGO_BIN_EXE_letfall")).arg(work.path()).arg(corpus).output().unwrap();
+    let out = Command::new(python)
+        .arg(script)
+        .arg(name)
+        .arg(env!("CARGO_BIN_EXE_letfall"))
+        .arg(work.path())
+        .arg(corpus)
+        .output()
+        .unwrap();
     println!("{}", String::from_utf8_lossy(&out.stdout));
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
 }

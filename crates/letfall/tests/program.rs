@@ -67,7 +67,10 @@ fn check_says_what_is_wrong_by_word_and_exit_code() {
     let out = letfall(&["check", &broken, "--service", "Late", "--json"]);
     assert_eq!(out.status.code(), Some(1));
     let line: serde_json::Value = serde_json::from_slice(out.stdout.split(|b| *b == b'\n').next().unwrap()).unwrap();
-    assert_eq!((line["code"].as_str(), line["cues"][0].as_str(), line["severity"].as_str()), (Some("release-kind-unknown"), Some("R1"), Some("stop")));
+    assert_eq!(
+        (line["code"].as_str(), line["cues"][0].as_str(), line["severity"].as_str()),
+        (Some("release-kind-unknown"), Some("R1"), Some("stop"))
+    );
 }
 
 #[test]
@@ -212,13 +215,32 @@ fn two_hundred_cues_are_carried_to_two_services_by_one_command() {
     let file = desk.file("many.letfall", &letfall_core::file::write(&show));
     let out = desk.at("out.letfall");
     let told = good(&["copy", &file, "--from", "First service", "--to", "Second,Third", "--match", "bars", "-o", &out]);
-    assert!(told.contains("To \"Second\": 200 cues carried.") && told.contains("To \"Third\": 200 cues carried."), "{told}");
+    assert!(
+        told.contains("To \"Second\": 200 cues carried.") && told.contains("To \"Third\": 200 cues carried."),
+        "{told}"
+    );
     let after = letfall_core::file::read(&fs::read(&out).unwrap()).unwrap();
     assert!(after.services.iter().all(|s| s.cues.len() == 200));
-    assert_eq!(after.services[1].cues.iter().map(|c| c.at).collect::<Vec<_>>(), after.services[0].cues.iter().map(|c| c.at).collect::<Vec<_>>());
+    assert_eq!(
+        after.services[1].cues.iter().map(|c| c.at).collect::<Vec<_>>(),
+        after.services[0].cues.iter().map(|c| c.at).collect::<Vec<_>>()
+    );
     assert!(good(&["compare", &out, "First service", "Second"]).contains("No differences"));
     // And a selection is shifted by one command, in place.
-    let told = good(&["shift", &out, "--service", "Second", "--cues", "L1..L20", "--kind", "lighting", "--by", "-250ms", "-o", &out]);
+    let told = good(&[
+        "shift",
+        &out,
+        "--service",
+        "Second",
+        "--cues",
+        "L1..L20",
+        "--kind",
+        "lighting",
+        "--by",
+        "-250ms",
+        "-o",
+        &out,
+    ]);
     assert!(told.contains("Shifted 20 cues"), "{told}");
     let told = good(&["compare", &out, "First service", "Second", "--json"]);
     assert_eq!(told.lines().count(), 20);
@@ -248,10 +270,10 @@ fn a_broken_template_is_told_with_its_place_and_writes_nothing() {
     let told = bad(&["paper", path(&demo("first-opener")), "--template", &template, "-o", &out]);
     assert!(told.contains("mine.typ, line 2"), "{told}");
     assert!(!Path::new(&out).exists());
-    let plain = br##"#let plan = json("plan.json")
+    let plain = br#"#let plan = json("plan.json")
 #set document(title: plan.title)
 #set text(font: "Atkinson Hyperlegible Next", lang: "en")
-= #plan.service"##;
+= #plan.service"#;
     good(&["paper", path(&demo("first-opener")), "--template", &desk.file("plain.typ", plain), "-o", &out]);
 }
 

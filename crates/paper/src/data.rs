@@ -73,7 +73,9 @@ pub fn order(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
         let section = service.song.section_at(bar);
         let name = section.map_or_else(String::new, |s| s.name.clone());
         if sections.last().is_none_or(|g| g.name != name) {
-            let place = section.map_or_else(String::new, |s| format!("bars {} to {}", s.bar, i64::from(s.bar) + i64::from(s.bars) - 1));
+            let place = section.map_or_else(String::new, |s| {
+                format!("bars {} to {}", s.bar, i64::from(s.bar) + i64::from(s.bars) - 1)
+            });
             sections.push(Group { name, place, rows: Vec::new() });
         }
         let call = spoken.get(&row.label);
@@ -94,9 +96,7 @@ pub fn order(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
             note: cue.note.clone(),
             lead: lead(row.lead.total()),
             standby: call.filter(|c| c.standby.is_some()).map_or_else(String::new, |c| c.standby_words.clone()),
-            standby_at: call
-                .and_then(|c| c.standby)
-                .map_or_else(String::new, |t| grid.place_text(grid.tick_at(t))),
+            standby_at: call.and_then(|c| c.standby).map_or_else(String::new, |t| grid.place_text(grid.tick_at(t))),
             go: call.map_or_else(String::new, |c| c.go_words.clone()),
             next,
             resting: cue.resting,
@@ -107,7 +107,9 @@ pub fn order(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
     }
     let end = grid.bar_time(service.song.end_bar());
     let first = grid.segments().first();
-    let bpm = first.map_or(120.0, |_| 60e6 / ((grid.bar_time(2) - grid.bar_time(1)).micros() as f64 / f64::from(grid.beats_in(1))));
+    let bpm = first.map_or(120.0, |_| {
+        60e6 / ((grid.bar_time(2) - grid.bar_time(1)).micros() as f64 / f64::from(grid.beats_in(1)))
+    });
     Order {
         paper: options.size.template_name(),
         language: show.language.clone(),
@@ -143,7 +145,11 @@ fn gap(span: SongSpan) -> String {
     if tenths == 0 {
         return "with".to_owned();
     }
-    if tenths < 600 { format!("{}.{} s", tenths / 10, tenths % 10) } else { format!("{}:{:02} min", tenths / 600, tenths / 10 % 60) }
+    if tenths < 600 {
+        format!("{}.{} s", tenths / 10, tenths % 10)
+    } else {
+        format!("{}:{:02} min", tenths / 600, tenths / 10 % 60)
+    }
 }
 
 /// How early the message leaves.

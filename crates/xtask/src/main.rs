@@ -1,2 +1,43 @@
-//! stub
-fn main() {}
+//! Set-up, run, test, fuzz and bench: plain Rust without dependencies, so that it builds on a machine that has nothing yet.
+
+mod fuzz;
+mod lint;
+mod run;
+mod setup;
+mod shell;
+mod test;
+
+use std::process::ExitCode;
+
+const HELP: &str = "\
+cargo xtask run      build Letfall and run it; with no display, check the demo show and write its files into out/
+cargo xtask test     set up, lint, run all tests and oracles, fuzz
+cargo xtask bench    measure speed and memory, as ratios in one run
+cargo xtask fuzz     only the fuzz targets, 60 s each (or: cargo xtask fuzz SECONDS)
+cargo xtask lint     only the lints
+cargo xtask setup    only the set-up: system packages, Python environment, MIDI files";
+
+fn main() -> ExitCode {
+    let mut args = std::env::args().skip(1);
+    let command = args.next().unwrap_or_default();
+    let rest: Vec<String> = args.collect();
+    let done = match command.as_str() {
+        "run" => run::run(&rest),
+        "test" => test::run(),
+        "bench" => test::bench(),
+        "fuzz" => fuzz::run(rest.first().and_then(|s| s.parse().ok()).unwrap_or(60)),
+        "lint" => lint::run(),
+        "setup" => setup::for_tests().map(|_| ()),
+        _ => {
+            println!("{HELP}");
+            return ExitCode::from(if command.is_empty() || command == "help" || command == "--help" { 0 } else { 2 });
+        }
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(why) => {
+            eprintln!("xtask: {why}");
+            ExitCode::FAILURE
+        }
+    }
+}

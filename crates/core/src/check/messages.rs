@@ -51,7 +51,8 @@ fn faults(checks: &mut Checks<'_>) {
     }
     for output in &checks.show.outputs {
         if checks.show.route(&output.starts_with).is_none() {
-            let what = format!("output \"{}\" starts with route \"{}\", which is not there", output.name, output.starts_with);
+            let what =
+                format!("output \"{}\" starts with route \"{}\", which is not there", output.name, output.starts_with);
             checks.find(Code::RouteMissing, &[], what, "choose the route it shows when the song starts");
         }
     }
@@ -110,7 +111,12 @@ fn waits(checks: &mut Checks<'_>) {
     let tolerance = checks.show.settings.late;
     for row in checks.schedule.rows.iter().filter(|row| row.waits > tolerance) {
         let port = row.port.map_or("its port", |at| checks.show.ports[at as usize].name.as_str());
-        let what = format!("{} waits {} for {port} at {}, more than {tolerance}", row.label, row.waits, checks.place(row.send));
+        let what = format!(
+            "{} waits {} for {port} at {}, more than {tolerance}",
+            row.label,
+            row.waits,
+            checks.place(row.send)
+        );
         checks.find(Code::PortLate, &[row.label], what, "spread the cues there, or give one receiver another port");
     }
 }

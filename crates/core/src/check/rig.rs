@@ -33,7 +33,11 @@ fn voltage(release: &Release, circuit: &Circuit) -> Option<Problem> {
         "the farthest unit of \"{}\" gets {:.1} V by estimate, under its pull-in of {:.1} V",
         release.name, figures.far_v, circuit.pull_in_v
     );
-    Some(problem(Code::CoilVoltage, what, "use thicker or shorter cable or a stiffer supply, and have it measured under load by a qualified person"))
+    Some(problem(
+        Code::CoilVoltage,
+        what,
+        "use thicker or shorter cable or a stiffer supply, and have it measured under load by a qualified person",
+    ))
 }
 
 fn load(release: &Release, circuit: &Circuit) -> Vec<Problem> {
@@ -41,7 +45,10 @@ fn load(release: &Release, circuit: &Circuit) -> Vec<Problem> {
     let CircuitFigures { power_w, .. } = figures;
     let mut out = Vec::new();
     if let Some(rated) = circuit.supply_w.filter(|w| power_w > *w) {
-        let what = format!("the units of \"{}\" take {power_w:.0} W by estimate and their supply gives {rated:.0} W", release.name);
+        let what = format!(
+            "the units of \"{}\" take {power_w:.0} W by estimate and their supply gives {rated:.0} W",
+            release.name
+        );
         out.push(problem(Code::SupplyLoad, what, "use a larger supply or fewer units"));
     }
     if let (Some(amps), Some(volts)) = (circuit.branch_a, circuit.branch_v)
@@ -62,7 +69,10 @@ fn picture(output: &Output) -> Vec<Problem> {
     let figures = light_figures(p);
     let mut out = Vec::new();
     if let Some(target) = p.target_cd_m2.filter(|t| figures.cd_m2 < *t) {
-        let what = format!("\"{}\" is {:.0} cd/m² bright by estimate, under the {target:.0} wanted", output.name, figures.cd_m2);
+        let what = format!(
+            "\"{}\" is {:.0} cd/m² bright by estimate, under the {target:.0} wanted",
+            output.name, figures.cd_m2
+        );
         out.push(problem(Code::PictureDim, what, "use more light, a smaller picture or a brighter surface"));
     }
     if figures.contrast < p.viewing.contrast() {
@@ -86,7 +96,8 @@ fn too_fast(hang: &Hang) -> Option<Problem> {
         d.to != Instant::LetGo && d.seconds < free_fall_secs(height)
     })?;
     let least = fall_time(&Hang { measured: Vec::new(), ..hang.clone() }, drop.to).earliest;
-    let what = format!("a drop of \"{}\" timed at {:.2} s is faster than free fall ({least:.2} s)", hang.name, drop.seconds);
+    let what =
+        format!("a drop of \"{}\" timed at {:.2} s is faster than free fall ({least:.2} s)", hang.name, drop.seconds);
     Some(problem(Code::DropTooFast, what, "check the height and the timing"))
 }
 

@@ -16,7 +16,10 @@ pub(super) fn run(checks: &mut Checks<'_>) {
         }
         let Some((from, from_grid)) = &source else { continue };
         let Some(old) = from.cues.get(origin.label) else {
-            let what = format!("{} was copied from {} of \"{}\", which is no longer there", cue.label, origin.label, origin.service);
+            let what = format!(
+                "{} was copied from {} of \"{}\", which is no longer there",
+                cue.label, origin.label, origin.service
+            );
             checks.find(Code::ServicesDiffer, &[cue.label], what, "take it out here too, or leave it if that is meant");
             continue;
         };
@@ -25,8 +28,19 @@ pub(super) fn run(checks: &mut Checks<'_>) {
             fields.retain(|f| *f != "at");
         }
         if !fields.is_empty() {
-            let what = format!("{} differs from {} of \"{}\" in {}", cue.label, origin.label, origin.service, fields.join(", "));
-            checks.find(Code::ServicesDiffer, &[cue.label], what, "compare the services, and carry it again or leave it if that is meant");
+            let what = format!(
+                "{} differs from {} of \"{}\" in {}",
+                cue.label,
+                origin.label,
+                origin.service,
+                fields.join(", ")
+            );
+            checks.find(
+                Code::ServicesDiffer,
+                &[cue.label],
+                what,
+                "compare the services, and carry it again or leave it if that is meant",
+            );
         }
     }
 }

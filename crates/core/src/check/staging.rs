@@ -23,7 +23,12 @@ fn overlaps(checks: &mut Checks<'_>) {
                 next.by,
                 checks.place(next.from)
             );
-            checks.find(Code::MediaOverlap, &[item.by, next.by], what, "end the first sooner, start the second later or use another layer");
+            checks.find(
+                Code::MediaOverlap,
+                &[item.by, next.by],
+                what,
+                "end the first sooner, start the second later or use another layer",
+            );
         }
     }
 }
@@ -32,9 +37,7 @@ fn unseen(checks: &mut Checks<'_>) {
     let (show, stage) = (checks.show, checks.stage);
     for item in &stage.playing {
         let layer = &show.media[item.item].layer;
-        let carries = |s: &&Showing| {
-            s.route.is_some_and(|r| show.routes[r].carries == Carries::Layer(layer.clone()))
-        };
+        let carries = |s: &&Showing| s.route.is_some_and(|r| show.routes[r].carries == Carries::Layer(layer.clone()));
         let seen = stage.showing.iter().filter(carries).any(|s| s.from < item.until && item.from < s.until);
         if !seen {
             let what = format!(
@@ -43,7 +46,12 @@ fn unseen(checks: &mut Checks<'_>) {
                 show.media[item.item].name,
                 checks.place(item.from)
             );
-            checks.find(Code::MediaUnseen, &[item.by], what, format!("send an output to a route that carries layer \"{layer}\""));
+            checks.find(
+                Code::MediaUnseen,
+                &[item.by],
+                what,
+                format!("send an output to a route that carries layer \"{layer}\""),
+            );
         }
     }
 }
@@ -52,8 +60,7 @@ fn handovers(checks: &mut Checks<'_>) {
     let (show, stage) = (checks.show, checks.stage);
     for output in 0..show.outputs.len() {
         let Some(fall) = stage.fall_of(show, output) else { continue };
-        let lit: Vec<&Showing> =
-            stage.showing.iter().filter(|s| s.output == output && is_lit(show, s.route)).collect();
+        let lit: Vec<&Showing> = stage.showing.iter().filter(|s| s.output == output && is_lit(show, s.route)).collect();
         light_on_people(checks, output, fall, &lit);
         gap(checks, output, fall, &lit);
     }
@@ -63,7 +70,9 @@ fn handovers(checks: &mut Checks<'_>) {
 fn light_on_people(checks: &mut Checks<'_>, output: usize, fall: &Falling, lit: &[&Showing]) {
     let gone = fall.sightline();
     let allowed = checks.show.settings.gap;
-    let Some(on) = lit.iter().find(|s| s.until > gone + allowed && s.until > gone.max(s.from) + allowed) else { return };
+    let Some(on) = lit.iter().find(|s| s.until > gone + allowed && s.until > gone.max(s.from) + allowed) else {
+        return;
+    };
     let what = format!(
         "\"{}\" is still lit at {}, after {} has taken its fabric away at {}",
         checks.show.outputs[output].name,
@@ -92,8 +101,20 @@ fn gap(checks: &mut Checks<'_>, output: usize, fall: &Falling, lit: &[&Showing])
         return;
     }
     let what = match arrives {
-        Some(back) => format!("the audience sees nothing from {} to {}, a gap of {dark} round {}", checks.place(gone), checks.place(back), fall.by),
-        None => format!("the audience sees nothing from {} on: no output takes over from {}", checks.place(gone), fall.by),
+        Some(back) => format!(
+            "the audience sees nothing from {} to {}, a gap of {dark} round {}",
+            checks.place(gone),
+            checks.place(back),
+            fall.by
+        ),
+        None => {
+            format!("the audience sees nothing from {} on: no output takes over from {}", checks.place(gone), fall.by)
+        }
     };
-    checks.find(Code::HandoverGap, &[fall.by], what, "land the other output's cue at the fall, or leave the fabric's picture on longer");
+    checks.find(
+        Code::HandoverGap,
+        &[fall.by],
+        what,
+        "land the other output's cue at the fall, or leave the fabric's picture on longer",
+    );
 }

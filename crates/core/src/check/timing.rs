@@ -16,12 +16,14 @@ pub(super) fn run(checks: &mut Checks<'_>) {
         let label = [row.label];
         if let Anchor::Grid { place, .. } = cue.at {
             if place.bar > last || place.bar < count_in {
-                let what = format!("{} stands on bar {}, and the song has bars {count_in} to {last}", row.label, place.bar);
+                let what =
+                    format!("{} stands on bar {}, and the song has bars {count_in} to {last}", row.label, place.bar);
                 checks.find(Code::BarMissing, &label, what, "move it, or change the song's length");
                 continue;
             }
             if place.beat > grid.beats_in(place.bar) {
-                let what = format!("{} stands on {place}, and that bar has {} beats", row.label, grid.beats_in(place.bar));
+                let what =
+                    format!("{} stands on {place}, and that bar has {} beats", row.label, grid.beats_in(place.bar));
                 let remedy = format!("it lands at {}; move it there or to where it belongs", checks.place(row.land));
                 checks.find(Code::BeatMissing, &label, what, remedy);
             }
@@ -30,14 +32,23 @@ pub(super) fn run(checks: &mut Checks<'_>) {
             let what = format!("{} lands at {}, outside the song ({opens} to {ends})", row.label, row.land);
             checks.find(Code::LandOutside, &label, what, "move it into the song");
         } else if row.send < opens {
-            let what = format!("{} would have to be sent at {}, before the count-in begins at {opens}", row.label, row.send);
+            let what =
+                format!("{} would have to be sent at {}, before the count-in begins at {opens}", row.label, row.send);
             checks.find(Code::SendBefore, &label, what, "land it later, shorten its lead or lengthen the count-in");
         }
         if let (Anchor::Clock(_), Some(placed)) = (cue.at, cue.placed_on)
             && placed != grid.digest()
         {
-            let what = format!("{} is anchored to the clock at {}, and the song's tempo has changed since", row.label, row.land);
-            checks.find(Code::TempoChanged, &label, what, "look where it falls now, then move it or anchor it to a bar");
+            let what = format!(
+                "{} is anchored to the clock at {}, and the song's tempo has changed since",
+                row.label, row.land
+            );
+            checks.find(
+                Code::TempoChanged,
+                &label,
+                what,
+                "look where it falls now, then move it or anchor it to a bar",
+            );
         }
     }
 }

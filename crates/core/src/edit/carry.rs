@@ -177,7 +177,8 @@ fn placed(
             let section = source.song.section_at(bar).ok_or(Nowhere::Section)?;
             // A name that stands twice is matched first to first, second to second.
             let nth = source.song.sections.iter().filter(|s| s.name == section.name && s.bar < section.bar).count();
-            let other = target.song.sections.iter().filter(|s| s.name == section.name).nth(nth).ok_or(Nowhere::Section)?;
+            let other =
+                target.song.sections.iter().filter(|s| s.name == section.name).nth(nth).ok_or(Nowhere::Section)?;
             let inside = bar - section.bar;
             if i64::from(inside) >= i64::from(other.bars) {
                 return Err(Nowhere::Bar);

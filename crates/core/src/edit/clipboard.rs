@@ -96,7 +96,13 @@ pub(super) fn with_free_labels(list: &CueList, cues: Vec<Cue>) -> Result<Vec<Cue
 ///
 /// # Errors
 /// [`EditError::Figure`] for no bars or more than 10 000 times; otherwise as [`paste`].
-pub fn repeat(show: &Show, name: &str, labels: &[Label], bars: i32, times: u32) -> Result<(Edit, Vec<Label>), EditError> {
+pub fn repeat(
+    show: &Show,
+    name: &str,
+    labels: &[Label],
+    bars: i32,
+    times: u32,
+) -> Result<(Edit, Vec<Label>), EditError> {
     if bars == 0 || times > 10_000 {
         return Err(EditError::Figure("repeat every 1 or more bars, at most 10000 times".to_owned()));
     }

@@ -56,7 +56,9 @@ impl Pick {
             let from = Label::from_str(from).map_err(|e| e.to_string())?;
             let to = Label::from_str(to).map_err(|e| e.to_string())?;
             if from.kind != to.kind || from > to {
-                return Err(format!("\"{part}\" is no range of labels; write the lower one first and keep to one kind, such as L1..L20"));
+                return Err(format!(
+                    "\"{part}\" is no range of labels; write the lower one first and keep to one kind, such as L1..L20"
+                ));
             }
             ranges.push((from, to));
         }

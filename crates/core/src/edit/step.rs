@@ -172,9 +172,7 @@ impl Edit {
                 Edit::Cues { service: service.clone(), out: into.clone(), into: out.clone() }
             }
             Edit::Facts { before, after } => Edit::Facts { before: after.clone(), after: before.clone() },
-            Edit::PutService { at, service, put } => {
-                Edit::PutService { at: *at, service: service.clone(), put: !put }
-            }
+            Edit::PutService { at, service, put } => Edit::PutService { at: *at, service: service.clone(), put: !put },
             Edit::Part { before, after } => Edit::Part { before: after.clone(), after: before.clone() },
             Edit::All(edits) => Edit::All(edits.iter().rev().map(Edit::inverse).collect()),
         }
@@ -258,7 +256,11 @@ fn run_all(show: &mut Show, edits: &[Edit], back: bool) -> Result<(), EditError>
 fn move_cues(show: &mut Show, name: &str, moves: &[Moved], back: bool) -> Result<(), EditError> {
     let service = service_mut(show, name)?;
     let ends = |m: &Moved| if back { (m.after, m.before) } else { (m.before, m.after) };
-    let fits = service.cues.matching(moves.iter().map(|m| m.label)).zip(moves).all(|(cue, m)| cue.is_some_and(|c| c.at == ends(m).0));
+    let fits = service
+        .cues
+        .matching(moves.iter().map(|m| m.label))
+        .zip(moves)
+        .all(|(cue, m)| cue.is_some_and(|c| c.at == ends(m).0));
     if !fits {
         return Err(EditError::Stale(name.to_owned()));
     }

@@ -102,7 +102,9 @@ fn moves(
 /// # Errors
 /// [`EditError`] when a cue is missing or would leave song time; then no cue moves.
 pub fn shift(show: &Show, service: &str, labels: &[Label], by: By) -> Result<Edit, EditError> {
-    moves(show, service, labels, |cue, grid| shifted(cue.at, by, grid).map_err(|why| EditError::Range { label: cue.label, why }))
+    moves(show, service, labels, |cue, grid| {
+        shifted(cue.at, by, grid).map_err(|why| EditError::Range { label: cue.label, why })
+    })
 }
 
 /// An anchor shifted.
@@ -227,12 +229,8 @@ pub(super) fn named<'a>(service: &'a Service, labels: &[Label]) -> Result<Vec<&'
 
 /// An edit from cues as they were to cues as they will be, both in label order.
 pub(super) fn changed(service: &str, before: &[&Cue], after: Vec<Cue>) -> Edit {
-    let (out, into) = before
-        .iter()
-        .zip(after)
-        .filter(|(old, new)| **old != new)
-        .map(|(old, new)| ((*old).clone(), new))
-        .unzip();
+    let (out, into) =
+        before.iter().zip(after).filter(|(old, new)| **old != new).map(|(old, new)| ((*old).clone(), new)).unzip();
     Edit::Cues { service: service.to_owned(), out, into }
 }
 

@@ -86,7 +86,7 @@ fn explain(text: &str) -> FileError {
     }
     // A newer file may well hold fields we do not know: say that it is newer, not that a field is wrong.
     if let Ok(peek) = serde_json::from_str::<Peek>(text) {
-        match peek.letfall.as_ref().map(|v| v.as_u64()) {
+        match peek.letfall.as_ref().map(serde_json::Value::as_u64) {
             None => return FileError::NotAShow,
             Some(Some(found)) if found != u64::from(VERSION) => return wrong_version(found),
             _ => {}
@@ -94,7 +94,10 @@ fn explain(text: &str) -> FileError {
     }
     let mut json = serde_json::Deserializer::from_str(text);
     let slow = serde_path_to_error::deserialize::<_, Envelope<Show>>(&mut json);
-    match slow.map_err(|e| (e.path().to_string(), e.into_inner())).and_then(|_| json.end().map_err(|e| (String::new(), e))) {
+    match slow
+        .map_err(|e| (e.path().to_string(), e.into_inner()))
+        .and_then(|_| json.end().map_err(|e| (String::new(), e)))
+    {
         Ok(()) => FileError::NotAShow, // cannot be: the quick reading failed
         Err((path, why)) => {
             let message = why.to_string();

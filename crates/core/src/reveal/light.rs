@@ -70,10 +70,20 @@ mod tests {
     /// check-values 9: contrast with ambient light; viewing categories of 3M-2011 (7:1 and 80:1 from memory there).
     #[test]
     fn contrast_rows() {
-        for (ambient, contrast) in [(0.0, 1000.0), (1.0, 357.7857), (5.0, 100.9), (10.0, 53.5789), (50.0, 11.9780), (100.0, 6.5193)] {
-            near(figures(&format!(r#"{{"lumens":5000,"width_m":4,"height_m":2.25,"ambient_lux":{ambient}}}"#)).contrast, contrast);
+        for (ambient, contrast) in
+            [(0.0, 1000.0), (1.0, 357.7857), (5.0, 100.9), (10.0, 53.5789), (50.0, 11.9780), (100.0, 6.5193)]
+        {
+            near(
+                figures(&format!(r#"{{"lumens":5000,"width_m":4,"height_m":2.25,"ambient_lux":{ambient}}}"#)).contrast,
+                contrast,
+            );
         }
-        for (viewing, most) in [("passive", 91.9444), ("basic-decisions", 39.0873), ("analytical-decisions", 10.7710), ("full-motion", 6.4698)] {
+        for (viewing, most) in [
+            ("passive", 91.9444),
+            ("basic-decisions", 39.0873),
+            ("analytical-decisions", 10.7710),
+            ("full-motion", 6.4698),
+        ] {
             let f = figures(&format!(r#"{{"lumens":5000,"width_m":4,"height_m":2.25,"viewing":"{viewing}"}}"#));
             near(f.most_ambient_lux, most);
         }

@@ -119,15 +119,15 @@ impl<'a> Deed<'a> {
             Some(_) if port.is_none() => Err(Fault::NoPort),
             Some((_, r)) => wire::encode(message, r).map_err(Fault::Message),
         };
-        let nanos = port.map_or(0, |at| show.ports[at].link.nanos_per_byte());
-        let bytes = wire.as_ref().map_or(0, |w| w.on.len() as i64);
+        let bytes = wire.as_ref().map_or(0, |w| w.on.len());
+        let nanos = port.map_or(0, |at| show.ports[at].link.nanos(bytes));
         let latency = receiver.map_or(Latency::default(), |(_, r)| r.latency);
         let two_sigma = |l: Latency| 2.0 * l.spread.micros() as f64;
         Deed {
             receiver,
             port: port.map(index),
             wire,
-            wire_micros: i64::try_from(round::div_nearest(i128::from(bytes * nanos), 1000)).unwrap_or(0),
+            wire_micros: i64::try_from(round::div_nearest(i128::from(nanos), 1000)).unwrap_or(0),
             device: latency.mean + extra.mean,
             action: SongSpan::ZERO,
             spread2: two_sigma(latency).powi(2) + two_sigma(extra).powi(2),
@@ -180,7 +180,9 @@ impl<'a> Deeds<'a> {
                 .map(|r| {
                     let hang = show.hang(&r.hang);
                     let fall = |to| {
-                        hang.map_or(FallTime { earliest: 0.0, expected: 0.0, latest: 0.0, drops: 0 }, |h| fall_time(h, to))
+                        hang.map_or(FallTime { earliest: 0.0, expected: 0.0, latest: 0.0, drops: 0 }, |h| {
+                            fall_time(h, to)
+                        })
                     };
                     let falls = [fall(Instant::LetGo), fall(Instant::Sightline), fall(Instant::Floor)];
                     (r.key.as_str(), (deed(&r.receiver, &r.message, r.contact), falls))
@@ -246,10 +248,8 @@ impl Schedule {
         let grid = grid.map_err(|why| ScheduleError::Grid { service: service.name.clone(), why })?;
         let deeds = Deeds::new(show);
         let sound = sound_delay(show.settings.seat_m, show.settings.air_c);
-        let mut rows: Vec<Row> = (0u32..)
-            .zip(service.cues.as_slice())
-            .map(|(at, cue)| work_out(at, cue, &grid, &deeds, sound))
-            .collect();
+        let mut rows: Vec<Row> =
+            (0u32..).zip(service.cues.as_slice()).map(|(at, cue)| work_out(at, cue, &grid, &deeds, sound)).collect();
         rows.sort_unstable_by_key(|row| (row.send, row.label));
         let ports = queue::run(show, &mut rows);
         Ok(Schedule { grid: Arc::new(grid), rows, ports })
@@ -292,9 +292,8 @@ fn work_out(at: u32, cue: &Cue, grid: &Grid, deeds: &Deeds<'_>, sound: SongSpan)
             row.lead.wire = SongSpan::from_micros(deed.wire_micros);
             row.lead.device = deed.device;
             row.lead.action = action;
-            let plus_minus = |secs: f64| {
-                SongSpan::from_micros(round::nearest(libm::sqrt(deed.spread2 + (secs * 1e6).powi(2))))
-            };
+            let plus_minus =
+                |secs: f64| SongSpan::from_micros(round::nearest(libm::sqrt(deed.spread2 + (secs * 1e6).powi(2))));
             row.early = plus_minus(range.0);
             row.late = plus_minus(range.1);
             match &deed.wire {

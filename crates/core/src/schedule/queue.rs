@@ -57,16 +57,16 @@ pub(super) fn run(show: &Show, rows: &mut [Row]) -> Vec<PortUse> {
     let mut uses = vec![PortUse::default(); show.ports.len()];
     for (at, row) in (0u32..).zip(rows.iter()) {
         let (Some(port), Some(wire)) = (row.port, &row.wire) else { continue };
-        let nanos = show.ports[port as usize].link.nanos_per_byte();
+        let link = show.ports[port as usize].link;
         let queue = &mut queues[port as usize];
         let used = &mut uses[port as usize];
         let due_ns = row.send.micros() * 1000;
-        queue.push(Waiting { rank: rank(row.label.kind), due_ns, row: at, length_ns: nanos * wire.on.len() as i64 });
+        queue.push(Waiting { rank: rank(row.label.kind), due_ns, row: at, length_ns: link.nanos(wire.on.len()) });
         used.messages += 1;
         used.bytes += wire.on.len() as u64;
         if let Some((off, after)) = &wire.off {
             let due_ns = due_ns + after.micros() * 1000;
-            queue.push(Waiting { rank: NOTE_OFF, due_ns, row: at, length_ns: nanos * off.len() as i64 });
+            queue.push(Waiting { rank: NOTE_OFF, due_ns, row: at, length_ns: link.nanos(off.len()) });
             used.bytes += off.len() as u64;
         }
     }

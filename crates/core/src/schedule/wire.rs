@@ -23,7 +23,9 @@ pub enum WireError {
     #[error("the receiver has no show-control device number or command format; give it both")]
     NoDevice,
     /// A list without a cue, or a path without a list.
-    #[error("a show-control list needs a cue number and a path needs a list (MSC 1.1.1, 3.1); add it or leave both out")]
+    #[error(
+        "a show-control list needs a cue number and a path needs a list (MSC 1.1.1, 3.1); add it or leave both out"
+    )]
     CuePath,
     /// LOAD without a cue.
     #[error("show-control LOAD needs a cue number (MSC 1.1.1); add it")]
@@ -35,7 +37,9 @@ pub enum WireError {
     #[error("a show-control time must be under 24 hours and not negative")]
     Time,
     /// Command format or device number 0 where the standard keeps it for extensions.
-    #[error("show-control command format 0 is kept for extensions (MSC 1.1.1, 2.5); give the device's own, such as 1 for lighting")]
+    #[error(
+        "show-control command format 0 is kept for extensions (MSC 1.1.1, 2.5); give the device's own, such as 1 for lighting"
+    )]
     Format,
 }
 
@@ -194,7 +198,10 @@ mod tests {
         let go = format!(r#"{{"show-control":{{"go":{{"cue":"{long}","list":"{long}","path":"{long}"}}}}}}"#);
         let message: Message = serde_json::from_str(&go).expect("a message");
         assert_eq!(encode(&message, &desk).expect("fits in 128").on.len(), 7 + 32 * 3 + 2);
-        assert_eq!(say(r#"{"show-control":{"all-off":{}}}"#, &receiver(r#","device":1,"format":0"#)), WireError::Format);
+        assert_eq!(
+            say(r#"{"show-control":{"all-off":{}}}"#, &receiver(r#","device":1,"format":0"#)),
+            WireError::Format
+        );
         for bad in ["F0 F7", "F0 80 F7", "43 12", "F0 43", "F0 4 F7", ""] {
             assert!(bad.parse::<HexBytes>().is_err(), "{bad}");
         }

@@ -1,6 +1,6 @@
 //! What a cue does, in the crew's words.
 
-use crate::show::{Action, Anchor, Carries, Cue, FadeShare, Instant, Message, ShowCommand, Show};
+use crate::show::{Action, Anchor, Carries, Cue, FadeShare, Instant, Message, Show, ShowCommand};
 use crate::time::{Grid, SongSpan, round};
 
 /// What happens at a cue: its own text, else one made from what it does.
@@ -9,7 +9,9 @@ pub fn describe(show: &Show, cue: &Cue) -> String {
         return cue.text.trim().to_owned();
     }
     match &cue.does {
-        Action::Media { item } => show.media_item(item).map_or_else(|| format!("Start {item}"), |m| format!("Start {}", m.name)),
+        Action::Media { item } => {
+            show.media_item(item).map_or_else(|| format!("Start {item}"), |m| format!("Start {}", m.name))
+        }
         Action::Lighting { preset, fade, share } => {
             let found = show.preset(preset);
             let name = found.map_or(preset.as_str(), |p| p.name.as_str());

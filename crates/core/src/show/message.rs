@@ -56,6 +56,7 @@ impl Data14 {
         self.0
     }
     /// Low and high 7 bits, in that order (MSC 1.1.1 SET: LSB first).
+    #[allow(clippy::cast_possible_truncation)] // both are below 80 hex
     pub const fn bytes(self) -> [u8; 2] {
         [(self.0 & 0x7f) as u8, (self.0 >> 7) as u8]
     }
@@ -235,7 +236,7 @@ impl HexBytes {
     pub fn new(bytes: Vec<u8>) -> Result<HexBytes, BadMessage> {
         match bytes.as_slice() {
             _ if bytes.len() > HexBytes::MAX => Err(BadMessage::Sysex("they are longer than 8192 bytes")),
-            [0xf0, inside @ .., 0xf7] if inside.is_empty() => Err(BadMessage::Sysex("nothing stands between F0 and F7")),
+            [0xf0, 0xf7] => Err(BadMessage::Sysex("nothing stands between F0 and F7")),
             [0xf0, inside @ .., 0xf7] if inside.iter().all(|b| *b < 0x80) => Ok(HexBytes(bytes)),
             [0xf0, .., 0xf7] => Err(BadMessage::Sysex("a byte between F0 and F7 is over 7F")),
             _ => Err(BadMessage::Sysex("they must begin with F0 and end with F7")),

@@ -23,7 +23,8 @@ pub use hang::{
     Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, MeasuredDrop, Release, ReleaseKind, Wiring,
 };
 pub use key::{
-    HangKey, Kind, Label, LayerKey, MediaKey, OutputKey, PortKey, PresetKey, ReceiverKey, ReleaseKey, RouteKey, TrackKey,
+    HangKey, Kind, Label, LayerKey, MediaKey, OutputKey, PortKey, PresetKey, ReceiverKey, ReleaseKey, RouteKey,
+    TrackKey,
 };
 pub use kit::{Budget, KitItem, Per, Source};
 pub use message::{BadMessage, Channel, CueNumber, CuePath, Data7, Data14, HexBytes, Message, ShowCommand};

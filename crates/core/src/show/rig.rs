@@ -1,6 +1,8 @@
 //! The rig: ports, receivers, presets, media, outputs and routes.
 
-use super::{Channel, Data7, HangKey, LayerKey, MediaKey, Message, OutputKey, PortKey, PresetKey, ReceiverKey, RouteKey};
+use super::{
+    Channel, Data7, HangKey, LayerKey, MediaKey, Message, OutputKey, PortKey, PresetKey, ReceiverKey, RouteKey,
+};
 use crate::time::SongSpan;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -31,11 +33,16 @@ pub enum Link {
 
 impl Link {
     /// Nanoseconds for one byte.
-    pub const fn nanos_per_byte(self) -> i64 {
+    const fn nanos_per_byte(self) -> i64 {
         match self {
             Link::Din => 320_000,
             Link::BytesPerSecond(rate) => 1_000_000_000 / if rate == 0 { 1 } else { rate as i64 },
         }
+    }
+
+    /// Nanoseconds for so many bytes.
+    pub fn nanos(self, bytes: usize) -> i64 {
+        self.nanos_per_byte().saturating_mul(i64::try_from(bytes).unwrap_or(i64::MAX))
     }
 }
 

@@ -1,7 +1,7 @@
 //! A service: one performance, its song and its cues.
 
 use super::{CueList, Instant, Kind, Label, OutputKey, RouteKey, TrackKey};
-use crate::time::{FrameRate, GridPlan, SongSpan, SongTime, Timecode, TimeError, WallTime};
+use crate::time::{FrameRate, GridPlan, SongSpan, SongTime, TimeError, Timecode, WallTime};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 

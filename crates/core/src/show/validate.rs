@@ -220,11 +220,15 @@ fn service(show: &Show, service: &Service) -> Verdict {
     if !(1..=1_000_000).contains(&service.song.bars) {
         return refuse(place, format!("its song has {} bars; give 1 to 1000000", service.song.bars));
     }
-    let grid = service.song.grid.build().map_err(|e| Invalid { place: format!("{place}, grid"), why: e.to_string() })?;
+    let grid =
+        service.song.grid.build().map_err(|e| Invalid { place: format!("{place}, grid"), why: e.to_string() })?;
     let mut free_from = i64::MIN;
     for section in &service.song.sections {
         if section.bars == 0 || i64::from(section.bar) < free_from {
-            let why = format!("section \"{}\" is empty or begins before the last one ends; sections stand in bar order", section.name);
+            let why = format!(
+                "section \"{}\" is empty or begins before the last one ends; sections stand in bar order",
+                section.name
+            );
             return refuse(place, why);
         }
         free_from = i64::from(section.bar) + i64::from(section.bars);
@@ -249,4 +253,3 @@ fn cue_fits(show: &Show, cue: &super::Cue, grid: &Grid) -> Result<(), String> {
     }
     Ok(())
 }
-

@@ -60,7 +60,9 @@ pub enum TimeError {
         place: BarBeat,
     },
     /// Pins that would stretch the tempo beyond reason.
-    #[error("the pin of bar {bar} at {time} would need a tempo {ratio} times the marked one; move the pin or mend the tempo marks")]
+    #[error(
+        "the pin of bar {bar} at {time} would need a tempo {ratio} times the marked one; move the pin or mend the tempo marks"
+    )]
     Pin {
         /// The pinned bar.
         bar: i32,

@@ -10,7 +10,12 @@ text_form!(
     "a tempo: 120 (quarter notes a minute), 3/8=80 (dotted quarters a minute) or us=451127 (microseconds a quarter)",
     r"^((\d+/\d+|us)=)?\d+(\.\d{1,6})?$"
 );
-text_form!(BarBeat, "BarBeat", "a place in the bars: bar|beat, or bar|beat+ticks of 1/960 quarter", r"^-?\d+\|\d+(\+\d+)?$");
+text_form!(
+    BarBeat,
+    "BarBeat",
+    "a place in the bars: bar|beat, or bar|beat+ticks of 1/960 quarter",
+    r"^-?\d+\|\d+(\+\d+)?$"
+);
 text_form!(WallTime, "WallTime", "a time of day, 19:30 or 19:30:05", r"^\d\d:\d\d(:\d\d)?$");
 number_form!(
     SongTime,
@@ -30,4 +35,5 @@ number_form!(
     SongSpan::from_micros,
     |t| t.micros()
 );
-number_form!(TickSpan, "TickSpan", "a length in ticks of 1/960 quarter note", 0, 1_i64 << 40, TickSpan::new, |t| t.get());
+number_form!(TickSpan, "TickSpan", "a length in ticks of 1/960 quarter note", 0, 1_i64 << 40, TickSpan::new, |t| t
+    .get());

@@ -246,10 +246,7 @@ impl Grid {
             if length.is_none_or(|length| index < start + length) {
                 let bar = i64::from(segment.bar) + (index - start).div_euclid(beats);
                 let beat = (index - start).rem_euclid(beats) + 1;
-                return (
-                    i32::try_from(bar).unwrap_or(i32::MAX),
-                    u16::try_from(beat).unwrap_or(1),
-                );
+                return (i32::try_from(bar).unwrap_or(i32::MAX), u16::try_from(beat).unwrap_or(1));
             }
             start += length.unwrap_or(0);
         }
@@ -291,11 +288,19 @@ fn bar_segments(plan: &GridPlan) -> Result<Vec<BarSegment>, TimeError> {
             continue;
         };
         if !(1..=whole).contains(&cut.get()) {
-            return Err(TimeError::Metre { text: format!("{} at bar {}", mark.metre, mark.bar), why: "a cut bar must keep at least one tick and be no longer than the whole bar" });
+            return Err(TimeError::Metre {
+                text: format!("{} at bar {}", mark.metre, mark.bar),
+                why: "a cut bar must keep at least one tick and be no longer than the whole bar",
+            });
         }
         out.push(BarSegment { bar: mark.bar, tick, bar_ticks: cut.get(), metre: mark.metre.clone() });
         if plan.metres.get(at + 1).is_none_or(|next| next.bar != mark.bar + 1) {
-            out.push(BarSegment { bar: mark.bar + 1, tick: tick + cut.get(), bar_ticks: whole, metre: mark.metre.clone() });
+            out.push(BarSegment {
+                bar: mark.bar + 1,
+                tick: tick + cut.get(),
+                bar_ticks: whole,
+                metre: mark.metre.clone(),
+            });
         }
     }
     Ok(out)

@@ -70,7 +70,8 @@ impl FromStr for BarBeat {
             beat: beat.parse().map_err(|_| fail())?,
             tick: tick.parse().map_err(|_| fail())?,
         };
-        let fits = place.bar.abs() <= BarBeat::MAX_BAR && (1..=64).contains(&place.beat) && place.tick <= BarBeat::MAX_TICK;
+        let fits =
+            place.bar.abs() <= BarBeat::MAX_BAR && (1..=64).contains(&place.beat) && place.tick <= BarBeat::MAX_TICK;
         if fits { Ok(place) } else { Err(fail()) }
     }
 }

@@ -193,12 +193,9 @@ mod tests {
     /// check-values 1.4: hours byte for 01:00:00:00 is 01, 21, 41, 61; check-values 4: 23:59:59:29 at 30 drop is 57.
     #[test]
     fn hours_byte_published_values() {
-        for (rate, byte) in [
-            (FrameRate::F24, 0x01),
-            (FrameRate::F25, 0x21),
-            (FrameRate::F2997Drop, 0x41),
-            (FrameRate::F30, 0x61),
-        ] {
+        for (rate, byte) in
+            [(FrameRate::F24, 0x01), (FrameRate::F25, 0x21), (FrameRate::F2997Drop, 0x41), (FrameRate::F30, 0x61)]
+        {
             assert_eq!(Timecode::parse("01:00:00:00", rate).expect("one hour").midi_hours(), byte);
         }
         assert_eq!(Timecode::parse("10:20:30:24", FrameRate::F25).expect("fits").midi_hours(), 0x2a);
@@ -209,7 +206,9 @@ mod tests {
     #[test]
     fn real_time_of_drop_frames() {
         let zero = Timecode::from_frames(0, FrameRate::F2997Drop);
-        for (text, micros) in [("00:01:00;02", 60_060_000), ("00:10:00;00", 599_999_400), ("01:00:00;00", 3_599_996_400)] {
+        for (text, micros) in
+            [("00:01:00;02", 60_060_000), ("00:10:00;00", 599_999_400), ("01:00:00;00", 3_599_996_400)]
+        {
             let (code, rest) = zero.plus(SongSpan::from_micros(micros));
             assert_eq!((code.to_string().as_str(), rest), (text, 0));
         }

@@ -38,7 +38,9 @@ fn case(code: Code) -> (Show, Show) {
         Code::PresetMissing => (one(&light("L1", "5|1", "gone")), lit("5|1")),
         Code::MediaMissing => (one(&media("M1", "5|1", "gone")), one(&media("M1", "5|1", "film"))),
         Code::RouteMissing => {
-            let to = |route: &str| one(&format!(r#"{{"label":"O1","track":"o","at":"5|1","does":{{"output":{{"route":"{route}"}}}}}}"#));
+            let to = |route: &str| {
+                one(&format!(r#"{{"label":"O1","track":"o","at":"5|1","does":{{"output":{{"route":"{route}"}}}}}}"#))
+            };
             (to("gone"), to("house-still"))
         }
         Code::ReleaseMissing => (one(&R1.replace("\"front\"", "\"gone\"")), one(R1)),
@@ -78,7 +80,9 @@ fn case(code: Code) -> (Show, Show) {
         }
         Code::LandOutside => (lit("-7s"), lit("7s")),
         Code::SendBefore => {
-            let done = |at: &str| one(&light("L1", at, "warm").replace("\"warm\"", r#""warm","share":"done","fade_us":6000000"#));
+            let done = |at: &str| {
+                one(&light("L1", at, "warm").replace("\"warm\"", r#""warm","share":"done","fade_us":6000000"#))
+            };
             (done("1|1"), done("3|1"))
         }
         Code::BarMissing => (lit("33|1"), lit("32|1")),
@@ -92,7 +96,10 @@ fn case(code: Code) -> (Show, Show) {
             (with(plays.clone(), |s| s.outputs[0].starts_with = "front-blank".parse().unwrap()), plays)
         }
         Code::HandoverGap => (one(&REVEAL.replace("+0.05s", "+0.6s")), reveal()),
-        Code::HandoverLight => (one(&REVEAL.replace("\"O1\",\"track\":\"o\",\"at\":\"17|1\"", "\"O1\",\"track\":\"o\",\"at\":\"18|1\"")), reveal()),
+        Code::HandoverLight => (
+            one(&REVEAL.replace("\"O1\",\"track\":\"o\",\"at\":\"17|1\"", "\"O1\",\"track\":\"o\",\"at\":\"18|1\"")),
+            reveal(),
+        ),
         Code::MessageSame => {
             let two = one(&format!("{},{}", light("L1", "5|1", "warm"), light("L2", "6|1", "cold")));
             (with(two.clone(), |s| s.presets[1].message = s.presets[0].message.clone()), two)
@@ -102,33 +109,46 @@ fn case(code: Code) -> (Show, Show) {
             (two("5|1 +0.001s"), two("5|1 +0.003s"))
         }
         Code::PortLate => {
-            let many = |n: u32| one(&(1..=n).map(|i| media(&format!("M{i}"), "5|1", "film")).collect::<Vec<_>>().join(","));
+            let many =
+                |n: u32| one(&(1..=n).map(|i| media(&format!("M{i}"), "5|1", "film")).collect::<Vec<_>>().join(","));
             (many(60), many(20))
         }
         Code::CallsOverlap => {
-            let two = |at: &str| with(one(&format!("{},{}", light("L1", "9|1", "warm"), light("L2", at, "cold"))), |s| s.tracks[1].called = true);
+            let two = |at: &str| {
+                with(one(&format!("{},{}", light("L1", "9|1", "warm"), light("L2", at, "cold"))), |s| {
+                    s.tracks[1].called = true;
+                })
+            };
             (two("9|1 +0.3s"), two("11|1"))
         }
         Code::TempoChanged => {
             let clock = lit("7s");
             let digest = clock.services[0].song.grid.build().unwrap().digest();
             let placed = with(clock, |s| {
-                let edit = letfall_core::edit::change(s, "A", &["L1".parse().unwrap()], |c| c.placed_on = Some(digest)).unwrap();
+                let edit = letfall_core::edit::change(s, "A", &["L1".parse().unwrap()], |c| c.placed_on = Some(digest))
+                    .unwrap();
                 edit.apply(s).unwrap();
             });
             (with(placed.clone(), |s| s.services[0].song.grid.tempos[0].tempo = "121".parse().unwrap()), placed)
         }
         Code::PictureDim => {
-            let p = |lumens: u32| with(one(""), |s| {
-                s.outputs[0].projection = serde_json::from_str(&format!(r#"{{"lumens":{lumens},"width_m":4,"height_m":2.25,"target_cd_m2":48}}"#)).unwrap();
-            });
+            let p = |lumens: u32| {
+                with(one(""), |s| {
+                    s.outputs[0].projection = serde_json::from_str(&format!(
+                        r#"{{"lumens":{lumens},"width_m":4,"height_m":2.25,"target_cd_m2":48}}"#
+                    ))
+                    .unwrap();
+                })
+            };
             // check-values 9: 1357.168 lm give 48 cd/m² on 9 m² at gain 1.
             (p(1357), p(1358))
         }
         Code::ContrastLow => {
-            let p = |lux: f64| with(one(""), |s| {
-                s.outputs[0].projection = serde_json::from_str(&format!(r#"{{"lumens":5000,"width_m":4,"height_m":2.25,"ambient_lux":{lux},"viewing":"basic-decisions"}}"#)).unwrap();
-            });
+            let p = |lux: f64| {
+                with(one(""), |s| {
+                    s.outputs[0].projection = serde_json::from_str(&format!(r#"{{"lumens":5000,"width_m":4,"height_m":2.25,"ambient_lux":{lux},"viewing":"basic-decisions"}}"#)).unwrap();
+                })
+            };
             // check-values 9: 39.0873 lx is the most other light for 15:1.
             (p(39.09), p(39.08))
         }
@@ -136,16 +156,22 @@ fn case(code: Code) -> (Show, Show) {
         Code::LandUncertain => (with(reveal(), |s| s.hangs[0].measured.clear()), reveal()),
         Code::ServicesDiffer => {
             let pair = |at: &str| {
-                let copy = light("L1", at, "warm").replace("\"does\"", r#""copied_from":{"service":"A","label":"L1"},"does""#);
+                let copy =
+                    light("L1", at, "warm").replace("\"does\"", r#""copied_from":{"service":"A","label":"L1"},"does""#);
                 show(&format!("[{},{}]", service("A", 32, &light("L1", "5|1", "warm")), service("B", 32, &copy)))
             };
             (pair("6|1"), pair("5|1"))
         }
         Code::OverBudget => {
-            let kit = |cents: u32| with(one(""), |s| {
-                s.kit = serde_json::from_str(&format!(r#"[{{"name":"Projector","quantity":2,"cents":{cents},"per":"day","days":3}}]"#)).unwrap();
-                s.budget = serde_json::from_str(r#"{"cents":66000,"contingency_percent":10}"#).unwrap();
-            });
+            let kit = |cents: u32| {
+                with(one(""), |s| {
+                    s.kit = serde_json::from_str(&format!(
+                        r#"[{{"name":"Projector","quantity":2,"cents":{cents},"per":"day","days":3}}]"#
+                    ))
+                    .unwrap();
+                    s.budget = serde_json::from_str(r#"{"cents":66000,"contingency_percent":10}"#).unwrap();
+                })
+            };
             (kit(10_001), kit(10_000))
         }
     }

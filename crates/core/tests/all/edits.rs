@@ -2,8 +2,8 @@
 
 use super::plans;
 use letfall_core::edit::{
-    By, Clash, Clipboard, Difference, Edit, EditError, History, Match, PasteAt, Selection, carry, change, compare, copy,
-    delete, paste, quantize, repeat, shift, stretch,
+    By, Clash, Clipboard, Difference, Edit, EditError, History, Match, PasteAt, Selection, carry, change, compare,
+    copy, delete, paste, quantize, repeat, shift, stretch,
 };
 use letfall_core::show::{Anchor, Label, Show};
 use letfall_core::time::{BarBeat, SongSpan, Tick, TickSpan};
@@ -73,7 +73,11 @@ fn shift_by_bars_moves_the_clock_by_those_bars() {
 #[test]
 fn quantize_goes_to_the_nearest_step_and_forgets_the_nudge() {
     let step = TickSpan::new(960);
-    check("L1@5|3+500 L2@5|4+900 M1@5|1~+0.2s", |s| quantize(s, "A", &labels("L1 L2 M1"), step), "L1@5|4 L2@6|1 M1@5|1");
+    check(
+        "L1@5|3+500 L2@5|4+900 M1@5|1~+0.2s",
+        |s| quantize(s, "A", &labels("L1 L2 M1"), step),
+        "L1@5|4 L2@6|1 M1@5|1",
+    );
 }
 
 #[test]
@@ -83,7 +87,11 @@ fn stretch_goes_from_the_earliest() {
 
 #[test]
 fn repeat_every_four_bars() {
-    check("L1@5|1 M1@5|3", |s| repeat(s, "A", &labels("L1 M1"), 4, 2).map(|r| r.0), "L1@5|1 L2@9|1 L3@13|1 M1@5|3 M2@9|3 M3@13|3");
+    check(
+        "L1@5|1 M1@5|3",
+        |s| repeat(s, "A", &labels("L1 M1"), 4, 2).map(|r| r.0),
+        "L1@5|1 L2@9|1 L3@13|1 M1@5|3 M2@9|3 M3@13|3",
+    );
 }
 
 #[test]
@@ -112,7 +120,10 @@ fn errors_name_what_is_wrong_and_change_nothing() {
     assert!(matches!(shift(&show, "A", &labels("L2"), By::Bars(1)), Err(EditError::NoCue(..))));
     assert!(matches!(shift(&show, "B", &labels("L1"), By::Bars(1)), Err(EditError::NoService(..))));
     assert!(matches!(shift(&show, "A", &labels("L1"), By::Bars(i32::MAX)), Err(EditError::Range { .. })));
-    assert!(matches!(shift(&show, "A", &labels("L1"), By::Time(SongSpan::from_micros(86_400_000_001))), Ok(_) | Err(_)));
+    assert!(matches!(
+        shift(&show, "A", &labels("L1"), By::Time(SongSpan::from_micros(86_400_000_001))),
+        Ok(_) | Err(_)
+    ));
     assert!(quantize(&show, "A", &labels("L1"), TickSpan::ZERO).is_err());
     assert!(stretch(&show, "A", &labels("L1"), f64::NAN).is_err());
     assert!(repeat(&show, "A", &labels("L1"), 0, 1).is_err());
@@ -217,6 +228,8 @@ fn random_show() -> impl Strategy<Value = Show> {
     })
 }
 
+type Verb<'a> = Box<dyn Fn(&Show) -> Result<Edit, EditError> + 'a>;
+
 fn all(show: &Show) -> Vec<Label> {
     show.services[0].cues.iter().map(|c| c.label).collect()
 }
@@ -253,7 +266,7 @@ proptest! {
         let mut now = show.clone();
         let mut history = History::new();
         let labels = all(&show);
-        let edits: Vec<Box<dyn Fn(&Show) -> Result<Edit, EditError>>> = vec![
+        let edits: Vec<Verb<'_>> = vec![
             Box::new(|s| shift(s, "A", &labels, By::Bars(bars))),
             Box::new(|s| stretch(s, "A", &labels, factor)),
             Box::new(|s| quantize(s, "A", &labels, TickSpan::new(step))),

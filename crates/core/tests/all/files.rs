@@ -36,9 +36,20 @@ fn old_versions_load() {
     // Every list that a show can have has something in it, so that no field is forgotten by a later version.
     let cues: usize = show.services.iter().map(|s| s.cues.len()).sum();
     let lists = [
-        show.ports.len(), show.receivers.len(), show.presets.len(), show.media.len(), show.outputs.len(), show.routes.len(),
-        show.hangs.len(), show.releases.len(), show.tracks.len(), show.kit.len(), show.services.len(), cues,
-        show.services[0].handovers.len(), show.services[0].song.grid.pins.len(),
+        show.ports.len(),
+        show.receivers.len(),
+        show.presets.len(),
+        show.media.len(),
+        show.outputs.len(),
+        show.routes.len(),
+        show.hangs.len(),
+        show.releases.len(),
+        show.tracks.len(),
+        show.kit.len(),
+        show.services.len(),
+        cues,
+        show.services[0].handovers.len(),
+        show.services[0].song.grid.pins.len(),
     ];
     assert!(lists.iter().all(|n| *n > 0), "{lists:?}");
     same(&show);
@@ -122,7 +133,9 @@ fn reasons_say_where_and_what() {
 fn schema_names_every_part_of_the_show() {
     let schema: serde_json::Value = serde_json::from_str(&file::schema()).unwrap();
     let text = schema.to_string();
-    for word in ["services", "receivers", "releases", "hangs", "kit", "areal_mass_kg_m2", "bpm-linear-in-beats", "starts_with"] {
+    for word in
+        ["services", "receivers", "releases", "hangs", "kit", "areal_mass_kg_m2", "bpm-linear-in-beats", "starts_with"]
+    {
         assert!(text.contains(word), "{word}");
     }
     assert_eq!(schema["properties"]["show"]["$ref"], "#/$defs/Show");

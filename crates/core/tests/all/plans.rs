@@ -1,7 +1,9 @@
 //! Plans that tests share: random ones for laws, and one small show for cases.
 
 use letfall_core::show::Show;
-use letfall_core::time::{BarBeat, GridPlan, Metre, MetreMark, Pin, Ramp, RampLaw, SongTime, Tempo, TempoMark, TickSpan};
+use letfall_core::time::{
+    BarBeat, GridPlan, Metre, MetreMark, Pin, Ramp, RampLaw, SongTime, Tempo, TempoMark, TickSpan,
+};
 use proptest::prelude::*;
 
 pub fn metre() -> impl Strategy<Value = Metre> {
@@ -21,48 +23,53 @@ pub fn plan() -> impl Strategy<Value = GridPlan> {
     let metres = prop::collection::vec((1i32..20, metre(), prop::bool::weighted(0.2)), 0..6);
     let tempos = prop::collection::vec((1i32..20, 1u16..3, 0u32..900, tempo(), prop::option::of(tempo())), 0..8);
     let pins = prop::collection::vec((1i32..20, 80u32..125), 0..4);
-    (metre(), tempo(), metres, tempos, pins, -3_000_000i64..3_000_000).prop_map(|(first, start, metres, tempos, pins, origin)| {
-        let mut plan = GridPlan::steady(first, start);
-        plan.origin = SongTime::saturating(origin);
-        let mut bar = 1;
-        for (gap, metre, cut) in metres {
-            bar += gap + 1;
-            let cut = cut.then(|| TickSpan::new(metre.bar_ticks() / 3));
-            plan.metres.push(MetreMark { bar, metre, cut });
-        }
-        let mut at = 1;
-        for (gap, beat, tick, tempo, ramp) in tempos {
-            at += gap;
-            if let (Some(last), Some(to)) = (plan.tempos.last_mut(), ramp) {
-                last.ramp = Some(Ramp { to, law: RampLaw::BpmLinearInBeats });
+    (metre(), tempo(), metres, tempos, pins, -3_000_000i64..3_000_000).prop_map(
+        |(first, start, metres, tempos, pins, origin)| {
+            let mut plan = GridPlan::steady(first, start);
+            plan.origin = SongTime::saturating(origin);
+            let mut bar = 1;
+            for (gap, metre, cut) in metres {
+                bar += gap + 1;
+                let cut = cut.then(|| TickSpan::new(metre.bar_ticks() / 3));
+                plan.metres.push(MetreMark { bar, metre, cut });
             }
-            plan.tempos.push(TempoMark { at: BarBeat { bar: at, beat, tick }, tempo, ramp: None });
-        }
-        // Marks that fell on or before one another, in bars of other lengths, are left out.
-        let metre_only = GridPlan { tempos: vec![plan.tempos[0].clone()], ..plan.clone() };
-        let grid = GridPlan { tempos: vec![TempoMark { ramp: None, ..metre_only.tempos[0].clone() }], ..metre_only }.build().unwrap();
-        let mut last = None;
-        plan.tempos.retain(|mark| {
-            let tick = grid.tick_of(mark.at);
-            let later = last.is_none_or(|l| l < tick);
-            last = last.max(Some(tick));
-            later
-        });
-        if let Some(end) = plan.tempos.last_mut() {
-            end.ramp = None;
-        }
-        // Pins a little off the marked time.
-        let marked = plan.build().unwrap();
-        let mut bar = 1;
-        let mut time = marked.bar_time(1);
-        for (gap, percent) in pins {
-            let span = marked.bar_time(bar + gap) - marked.bar_time(bar);
-            bar += gap;
-            time = SongTime::saturating(time.micros() + span.micros() * i64::from(percent) / 100);
-            plan.pins.push(Pin { bar, at: time });
-        }
-        plan
-    })
+            let mut at = 1;
+            for (gap, beat, tick, tempo, ramp) in tempos {
+                at += gap;
+                if let (Some(last), Some(to)) = (plan.tempos.last_mut(), ramp) {
+                    last.ramp = Some(Ramp { to, law: RampLaw::BpmLinearInBeats });
+                }
+                plan.tempos.push(TempoMark { at: BarBeat { bar: at, beat, tick }, tempo, ramp: None });
+            }
+            // Marks that fell on or before one another, in bars of other lengths, are left out.
+            let metre_only = GridPlan { tempos: vec![plan.tempos[0].clone()], ..plan.clone() };
+            let grid =
+                GridPlan { tempos: vec![TempoMark { ramp: None, ..metre_only.tempos[0].clone() }], ..metre_only }
+                    .build()
+                    .unwrap();
+            let mut last = None;
+            plan.tempos.retain(|mark| {
+                let tick = grid.tick_of(mark.at);
+                let later = last.is_none_or(|l| l < tick);
+                last = last.max(Some(tick));
+                later
+            });
+            if let Some(end) = plan.tempos.last_mut() {
+                end.ramp = None;
+            }
+            // Pins a little off the marked time.
+            let marked = plan.build().unwrap();
+            let mut bar = 1;
+            let mut time = marked.bar_time(1);
+            for (gap, percent) in pins {
+                let span = marked.bar_time(bar + gap) - marked.bar_time(bar);
+                bar += gap;
+                time = SongTime::saturating(time.micros() + span.micros() * i64::from(percent) / 100);
+                plan.pins.push(Pin { bar, at: time });
+            }
+            plan
+        },
+    )
 }
 
 /// A small show with everything in it that cases need; `services` is the JSON of its services.

@@ -29,10 +29,15 @@ fn combined_check() {
 /// MIDI 1.0: 320 µs a byte at 31.25 kbaud, so two bytes of program change are 640 µs of the lead.
 #[test]
 fn leads_add_up() {
-    let light = |extra: &str| format!(r#"{{"label":"L1","track":"l","at":"5|1","does":{{"lighting":{{"preset":"warm"{extra}}}}}}}"#);
+    let light = |extra: &str| {
+        format!(r#"{{"label":"L1","track":"l","at":"5|1","does":{{"lighting":{{"preset":"warm"{extra}}}}}}}"#)
+    };
     assert_eq!(row(&plans::one(&light("")), "L1").0, 8_000_000 - 40_000 - 640);
     assert_eq!(row(&plans::one(&light(r#","share":"half""#)), "L1").0, 8_000_000 - 40_000 - 640 - 1_000_000);
-    assert_eq!(row(&plans::one(&light(r#","share":"done","fade_us":500000"#)), "L1").0, 8_000_000 - 40_000 - 640 - 500_000);
+    assert_eq!(
+        row(&plans::one(&light(r#","share":"done","fade_us":500000"#)), "L1").0,
+        8_000_000 - 40_000 - 640 - 500_000
+    );
     let media = r#"{"label":"M1","track":"m","at":"5|1","does":{"media":{"item":"film"}},"lead_adjust_us":-20000}"#;
     assert_eq!(row(&plans::one(media), "M1").0, 8_000_000 - 90_000 - 960 - 500_000 + 20_000);
     // 10 m at 20 °C are 29.136 ms (check-values 10): sent so much later, to meet the sound at that seat.
@@ -76,7 +81,10 @@ fn the_stage_follows_the_schedule() {
     let stage = Stage::new(&show, &show.services[0], &schedule);
     let at = |secs: i64| letfall_core::time::SongTime::saturating(secs * 1_000_000);
     let route = |output, secs| show.routes[stage.showing_at(output, at(secs)).unwrap().route.unwrap()].key.to_string();
-    assert_eq!([route(0, 15), route(1, 15), route(0, 16), route(1, 17)], ["front-a", "house-blank", "front-blank", "house-still"]);
+    assert_eq!(
+        [route(0, 15), route(1, 15), route(0, 16), route(1, 17)],
+        ["front-a", "house-blank", "front-blank", "house-still"]
+    );
     assert_eq!(stage.falling[0].sightline().micros(), 16_000_000);
     assert_eq!((stage.playing[0].from.micros(), stage.playing[0].until.micros()), (8_000_000, 16_000_000));
 }

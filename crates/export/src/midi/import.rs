@@ -73,6 +73,9 @@ const MOST_MARKS: usize = 2_000_000;
 /// # Errors
 /// [`ImportError`].
 pub fn import(bytes: &[u8]) -> Result<Imported, ImportError> {
+    if has_impossible_rate(bytes) {
+        return Err(ImportError::Frames);
+    }
     let (header, tracks) = midly::parse(bytes).map_err(|e| ImportError::Broken(e.to_string()))?;
     let division = match header.timing {
         Timing::Timecode(..) => return Err(ImportError::Frames),
@@ -104,6 +107,12 @@ pub fn import(bytes: &[u8]) -> Result<Imported, ImportError> {
     marks.into_imported(division)
 }
 
+/// Whether a header gives −128 frames a second, which no rate is and which midly 0.5.3 cannot negate (found by fuzzing).
+fn has_impossible_rate(bytes: &[u8]) -> bool {
+    // The header need not stand first: files may be wrapped in another container.
+    bytes.windows(13).any(|w| w.starts_with(b"MThd") && w[12] == 0x80)
+}
+
 impl Marks {
     fn track(&mut self, number: usize, events: midly::EventIter<'_>) {
         let mut tick = 0u64;
@@ -111,7 +120,10 @@ impl Marks {
             let event = match event {
                 Ok(event) => event,
                 Err(why) => {
-                    self.notes.push(format!("track {} is broken after tick {tick} ({why}); the rest was passed over", number + 1));
+                    self.notes.push(format!(
+                        "track {} is broken after tick {tick} ({why}); the rest was passed over",
+                        number + 1
+                    ));
                     return;
                 }
             };
@@ -164,7 +176,9 @@ impl Marks {
             }
             let Some(metre) = read_metre(units, power, clocks) else {
                 if self.notes.len() < 100 {
-                    self.notes.push(format!("the time signature {units}/2^{power} at tick {file_tick} cannot be counted; it was passed over"));
+                    self.notes.push(format!(
+                        "the time signature {units}/2^{power} at tick {file_tick} cannot be counted; it was passed over"
+                    ));
                 }
                 continue;
             };

@@ -19,7 +19,8 @@ const FORMAT_1: &str = "4D 54 68 64 00 00 00 06 00 01 00 04 00 60
     4D 54 72 6B 00 00 00 0F 00 C1 2E 60 91 43 40 82 20 43 00 00 FF 2F 00
     4D 54 72 6B 00 00 00 15 00 C2 46 00 92 30 60 00 3C 60 83 00 30 00 00 3C 00 00 FF 2F 00";
 /// check-values 1.7, written by an independent writer (mido).
-const MIXED: &str = "4D 54 68 64 00 00 00 06 00 01 00 02 01 E0 4D 54 72 6B 00 00 00 5E 00 FF 03 04 53 6F 6E 67 00 FF 54 05 21 00 00
+const MIXED: &str =
+    "4D 54 68 64 00 00 00 06 00 01 00 02 01 E0 4D 54 72 6B 00 00 00 5E 00 FF 03 04 53 6F 6E 67 00 FF 54 05 21 00 00
     00 00 00 FF 58 04 04 02 18 08 00 FF 51 03 07 A1 20 00 FF 06 05 56 65 72 73 65 8F 00 FF 07 08 46 41 42 52 49 43 20 31
     AD 00 FF 58 04 06 03 24 08 00 FF 06 06 42 72 69 64 67 65 96 40 FF 58 04 04 02 18 08 00 FF 51 03 0A 2C 2B BC 00 FF 2F
     00 4D 54 72 6B 00 00 00 20 00 FF 03 03 4F 75 74 8F 00 9F 3C 7F 1E 8F 3C 00 AC 62 F0 07 7F 01 02 01 01 31 F7 D2 40 FF
@@ -76,8 +77,11 @@ fn defaults_and_alien_chunks() {
 
 #[test]
 fn files_without_bars_are_refused_with_the_reason() {
-    let head = |format: &str, division: &str| bytes(&format!("4D 54 68 64 00 00 00 06 {format} 00 01 {division} 4D 54 72 6B 00 00 00 04 00 FF 2F 00"));
+    let head = |format: &str, division: &str| {
+        bytes(&format!("4D 54 68 64 00 00 00 06 {format} 00 01 {division} 4D 54 72 6B 00 00 00 04 00 FF 2F 00"))
+    };
     assert_eq!(import(&head("00 01", "E7 28")), Err(ImportError::Frames));
+    assert_eq!(import(&head("00 01", "80 28")), Err(ImportError::Frames));
     assert_eq!(import(&head("00 02", "01 E0")), Err(ImportError::Patterns));
     assert_eq!(import(&head("00 01", "00 00")), Err(ImportError::NoDivision));
     assert!(matches!(import(b""), Err(ImportError::Broken(_))));

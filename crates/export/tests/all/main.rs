@@ -1,6 +1,12 @@
 //! MIDI files against the standard's own examples, and everything we write read back by a strict reader.
 
-#![allow(clippy::unwrap_used, missing_docs)] // a test that cannot go on should stop loudly
+#![allow(
+    clippy::unwrap_used,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_possible_wrap,
+    missing_docs
+)] // a test that cannot go on should stop loudly
 
 mod golden;
 mod import;

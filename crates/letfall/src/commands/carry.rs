@@ -49,7 +49,11 @@ fn targets(text: &str, show: &letfall_core::show::Show) -> Result<Vec<String>, F
             names.push(name.to_owned());
         }
     }
-    if names.is_empty() { Err(Failure::Use("no service is named after --to; name one or more".to_owned())) } else { Ok(names) }
+    if names.is_empty() {
+        Err(Failure::Use("no service is named after --to; name one or more".to_owned()))
+    } else {
+        Ok(names)
+    }
 }
 
 fn describe(text: &mut String, to: &str, told: &Carried) {

@@ -31,7 +31,7 @@ pub fn run(args: &cli::Check) -> Answer {
             json_line(&mut text, &as_line(problem));
         } else {
             let place = problem.service.as_deref().unwrap_or("rig");
-                line!(text, "{:<5}{place}: {problem} [{}]", problem.severity(), problem.code.text());
+            line!(text, "{:<5}{place}: {problem} [{}]", problem.severity(), problem.code.text());
         }
     }
     let of = |severity| problems.iter().filter(|p| p.severity() == severity).count();
@@ -39,7 +39,13 @@ pub fn run(args: &cli::Check) -> Answer {
     if !args.json {
         match problems.len() {
             0 => line!(text, "No problems found in {}.", count(show.services.len(), "service")),
-            n => line!(text, "{}: {stops} stop, {} fix, {} note.", count(n, "problem"), of(Severity::Fix), of(Severity::Note)),
+            n => line!(
+                text,
+                "{}: {stops} stop, {} fix, {} note.",
+                count(n, "problem"),
+                of(Severity::Fix),
+                of(Severity::Note)
+            ),
         }
     }
     Ok(Told { text, remarks: Vec::new(), found_stop: stops > 0 })

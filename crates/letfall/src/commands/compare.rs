@@ -31,7 +31,10 @@ pub fn run(args: &cli::Compare) -> Answer {
             Difference::Differs(label, fields) => {
                 for field in fields {
                     if args.json {
-                        json_line(&mut text, &as_line(*label, "differs", Some((field.name, &field.first, &field.second))));
+                        json_line(
+                            &mut text,
+                            &as_line(*label, "differs", Some((field.name, &field.first, &field.second))),
+                        );
                     } else {
                         line!(text, "{label:<8}{}: {} | {}", field.name, shown(&field.first), shown(&field.second));
                     }

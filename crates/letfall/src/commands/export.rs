@@ -36,7 +36,8 @@ pub fn midi(args: &cli::Midi) -> Answer {
         0 => String::new(),
         n => format!("; {} left out (see --with-releases)", count(n, "release")),
     };
-    let text = format!("Wrote {}: {}, {starts}{left_out}.\n", args.to.output.display(), count(file.messages, "message"));
+    let text =
+        format!("Wrote {}: {}, {starts}{left_out}.\n", args.to.output.display(), count(file.messages, "message"));
     Ok(Told { text, remarks, found_stop: false })
 }
 

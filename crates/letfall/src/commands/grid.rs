@@ -3,7 +3,7 @@
 use super::{count, json_line};
 use crate::failure::Failure;
 use crate::{Answer, Told, cli, disk};
-use letfall_core::time::SongTime;
+use letfall_core::time::{SongTime, TickSpan};
 use letfall_export::midi::import;
 use serde::Serialize;
 
@@ -25,7 +25,10 @@ pub fn run(args: &cli::Grid) -> Answer {
     let last = i32::try_from(found.bars).unwrap_or(i32::MAX - 1) + 1;
     let mut text = String::new();
     if args.json {
-        json_line(&mut text, &Line::File { division: found.division, bars: found.bars, ends_us: grid.bar_time(last).micros() });
+        json_line(
+            &mut text,
+            &Line::File { division: found.division, bars: found.bars, ends_us: grid.bar_time(last).micros() },
+        );
     } else {
         let length = grid.bar_time(last) - SongTime::ZERO;
         let length = SongTime::ZERO + length;
@@ -33,7 +36,10 @@ pub fn run(args: &cli::Grid) -> Answer {
     }
     for mark in &found.plan.metres {
         if args.json {
-            json_line(&mut text, &Line::Metre { bar: mark.bar, metre: mark.metre.to_string(), cut_ticks: mark.cut.map(|c| c.get()) });
+            json_line(
+                &mut text,
+                &Line::Metre { bar: mark.bar, metre: mark.metre.to_string(), cut_ticks: mark.cut.map(TickSpan::get) },
+            );
         } else {
             let cut = mark.cut.map_or_else(String::new, |c| format!(" (this bar cut to {:.3} quarters)", c.quarters()));
             line!(text, "bar {:<6}{}{cut}", mark.bar, mark.metre);

@@ -46,7 +46,9 @@ fn service<'a>(show: &'a Show, name: Option<&str>) -> Result<&'a Service, Failur
     match (name, show.services.as_slice()) {
         (_, []) => Err(Failure::Service("the show has no service; add one".to_owned())),
         (None, [only]) => Ok(only),
-        (None, _) => Err(Failure::Service(format!("the show has several services; say --service with one of {}", names()))),
+        (None, _) => {
+            Err(Failure::Service(format!("the show has several services; say --service with one of {}", names())))
+        }
         (Some(name), _) => show
             .service(name)
             .ok_or_else(|| Failure::Service(format!("the show has no service \"{name}\"; it has {}", names()))),

@@ -11,8 +11,8 @@ use std::path::Path;
 const FRESH: &str = include_str!("../../../../assets/new.letfall");
 
 pub fn run(args: &cli::New) -> Answer {
-    let mut show: Show = file::read(FRESH.as_bytes())
-        .map_err(|why| Failure::Show { why, path: "assets/new.letfall".into() })?;
+    let mut show: Show =
+        file::read(FRESH.as_bytes()).map_err(|why| Failure::Show { why, path: "assets/new.letfall".into() })?;
     if let Some(name) = args.file.file_stem() {
         show.title = name.to_string_lossy().into_owned();
     }

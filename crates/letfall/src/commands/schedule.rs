@@ -38,22 +38,25 @@ pub fn run(args: &cli::OfService) -> Answer {
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let what = describe(&show, cue);
         if args.json {
-            json_line(&mut text, &Line {
-                label: row.label.to_string(),
-                kind: row.label.kind.name(),
-                place,
-                send_us: row.send.micros(),
-                land_us: row.land.micros(),
-                lead_us: row.lead.total().micros(),
-                early_us: row.early.micros(),
-                late_us: row.late.micros(),
-                waits_us: row.waits.micros(),
-                receiver: receiver.map(|r| r.key.as_str()),
-                port: row.port.map(|at| show.ports[at as usize].key.as_str()),
-                bytes,
-                resting: cue.resting,
-                what,
-            });
+            json_line(
+                &mut text,
+                &Line {
+                    label: row.label.to_string(),
+                    kind: row.label.kind.name(),
+                    place,
+                    send_us: row.send.micros(),
+                    land_us: row.land.micros(),
+                    lead_us: row.lead.total().micros(),
+                    early_us: row.early.micros(),
+                    late_us: row.late.micros(),
+                    waits_us: row.waits.micros(),
+                    receiver: receiver.map(|r| r.key.as_str()),
+                    port: row.port.map(|at| show.ports[at as usize].key.as_str()),
+                    bytes,
+                    resting: cue.resting,
+                    what,
+                },
+            );
             continue;
         }
         let to = receiver.map_or("nobody", |r| r.name.as_str());

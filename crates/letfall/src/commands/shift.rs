@@ -15,6 +15,7 @@ pub fn run(args: &cli::Shift) -> Answer {
     let edit = shift(&show, &name, &labels, by)?;
     History::new().commit(&mut show, "Shift", edit, Selection::none())?;
     disk::write(&args.output, &file::write(&show))?;
-    let text = format!("Shifted {} of \"{name}\" by {by}; wrote {}.\n", count(labels.len(), "cue"), args.output.display());
+    let text =
+        format!("Shifted {} of \"{name}\" by {by}; wrote {}.\n", count(labels.len(), "cue"), args.output.display());
     Ok(Told::text(text))
 }

@@ -30,7 +30,10 @@ pub fn labels(which: &cli::Which, service: &Service) -> Result<Vec<Label>, Failu
     }
     if let Some(name) = &which.section {
         if !service.song.sections.iter().any(|s| s.name == *name) {
-            return Err(Failure::Use(format!("service \"{}\" has no section \"{name}\"; choose one that it has", service.name)));
+            return Err(Failure::Use(format!(
+                "service \"{}\" has no section \"{name}\"; choose one that it has",
+                service.name
+            )));
         }
         picks.push(Pick::Section(name.clone()));
     }

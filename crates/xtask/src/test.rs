@@ -1,0 +1,52 @@
+//! `cargo xtask test` and `cargo xtask bench`.
+
+use crate::shell::{Done, ask, cargo, see};
+use crate::{fuzz, lint, setup};
+use std::io::{BufRead as _, BufReader};
+use std::process::Stdio;
+
+/// Set-up, lints, all tests with their oracles, fuzzing; the runner's closing line last.
+pub fn run() -> Done {
+    let oracles = setup::for_tests()?;
+    lint::run()?;
+    let mut tests = cargo(&["test", "--workspace"]);
+    tests.env("LETFALL_ORACLES", &oracles.python).env("LETFALL_CORPUS", &oracles.corpus).stdout(Stdio::piped());
+    println!("$ cargo test --workspace");
+    let mut child = tests.spawn().map_err(|e| format!("cargo test cannot be started: {e}"))?;
+    let (mut passed, mut failed) = (0u64, 0u64);
+    if let Some(out) = child.stdout.take() {
+        for line in BufReader::new(out).lines().map_while(Result::ok) {
+            println!("{line}");
+            if line.starts_with("test result:") {
+                passed += count_before(&line, " passed");
+                failed += count_before(&line, " failed");
+            }
+        }
+    }
+    let status = child.wait().map_err(|e| format!("cargo test: {e}"))?;
+    let closing = format!("{passed} passed, {failed} failed");
+    if !status.success() {
+        println!("{closing}");
+        return Err("tests failed; see above".to_owned());
+    }
+    fuzz::run(60)?;
+    println!("{closing}");
+    Ok(())
+}
+
+/// The number that stands before a word in cargo's closing line.
+fn count_before(line: &str, word: &str) -> u64 {
+    let head = line.split(word).next().unwrap_or_default();
+    head.rsplit(' ').next().and_then(|n| n.parse().ok()).unwrap_or(0)
+}
+
+/// The benches, each as a ratio in one run. mido is measured too where the oracles are set up.
+pub fn bench() -> Done {
+    let oracles = setup::for_tests()?;
+    let mut bench = cargo(&["bench", "--package", "letfall-export", "--bench", "rows"]);
+    bench.env("LETFALL_ORACLES", &oracles.python);
+    see(&mut bench)?;
+    // Peak memory and time of a running order, by the program itself.
+    print!("{}", ask(&mut cargo(&["--version"]))?);
+    Ok(())
+}
