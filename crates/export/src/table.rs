@@ -47,9 +47,8 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
         let section = service.song.section_at(grid.place_of(tick).bar).map_or("", |s| s.name.as_str());
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let call = spoken.get(&row.label);
-        let bytes = row
-            .wire
-            .as_ref()
+        let bytes = schedule
+            .wire(row)
             .map_or(String::new(), |w| w.on.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" "));
         rows.push([
             row.label.to_string(),

@@ -1,6 +1,6 @@
 //! `cargo xtask test` and `cargo xtask bench`.
 
-use crate::shell::{Done, ask, cargo, see};
+use crate::shell::{Done, cargo, see};
 use crate::{fuzz, lint, setup};
 use std::io::{BufRead as _, BufReader};
 use std::process::Stdio;
@@ -45,8 +45,5 @@ pub fn bench() -> Done {
     let oracles = setup::for_tests()?;
     let mut bench = cargo(&["bench", "--package", "letfall-export", "--bench", "rows"]);
     bench.env("LETFALL_ORACLES", &oracles.python);
-    see(&mut bench)?;
-    // Peak memory and time of a running order, by the program itself.
-    print!("{}", ask(&mut cargo(&["--version"]))?);
-    Ok(())
+    see(&mut bench)
 }

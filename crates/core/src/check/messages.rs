@@ -63,7 +63,7 @@ fn same_message(checks: &mut Checks<'_>) {
     let mut first: HashMap<(u32, &[u8]), (&Action, Label, bool)> = HashMap::new();
     let mut found = Vec::new();
     for row in &checks.schedule.rows {
-        let (Some(port), Some(wire)) = (row.port, &row.wire) else { continue };
+        let (Some(port), Some(wire)) = (row.port, checks.schedule.wire(row)) else { continue };
         let does = &checks.service.cues.as_slice()[row.cue as usize].does;
         let entry = first.entry((port, &wire.on)).or_insert((does, row.label, false));
         if !entry.2 && !same_deed(entry.0, does) {
@@ -89,7 +89,7 @@ fn same_deed(a: &Action, b: &Action) -> bool {
 fn gaps(checks: &mut Checks<'_>) {
     let mut last: Vec<Option<(SongTime, Label)>> = vec![None; checks.show.receivers.len()];
     for row in &checks.schedule.rows {
-        let (Some(at), Some(_)) = (row.receiver, &row.wire) else { continue };
+        let (Some(at), Some(_)) = (row.receiver, row.wire) else { continue };
         let receiver = &checks.show.receivers[at as usize];
         if let Some((before, label)) = last[at as usize].replace((row.send, row.label))
             && row.send - before < receiver.gap

@@ -2,7 +2,7 @@
 
 use super::clipboard::with_free_labels;
 use super::step::service;
-use super::verbs::{grid_of, named, within};
+use super::verbs::{Reach, grid_of, named};
 use super::{Edit, EditError};
 use crate::show::{Anchor, Cue, Label, Origin, Service, Show};
 use crate::time::{BarBeat, Grid, SongTime};
@@ -62,13 +62,14 @@ pub fn carry(
     let (source, target) = (service(show, from)?, service(show, to)?);
     let (grid, target_grid) = (grid_of(source)?, grid_of(target)?);
     let there = Occupied::new(target, &target_grid);
+    let reach = Reach::new(&target_grid);
     let mut told = Carried::default();
     let mut into: Vec<Cue> = Vec::new();
     let mut relabel: Vec<Cue> = Vec::new();
     let mut out: BTreeSet<Label> = BTreeSet::new();
     for cue in named(source, labels)? {
         let at = match placed(cue.at, source, &grid, target, &target_grid, matching) {
-            Ok(at) => within(cue.label, at, &target_grid)?,
+            Ok(at) => reach.within(cue.label, at)?,
             Err(Nowhere::Section) => {
                 told.no_section.push(cue.label);
                 continue;

@@ -1,7 +1,7 @@
 //! Copy, paste and repeat.
 
 use super::step::service;
-use super::verbs::{grid_of, named, shifted, within};
+use super::verbs::{Reach, grid_of, named, shifted};
 use super::{By, Edit, EditError};
 use crate::show::{Anchor, Cue, CueList, Kind, Label, Show};
 use crate::time::{Grid, SongSpan, Tick, TickSpan};
@@ -58,8 +58,9 @@ pub fn paste(show: &Show, name: &str, clipboard: &Clipboard, at: PasteAt) -> Res
         PasteAt::SamePlace => TickSpan::ZERO,
         PasteAt::Tick(tick) => tick - clipboard.first,
     };
+    let reach = Reach::new(&grid);
     let moved = clipboard.cues.iter().map(|cue| {
-        let at = within(cue.label, moved_by(cue.at, clipboard.first, by, &grid), &grid)?;
+        let at = reach.within(cue.label, moved_by(cue.at, clipboard.first, by, &grid))?;
         Ok(Cue { at, copied_from: None, ..cue.clone() })
     });
     let into = with_free_labels(&service.cues, moved.collect::<Result<Vec<_>, EditError>>()?)?;
@@ -109,12 +110,13 @@ pub fn repeat(
     let service = service(show, name)?;
     let grid = grid_of(service)?;
     let cues = named(service, labels)?;
+    let reach = Reach::new(&grid);
     let mut copies = Vec::with_capacity(cues.len() * times as usize);
     for round in 1..=i64::from(times) {
         for cue in &cues {
             let range = |why| EditError::Range { label: cue.label, why };
             let by = i32::try_from(i64::from(bars) * round).unwrap_or(i32::MAX);
-            let at = within(cue.label, shifted(cue.at, By::Bars(by), &grid).map_err(range)?, &grid)?;
+            let at = reach.within(cue.label, shifted(cue.at, By::Bars(by), &grid).map_err(range)?)?;
             copies.push(Cue { at, copied_from: None, ..(*cue).clone() });
         }
     }

@@ -58,17 +58,35 @@ pub(super) fn grid_of(service: &Service) -> Result<Grid, EditError> {
     service.song.grid.build().map_err(|why| EditError::Grid { service: service.name.clone(), why })
 }
 
-/// An anchor that stays within song time, or why not.
-pub(super) fn within(label: Label, anchor: Anchor, grid: &Grid) -> Result<Anchor, EditError> {
-    let range = |why| EditError::Range { label, why };
-    if let Anchor::Grid { place, nudge } = anchor {
-        if place.bar.abs() > BarBeat::MAX_BAR || place.tick > BarBeat::MAX_TICK {
-            return Err(range(TimeError::OutOfRange { micros: round::nearest(grid.micros_at(grid.tick_of(place))) }));
-        }
-        let micros = grid.micros_at(grid.tick_of(place)) + nudge.micros() as f64;
-        SongTime::from_micros(round::nearest(micros)).map_err(range)?;
+/// The bars that lie within song time however far their beats and nudges go, found once for a whole batch.
+pub(super) struct Reach<'a> {
+    grid: &'a Grid,
+    near: std::ops::Range<i32>,
+}
+
+impl<'a> Reach<'a> {
+    pub fn new(grid: &'a Grid) -> Reach<'a> {
+        // 20 h, a beat and ticks of at most 256 quarters (71 minutes at the slowest) and a nudge under 1 h are within 24 h.
+        let bar = |hours: i64| grid.place_of(grid.tick_at(SongTime::saturating(hours * 3_600_000_000))).bar;
+        Reach { grid, near: bar(-20)..bar(20) }
     }
-    Ok(anchor)
+
+    /// An anchor that stays within song time, or why not.
+    pub fn within(&self, label: Label, anchor: Anchor) -> Result<Anchor, EditError> {
+        let range = |why| EditError::Range { label, why };
+        if let Anchor::Grid { place, nudge } = anchor {
+            if self.near.contains(&place.bar) && place.tick <= 4 * 960 && nudge.abs() < SongSpan::from_millis(3_600_000)
+            {
+                return Ok(anchor);
+            }
+            let micros = self.grid.micros_at(self.grid.tick_of(place)) + nudge.micros() as f64;
+            if place.bar.abs() > BarBeat::MAX_BAR || place.tick > BarBeat::MAX_TICK {
+                return Err(range(TimeError::OutOfRange { micros: round::nearest(micros) }));
+            }
+            SongTime::from_micros(round::nearest(micros)).map_err(range)?;
+        }
+        Ok(anchor)
+    }
 }
 
 fn moves(
@@ -82,10 +100,11 @@ fn moves(
     let mut sorted = labels.to_vec();
     sorted.sort_unstable();
     sorted.dedup();
+    let reach = Reach::new(&grid);
     let mut moves = Vec::with_capacity(sorted.len());
     for (label, cue) in sorted.iter().zip(service.cues.matching(sorted.iter().copied())) {
         let cue = cue.ok_or_else(|| EditError::NoCue(*label, name.to_owned()))?;
-        let after = within(cue.label, to(cue, &grid)?, &grid)?;
+        let after = reach.within(cue.label, to(cue, &grid)?)?;
         if after != cue.at {
             moves.push(Moved { label: cue.label, before: cue.at, after });
         }
@@ -197,6 +216,7 @@ pub fn stretch(show: &Show, name: &str, labels: &[Label], factor: f64) -> Result
         .min()
         .unwrap_or(Tick::ZERO);
     let scaled = |n: i64| round::nearest(n as f64 * factor);
+    let reach = Reach::new(&grid);
     let mut into = Vec::with_capacity(cues.len());
     for cue in &cues {
         let at = match cue.at {
@@ -211,7 +231,7 @@ pub fn stretch(show: &Show, name: &str, labels: &[Label], factor: f64) -> Result
             Length::Ticks(span) => Length::Ticks(TickSpan::new(scaled(span.get()))),
             Length::Time(span) => Length::Time(SongSpan::from_micros(scaled(span.micros()))),
         });
-        into.push(Cue { at: within(cue.label, at, &grid)?, length, ..(*cue).clone() });
+        into.push(Cue { at: reach.within(cue.label, at)?, length, ..(*cue).clone() });
     }
     Ok(changed(name, &cues, into))
 }

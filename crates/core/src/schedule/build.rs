@@ -6,6 +6,7 @@ use crate::reveal::{FallTime, fall_time, sound_delay};
 use crate::show::{Action, Cue, FadeShare, Instant, Kind, Label, Latency, Message, Receiver, Service, Show};
 use crate::time::{Grid, SongSpan, SongTime, TimeError, round};
 use std::collections::HashMap;
+use std::hash::{BuildHasherDefault, Hasher};
 use std::sync::Arc;
 
 /// Why a service has no schedule.
@@ -80,8 +81,8 @@ pub struct Row {
     pub late: SongSpan,
     /// It waits so long for its port.
     pub waits: SongSpan,
-    /// The bytes; `None` says see `fault`, or that the cue rests.
-    pub wire: Option<Wire>,
+    /// Its bytes' place in [`Schedule::messages`]; `None` says see `fault`, or that the cue rests.
+    pub wire: Option<u32>,
     /// Why there are none.
     pub fault: Option<Fault>,
 }
@@ -93,6 +94,8 @@ pub struct Schedule {
     pub grid: Arc<Grid>,
     /// Rows in order of sending; releases, outputs, lighting, media where they are due together, then by label.
     pub rows: Vec<Row>,
+    /// The messages that rows send, each once.
+    pub messages: Vec<Wire>,
     /// How each port is used, in the show's order.
     pub ports: Vec<PortUse>,
 }
@@ -101,16 +104,22 @@ pub struct Schedule {
 struct Deed<'a> {
     receiver: Option<(u32, &'a Receiver)>,
     port: Option<u32>,
-    wire: Result<Wire, Fault>,
+    wire: Result<u32, Fault>,
     wire_micros: i64,
     device: SongSpan,
     action: SongSpan,
-    /// Two standard deviations of latencies, squared, µs².
-    spread2: f64,
+    /// Two standard deviations of its latencies.
+    plus_minus: SongSpan,
 }
 
 impl<'a> Deed<'a> {
-    fn new(show: &'a Show, receiver: &crate::show::ReceiverKey, message: &Message, extra: Latency) -> Deed<'a> {
+    fn new(
+        show: &'a Show,
+        messages: &mut Vec<Wire>,
+        receiver: &crate::show::ReceiverKey,
+        message: &Message,
+        extra: Latency,
+    ) -> Deed<'a> {
         let found = show.receivers.iter().position(|r| r.key == *receiver);
         let receiver = found.map(|at| (index(at), &show.receivers[at]));
         let port = receiver.and_then(|(_, r)| show.ports.iter().position(|p| p.key == r.port));
@@ -122,15 +131,17 @@ impl<'a> Deed<'a> {
         let bytes = wire.as_ref().map_or(0, |w| w.on.len());
         let nanos = port.map_or(0, |at| show.ports[at].link.nanos(bytes));
         let latency = receiver.map_or(Latency::default(), |(_, r)| r.latency);
-        let two_sigma = |l: Latency| 2.0 * l.spread.micros() as f64;
         Deed {
             receiver,
             port: port.map(index),
-            wire,
+            wire: wire.map(|wire| {
+                messages.push(wire);
+                index(messages.len() - 1)
+            }),
             wire_micros: i64::try_from(round::div_nearest(i128::from(nanos), 1000)).unwrap_or(0),
             device: latency.mean + extra.mean,
             action: SongSpan::ZERO,
-            spread2: two_sigma(latency).powi(2) + two_sigma(extra).powi(2),
+            plus_minus: root_sum(latency.spread + latency.spread, extra.spread + extra.spread),
         }
     }
 
@@ -139,22 +150,51 @@ impl<'a> Deed<'a> {
     }
 }
 
+/// Independent deviations together: the root of the sum of their squares.
+fn root_sum(a: SongSpan, b: SongSpan) -> SongSpan {
+    let (a, b) = (a.micros() as f64, b.micros() as f64);
+    SongSpan::from_micros(round::nearest(libm::sqrt(a * a + b * b)))
+}
+
 fn index(at: usize) -> u32 {
     u32::try_from(at).unwrap_or(u32::MAX)
 }
 
+/// FNV-1a: keys are short and our own, so a plain hash finds them fastest. No order is ever read from these maps.
+struct ShortHash(u64);
+
+impl Default for ShortHash {
+    fn default() -> ShortHash {
+        ShortHash(0xcbf2_9ce4_8422_2325)
+    }
+}
+
+impl Hasher for ShortHash {
+    fn finish(&self) -> u64 {
+        self.0
+    }
+
+    fn write(&mut self, bytes: &[u8]) {
+        for byte in bytes {
+            self.0 = (self.0 ^ u64::from(*byte)).wrapping_mul(0x0100_0000_01b3);
+        }
+    }
+}
+
+type ByKey<'a, T> = HashMap<&'a str, T, BuildHasherDefault<ShortHash>>;
+
 /// All deeds of a show, by key.
 struct Deeds<'a> {
-    media: HashMap<&'a str, Deed<'a>>,
-    presets: HashMap<&'a str, (Deed<'a>, SongSpan)>,
-    routes: HashMap<&'a str, Deed<'a>>,
-    releases: HashMap<&'a str, (Deed<'a>, [FallTime; 3])>,
+    media: ByKey<'a, Deed<'a>>,
+    presets: ByKey<'a, (Deed<'a>, SongSpan)>,
+    routes: ByKey<'a, Deed<'a>>,
+    releases: ByKey<'a, (Deed<'a>, [FallTime; 3])>,
 }
 
 impl<'a> Deeds<'a> {
-    fn new(show: &'a Show) -> Deeds<'a> {
+    fn new(show: &'a Show, messages: &mut Vec<Wire>) -> Deeds<'a> {
         let none = Latency::default();
-        let deed = |receiver, message, extra| Deed::new(show, receiver, message, extra);
+        let mut deed = |receiver, message, extra| Deed::new(show, messages, receiver, message, extra);
         Deeds {
             media: show
                 .media
@@ -216,7 +256,7 @@ impl<'a> Deeds<'a> {
                 let fade = fade.unwrap_or(*own).micros();
                 let action = match share {
                     FadeShare::Start => 0,
-                    FadeShare::Half => i64::try_from(round::div_nearest(i128::from(fade), 2)).unwrap_or(0),
+                    FadeShare::Half => (fade + 1) / 2,
                     FadeShare::Done => fade,
                 };
                 Worked { deed, action: SongSpan::from_micros(action), range: (0.0, 0.0) }
@@ -246,13 +286,14 @@ impl Schedule {
     pub fn build(show: &Show, service: &Service) -> Result<Schedule, ScheduleError> {
         let grid = service.song.grid.build();
         let grid = grid.map_err(|why| ScheduleError::Grid { service: service.name.clone(), why })?;
-        let deeds = Deeds::new(show);
+        let mut messages = Vec::new();
+        let deeds = Deeds::new(show, &mut messages);
         let sound = sound_delay(show.settings.seat_m, show.settings.air_c);
         let mut rows: Vec<Row> =
             (0u32..).zip(service.cues.as_slice()).map(|(at, cue)| work_out(at, cue, &grid, &deeds, sound)).collect();
-        rows.sort_unstable_by_key(|row| (row.send, row.label));
-        let ports = queue::run(show, &mut rows);
-        Ok(Schedule { grid: Arc::new(grid), rows, ports })
+        in_sending_order(&mut rows);
+        let ports = queue::run(show, &messages, &mut rows);
+        Ok(Schedule { grid: Arc::new(grid), rows, messages, ports })
     }
 
     /// Rows in order of landing, as people read a plan; those that land together in order of label.
@@ -262,10 +303,23 @@ impl Schedule {
         rows
     }
 
+    /// The bytes a row sends.
+    pub fn wire(&self, row: &Row) -> Option<&Wire> {
+        self.messages.get(row.wire? as usize)
+    }
+
     /// The row of a label.
     pub fn row(&self, label: Label) -> Option<&Row> {
         self.rows.iter().find(|row| row.label == label)
     }
+}
+
+/// Sorts by send, then label. Small keys are sorted and the rows moved once.
+fn in_sending_order(rows: &mut Vec<Row>) {
+    let mut keys: Vec<(SongTime, Label, u32)> =
+        (0u32..).zip(rows.iter()).map(|(at, row)| (row.send, row.label, at)).collect();
+    keys.sort_unstable();
+    *rows = keys.into_iter().map(|(_, _, at)| rows[at as usize].clone()).collect();
 }
 
 fn work_out(at: u32, cue: &Cue, grid: &Grid, deeds: &Deeds<'_>, sound: SongSpan) -> Row {
@@ -292,12 +346,13 @@ fn work_out(at: u32, cue: &Cue, grid: &Grid, deeds: &Deeds<'_>, sound: SongSpan)
             row.lead.wire = SongSpan::from_micros(deed.wire_micros);
             row.lead.device = deed.device;
             row.lead.action = action;
-            let plus_minus =
-                |secs: f64| SongSpan::from_micros(round::nearest(libm::sqrt(deed.spread2 + (secs * 1e6).powi(2))));
+            let plus_minus = |secs: f64| {
+                if secs == 0.0 { deed.plus_minus } else { root_sum(deed.plus_minus, SongSpan::from_secs_f64(secs)) }
+            };
             row.early = plus_minus(range.0);
             row.late = plus_minus(range.1);
             match &deed.wire {
-                Ok(wire) if !cue.resting => row.wire = Some(wire.clone()),
+                Ok(wire) if !cue.resting => row.wire = Some(*wire),
                 Ok(_) => {}
                 Err(fault) => row.fault = Some(*fault),
             }

@@ -4,6 +4,7 @@
 //! media and last the note offs. Running status is not counted on, so a real port is never slower than this.
 
 use super::build::Row;
+use super::wire::Wire;
 use crate::show::{Kind, Label, Show};
 use crate::time::{SongSpan, SongTime, round};
 use std::cmp::Reverse;
@@ -52,11 +53,12 @@ const fn rank(kind: Kind) -> u8 {
 }
 
 /// Sends all rows through their ports; writes each row's wait and gives each port's use.
-pub(super) fn run(show: &Show, rows: &mut [Row]) -> Vec<PortUse> {
+pub(super) fn run(show: &Show, messages: &[Wire], rows: &mut [Row]) -> Vec<PortUse> {
     let mut queues: Vec<Vec<Waiting>> = vec![Vec::new(); show.ports.len()];
     let mut uses = vec![PortUse::default(); show.ports.len()];
     for (at, row) in (0u32..).zip(rows.iter()) {
-        let (Some(port), Some(wire)) = (row.port, &row.wire) else { continue };
+        let (Some(port), Some(wire)) = (row.port, row.wire) else { continue };
+        let wire = &messages[wire as usize];
         let link = show.ports[port as usize].link;
         let queue = &mut queues[port as usize];
         let used = &mut uses[port as usize];

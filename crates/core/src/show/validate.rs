@@ -222,6 +222,9 @@ fn service(show: &Show, service: &Service) -> Verdict {
     }
     let grid =
         service.song.grid.build().map_err(|e| Invalid { place: format!("{place}, grid"), why: e.to_string() })?;
+    if grid.micros_at(grid.bar_tick(service.song.end_bar())) > SongTime::MAX.micros() as f64 {
+        return refuse(place, "its song is longer than 24 hours; give it fewer bars or a faster tempo");
+    }
     let mut free_from = i64::MIN;
     for section in &service.song.sections {
         if section.bars == 0 || i64::from(section.bar) < free_from {

@@ -104,6 +104,15 @@ impl SegmentLaw {
     }
 }
 
+impl GridSegment {
+    /// Song time in microseconds, unrounded, of a tick by this segment's law; before its start, by its first tempo.
+    pub fn micros_at(&self, tick: f64) -> f64 {
+        let into = (tick - self.tick.get() as f64) / PPQ as f64;
+        let law = if into < 0.0 { self.law.steady_at_start() } else { self.law };
+        self.micros + self.scale * law.elapsed(into)
+    }
+}
+
 fn quarters(ticks: i64) -> f64 {
     ticks as f64 / PPQ as f64
 }
@@ -124,10 +133,7 @@ impl Grid {
 
     /// Song time in microseconds of a place that may lie between ticks.
     pub fn micros_at_fraction(&self, tick: f64) -> f64 {
-        let segment = self.segment_where(|s| s.tick.get() as f64 <= tick);
-        let into = (tick - segment.tick.get() as f64) / PPQ as f64;
-        let law = if into < 0.0 { segment.law.steady_at_start() } else { segment.law };
-        segment.micros + segment.scale * law.elapsed(into)
+        self.segment_where(|s| s.tick.get() as f64 <= tick).micros_at(tick)
     }
 
     /// Song time of a tick, to the microsecond.

@@ -26,7 +26,7 @@ pub(super) struct TempoEvent {
 pub(super) struct FileClock {
     pub events: Vec<TempoEvent>,
     /// File time at which each event starts, in microseconds times `division`: whole, so nothing is lost.
-    starts: Vec<i128>,
+    starts: Vec<i64>,
     division: i128,
     /// Song time of file tick 0, microseconds.
     origin_micros: f64,
@@ -52,29 +52,35 @@ impl FileClock {
             let next = segments.get(at + 1).map(|s| s.tick);
             // The first segment rules all before it too.
             let from = if at == 0 { origin } else { segment.tick.max(origin) };
-            let to = next.unwrap_or(end.max(from + TickSpan::new(1)));
-            if to <= from {
-                continue;
+            if next.is_some_and(|next| next <= from) {
+                continue; // wholly before the file
             }
-            clock.segment(grid, segment, from, to);
+            // Past the song's end the last tempo goes on, however many marks follow there.
+            let to = next.unwrap_or(end).min(end).max(from + TickSpan::new(1));
+            if at > 0 && from >= end {
+                break;
+            }
+            clock.segment(segment, from, to);
         }
         clock
     }
 
-    fn segment(&mut self, grid: &Grid, segment: &GridSegment, from: Tick, to: Tick) {
+    fn segment(&mut self, segment: &GridSegment, from: Tick, to: Tick) {
         let steady_head = segment.tick.min(to);
         match segment.law {
-            SegmentLaw::Steady { .. } => self.step(grid, from, to),
+            SegmentLaw::Steady { .. } => self.step(segment, from, to),
             SegmentLaw::Ramp { .. } => {
                 // Before its first mark a ramp's tempo stands still.
                 let mut now = from;
                 if now < steady_head {
-                    self.step(grid, now, steady_head);
+                    self.step(segment, now, steady_head);
                     now = steady_head;
                 }
+                // A ramp of over 100 000 clocks (half an hour and more) takes steps of several.
+                let step = MIDI_CLOCK * (1 + (to - now).get() / (MIDI_CLOCK * 100_000));
                 while now < to {
-                    let next = Tick::new((now.get().div_euclid(MIDI_CLOCK) + 1) * MIDI_CLOCK).min(to);
-                    self.step(grid, now, next);
+                    let next = Tick::new((now.get().div_euclid(step) + 1) * step).min(to);
+                    self.step(segment, now, next);
                     now = next;
                 }
             }
@@ -82,16 +88,16 @@ impl FileClock {
     }
 
     /// One constant tempo from `from` to `to`, chosen so that the written clock is right again at `to`.
-    fn step(&mut self, grid: &Grid, from: Tick, to: Tick) {
+    fn step(&mut self, segment: &GridSegment, from: Tick, to: Tick) {
         let (tick, length) = (self.file_tick(from), (to - from).get());
-        let written = self.micros_at_tick(i128::from(tick));
-        let wanted = grid.micros_at(to) - self.origin_micros - written;
+        let written = self.micros_at_tick(i64::from(tick));
+        let wanted = segment.micros_at(to.get() as f64) - self.origin_micros - written;
         let quarter = round::nearest(wanted * PPQ as f64 / length as f64).clamp(1, SLOWEST);
         let quarter_micros = u32::try_from(quarter).unwrap_or(500_000);
         if self.events.last().is_some_and(|e| e.quarter_micros == quarter_micros) {
             return; // the tempo goes on
         }
-        let start = self.scaled_at_tick(i128::from(tick));
+        let start = self.scaled_at_tick(i64::from(tick));
         self.events.push(TempoEvent { tick, quarter_micros });
         self.starts.push(start);
     }
@@ -102,23 +108,34 @@ impl FileClock {
     }
 
     /// Written file time of a file tick, in microseconds times division.
-    fn scaled_at_tick(&self, tick: i128) -> i128 {
-        let Some(at) = self.events.partition_point(|e| i128::from(e.tick) <= tick).checked_sub(1) else { return 0 };
-        self.starts[at] + (tick - i128::from(self.events[at].tick)) * i128::from(self.events[at].quarter_micros)
+    fn scaled_at_tick(&self, tick: i64) -> i64 {
+        // Only ever asked at or after the last event: the clock is built forwards.
+        let Some(at) = self.events.len().checked_sub(1) else { return 0 };
+        self.starts[at] + (tick - i64::from(self.events[at].tick)) * i64::from(self.events[at].quarter_micros)
     }
 
-    fn micros_at_tick(&self, tick: i128) -> f64 {
+    fn micros_at_tick(&self, tick: i64) -> f64 {
         self.scaled_at_tick(tick) as f64 / self.division as f64
     }
 
-    /// The file tick at which the written clock is nearest to a song time in microseconds.
-    pub fn tick_at(&self, song_micros: i64) -> u32 {
-        // Song time is whole microseconds; the origin need not be.
+    /// The file tick at which the written clock is nearest to a song time in microseconds; 0 for what lies before the file.
+    pub fn tick_at(&self, song_micros: i64, cursor: &mut Cursor) -> u32 {
+        // In 1/1024 µs times division, so that an origin between microseconds is kept. 24 h of it fit in 63 bits.
         let wanted = round::nearest((song_micros as f64 - self.origin_micros) * 1024.0);
-        let scaled = i128::from(wanted) * self.division;
-        let at = self.starts.partition_point(|s| s * 1024 <= scaled).saturating_sub(1);
+        let Ok(scaled) = i64::try_from(i128::from(wanted) * self.division) else { return 0 };
+        let begun = |at: usize| self.starts.get(at).is_some_and(|s| s.saturating_mul(1024) <= scaled);
+        // Times mostly come in order: walk a little before searching.
+        let mut at = if begun(cursor.0) { cursor.0 } else { 0 };
+        let walk = (0..16).take_while(|n| begun(at + n + 1)).count();
+        at = if walk < 16 { at + walk } else { self.starts.partition_point(|s| s.saturating_mul(1024) <= scaled) - 1 };
+        cursor.0 = at;
         let Some(event) = self.events.get(at) else { return 0 };
-        let into = round::div_nearest(scaled - self.starts[at] * 1024, 1024 * i128::from(event.quarter_micros));
-        u32::try_from(i128::from(event.tick) + into).unwrap_or(0)
+        let tick = 1024 * i64::from(event.quarter_micros);
+        let into = (scaled - self.starts[at].saturating_mul(1024) + tick / 2).div_euclid(tick);
+        u32::try_from(i64::from(event.tick) + into).unwrap_or(0)
     }
 }
+
+/// Where the last look-up ended. Times in order find their place without a search.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Cursor(usize);

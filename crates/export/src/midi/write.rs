@@ -6,13 +6,12 @@
 //! Text is UTF-8. SMF 1.1 asks for printable ASCII "for maximum interchange" and names no encoding beyond it; RP-026's
 //! tags are for lyrics only. UTF-8 leaves ASCII as it is and loses no name.
 
-use super::clock::FileClock;
-use letfall_core::schedule::{Row, Schedule, describe};
+use super::MidiError;
+use super::clock::{Cursor, FileClock};
+use super::encode::{self, TrackWriter};
+use letfall_core::schedule::{Schedule, describe};
 use letfall_core::show::{Kind, Service, Show};
-use letfall_core::time::{FrameRate, Metre, PPQ, SongSpan, SongTime, Tick, round};
-use midly::num::{u4, u7, u15, u24, u28};
-use midly::{Format, Fps, Header, MetaMessage, MidiMessage, Smf, SmpteTime, Timing, TrackEvent, TrackEventKind};
-use std::collections::BTreeMap;
+use letfall_core::time::{Metre, PPQ, SongTime, Tick, round};
 
 /// How finely the file counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -48,38 +47,6 @@ pub struct MidiFile {
     pub releases_left_out: usize,
 }
 
-/// Why a service cannot be written.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum MidiError {
-    /// Releases were asked for and the safety sheet is not filled in.
-    #[error(
-        "release messages need a complete safety sheet, and it does not say {0}; fill it in, or leave --with-releases out"
-    )]
-    SafetySheet(String),
-    /// A release whose kind nobody has said.
-    #[error("release {0} does not say whether power opens or holds it; record its kind, or leave --with-releases out")]
-    ReleaseKind(String),
-    /// Longer than a file can count.
-    #[error(
-        "the song is too long for a MIDI file at this resolution (at most 2^28 ticks between events); choose a coarser one"
-    )]
-    TooLong,
-    /// More tracks than a header can count.
-    #[error("a MIDI file can have 65535 tracks at most and this show has more receivers; split the show")]
-    TooManyTracks,
-}
-
-/// An event with its place; sorted by tick, then rank, then order of schedule.
-struct Placed<'a> {
-    tick: u32,
-    rank: u8,
-    kind: TrackEventKind<'a>,
-}
-
-/// Ranks at one tick: what ends leaves before what begins.
-const OFF: u8 = 0;
-const ON: u8 = 1;
-
 /// Writes a service.
 ///
 /// # Errors
@@ -98,41 +65,42 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule, options: MidiO
         millis: options.resolution == Resolution::Millis,
         origin: grid.time_at(origin),
     };
-    let texts = Texts::new(show, service, schedule);
-    let mut tracks = vec![conductor(service, schedule, &placer, &texts, origin, end)];
-    let mut by_track: BTreeMap<u32, Vec<Placed<'_>>> = BTreeMap::new();
+    let mut releases = None;
+    let mut by_receiver: Vec<Option<TrackWriter>> = show.receivers.iter().map(|_| None).collect();
     let (mut messages, mut left_out) = (0, 0);
+    let (mut cursor, mut off_cursor) = (Cursor::default(), Cursor::default());
     for row in &schedule.rows {
-        let (Some(receiver), Some(_)) = (row.receiver, &row.wire) else { continue };
-        let release = row.label.kind == Kind::Release;
-        if release && !options.with_releases {
-            left_out += 1;
-            continue;
-        }
+        let (Some(receiver), Some(wire)) = (row.receiver, schedule.wire(row)) else { continue };
+        let slot = match row.label.kind {
+            Kind::Release if !options.with_releases => {
+                left_out += 1;
+                continue;
+            }
+            Kind::Release => releases.get_or_insert_with(|| TrackWriter::new("Releases", 0)),
+            _ => by_receiver[receiver as usize].get_or_insert_with(|| {
+                TrackWriter::new(&one_line(&show.receivers[receiver as usize].name), 8 * schedule.rows.len())
+            }),
+        };
         messages += 1;
-        place_row(row, &placer, by_track.entry(if release { u32::MAX } else { receiver }).or_default());
+        let tick = placer.at_time(row.send, &mut cursor);
+        match &wire.off {
+            Some((off, after)) if off.len() == 3 => {
+                let end = placer.at_time(row.send + *after, &mut off_cursor);
+                slot.note(tick, &wire.on, [off[0], off[1], off[2]], end);
+            }
+            _ => slot.messages(tick, &wire.on),
+        }
     }
-    for (key, mut events) in by_track {
-        let name = if key == u32::MAX { &texts.releases } else { &texts.receivers[key as usize] };
-        end_before_restart(&mut events);
-        events.insert(0, Placed { tick: 0, rank: OFF, kind: meta(MetaMessage::TrackName(name.as_bytes())) });
-        tracks.push(events);
+    let others: Vec<TrackWriter> = by_receiver.into_iter().flatten().chain(releases).collect();
+    let last = others.iter().map(|t| t.tick().max(t.last_off())).max().unwrap_or(0);
+    // The conductor lasts as long as the longest track, so that the file ends where the plan does.
+    let mut tracks =
+        vec![conductor(show, service, schedule, &placer, origin, end).finish(last.max(placer.at_tick(end)))?];
+    for track in others {
+        tracks.push(track.finish(0)?);
     }
-    if tracks.len() > usize::from(u16::MAX) {
-        return Err(MidiError::TooManyTracks);
-    }
-    let last = tracks.iter().flatten().map(|e| e.tick).max().unwrap_or(0);
-    let timing = if placer.millis { Timing::Timecode(Fps::Fps25, 40) } else { Timing::Metrical(u15::new(division)) };
-    let mut smf = Smf::new(Header::new(Format::Parallel, timing));
-    for (at, events) in tracks.into_iter().enumerate() {
-        // The conductor lasts as long as the longest track, so that the file ends where the plan does.
-        smf.tracks.push(finish(events, if at == 0 { last.max(placer.at_tick(end)) } else { 0 })?);
-    }
-    let mut bytes = Vec::with_capacity(64 + 8 * schedule.rows.len());
-    match smf.write_std(&mut bytes) {
-        Ok(()) => {}
-        Err(why) => unreachable!("writing to memory cannot fail, and every length was checked: {why}"),
-    }
+    // 25 frames of 40 ticks a second: one tick a millisecond (SMF 1.1, 2.1: the high byte is −25).
+    let bytes = encode::file(if placer.millis { 0xe728 } else { division }, tracks)?;
     Ok(MidiFile { bytes, starts_at: placer.origin, messages, releases_left_out: left_out })
 }
 
@@ -170,12 +138,13 @@ struct Placer {
 }
 
 impl Placer {
-    fn at_time(&self, time: SongTime) -> u32 {
+    /// The nearest tick to a song time. Quick for times in order, right for any.
+    fn at_time(&self, time: SongTime, cursor: &mut Cursor) -> u32 {
         if self.millis {
             let millis = round::div_nearest(i128::from((time - self.origin).micros()), 1000);
             return u32::try_from(millis).unwrap_or(0);
         }
-        self.clock.tick_at(time.micros())
+        self.clock.tick_at(time.micros(), cursor)
     }
 
     /// A bar line or mark: exactly on its tick where the file counts in ticks.
@@ -184,103 +153,158 @@ impl Placer {
     }
 }
 
-/// Text that events borrow.
-struct Texts {
-    title: String,
-    receivers: Vec<String>,
-    releases: String,
-    sections: Vec<String>,
-    cues: Vec<String>,
-}
-
-impl Texts {
-    fn new(show: &Show, service: &Service, schedule: &Schedule) -> Texts {
-        let cue_text = |row: &Row| {
-            let cue = &service.cues.as_slice()[row.cue as usize];
-            one_line(&format!("{} {}", row.label, describe(show, cue)))
-        };
-        Texts {
-            title: one_line(&format!("{} – {} – {}", show.title, service.name, service.song.title)),
-            receivers: show.receivers.iter().map(|r| one_line(&r.name)).collect(),
-            releases: "Releases".to_owned(),
-            sections: service.song.sections.iter().map(|s| one_line(&s.name)).collect(),
-            cues: schedule.rows.iter().map(cue_text).collect(),
-        }
-    }
-}
-
 /// Control characters have no place in a text event.
 fn one_line(text: &str) -> String {
     if text.contains(char::is_control) { text.replace(char::is_control, " ") } else { text.to_owned() }
 }
 
-const fn meta(message: MetaMessage<'_>) -> TrackEventKind<'_> {
-    TrackEventKind::Meta(message)
+/// What the conductor writes besides cues, with its place: metre before tempo before markers at one tick.
+struct Mark {
+    tick: u32,
+    kind: u8,
+    data: Vec<u8>,
 }
 
 /// The conductor track.
-fn conductor<'a>(
+fn conductor(
+    show: &Show,
     service: &Service,
     schedule: &Schedule,
     placer: &Placer,
-    texts: &'a Texts,
     origin: Tick,
     end: Tick,
-) -> Vec<Placed<'a>> {
-    let grid = &schedule.grid;
-    let mut events = vec![Placed { tick: 0, rank: 0, kind: meta(MetaMessage::TrackName(texts.title.as_bytes())) }];
-    if let Some(offset) = service.timecode.as_ref().and_then(|t| t.parse().ok()).and_then(|start| {
+) -> TrackWriter {
+    let name = one_line(&format!("{} – {} – {}", show.title, service.name, service.song.title));
+    let mut track = TrackWriter::new(&name, 40 * schedule.rows.len());
+    if let Some(start) = service.timecode.as_ref().and_then(|t| t.parse().ok()) {
         let (code, hundredths) = start.plus(placer.origin - SongTime::ZERO);
-        let [h, m, s, f] = code.fields();
-        SmpteTime::new(h, m, s, f, hundredths, fps(code.rate()))
-    }) {
-        events.push(Placed { tick: 0, rank: 0, kind: meta(MetaMessage::SmpteOffset(offset)) });
+        let [_, minutes, seconds, frames] = code.fields();
+        track.meta(0, 0x54, &[code.midi_hours(), minutes, seconds, frames, hundredths]);
     }
-    let in_file = |tick: Tick| if placer.millis { placer.at_time(grid.time_at(tick)) } else { placer.at_tick(tick) };
-    let mut last_metre: Option<&Metre> = None;
-    let mut metres: Vec<_> = grid.metre_changes().collect();
-    if let Some(first) = metres.first_mut() {
-        first.1 = origin.min(first.1); // the first metre rules the count-in too
+    let mut marks = metres(schedule, placer, origin, end);
+    marks.extend(tempos(schedule, placer, origin, end));
+    marks.extend(sections(service, schedule, placer, origin));
+    marks.sort_by_key(|m| m.tick); // stable: metre, tempo, markers
+    let mut marks = marks.into_iter().peekable();
+    let texts = CueTexts::new(show, service);
+    let mut cursor = Cursor::default();
+    for (land, _, cue) in in_landing_order(schedule) {
+        let tick = placer.at_time(land.max(placer.origin), &mut cursor);
+        while let Some(mark) = marks.next_if(|m| m.tick <= tick) {
+            track.meta(mark.tick, mark.kind, &mark.data);
+        }
+        track.meta(tick, 0x07, texts.of(cue).as_bytes());
     }
-    for (_, tick, bar, metre) in metres {
+    for mark in marks {
+        track.meta(mark.tick, mark.kind, &mark.data);
+    }
+    track
+}
+
+/// Land and cue of each row by land, those that land together in order of sending. Small keys, so that no row is jumped to.
+fn in_landing_order(schedule: &Schedule) -> Vec<(SongTime, u32, u32)> {
+    let mut keys: Vec<(SongTime, u32, u32)> =
+        (0u32..).zip(&schedule.rows).map(|(at, row)| (row.land, at, row.cue)).collect();
+    keys.sort(); // nearly in order already, which the stable sort makes use of
+    keys
+}
+
+/// Every cue's `L12 Warm front`, on one line, in the order of the cue list: one walk through memory, not one jump a row.
+struct CueTexts {
+    text: String,
+    ends: Vec<usize>,
+}
+
+impl CueTexts {
+    fn new(show: &Show, service: &Service) -> CueTexts {
+        let cues = service.cues.as_slice();
+        let mut texts = CueTexts { text: String::with_capacity(32 * cues.len()), ends: Vec::with_capacity(cues.len()) };
+        for cue in cues {
+            let start = texts.text.len();
+            cue.label.push_to(&mut texts.text);
+            texts.text.push(' ');
+            match cue.text.trim() {
+                "" => texts.text.push_str(&describe(show, cue)),
+                own => texts.text.push_str(own),
+            }
+            if texts.text[start..].bytes().any(|b| !(0x20..0x7f).contains(&b)) {
+                let plain = one_line(&texts.text[start..]);
+                texts.text.truncate(start);
+                texts.text.push_str(&plain);
+            }
+            texts.ends.push(texts.text.len());
+        }
+        texts
+    }
+
+    fn of(&self, cue: u32) -> &str {
+        let at = cue as usize;
+        let start = at.checked_sub(1).map_or(0, |before| self.ends[before]);
+        &self.text[start..self.ends[at]]
+    }
+}
+
+fn metres(schedule: &Schedule, placer: &Placer, origin: Tick, end: Tick) -> Vec<Mark> {
+    let mut out = Vec::new();
+    let mut last: Option<&Metre> = None;
+    for (at, (_, tick, bar, metre)) in schedule.grid.metre_changes().enumerate() {
         if tick > end {
             break;
         }
+        // The first metre rules the count-in too.
+        let tick = if at == 0 { origin.min(tick) } else { tick };
         let whole = bar.get() == metre.bar_ticks();
         // A cut bar is written as a metre of its own length where a MIDI file can say it.
         let written = if whole { Some(metre.clone()) } else { cut_metre(bar.get()) };
-        if let Some(written) = written.filter(|w| last_metre != Some(w) || !whole) {
-            events.push(Placed { tick: in_file(tick), rank: 1, kind: time_signature(&written) });
+        if let Some(written) = written.filter(|w| last != Some(w) || !whole) {
+            out.push(Mark {
+                tick: placed(placer, schedule, tick),
+                kind: 0x58,
+                data: time_signature(&written).to_vec(),
+            });
         }
-        last_metre = whole.then_some(metre);
+        last = whole.then_some(metre);
     }
+    out
+}
+
+fn tempos(schedule: &Schedule, placer: &Placer, origin: Tick, end: Tick) -> Vec<Mark> {
+    let mark = |tick, quarter: u32| Mark { tick, kind: 0x51, data: quarter.to_be_bytes()[1..].to_vec() };
+    if !placer.millis {
+        return placer.clock.events.iter().map(|e| mark(e.tick, e.quarter_micros)).collect();
+    }
+    // In a file that counts milliseconds tempo is for the eye: one event where each stretch begins.
+    let grid = &schedule.grid;
+    let segments = grid.segments().iter().filter(|s| s.tick <= end);
+    segments
+        .map(|segment| {
+            let start = segment.tick.get() as f64;
+            let tick_micros = grid.micros_at_fraction(start + 1.0) - grid.micros_at_fraction(start);
+            let quarter = round::nearest(tick_micros * PPQ as f64).clamp(1, 0x00ff_ffff);
+            mark(placed(placer, schedule, segment.tick.max(origin)), u32::try_from(quarter).unwrap_or(500_000))
+        })
+        .collect()
+}
+
+fn sections(service: &Service, schedule: &Schedule, placer: &Placer, origin: Tick) -> Vec<Mark> {
+    let sections = service.song.sections.iter();
+    sections
+        .map(|section| (schedule.grid.bar_tick(section.bar), section))
+        .filter(|(tick, _)| *tick >= origin)
+        .map(|(tick, section)| Mark {
+            tick: placed(placer, schedule, tick),
+            kind: 0x06,
+            data: one_line(&section.name).into_bytes(),
+        })
+        .collect()
+}
+
+fn placed(placer: &Placer, schedule: &Schedule, tick: Tick) -> u32 {
     if placer.millis {
-        for segment in grid.segments().iter().filter(|s| s.tick <= end) {
-            let quarter = SongSpan::from_micros(round::nearest(
-                grid.micros_at_fraction(segment.tick.get() as f64 + 1.0) * PPQ as f64
-                    - grid.micros_at(segment.tick) * PPQ as f64,
-            ));
-            let quarter = u32::try_from(quarter.micros()).unwrap_or(500_000).min(0x00ff_ffff);
-            let tick = in_file(segment.tick.max(origin));
-            events.push(Placed { tick, rank: 2, kind: meta(MetaMessage::Tempo(u24::new(quarter))) });
-        }
+        placer.at_time(schedule.grid.time_at(tick), &mut Cursor::default())
     } else {
-        for event in &placer.clock.events {
-            let kind = meta(MetaMessage::Tempo(u24::new(event.quarter_micros)));
-            events.push(Placed { tick: event.tick, rank: 2, kind });
-        }
+        placer.at_tick(tick)
     }
-    for (section, text) in service.song.sections.iter().zip(&texts.sections) {
-        let tick = grid.bar_tick(section.bar);
-        if tick >= origin {
-            events.push(Placed { tick: in_file(tick), rank: 3, kind: meta(MetaMessage::Marker(text.as_bytes())) });
-        }
-    }
-    for (row, text) in schedule.rows.iter().zip(&texts.cues) {
-        let at = row.land.max(placer.origin);
-        events.push(Placed { tick: placer.at_time(at), rank: 4, kind: meta(MetaMessage::CuePoint(text.as_bytes())) });
-    }
-    events
 }
 
 /// The metre of a bar of odd length, if 64ths can say it.
@@ -293,99 +317,8 @@ fn cut_metre(ticks: i64) -> Option<Metre> {
 }
 
 /// FF 58: figures, MIDI clocks for a counted beat, 32nds a quarter.
-fn time_signature(metre: &Metre) -> TrackEventKind<'static> {
+fn time_signature(metre: &Metre) -> [u8; 4] {
     let power = u8::try_from(metre.unit().trailing_zeros()).unwrap_or(2);
-    let first_beat = metre.beat_offset(2);
-    let clocks = u8::try_from(round::div_nearest(i128::from(first_beat * 24), i128::from(PPQ))).unwrap_or(24).max(1);
-    meta(MetaMessage::TimeSignature(metre.units(), power, clocks, 8))
-}
-
-const fn fps(rate: FrameRate) -> Fps {
-    match rate {
-        FrameRate::F24 => Fps::Fps24,
-        FrameRate::F25 => Fps::Fps25,
-        FrameRate::F2997Drop => Fps::Fps29,
-        FrameRate::F30 => Fps::Fps30,
-    }
-}
-
-/// A row's messages, on and off.
-fn place_row<'a>(row: &'a Row, placer: &Placer, to: &mut Vec<Placed<'a>>) {
-    let Some(wire) = &row.wire else { return };
-    let tick = placer.at_time(row.send);
-    for kind in messages(&wire.on) {
-        to.push(Placed { tick, rank: ON, kind });
-    }
-    if let Some((off, after)) = &wire.off {
-        // A note is at least a tick long.
-        let tick = placer.at_time(row.send + *after).max(tick.saturating_add(1));
-        to.extend(messages(off).map(|kind| Placed { tick, rank: OFF, kind }));
-    }
-}
-
-/// The messages in a row of bytes made by `core::schedule::wire`: channel messages with status, or one sysex.
-fn messages(bytes: &[u8]) -> impl Iterator<Item = TrackEventKind<'_>> {
-    let mut rest = bytes;
-    std::iter::from_fn(move || {
-        let (&status, data) = rest.split_first()?;
-        let at = |i: usize| u7::from_int_lossy(data.get(i).copied().unwrap_or(0));
-        let channel = u4::from_int_lossy(status & 0x0f);
-        let (length, message) = match status & 0xf0 {
-            0x80 => (2, MidiMessage::NoteOff { key: at(0), vel: at(1) }),
-            0x90 => (2, MidiMessage::NoteOn { key: at(0), vel: at(1) }),
-            0xb0 => (2, MidiMessage::Controller { controller: at(0), value: at(1) }),
-            0xc0 => (1, MidiMessage::ProgramChange { program: at(0) }),
-            _ => {
-                rest = &[];
-                // F0 stands in the event's own kind; F7 is part of its data (SMF 1.1, 2.3).
-                return Some(TrackEventKind::SysEx(data));
-            }
-        };
-        rest = data.get(length..).unwrap_or(&[]);
-        Some(TrackEventKind::Midi { channel, message })
-    })
-}
-
-/// A note that starts again before it has ended ends where it starts again: one off for each on, in order.
-fn end_before_restart(events: &mut [Placed<'_>]) {
-    sort(events);
-    // Walking back: the last off after an on is its own, and it waits for no later on of the same key.
-    let mut next: BTreeMap<(u8, u8), u32> = BTreeMap::new();
-    let mut ends: BTreeMap<(u8, u8), Vec<usize>> = BTreeMap::new();
-    for at in (0..events.len()).rev() {
-        let TrackEventKind::Midi { channel, message } = events[at].kind else { continue };
-        match message {
-            MidiMessage::NoteOff { key, .. } => ends.entry((channel.as_int(), key.as_int())).or_default().push(at),
-            MidiMessage::NoteOn { key, .. } => {
-                let note = (channel.as_int(), key.as_int());
-                let off = ends.get_mut(&note).filter(|offs| !offs.is_empty()).map(|offs| offs.remove(0));
-                if let (Some(off), Some(&restart)) = (off, next.get(&note)) {
-                    events[off].tick = events[off].tick.min(restart);
-                }
-                next.insert(note, events[at].tick);
-            }
-            _ => {}
-        }
-    }
-    sort(events);
-}
-
-fn sort(events: &mut [Placed<'_>]) {
-    events.sort_by_key(|e| (e.tick, e.rank)); // stable: the schedule's order stays within a tick
-}
-
-/// Ticks to deltas, from absolute places, and the end of the track.
-fn finish(mut events: Vec<Placed<'_>>, at_least: u32) -> Result<Vec<TrackEvent<'_>>, MidiError> {
-    sort(&mut events);
-    let end = events.last().map_or(0, |e| e.tick).max(at_least);
-    events.push(Placed { tick: end, rank: u8::MAX, kind: meta(MetaMessage::EndOfTrack) });
-    let mut last = 0;
-    events
-        .into_iter()
-        .map(|event| {
-            let delta = u28::try_from(event.tick - last).ok_or(MidiError::TooLong)?;
-            last = event.tick;
-            Ok(TrackEvent { delta, kind: event.kind })
-        })
-        .collect()
+    let clocks = round::div_nearest(i128::from(metre.beat_offset(2) * 24), i128::from(PPQ));
+    [metre.units(), power, u8::try_from(clocks).unwrap_or(24).max(1), 8]
 }

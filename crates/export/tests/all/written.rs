@@ -32,8 +32,12 @@ fn worst(schedule: &Schedule, written: &MidiFile, read: &File, with_releases: bo
     let planned = |row: &&letfall_core::schedule::Row| {
         row.wire.is_some() && (with_releases || row.label.kind != letfall_core::show::Kind::Release)
     };
-    let mut wanted: Vec<(i64, Vec<u8>)> =
-        schedule.rows.iter().filter(planned).map(|r| (r.send.micros(), r.wire.as_ref().unwrap().on.to_vec())).collect();
+    let mut wanted: Vec<(i64, Vec<u8>)> = schedule
+        .rows
+        .iter()
+        .filter(planned)
+        .map(|r| (r.send.micros(), schedule.wire(r).unwrap().on.to_vec()))
+        .collect();
     let mut worst: f64 = 0.0;
     for event in read.tracks[1..].iter().flatten() {
         // Program changes with a bank are three events; the demo has none of them. Offs are looked at elsewhere.

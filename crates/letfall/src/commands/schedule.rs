@@ -34,7 +34,7 @@ pub fn run(args: &cli::OfService) -> Answer {
     for row in &schedule.rows {
         let cue = &service.cues.as_slice()[row.cue as usize];
         let place = place_words(cue, &schedule.grid);
-        let bytes = row.wire.as_ref().map(|w| w.on.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" "));
+        let bytes = schedule.wire(row).map(|w| w.on.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" "));
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let what = describe(&show, cue);
         if args.json {

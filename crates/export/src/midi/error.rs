@@ -1,0 +1,22 @@
+//! Why a service cannot be written as a MIDI file.
+
+/// Why a service cannot be written.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum MidiError {
+    /// Releases were asked for and the safety sheet is not filled in.
+    #[error(
+        "release messages need a complete safety sheet, and it does not say {0}; fill it in, or leave --with-releases out"
+    )]
+    SafetySheet(String),
+    /// A release whose kind nobody has said.
+    #[error("release {0} does not say whether power opens or holds it; record its kind, or leave --with-releases out")]
+    ReleaseKind(String),
+    /// Longer than a file can count.
+    #[error(
+        "the song is too long for a MIDI file at this resolution (at most 2^28 ticks between events); choose a coarser one"
+    )]
+    TooLong,
+    /// More tracks than a header can count.
+    #[error("a MIDI file can have 65535 tracks at most and this show has more receivers; split the show")]
+    TooManyTracks,
+}
