@@ -159,13 +159,13 @@ fn offsets(show: &Show) {
     );
     let base = best(|| (), |()| service.cues.as_slice().to_vec());
     row("batch offset of all cues, with its undo step", ours, "copying them", base, 5.0);
-    let moved = std::mem::size_of::<letfall_core::edit::Moved>();
+    let moved = size_of::<letfall_core::edit::Moved>();
     println!(
         "{:<58}{:>9.1} MB   for {} cues of {} bytes each and their text: in proportion to the change",
         "  kept for undo",
         (labels.len() * moved) as f64 / 1e6,
         labels.len(),
-        std::mem::size_of::<Cue>()
+        size_of::<Cue>()
     );
     peak("the offset");
 }

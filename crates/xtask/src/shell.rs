@@ -8,7 +8,8 @@ pub type Done<T = ()> = Result<T, String>;
 
 /// The top folder of the project.
 pub fn top() -> PathBuf {
-    PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/../.."))
+    let top = PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/../.."));
+    top.canonicalize().unwrap_or(top)
 }
 
 /// The folder that everything built goes to.

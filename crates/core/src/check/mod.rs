@@ -192,7 +192,7 @@ impl Checks<'_> {
 
 /// Everything wrong with one service, worst first, then by code and cue.
 ///
-/// The rig's own problems are [`rig`]'s; [`show`] gives both.
+/// The rig's own problems are [`rig()`]'s; [`show()`] gives both.
 pub fn service(show: &Show, service: &Service) -> Vec<Problem> {
     let schedule = match Schedule::build(show, service) {
         Ok(schedule) => schedule,

@@ -69,7 +69,7 @@ pub fn paste(show: &Show, name: &str, clipboard: &Clipboard, at: PasteAt) -> Res
 }
 
 /// An anchor moved in ticks (grid) or by as long as those ticks last from `first` (clock).
-fn moved_by(at: Anchor, first: Tick, by: TickSpan, grid: &Grid) -> Anchor {
+pub(super) fn moved_by(at: Anchor, first: Tick, by: TickSpan, grid: &Grid) -> Anchor {
     match at {
         _ if by == TickSpan::ZERO => at,
         Anchor::Grid { place, nudge } => Anchor::Grid { place: grid.place_of(grid.tick_of(place) + by), nudge },

@@ -1,6 +1,6 @@
 //! Changes to a show, as values: made by pure functions, applied in one place, undone exactly.
 //!
-//! Every verb ([`shift`], [`quantize`], [`carry`] …) looks at a show and *returns* an [`Edit`]; nothing changes until a
+//! Every verb ([`shift`], [`quantize`], [`carry()`] …) looks at a show and *returns* an [`Edit`]; nothing changes until a
 //! [`History`] commits it. An edit keeps just what it changes, so undo costs what the change cost.
 
 mod carry;
@@ -18,4 +18,4 @@ pub use compare::{Difference, Field, compare};
 pub use history::{History, Step};
 pub use selection::{Pick, Selection};
 pub use step::{Edit, EditError, Moved, Part};
-pub use verbs::{By, change, delete, quantize, shift, stretch, to_track};
+pub use verbs::{By, change, delete, quantize, shift, slide, snap, stretch, to_track};

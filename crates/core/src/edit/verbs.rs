@@ -126,6 +126,15 @@ pub fn shift(show: &Show, service: &str, labels: &[Label], by: By) -> Result<Edi
     })
 }
 
+/// Moves cues by a musical distance, as when they are dragged: grid-anchored ones in ticks, clock-anchored ones by as long
+/// as those ticks last from `from`.
+///
+/// # Errors
+/// As [`shift`].
+pub fn slide(show: &Show, service: &str, labels: &[Label], from: Tick, by: TickSpan) -> Result<Edit, EditError> {
+    moves(show, service, labels, |cue, grid| Ok(super::clipboard::moved_by(cue.at, from, by, grid)))
+}
+
 /// An anchor shifted.
 pub(super) fn shifted(at: Anchor, by: By, grid: &Grid) -> Result<Anchor, TimeError> {
     let far = || TimeError::OutOfRange { micros: at.time(grid).micros() };
@@ -184,7 +193,7 @@ pub fn quantize(show: &Show, service: &str, labels: &[Label], step: TickSpan) ->
 }
 
 /// The nearest multiple of `step` after a bar line, or the next bar line if that is nearer.
-pub(super) fn snap(grid: &Grid, tick: f64, step: TickSpan) -> Tick {
+pub fn snap(grid: &Grid, tick: f64, step: TickSpan) -> Tick {
     let bar = grid.place_of(Tick::new(round::nearest(libm::floor(tick + 1e-6)))).bar;
     let (start, end) = (grid.bar_tick(bar), grid.bar_tick(bar + 1));
     let steps = round::nearest((tick - start.get() as f64) / step.get() as f64);

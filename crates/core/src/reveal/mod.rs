@@ -9,7 +9,7 @@ mod light;
 mod sound;
 mod weight;
 
-pub use electrics::{CircuitFigures, circuit_figures, copper_factor, ohms_per_metre_20c};
+pub use electrics::{CircuitFigures, NoSuchCable, circuit_figures, copper_factor, ohms_per_metre_20c};
 pub use fall::{
     BROADSIDE, EXPECTED_DRAG, FallTime, G, drag_fall_secs, drag_height, fall_time, free_fall_secs, terminal_speed,
     unfurl_secs,

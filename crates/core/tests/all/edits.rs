@@ -3,7 +3,7 @@
 use super::plans;
 use letfall_core::edit::{
     By, Clash, Clipboard, Difference, Edit, EditError, History, Match, PasteAt, Selection, carry, change, compare,
-    copy, delete, paste, quantize, repeat, shift, stretch,
+    copy, delete, paste, quantize, repeat, shift, slide, stretch,
 };
 use letfall_core::show::{Anchor, Label, Show};
 use letfall_core::time::{BarBeat, SongSpan, Tick, TickSpan};
@@ -68,6 +68,12 @@ fn shift_by_time_nudges_the_grid_and_moves_the_clock() {
 #[test]
 fn shift_by_bars_moves_the_clock_by_those_bars() {
     check("L1@2.5s", |s| shift(s, "A", &labels("L1"), By::Bars(2)), "L1@6.5s");
+}
+
+#[test]
+fn slide_keeps_distances_over_bar_lines() {
+    let by = TickSpan::new(2 * 3840);
+    check("L1@5|3 L2@2.5s", |s| slide(s, "A", &labels("L1 L2"), Tick::ZERO, by), "L1@7|3 L2@6.5s");
 }
 
 #[test]
