@@ -5,12 +5,14 @@ use std::path::PathBuf;
 
 /// Plan, check and hand over a show's big moment.
 #[derive(Parser)]
-#[command(name = "letfall", version, about, long_about = None, subcommand_required = true, arg_required_else_help = true,
+#[command(name = "letfall", version, about, long_about = None, args_conflicts_with_subcommands = true,
     after_help = "Letfall's figures are planning estimates. It works out when messages are sent; it cannot tell what the \
     fabric did. Overhead work and electricity are for competent people under local codes.")]
 pub struct Cli {
+    /// Open the editor on this show; on the demo show if none is named
+    pub show: Option<PathBuf>,
     #[command(subcommand)]
-    pub command: Command,
+    pub command: Option<Command>,
 }
 
 #[derive(Subcommand)]

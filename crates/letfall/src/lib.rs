@@ -3,6 +3,7 @@
 mod cli;
 mod commands;
 mod disk;
+pub mod editor;
 mod failure;
 
 use clap::Parser as _;
@@ -34,7 +35,11 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(cli) => cli,
         Err(why) => return usage(&why),
     };
-    match commands::run(cli.command) {
+    let answer = match cli.command {
+        Some(command) => commands::run(command),
+        None => commands::edit(cli.show),
+    };
+    match answer {
         Ok(told) => {
             for remark in &told.remarks {
                 say(&format!("letfall: {remark}"));
@@ -68,10 +73,6 @@ fn usage(why: &clap::Error) -> ExitCode {
         ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
             drop(write!(std::io::stdout(), "{}", why.render()));
             ExitCode::SUCCESS
-        }
-        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
-            say("letfall: no command was given; see letfall --help");
-            ExitCode::from(2)
         }
         _ => {
             let text = why.render().to_string();

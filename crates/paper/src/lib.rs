@@ -12,6 +12,7 @@ use typst::foundations::Smart;
 use typst::{World, WorldExt};
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
+use typst_render::RenderOptions;
 
 /// Paper sizes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -86,11 +87,24 @@ pub enum PaperError {
     Pdf(String),
 }
 
-/// Prints a service.
-///
-/// # Errors
-/// [`PaperError`]: a template of one's own that does not work. The built-in ones are tested.
-pub fn print(show: &Show, service: &Service, schedule: &Schedule, options: &PaperOptions) -> Result<Paper, PaperError> {
+/// A page as a picture.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Page {
+    /// Pixels across.
+    pub width: usize,
+    /// Pixels down.
+    pub height: usize,
+    /// Red, green, blue and alpha (premultiplied), row by row.
+    pub rgba: Vec<u8>,
+}
+
+/// Pages that have been set, and what they were set from.
+struct Typeset {
+    document: PagedDocument,
+    warnings: Vec<String>,
+}
+
+fn typeset(show: &Show, service: &Service, schedule: &Schedule, options: &PaperOptions) -> Result<Typeset, PaperError> {
     let data = data::order(show, service, schedule, options);
     let json = serde_json::to_vec(&data).unwrap_or_default();
     let (name, template) = match &options.template {
@@ -100,6 +114,18 @@ pub fn print(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
     let world = world::Desk::new(template, json.clone());
     let compiled = typst::compile::<PagedDocument>(&world);
     let document = compiled.output.map_err(|errors| template_error(&world, name, errors.first()))?;
+    let mut warnings = world.uncovered(&json);
+    let said = compiled.warnings.iter().filter(|w| w.severity == Severity::Warning);
+    warnings.extend(said.map(|w| format!("{name}: {}", w.message)));
+    Ok(Typeset { document, warnings })
+}
+
+/// Prints a service.
+///
+/// # Errors
+/// [`PaperError`]: a template of one's own that does not work. The built-in ones are tested.
+pub fn print(show: &Show, service: &Service, schedule: &Schedule, options: &PaperOptions) -> Result<Paper, PaperError> {
+    let Typeset { document, warnings } = typeset(show, service, schedule, options)?;
     let standards = PdfStandards::new(&[PdfStandard::Ua_1]).map_err(|e| PaperError::Pdf(e.message().to_string()))?;
     let options = PdfOptions {
         ident: Smart::Custom(format!("{} / {}", show.title, service.name)),
@@ -109,11 +135,27 @@ pub fn print(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
     };
     let pdf = typst_pdf::pdf(&document, &options)
         .map_err(|errors| PaperError::Pdf(errors.first().map_or_else(String::new, |e| e.message.to_string())))?;
-    let mut warnings = world.uncovered(&json);
-    warnings.extend(
-        compiled.warnings.iter().filter(|w| w.severity == Severity::Warning).map(|w| format!("{name}: {}", w.message)),
-    );
     Ok(Paper { pdf, pages: document.pages().len(), warnings })
+}
+
+/// The same pages as pictures, `scale` pixels to a point of 1/72 inch.
+///
+/// # Errors
+/// As [`print`].
+pub fn pages(
+    show: &Show,
+    service: &Service,
+    schedule: &Schedule,
+    options: &PaperOptions,
+    scale: f32,
+) -> Result<Vec<Page>, PaperError> {
+    let Typeset { document, .. } = typeset(show, service, schedule, options)?;
+    let render = RenderOptions { pixel_per_pt: f64::from(scale).into(), ..RenderOptions::default() };
+    let picture = |page| {
+        let pixels = typst_render::render(page, &render);
+        Page { width: pixels.width() as usize, height: pixels.height() as usize, rgba: pixels.take() }
+    };
+    Ok(document.pages().iter().map(picture).collect())
 }
 
 fn template_error(world: &world::Desk, name: &str, error: Option<&SourceDiagnostic>) -> PaperError {

@@ -10,10 +10,11 @@ mod test;
 use std::process::ExitCode;
 
 const HELP: &str = "\
-cargo xtask run      build Letfall and run it; with no display, check the demo show and write its files into out/
+cargo xtask run      build Letfall and open the editor; with no display, check the demo show and write its files into out/
 cargo xtask test     set up, lint, run all tests and oracles, fuzz
 cargo xtask bench    measure speed and memory, as ratios in one run
 cargo xtask fuzz     only the fuzz targets, 60 s each (or: cargo xtask fuzz SECONDS)
+cargo xtask pictures make the pictures of every screen, in assets/pictures
 cargo xtask lint     only the lints
 cargo xtask setup    only the set-up: system packages, Python environment, MIDI files";
 
@@ -27,6 +28,7 @@ fn main() -> ExitCode {
         "bench" => test::bench(),
         "fuzz" => fuzz::run(rest.first().and_then(|s| s.parse().ok()).unwrap_or(60)),
         "lint" => lint::run(),
+        "pictures" => test::pictures(),
         "setup" => setup::for_tests().map(|_| ()),
         _ => {
             println!("{HELP}");

@@ -1,15 +1,21 @@
 //! `cargo xtask run`: the program on the demo show.
 
+use crate::setup;
 use crate::shell::{Done, ask, cargo, command, see, target, top};
 use std::fs;
 
-/// Builds Letfall; with arguments runs it with them, else does the demo show's whole job without a display.
+/// Builds Letfall; with arguments runs it with them, else opens the editor on the demo show, or without a display does its
+/// whole job headless.
 pub fn run(args: &[String]) -> Done {
     see(&mut cargo(&["build", "--package", "letfall"]))?;
     let program = target().join("debug/letfall").to_string_lossy().into_owned();
     if !args.is_empty() {
         let args: Vec<&str> = args.iter().map(String::as_str).collect();
         return see(&mut command(&program, &args));
+    }
+    if std::env::var_os("DISPLAY").is_some() || std::env::var_os("WAYLAND_DISPLAY").is_some() {
+        setup::for_editor()?;
+        return see(&mut command(&program, &["demo-shows/lantern-night.letfall"]));
     }
     headless(&program)
 }

@@ -24,6 +24,32 @@ const FOR_TESTS: &[Need] = &[
     Need { package: "g++", what: "a C++ compiler for the fuzzer's engine", there: || works("c++", &["--version"]) },
 ];
 
+/// What the editor's window needs, loaded as it opens: keyboard, X and a way to draw.
+const FOR_EDITOR: &[Need] = &[
+    Need { package: "libxkbcommon-x11-0", what: "the keyboard's layout", there: || library("libxkbcommon-x11.so.0") },
+    Need { package: "libx11-xcb1", what: "windows under X", there: || library("libX11-xcb.so.1") },
+    Need { package: "libxcursor1", what: "the pointer", there: || library("libXcursor.so.1") },
+    Need { package: "libxi6", what: "input under X", there: || library("libXi.so.6") },
+    Need { package: "libvulkan1", what: "drawing by Vulkan", there: || library("libvulkan.so.1") },
+    Need { package: "mesa-vulkan-drivers", what: "drawing without a graphics card", there: vulkan_driver },
+];
+
+/// Whether the system's loader knows a library.
+fn library(name: &str) -> bool {
+    ask(&mut command("sh", &["-c", "PATH=$PATH:/sbin:/usr/sbin ldconfig -p"])).is_ok_and(|list| list.contains(name))
+}
+
+fn vulkan_driver() -> bool {
+    ["/usr/share/vulkan/icd.d", "/etc/vulkan/icd.d"]
+        .into_iter()
+        .any(|folder| fs::read_dir(folder).is_ok_and(|mut entries| entries.next().is_some()))
+}
+
+/// Everything the editor's window needs.
+pub fn for_editor() -> Done {
+    packages(FOR_EDITOR)
+}
+
 /// Where the oracles are.
 pub struct Oracles {
     /// The environment's Python.

@@ -1,6 +1,6 @@
 //! `cargo xtask test` and `cargo xtask bench`.
 
-use crate::shell::{Done, cargo, see};
+use crate::shell::{Done, cargo, see, top};
 use crate::{fuzz, lint, setup};
 use std::io::{BufRead as _, BufReader};
 use std::process::Stdio;
@@ -46,4 +46,12 @@ pub fn bench() -> Done {
     let mut bench = cargo(&["bench", "--package", "letfall-export", "--bench", "rows"]);
     bench.env("LETFALL_ORACLES", &oracles.python);
     see(&mut bench)
+}
+
+/// Pictures of every screen in both themes, drawn as the program draws them, without a window.
+pub fn pictures() -> Done {
+    setup::for_editor()?;
+    let mut draw = cargo(&["test", "--package", "letfall", "--test", "editor", "pictures"]);
+    draw.env("LETFALL_PICTURES", top().join("assets/pictures"));
+    see(&mut draw)
 }

@@ -18,11 +18,14 @@ mod schedule;
 mod shift;
 mod which;
 
+pub use new::fresh;
+
 use crate::cli::Command;
 use crate::failure::Failure;
-use crate::{Answer, Told};
+use crate::{Answer, Told, disk, editor};
 use letfall_core::show::{Service, Show};
 use serde::Serialize;
+use std::path::PathBuf;
 
 pub fn run(command: Command) -> Answer {
     match command {
@@ -38,6 +41,20 @@ pub fn run(command: Command) -> Answer {
         Command::Schema => Ok(Told::text(letfall_core::file::schema())),
         Command::New(args) => new::run(&args),
     }
+}
+
+/// The demo show, as it is opened at the first start.
+const DEMO: &str = include_str!("../../../../demo-shows/lantern-night.letfall");
+
+/// Opens the editor on a show, or on the demo show.
+pub fn edit(path: Option<PathBuf>) -> Answer {
+    let show = match &path {
+        Some(path) => disk::read_show(path)?,
+        None => letfall_core::file::read(DEMO.as_bytes())
+            .map_err(|why| Failure::Show { why, path: "the demo show".into() })?,
+    };
+    editor::open(show, path).map_err(|why| Failure::Use(why.replace('\n', " ")))?;
+    Ok(Told::text(String::new()))
 }
 
 /// The service that was named, or the only one.

@@ -10,9 +10,13 @@ use std::path::Path;
 /// The show that a new file begins with.
 const FRESH: &str = include_str!("../../../../assets/new.letfall");
 
+/// The show that a new file begins with.
+pub fn fresh() -> Result<Show, Failure> {
+    file::read(FRESH.as_bytes()).map_err(|why| Failure::Show { why, path: "assets/new.letfall".into() })
+}
+
 pub fn run(args: &cli::New) -> Answer {
-    let mut show: Show =
-        file::read(FRESH.as_bytes()).map_err(|why| Failure::Show { why, path: "assets/new.letfall".into() })?;
+    let mut show = fresh()?;
     if let Some(name) = args.file.file_stem() {
         show.title = name.to_string_lossy().into_owned();
     }

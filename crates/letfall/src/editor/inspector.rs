@@ -1,0 +1,339 @@
+//! One cue or many: what is the same stands there, what differs says so, and what is edited is set on all.
+
+use super::document::Document;
+use super::theme::bold;
+use egui::{RichText, Ui};
+use letfall_core::edit;
+use letfall_core::schedule::{describe, message_words, place_words, release_land_words};
+use letfall_core::show::{Action, Anchor, Cue, FadeShare, Instant, Kind, Label};
+use letfall_core::time::SongSpan;
+
+/// Text being typed, until it is taken.
+#[derive(Default)]
+pub struct Inspector {
+    at: String,
+    text: String,
+    note: String,
+    lead: String,
+    shown: Option<(u64, Vec<Label>)>,
+}
+
+/// What a field says where cues differ.
+const DIFFERS: &str = "differs";
+
+fn same<T: PartialEq>(mut values: impl Iterator<Item = T>) -> Option<T> {
+    let first = values.next()?;
+    values.all(|v| v == first).then_some(first)
+}
+
+impl Inspector {
+    /// Shows the selection.
+    pub fn show(&mut self, ui: &mut Ui, document: &mut Document) {
+        let labels = document.selected();
+        if labels.is_empty() {
+            nothing(ui, document);
+            return;
+        }
+        if self.shown.as_ref() != Some(&(document.revision, labels.clone())) {
+            self.take_over(document);
+            self.shown = Some((document.revision, labels.clone()));
+        }
+        let words = match labels.as_slice() {
+            [one] => format!("{one}, {}", one.kind),
+            many => format!("{} cues", many.len()),
+        };
+        ui.label(RichText::new(words).font(egui::FontId::new(19.0, bold())));
+        egui::Grid::new("inspector").num_columns(2).spacing([10.0, 8.0]).show(ui, |ui| {
+            self.field(ui, document, "Lands at", Field::At);
+            self.field(ui, document, "What happens", Field::Text);
+            self.field(ui, document, "Sent earlier by", Field::Lead);
+            self.field(ui, document, "Note", Field::Note);
+        });
+        ui.add_space(4.0);
+        actions(ui, document);
+        ui.separator();
+        if let [one] = labels.as_slice() {
+            lead(ui, document, *one);
+        }
+    }
+
+    fn take_over(&mut self, document: &Document) {
+        let cues = document.selected_cues();
+        let of = |f: &dyn Fn(&Cue) -> String| same(cues.iter().map(|c| f(c))).unwrap_or_default();
+        self.at = of(&|c| c.at.to_string());
+        self.text = of(&|c| c.text.clone());
+        self.note = of(&|c| c.note.clone());
+        self.lead = of(&|c| format!("{}ms", c.lead_adjust.micros() / 1000));
+    }
+
+    fn field(&mut self, ui: &mut Ui, document: &mut Document, name: &str, field: Field) {
+        let label = ui.label(name);
+        let cues = document.selected_cues();
+        let alike = match field {
+            Field::At => same(cues.iter().map(|c| c.at)).is_some(),
+            Field::Text => same(cues.iter().map(|c| &c.text)).is_some(),
+            Field::Note => same(cues.iter().map(|c| &c.note)).is_some(),
+            Field::Lead => same(cues.iter().map(|c| c.lead_adjust)).is_some(),
+        };
+        let text = match field {
+            Field::At => &mut self.at,
+            Field::Text => &mut self.text,
+            Field::Note => &mut self.note,
+            Field::Lead => &mut self.lead,
+        };
+        let hint = if alike { "" } else { DIFFERS };
+        let edit = egui::TextEdit::singleline(text).hint_text(hint).desired_width(f32::INFINITY);
+        let response = ui.add(edit).labelled_by(label.id);
+        ui.end_row();
+        if response.lost_focus() && response.ctx.input(|i| !i.key_pressed(egui::Key::Escape)) {
+            self.set(document, field);
+        }
+    }
+
+    fn set(&self, document: &mut Document, field: Field) {
+        let (name, text) = match field {
+            Field::At => ("Place {}", &self.at),
+            Field::Text => ("Describe {}", &self.text),
+            Field::Note => ("Note on {}", &self.note),
+            Field::Lead => ("Lead of {}", &self.lead),
+        };
+        let many = document.selected().len() > 1;
+        if many && text.is_empty() {
+            return; // they differ and nothing was typed
+        }
+        let anchor = match field {
+            Field::At => match text.trim().parse::<Anchor>() {
+                Ok(anchor) => Some(anchor),
+                Err(why) => return document.fail(why.to_string()),
+            },
+            _ => None,
+        };
+        let span = match field {
+            Field::Lead => match text.trim().parse::<edit::By>() {
+                Ok(edit::By::Time(span)) => span,
+                _ => return document.fail(format!("\"{text}\" is no time; write 20ms or -0.5s")),
+            },
+            _ => SongSpan::ZERO,
+        };
+        document.with_selected(name, |show, service, labels| {
+            edit::change(show, service, labels, |cue| match field {
+                Field::At => cue.at = anchor.unwrap_or(cue.at),
+                Field::Text => cue.text.clone_from(text),
+                Field::Note => cue.note.clone_from(text),
+                Field::Lead => cue.lead_adjust = span,
+            })
+        });
+    }
+}
+
+#[derive(Clone, Copy)]
+enum Field {
+    At,
+    Text,
+    Note,
+    Lead,
+}
+
+/// What to do when nothing is selected.
+fn nothing(ui: &mut Ui, document: &mut Document) {
+    ui.label(RichText::new("Nothing selected").font(egui::FontId::new(19.0, bold())));
+    ui.label("Click a cue, or draw a box round some. Drag to move, Alt to move freely. Wheel moves the song, Ctrl and wheel zooms.");
+    ui.separator();
+    ui.label("New cue at the playhead:");
+    for kind in [Kind::Media, Kind::Lighting, Kind::Release, Kind::Output] {
+        if ui.button(format!("New {kind} cue")).clicked() {
+            new_cue(document, kind);
+        }
+    }
+}
+
+/// Puts a cue in on the beat nearest the playhead, doing the first thing of its kind in the rig.
+pub fn new_cue(document: &mut Document, kind: Kind) {
+    let (Ok(derived), Some(service)) = (document.derived(), document.current()) else { return };
+    let show = &document.show;
+    let Some(track) = show.tracks.iter().find(|t| t.kind == kind).map(|t| t.key.clone()) else {
+        return document.fail(format!("there is no {kind} track; add one on the Rig screen"));
+    };
+    let does = match kind {
+        Kind::Media => show.media.first().map(|m| Action::Media { item: m.key.clone() }),
+        Kind::Lighting => show.presets.first().map(|p| Action::Lighting {
+            preset: p.key.clone(),
+            fade: None,
+            share: FadeShare::Start,
+        }),
+        Kind::Release => {
+            show.releases.first().map(|r| Action::Release { release: r.key.clone(), lands: Instant::Sightline })
+        }
+        Kind::Output => show.routes.first().map(|r| Action::Output { route: r.key.clone() }),
+    };
+    let Some(does) = does else {
+        return document.fail(format!("the rig has nothing that a {kind} cue could use; add it on the Rig screen"));
+    };
+    let Some(label) = service.cues.free_label(kind) else { return document.fail("all labels are taken") };
+    let grid = &derived.schedule.grid;
+    let place = grid.place_of(document.playhead_tick());
+    let tick = edit::snap(grid, grid.ticks_at(document.playhead.micros() as f64), grid.beat_length(place));
+    let cue = Cue::new(label, track, Anchor::at(grid.place_of(tick)), does);
+    let name = service.name.clone();
+    if document
+        .commit(&format!("New {label}"), Ok(edit::Edit::Cues { service: name, out: Vec::new(), into: vec![cue] }))
+    {
+        document.selection = [label].into_iter().collect();
+    }
+}
+
+/// What the cues do, to be chosen from the rig.
+fn actions(ui: &mut Ui, document: &mut Document) {
+    let cues = document.selected_cues();
+    let Some(kind) = same(cues.iter().map(|c| c.label.kind)) else {
+        ui.label("Several kinds are selected.");
+        return;
+    };
+    let current = same(cues.iter().map(|c| c.does.clone()));
+    let show = &document.show;
+    let choices: Vec<(Action, String)> = match kind {
+        Kind::Media => show.media.iter().map(|m| (Action::Media { item: m.key.clone() }, m.name.clone())).collect(),
+        Kind::Lighting => show
+            .presets
+            .iter()
+            .map(|p| (Action::Lighting { preset: p.key.clone(), fade: None, share: FadeShare::Start }, p.name.clone()))
+            .collect(),
+        Kind::Release => show
+            .releases
+            .iter()
+            .flat_map(|r| {
+                [Instant::LetGo, Instant::Sightline, Instant::Floor].map(|lands| {
+                    (
+                        Action::Release { release: r.key.clone(), lands },
+                        format!("{}: {}", r.name, release_land_words(lands)),
+                    )
+                })
+            })
+            .collect(),
+        Kind::Output => show
+            .routes
+            .iter()
+            .map(|r| {
+                let output = show.output(&r.output).map_or(r.output.as_str(), |o| o.name.as_str());
+                (Action::Output { route: r.key.clone() }, format!("{output}: {}", r.name))
+            })
+            .collect(),
+    };
+    let shown = current.as_ref().map_or_else(
+        || DIFFERS.to_owned(),
+        |c| {
+            choices
+                .iter()
+                .find(|(a, _)| alike(a, c))
+                .map_or_else(|| "not in the rig".to_owned(), |(_, words)| words.clone())
+        },
+    );
+    let mut picked = None;
+    ui.horizontal(|ui| {
+        let label = ui.label("Does");
+        let response = egui::ComboBox::from_id_salt("does").selected_text(shown).width(190.0).show_ui(ui, |ui| {
+            for (action, words) in &choices {
+                let chosen = current.as_ref().is_some_and(|c| alike(action, c));
+                if ui.selectable_label(chosen, words).clicked() {
+                    picked = Some(action.clone());
+                }
+            }
+        });
+        response.response.labelled_by(label.id);
+    });
+    let mut share = current.as_ref().and_then(|c| match c {
+        Action::Lighting { share, .. } => Some(*share),
+        _ => None,
+    });
+    if let Some(now) = share.as_mut() {
+        let before = *now;
+        ui.horizontal(|ui| {
+            ui.label("Fade on the beat");
+            ui.radio_value(now, FadeShare::Start, "starts");
+            ui.radio_value(now, FadeShare::Half, "half way");
+            ui.radio_value(now, FadeShare::Done, "done");
+        });
+        if *now != before {
+            let now = *now;
+            document.with_selected("Fade of {}", |show, service, labels| {
+                edit::change(show, service, labels, |cue| {
+                    if let Action::Lighting { share, .. } = &mut cue.does {
+                        *share = now;
+                    }
+                })
+            });
+            return;
+        }
+    }
+    let mut resting = same(document.selected_cues().iter().map(|c| c.resting)).unwrap_or(false);
+    if ui.checkbox(&mut resting, "Resting: planned but not sent").changed() {
+        super::commands::rest(document, resting);
+        return;
+    }
+    if let Some(action) = picked {
+        document.with_selected("Change what {} does", |show, service, labels| {
+            edit::change(show, service, labels, |cue| replace(&mut cue.does, &action))
+        });
+    }
+}
+
+/// Sets what a cue does and keeps what it had of its own.
+fn replace(does: &mut Action, new: &Action) {
+    match (does, new) {
+        (Action::Lighting { preset, .. }, Action::Lighting { preset: to, .. }) => preset.clone_from(to),
+        (does, new) => does.clone_from(new),
+    }
+}
+
+fn alike(a: &Action, b: &Action) -> bool {
+    match (a, b) {
+        (Action::Lighting { preset: a, .. }, Action::Lighting { preset: b, .. }) => a == b,
+        _ => a == b,
+    }
+}
+
+/// Where the time goes, for one cue.
+fn lead(ui: &mut Ui, document: &Document, label: Label) {
+    let (Ok(derived), Some(service)) = (document.derived(), document.current()) else { return };
+    let (Some(row), Some(cue)) = (derived.schedule.row(label), service.cues.get(label)) else { return };
+    let grid = &derived.schedule.grid;
+    ui.label(RichText::new(describe(&document.show, cue)).strong());
+    egui::Grid::new("lead").num_columns(2).spacing([10.0, 3.0]).show(ui, |ui| {
+        let mut line = |name: &str, value: String| {
+            ui.label(name);
+            ui.monospace(value);
+            ui.end_row();
+        };
+        line("lands", format!("{}  {}", place_words(cue, grid), row.land));
+        line("sent", row.send.to_string());
+        line("lead", row.lead.total().to_string());
+        line("  device", row.lead.device.to_string());
+        line("  action", row.lead.action.to_string());
+        line("  wire", format!("{:.2} ms", row.lead.wire.micros() as f64 / 1000.0));
+        line("early by at most", row.early.to_string());
+        line("late by at most", row.late.to_string());
+        if let Some(receiver) = row.receiver {
+            line("to", document.show.receivers[receiver as usize].name.clone());
+        }
+        if row.waits > SongSpan::ZERO {
+            line("waits for its port", format!("{:.2} ms", row.waits.micros() as f64 / 1000.0));
+        }
+    });
+    if let Some(message) = message_of(document, cue) {
+        ui.label(message);
+    }
+    if label.kind == Kind::Release {
+        ui.label("A message that was sent does not show that the fabric fell. Clear signal first; the holder of the arm decides; local codes and the competent person for the rig come first.");
+    }
+}
+
+fn message_of(document: &Document, cue: &Cue) -> Option<String> {
+    let show = &document.show;
+    let message = match &cue.does {
+        Action::Media { item } => &show.media_item(item)?.message,
+        Action::Lighting { preset, .. } => &show.preset(preset)?.message,
+        Action::Release { release, .. } => &show.release(release)?.message,
+        Action::Output { route } => &show.route(route)?.message,
+    };
+    Some(format!("Message: {}", message_words(message)))
+}

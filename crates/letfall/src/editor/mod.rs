@@ -1,0 +1,617 @@
+//! The editor: a thin shell over the core. Screens draw a [`document::Document`] and hand back edits.
+
+mod batch;
+pub mod commands;
+pub mod document;
+mod files;
+mod inspector;
+mod paper;
+mod rig;
+mod score;
+mod services;
+mod stage_picture;
+pub mod theme;
+
+use crate::disk;
+use commands::Command;
+use document::Document;
+use egui::{Key, RichText, Ui};
+use files::Keeper;
+use letfall_core::check::Severity;
+use letfall_core::schedule::Schedule;
+use letfall_core::show::Show;
+use std::path::{Path, PathBuf};
+use theme::{Theme, bold};
+
+/// The screens, called by what they are for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Screen {
+    /// The song, left to right.
+    Score,
+    /// Services side by side.
+    Services,
+    /// Devices, fabric, safety, kit.
+    Rig,
+    /// The pages.
+    Paper,
+}
+
+impl Screen {
+    const ALL: [(Screen, &'static str); 4] =
+        [(Screen::Score, "Score"), (Screen::Services, "Services"), (Screen::Rig, "Rig"), (Screen::Paper, "Paper")];
+}
+
+/// What a typed path is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Asking {
+    Open,
+    SaveAs,
+    Export(&'static str),
+}
+
+/// The list of all commands.
+#[derive(Default)]
+pub struct CommandList {
+    open: bool,
+    text: String,
+}
+
+/// The whole editor.
+pub struct Editor {
+    /// The open show and what is worked out from it.
+    pub document: Document,
+    /// Which screen is up.
+    pub screen: Screen,
+    /// Dark or paper.
+    pub theme: Theme,
+    restyle: bool,
+    letters: f32,
+    score: score::Score,
+    services: services::Services,
+    rig: rig::Rig,
+    paper: paper::PaperScreen,
+    inspector: inspector::Inspector,
+    list: CommandList,
+    batch: Option<batch::Batch>,
+    asking: Option<(Asking, String)>,
+    confirm_new: bool,
+    recovery: PathBuf,
+    recovered: Option<Box<Show>>,
+    keeper: Keeper,
+    kept: (u64, f64),
+}
+
+impl Editor {
+    /// An editor on a show; offers back what an earlier one left unsaved.
+    pub fn new(show: Show, path: Option<PathBuf>) -> Editor {
+        Editor::with_recovery(show, path, files::recovery_folder())
+    }
+
+    /// As [`Editor::new`], with unsaved work kept in a folder of one's choice.
+    pub fn with_recovery(show: Show, path: Option<PathBuf>, recovery: PathBuf) -> Editor {
+        let recovered = files::recovered(&recovery, path.as_deref()).filter(|r| *r != show).map(Box::new);
+        let mut document = Document::new(show, path);
+        if let Some(path) = &document.path
+            && !files::take(&recovery, path)
+        {
+            let words = format!("{} is open in another editor too; whoever saves last wins", path.display());
+            document.fail(words);
+        }
+        Editor {
+            document,
+            screen: Screen::Score,
+            theme: Theme::default(),
+            restyle: true,
+            letters: 1.0,
+            score: score::Score::default(),
+            services: services::Services::default(),
+            rig: rig::Rig::default(),
+            paper: paper::PaperScreen::default(),
+            inspector: inspector::Inspector::default(),
+            list: CommandList::default(),
+            batch: None,
+            asking: None,
+            confirm_new: false,
+            recovery,
+            recovered,
+            keeper: Keeper::start(),
+            kept: (0, 0.0),
+        }
+    }
+
+    /// Puts another show in the place of this one.
+    fn replace(&mut self, show: Show, path: Option<PathBuf>) {
+        files::forget(&self.recovery, self.document.path.as_deref());
+        files::leave(&self.recovery, self.document.path.as_deref());
+        let (theme, letters, recovery) = (self.theme, self.letters, self.recovery.clone());
+        *self = Editor::with_recovery(show, path, recovery);
+        (self.theme, self.letters) = (theme, letters);
+    }
+
+    fn ask_new(&mut self) {
+        if self.document.history.is_changed() {
+            self.confirm_new = true;
+        } else {
+            self.make_new();
+        }
+    }
+
+    fn make_new(&mut self) {
+        match crate::commands::fresh() {
+            Ok(show) => self.replace(show, None),
+            Err(why) => self.document.fail(why.to_string()),
+        }
+    }
+
+    fn ask_open(&mut self) {
+        let near =
+            self.document.path.as_deref().and_then(Path::parent).map(|p| p.display().to_string()).unwrap_or_default();
+        self.asking = Some((Asking::Open, near));
+    }
+
+    fn ask_save_as(&mut self) {
+        let near = self.document.path.clone().unwrap_or_else(|| PathBuf::from("my-show.letfall"));
+        self.asking = Some((Asking::SaveAs, near.display().to_string()));
+    }
+
+    fn ask_export(&mut self, ending: &'static str) {
+        let service = self.document.current().map_or_else(String::new, |s| s.name.to_lowercase().replace(' ', "-"));
+        let stem = self.document.path.clone().unwrap_or_else(|| PathBuf::from("show.letfall")).with_extension("");
+        self.asking = Some((Asking::Export(ending), format!("{}-{service}.{ending}", stem.display())));
+    }
+
+    fn ask_batch(&mut self, verb: batch::Verb) {
+        if self.document.selection.labels.is_empty() {
+            self.document.say("Select cues first");
+        } else {
+            self.batch = Some(batch::Batch::new(verb));
+        }
+    }
+
+    /// Saves the show where it is kept, or asks where.
+    pub fn save(&mut self) {
+        match self.document.path.clone() {
+            Some(path) => self.save_to(path),
+            None => self.ask_save_as(),
+        }
+    }
+
+    fn save_to(&mut self, path: PathBuf) {
+        match disk::write(&path, &self.document.bytes()) {
+            Ok(()) => {
+                files::forget(&self.recovery, self.document.path.as_deref());
+                files::take(&self.recovery, &path);
+                self.document.say(format!("Saved {}", path.display()));
+                self.document.path = Some(path);
+                self.document.history.mark_saved();
+            }
+            Err(why) => self.document.fail(why.to_string()),
+        }
+    }
+
+    fn export(&mut self, ending: &str, path: &Path) {
+        let document = &mut self.document;
+        let Some(service) = document.show.services.get(document.service) else {
+            return document.fail("this show has no service to export");
+        };
+        let bytes =
+            Schedule::build(&document.show, service).map_err(|e| e.to_string()).and_then(|schedule| match ending {
+                "mid" => letfall_export::midi::write(
+                    &document.show,
+                    service,
+                    &schedule,
+                    letfall_export::midi::MidiOptions::default(),
+                )
+                .map(|f| f.bytes)
+                .map_err(|e| e.to_string()),
+                "csv" => Ok(letfall_export::table::write(&document.show, service, &schedule)),
+                _ => letfall_paper::print(&document.show, service, &schedule, &letfall_paper::PaperOptions::default())
+                    .map(|p| p.pdf)
+                    .map_err(|e| e.to_string()),
+            });
+        match bytes.and_then(|bytes| disk::write(path, &bytes).map_err(|e| e.to_string())) {
+            Ok(()) => document.say(format!("Wrote {}", path.display())),
+            Err(why) => document.fail(why),
+        }
+    }
+
+    /// One frame.
+    pub fn frame(&mut self, ui: &mut Ui) {
+        let ctx = ui.ctx().clone();
+        if self.restyle {
+            self.restyle = false;
+            self.theme.apply(&ctx);
+            // The style of this frame has been read already: the next one is right.
+            ctx.request_repaint();
+        }
+        if (ctx.zoom_factor() - self.letters).abs() > 1e-3 {
+            ctx.set_zoom_factor(self.letters);
+        }
+        let ground = self.theme.palette().panel;
+        ctx.layer_painter(egui::LayerId::background()).rect_filled(ctx.content_rect(), 0.0, ground);
+        self.keys(&ctx);
+        self.keep(&ctx);
+        egui::Panel::top("head").show(ui, |ui| self.head(ui));
+        egui::Panel::bottom("said").show(ui, |ui| self.said(ui));
+        match self.screen {
+            Screen::Score => self.score_screen(ui),
+            Screen::Services => {
+                egui::CentralPanel::default().show(ui, |ui| self.services.show(ui, &mut self.document, self.theme));
+            }
+            Screen::Rig => {
+                egui::CentralPanel::default().show(ui, |ui| self.rig.show(ui, &mut self.document));
+            }
+            Screen::Paper => {
+                egui::CentralPanel::default().show(ui, |ui| self.paper.show(ui, &self.document));
+            }
+        }
+        self.windows(&ctx);
+    }
+
+    fn score_screen(&mut self, ui: &mut Ui) {
+        egui::Panel::right("inspector").default_size(320.0).show(ui, |ui| {
+            egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| self.inspector.show(ui, &mut self.document));
+        });
+        egui::Panel::bottom("problems").default_size(112.0).resizable(true).show(ui, |ui| self.problems(ui));
+        egui::Panel::top("stage").default_size(210.0).resizable(true).show(ui, |ui| self.stage(ui));
+        egui::CentralPanel::no_frame().show(ui, |ui| self.score.show(ui, &mut self.document, self.theme));
+    }
+
+    fn head(&mut self, ui: &mut Ui) {
+        ui.horizontal(|ui| {
+            for (screen, name) in Screen::ALL {
+                let chosen = self.screen == screen;
+                if ui.selectable_label(chosen, RichText::new(name).font(egui::FontId::new(16.0, bold()))).clicked() {
+                    self.screen = screen;
+                }
+            }
+            ui.separator();
+            let names: Vec<String> = self.document.show.services.iter().map(|s| s.name.clone()).collect();
+            let shown = names.get(self.document.service).cloned().unwrap_or_else(|| "no service".to_owned());
+            let mut to = self.document.service;
+            let combo = egui::ComboBox::from_id_salt("service").selected_text(shown).width(150.0).show_ui(ui, |ui| {
+                for (at, name) in names.iter().enumerate() {
+                    ui.selectable_value(&mut to, at, name);
+                }
+            });
+            combo
+                .response
+                .widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, "Service on screen"));
+            if to != self.document.service {
+                self.document.service = to;
+                self.document.selection.labels.clear();
+                self.document.derive();
+                self.score.refit();
+            }
+            ui.separator();
+            for command in [Command::Undo, Command::Redo, Command::Save] {
+                let possible = match command {
+                    Command::Undo => self.document.history.undo_name().is_some(),
+                    Command::Redo => self.document.history.redo_name().is_some(),
+                    _ => self.document.history.is_changed(),
+                };
+                if ui.add_enabled(possible, egui::Button::new(command.words())).clicked() {
+                    command.run(self);
+                }
+            }
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                if ui.button(Command::CommandList.words()).clicked() {
+                    Command::CommandList.run(self);
+                }
+                if ui.button(Command::SwitchTheme.words()).clicked() {
+                    Command::SwitchTheme.run(self);
+                }
+                let mark = if self.document.history.is_changed() { " (changed)" } else { "" };
+                ui.label(
+                    RichText::new(format!("{}{mark}", self.document.show.title)).font(egui::FontId::new(15.0, bold())),
+                );
+            });
+        });
+    }
+
+    fn said(&mut self, ui: &mut Ui) {
+        ui.horizontal(|ui| match &self.document.said {
+            Some(said) if said.failed => {
+                ui.colored_label(ui.visuals().error_fg_color, format!("Not done: {}", said.text));
+            }
+            Some(said) => {
+                ui.label(&said.text);
+            }
+            None => {
+                ui.label("Planning figures only. Sent is not fallen; competent people and local codes decide.");
+            }
+        });
+    }
+
+    fn stage(&mut self, ui: &mut Ui) {
+        let Ok(derived) = self.document.derived() else { return };
+        let p = self.theme.palette();
+        let size = egui::vec2((ui.available_width() - 230.0).max(200.0), (ui.available_height() - 4.0).max(60.0));
+        ui.horizontal_top(|ui| {
+            let (rect, response) = ui.allocate_exact_size(size, egui::Sense::hover());
+            let said = stage_picture::draw(ui, rect, &self.document.show, &derived, self.document.playhead, &p);
+            response.widget_info(|| {
+                egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, format!("Stage: {said}"))
+            });
+            ui.vertical(|ui| self.clock(ui, &derived));
+        });
+    }
+
+    /// Where the playhead is, and what positions snap to.
+    fn clock(&mut self, ui: &mut Ui, derived: &document::Derived) {
+        let grid = &derived.schedule.grid;
+        let place = grid.place_of(self.document.playhead_tick());
+        ui.label(RichText::new(format!("{}|{}", place.bar, place.beat)).font(egui::FontId::monospace(34.0)));
+        ui.label(RichText::new(format!("{:.1}", self.document.playhead)).font(egui::FontId::monospace(20.0)));
+        if let Some(wall) = self.document.current().and_then(|s| s.wall(self.document.playhead)) {
+            ui.label(RichText::new(wall.to_string()).font(egui::FontId::monospace(16.0)));
+        }
+        let next = derived.schedule.rows.iter().filter(|r| r.land > self.document.playhead).min_by_key(|r| r.land);
+        if let Some(next) = next {
+            ui.label(format!("next {} in {:.1} s", next.label, (next.land - self.document.playhead).secs_f64()));
+        }
+        ui.add_space(2.0);
+        ui.horizontal(|ui| {
+            let label = ui.label("Snap to");
+            let words = score::Snap::ALL.iter().find(|s| s.0 == self.score.snap).map_or("", |s| s.1);
+            let combo = egui::ComboBox::from_id_salt("snap").width(120.0).selected_text(words).show_ui(ui, |ui| {
+                for (snap, words) in score::Snap::ALL {
+                    ui.selectable_value(&mut self.score.snap, snap, words);
+                }
+            });
+            combo.response.labelled_by(label.id);
+        });
+    }
+
+    fn problems(&mut self, ui: &mut Ui) {
+        let Ok(derived) = self.document.derived() else { return };
+        let count = derived.problems.len();
+        let words = if count == 0 {
+            "No problems found".to_owned()
+        } else {
+            format!("{count} problem{}", if count == 1 { "" } else { "s" })
+        };
+        ui.label(RichText::new(words).font(egui::FontId::new(14.5, bold())));
+        let mut go = None;
+        egui::ScrollArea::vertical().auto_shrink(false).show_rows(ui, 24.0, count, |ui, range| {
+            for problem in &derived.problems[range] {
+                let sign = match problem.severity() {
+                    Severity::Stop => "STOP",
+                    Severity::Fix => "FIX",
+                    Severity::Note => "NOTE",
+                };
+                let text = RichText::new(format!("{sign}  {problem}"));
+                let text = if problem.severity() == Severity::Stop {
+                    text.color(ui.visuals().error_fg_color).strong()
+                } else {
+                    text
+                };
+                if ui.add(egui::Button::new(text).frame(false).truncate()).clicked() {
+                    go = Some(problem.cues.clone());
+                }
+            }
+        });
+        if let Some(cues) = go.filter(|c| !c.is_empty()) {
+            if let Some(row) = derived.schedule.row(cues[0]) {
+                self.document.playhead = row.land;
+                self.score.reveal(row.land);
+            }
+            self.document.selection = cues.into_iter().collect();
+        }
+    }
+
+    fn windows(&mut self, ctx: &egui::Context) {
+        if let Some(mut batch) = self.batch.take()
+            && batch.show(ctx, &mut self.document)
+        {
+            self.batch = Some(batch);
+        }
+        self.command_list(ctx);
+        self.path_window(ctx);
+        if self.confirm_new {
+            let (mut yes, mut no) = (false, false);
+            egui::Window::new("New show")
+                .collapsible(false)
+                .resizable(false)
+                .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
+                .show(ctx, |ui| {
+                    ui.label("This show has changes that are not saved. Leave them?");
+                    ui.horizontal(|ui| {
+                        yes = ui.button("Leave them").clicked();
+                        no = ui.button("Go back").clicked();
+                    });
+                });
+            if yes {
+                self.make_new();
+            }
+            self.confirm_new &= !yes && !no;
+        }
+        if let Some(show) = self.recovered.take() {
+            let (mut take, mut leave) = (false, false);
+            egui::Window::new("Unsaved work")
+                .collapsible(false)
+                .resizable(false)
+                .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
+                .show(ctx, |ui| {
+                    ui.label("An earlier editor ended before this show was saved. Its work was put by.");
+                    ui.horizontal(|ui| {
+                        take = ui.button("Take it back").clicked();
+                        leave = ui.button("Leave it").clicked();
+                    });
+                });
+            if take {
+                let path = self.document.path.clone();
+                self.document = Document::new(*show, path);
+                // It is not what is on disk.
+                self.document.history = letfall_core::edit::History::default();
+                self.document.say("Taken back; save to keep it");
+                self.score.refit();
+            } else if leave {
+                files::forget(&self.recovery, self.document.path.as_deref());
+            } else {
+                self.recovered = Some(show);
+            }
+        }
+    }
+
+    fn command_list(&mut self, ctx: &egui::Context) {
+        if !self.list.open {
+            return;
+        }
+        let mut run = None;
+        let mut open = true;
+        let window = egui::Window::new("All commands").collapsible(false).open(&mut open).default_size([420.0, 440.0]);
+        window.anchor(egui::Align2::CENTER_TOP, egui::vec2(0.0, 70.0)).show(ctx, |ui| {
+            let label = ui.label("Type to search");
+            let response = ui.text_edit_singleline(&mut self.list.text).labelled_by(label.id);
+            response.request_focus();
+            let wanted = self.list.text.to_lowercase();
+            let found: Vec<Command> =
+                Command::ALL.into_iter().filter(|c| c.words().to_lowercase().contains(&wanted)).collect();
+            egui::ScrollArea::vertical().max_height(360.0).show(ui, |ui| {
+                for command in &found {
+                    let keys = command.shortcut().map_or_else(String::new, |s| ctx.format_shortcut(&s));
+                    let button =
+                        egui::Button::new(command.words()).shortcut_text(keys).min_size(egui::vec2(380.0, 0.0));
+                    if ui.add(button).clicked() {
+                        run = Some(*command);
+                    }
+                }
+            });
+            if ui.input(|i| i.key_pressed(Key::Enter)) {
+                run = found.first().copied();
+            }
+            if ui.input(|i| i.key_pressed(Key::Escape)) {
+                self.list.open = false;
+            }
+        });
+        self.list.open &= open;
+        if let Some(command) = run {
+            self.list.open = false;
+            command.run(self);
+        }
+    }
+
+    fn path_window(&mut self, ctx: &egui::Context) {
+        let Some((asking, mut text)) = self.asking.take() else { return };
+        let (title, verb) = match asking {
+            Asking::Open => ("Open a show", "Open"),
+            Asking::SaveAs => ("Save as", "Save"),
+            Asking::Export(_) => ("Export", "Export"),
+        };
+        let (mut open, mut go) = (true, false);
+        let window = egui::Window::new(title).collapsible(false).resizable(false).open(&mut open);
+        window.anchor(egui::Align2::CENTER_TOP, egui::vec2(0.0, 120.0)).show(ctx, |ui| {
+            let label = ui.label("Path of the file");
+            let field = ui.add(egui::TextEdit::singleline(&mut text).desired_width(520.0)).labelled_by(label.id);
+            go = ui.button(verb).clicked() || field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
+        });
+        if go {
+            let path = PathBuf::from(text.trim());
+            match asking {
+                Asking::Open => match files::open(&path) {
+                    Ok(show) => self.replace(show, Some(path)),
+                    Err(why) => self.document.fail(why.to_string()),
+                },
+                Asking::SaveAs => self.save_to(path),
+                Asking::Export(ending) => self.export(ending, &path),
+            }
+        } else if open && !ctx.input(|i| i.key_pressed(Key::Escape)) {
+            self.asking = Some((asking, text));
+        }
+    }
+
+    /// Shortcuts, and the platform's own copy, cut and paste.
+    fn keys(&mut self, ctx: &egui::Context) {
+        if ctx.egui_wants_keyboard_input() {
+            // Somebody is typing: only what no text field uses.
+            for command in [Command::Save, Command::CommandList] {
+                if command.shortcut().is_some_and(|s| ctx.input_mut(|i| i.consume_shortcut(&s))) {
+                    command.run(self);
+                }
+            }
+            return;
+        }
+        // Longer chords first, so that Ctrl+Z does not swallow Ctrl+Shift+Z.
+        let mut commands: Vec<Command> = Command::ALL.to_vec();
+        commands.sort_by_key(|c| {
+            std::cmp::Reverse(c.shortcut().map_or(0, |s| u8::from(s.modifiers.shift) + u8::from(s.modifiers.alt)))
+        });
+        for command in commands {
+            if command.shortcut().is_some_and(|s| ctx.input_mut(|i| i.consume_shortcut(&s))) {
+                command.run(self);
+            }
+        }
+        let events: Vec<egui::Event> = ctx.input(|i| i.events.clone());
+        for event in events {
+            match event {
+                egui::Event::Copy => {
+                    self.document.copy();
+                    ctx.copy_text(self.document.selection_words());
+                }
+                egui::Event::Cut => {
+                    self.document.copy();
+                    ctx.copy_text(self.document.selection_words());
+                    self.document.with_selected("Cut {}", letfall_core::edit::delete);
+                }
+                egui::Event::Paste(_) => self.document.paste(false),
+                _ => {}
+            }
+        }
+    }
+
+    /// Puts changed work by every few seconds. Only while something has changed is another frame asked for.
+    fn keep(&mut self, ctx: &egui::Context) {
+        if let Some(why) = self.keeper.failure() {
+            self.document.fail(why);
+        }
+        if !self.document.history.is_changed() || self.kept.0 == self.document.revision {
+            return;
+        }
+        let now = ctx.input(|i| i.time);
+        let due = self.kept.1 + files::AUTOSAVE_SECS;
+        if now >= due {
+            if self.keeper.keep(&self.recovery, self.document.path.as_deref(), &self.document.show) {
+                self.kept = (self.document.revision, now);
+            }
+        } else {
+            ctx.request_repaint_after_secs(((due - now) as f32).max(0.05));
+        }
+    }
+}
+
+impl eframe::App for Editor {
+    fn ui(&mut self, ui: &mut Ui, _: &mut eframe::Frame) {
+        self.frame(ui);
+        let title = self.document.title();
+        ui.ctx().send_viewport_cmd(egui::ViewportCommand::Title(title));
+        if self.paper.is_busy() {
+            ui.ctx().request_repaint_after_secs(0.1);
+        }
+    }
+
+    fn on_exit(&mut self) {
+        files::leave(&self.recovery, self.document.path.as_deref());
+    }
+}
+
+/// Opens the editor in a window.
+///
+/// # Errors
+/// Why no window can be opened, in a sentence.
+pub fn open(show: Show, path: Option<PathBuf>) -> Result<(), String> {
+    let options = eframe::NativeOptions {
+        viewport: egui::ViewportBuilder::default()
+            .with_title("Letfall")
+            .with_inner_size([1440.0, 900.0])
+            .with_min_inner_size([960.0, 600.0]),
+        ..eframe::NativeOptions::default()
+    };
+    let make: eframe::AppCreator<'_> = Box::new(move |cc| {
+        cc.egui_ctx.set_fonts(theme::fonts());
+        Ok(Box::new(Editor::new(show, path)))
+    });
+    eframe::run_native("letfall", options, make).map_err(|e| {
+        format!("no window can be opened here ({e}); every export can be had from the command line, see letfall --help")
+    })
+}

@@ -1,0 +1,430 @@
+//! The score: time left to right, a row a track, every cue as flag, lead and body.
+
+mod bodies;
+mod geometry;
+mod ruler;
+
+pub use geometry::View;
+
+use super::document::{Derived, Document};
+use super::theme::{Palette, Theme};
+use bodies::Drawn;
+use egui::{Align2, CursorIcon, FontId, Modifiers, Pos2, Rect, Sense, Stroke, Ui, vec2};
+use letfall_core::edit::{self, By};
+use letfall_core::show::Label;
+use letfall_core::time::{SongSpan, SongTime, Tick, TickSpan};
+
+/// Width of the column with the tracks' names.
+pub(super) const NAMES: f32 = 104.0;
+
+/// What positions snap to while dragging.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Snap {
+    /// Bar lines.
+    Bar,
+    /// Counted beats.
+    #[default]
+    Beat,
+    /// Quarters of a beat.
+    Division,
+    /// Nothing.
+    Off,
+}
+
+impl Snap {
+    /// All, with their words.
+    pub const ALL: [(Snap, &'static str); 4] =
+        [(Snap::Bar, "bars"), (Snap::Beat, "beats"), (Snap::Division, "quarter beats"), (Snap::Off, "nothing")];
+}
+
+/// What the pointer is doing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Gesture {
+    /// Moving the selection by the cue that landed at `from`; `to` is where it would land.
+    Move { from: SongTime, grabbed: SongTime, to: SongTime, snapped: bool },
+    /// Drawing a box round cues.
+    Marquee { from: Pos2 },
+    /// Moving the playhead.
+    Scrub,
+}
+
+/// The score's own state.
+pub struct Score {
+    view: View,
+    width: f32,
+    /// The width the whole song was fitted to, until somebody zooms or moves.
+    fitted: Option<f32>,
+    gesture: Option<Gesture>,
+    /// What positions snap to.
+    pub snap: Snap,
+    drawn: Vec<Drawn>,
+}
+
+impl Default for Score {
+    fn default() -> Score {
+        Score {
+            view: View { start: 0.0, scale: 100_000.0 },
+            width: 800.0,
+            fitted: Some(0.0),
+            gesture: None,
+            snap: Snap::Beat,
+            drawn: Vec::new(),
+        }
+    }
+}
+
+impl Score {
+    /// Shows the whole song on the next frame.
+    pub fn refit(&mut self) {
+        self.fitted = Some(0.0);
+    }
+
+    /// Shows the whole song.
+    pub fn fit_song(&mut self, document: &Document) {
+        let (Ok(derived), Some(service)) = (document.derived(), document.current()) else { return };
+        let grid = &derived.schedule.grid;
+        let count_in = 1 - i32::from(document.show.settings.count_in_bars.min(1));
+        self.view = View::fit(grid.bar_time(count_in), grid.bar_time(service.song.end_bar()), self.width);
+    }
+
+    /// Shows the selection.
+    pub fn fit_selection(&mut self, document: &Document) {
+        let Ok(derived) = document.derived() else { return };
+        let rows = derived.schedule.rows.iter().filter(|r| document.selection.labels.contains(&r.label));
+        let (mut from, mut to) = (SongTime::MAX, SongTime::MIN);
+        for row in rows {
+            from = from.min(row.send);
+            to = to.max(row.land + SongSpan::from_millis(2000));
+        }
+        if from <= to {
+            self.fitted = None;
+            self.view = View::fit(from, to, self.width);
+        }
+    }
+
+    /// Shows the section under the playhead.
+    pub fn fit_section(&mut self, document: &Document) {
+        let (Ok(derived), Some(service)) = (document.derived(), document.current()) else { return };
+        let grid = &derived.schedule.grid;
+        let bar = grid.place_of(document.playhead_tick()).bar;
+        if let Some(section) = service.song.section_at(bar) {
+            let end = section.bar.saturating_add(i32::try_from(section.bars).unwrap_or(1));
+            self.fitted = None;
+            self.view = View::fit(grid.bar_time(section.bar), grid.bar_time(end), self.width);
+        }
+    }
+
+    /// Zooms about the middle.
+    pub fn zoom(&mut self, factor: f64) {
+        self.fitted = None;
+        self.view = self.view.zoomed(factor, self.width / 2.0);
+    }
+
+    /// Brings a song time into view.
+    pub fn reveal(&mut self, at: SongTime) {
+        let x = self.view.x_of(at);
+        if !(40.0..self.width - 40.0).contains(&x) {
+            self.fitted = None;
+            self.view = self.view.moved(x - self.width / 3.0);
+        }
+    }
+
+    /// Draws the score and takes what the pointer does.
+    pub fn show(&mut self, ui: &mut Ui, document: &mut Document, theme: Theme) {
+        let p = theme.palette();
+        let derived = match document.derived() {
+            Ok(derived) => derived,
+            Err(why) => {
+                ui.centered_and_justified(|ui| ui.label(why));
+                return;
+            }
+        };
+        let whole = ui.available_rect_before_wrap();
+        let response = ui.allocate_rect(whole, Sense::click_and_drag());
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, "Score canvas"));
+        let canvas = Rect::from_min_max(whole.min + vec2(NAMES, 0.0), whole.max);
+        self.width = canvas.width();
+        if self.fitted.is_some_and(|width| (width - self.width).abs() > 0.5) {
+            self.fit_song(document);
+            self.fitted = Some(self.width);
+        }
+        self.wheel(ui, canvas, &response);
+        let rows = layout(&derived, canvas.top() + ruler::HEIGHT, canvas.bottom());
+        let painter = ui.painter_at(whole);
+        painter.rect_filled(whole, 0.0, p.ground);
+        for (at, row) in rows.iter().enumerate() {
+            let band = Rect::from_min_max(Pos2::new(whole.left(), row.top), Pos2::new(whole.right(), row.bottom));
+            painter.rect_filled(band, 0.0, if at % 2 == 0 { p.row } else { p.ground });
+        }
+        ruler::draw(ui, canvas, &self.view, document, &derived, &p);
+        self.drawn.clear();
+        let inside =
+            ui.painter_at(Rect::from_min_max(Pos2::new(canvas.left(), canvas.top() + ruler::HEIGHT), canvas.max));
+        let ground = bodies::Ground { view: self.view, left: canvas.left(), width: canvas.width(), theme, p };
+        for (row, track) in rows.iter().zip(&derived.tracks) {
+            bodies::draw_track(&inside, &ground, document, &derived, track, (row.top, row.bottom), &mut self.drawn);
+        }
+        if derived.schedule.rows.is_empty() {
+            let words = "No cues yet. Use “New cue” beside, or paste some here.";
+            inside.text(canvas.center(), Align2::CENTER_CENTER, words, FontId::proportional(15.0), p.quiet);
+        }
+        self.names(ui, whole, &rows, &derived, theme);
+        self.speak(ui, document);
+        self.pointer(ui, &response, canvas, document, &derived);
+        self.overlay(ui, canvas, document, &derived, &p);
+    }
+
+    fn wheel(&mut self, ui: &Ui, canvas: Rect, response: &egui::Response) {
+        let Some(pointer) = response.hover_pos() else { return };
+        let (zoom, scroll) = ui.input(|i| (i.zoom_delta(), i.smooth_scroll_delta()));
+        if zoom != 1.0 || scroll != egui::Vec2::ZERO {
+            self.fitted = None;
+        }
+        if zoom != 1.0 {
+            self.view = self.view.zoomed(f64::from(zoom), pointer.x - canvas.left());
+        } else if scroll != egui::Vec2::ZERO {
+            self.view = self.view.moved(-(scroll.x + scroll.y));
+        }
+    }
+
+    fn names(&self, ui: &Ui, whole: Rect, rows: &[RowPlace], derived: &Derived, theme: Theme) {
+        let p = theme.palette();
+        let column = Rect::from_min_max(whole.min, Pos2::new(whole.left() + NAMES, whole.bottom()));
+        let painter = ui.painter_at(column);
+        painter.rect_filled(column, 0.0, p.panel);
+        for (row, track) in rows.iter().zip(&derived.tracks) {
+            let middle = f32::midpoint(row.top, row.bottom);
+            bodies::form(&painter, Pos2::new(column.left() + 16.0, middle), track.kind, theme);
+            let at = Pos2::new(column.left() + 32.0, middle);
+            let galley = painter.layout_no_wrap(track.name.clone(), FontId::proportional(13.5), p.text);
+            painter.galley(at - vec2(0.0, galley.size().y / 2.0), galley, p.text);
+            let y = Stroke::new(1.0, p.hair);
+            painter.line_segment([Pos2::new(column.left(), row.bottom), Pos2::new(whole.right(), row.bottom)], y);
+        }
+        painter.line_segment([column.right_top(), column.right_bottom()], Stroke::new(1.0, p.line));
+    }
+
+    /// What is on screen as named things for screen readers, keys and tests, where there are not too many.
+    fn speak(&self, ui: &Ui, document: &mut Document) {
+        if self.drawn.len() > 300 {
+            return;
+        }
+        for drawn in &self.drawn {
+            let id = ui.scope_id().with(("cue", drawn.label));
+            let response = ui.interact(drawn.rect, id, Sense::focusable_noninteractive());
+            let chosen = document.selection.labels.contains(&drawn.label);
+            let name = format!("Cue {}", drawn.label);
+            response.widget_info(|| egui::WidgetInfo::selected(egui::accesskit::Role::ListItem, true, chosen, &name));
+            if response.has_focus() && ui.input(|i| i.key_pressed(egui::Key::Space)) {
+                toggle(document, drawn.label);
+            }
+        }
+    }
+
+    fn hit(&self, at: Pos2) -> Option<&Drawn> {
+        // The smallest wins: a short cue over a long one is the one that was meant.
+        let under = self.drawn.iter().filter(|d| d.rect.expand2(vec2(3.0, 0.0)).contains(at));
+        under.min_by(|a, b| a.rect.width().total_cmp(&b.rect.width()))
+    }
+
+    fn pointer(
+        &mut self,
+        ui: &Ui,
+        response: &egui::Response,
+        canvas: Rect,
+        document: &mut Document,
+        derived: &Derived,
+    ) {
+        let modifiers = ui.input(|i| i.modifiers);
+        let on_ruler = |at: Pos2| at.y < canvas.top() + ruler::HEIGHT && at.x > canvas.left();
+        if response.drag_started()
+            && let Some(at) = ui.input(|i| i.pointer.press_origin())
+        {
+            self.gesture = Some(self.begin(at, canvas, on_ruler(at), document, derived, modifiers));
+        }
+        if let Some(at) = response.interact_pointer_pos() {
+            match self.gesture {
+                Some(Gesture::Scrub) => document.playhead = self.view.time(at.x - canvas.left()),
+                Some(Gesture::Move { from, grabbed, .. }) => {
+                    let to = from + (self.view.time(at.x - canvas.left()) - grabbed);
+                    let (to, snapped) = self.snapped(to, derived, modifiers);
+                    self.gesture = Some(Gesture::Move { from, grabbed, to, snapped });
+                    ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
+                }
+                _ => {}
+            }
+            if response.clicked() {
+                self.click(at, canvas, on_ruler(at), document, modifiers);
+            }
+        }
+        if response.drag_stopped() {
+            self.end(ui, canvas, document, derived, modifiers);
+        }
+        if let Some(at) = response.hover_pos()
+            && self.gesture.is_none()
+            && self.hit(at).is_some()
+        {
+            ui.ctx().set_cursor_icon(CursorIcon::Grab);
+        }
+    }
+
+    fn begin(
+        &self,
+        at: Pos2,
+        canvas: Rect,
+        on_ruler: bool,
+        document: &mut Document,
+        derived: &Derived,
+        modifiers: Modifiers,
+    ) -> Gesture {
+        if on_ruler {
+            return Gesture::Scrub;
+        }
+        let Some(label) = self.hit(at).map(|d| d.label) else { return Gesture::Marquee { from: at } };
+        if !document.selection.labels.contains(&label) {
+            if !modifiers.shift {
+                document.selection.labels.clear();
+            }
+            document.selection.labels.insert(label);
+        }
+        let from = derived.schedule.row(label).map_or(SongTime::ZERO, |r| r.land);
+        Gesture::Move { from, grabbed: self.view.time(at.x - canvas.left()), to: from, snapped: false }
+    }
+
+    /// Where a cue lands when it is dragged to `to`: on the grid, unless Alt is held.
+    fn snapped(&self, to: SongTime, derived: &Derived, modifiers: Modifiers) -> (SongTime, bool) {
+        let grid = &derived.schedule.grid;
+        let tick = grid.ticks_at(to.micros() as f64);
+        let place = grid.place_of(Tick::new(letfall_core::time::round::nearest(tick)));
+        let step = match self.snap {
+            _ if modifiers.alt => return (to, false),
+            Snap::Off => return (to, false),
+            Snap::Bar => grid.bar_length(place.bar),
+            Snap::Beat => grid.beat_length(place),
+            Snap::Division => TickSpan::new(grid.beat_length(place).get() / 4),
+        };
+        (grid.time_at(edit::snap(grid, tick, step)), true)
+    }
+
+    fn click(&mut self, at: Pos2, canvas: Rect, on_ruler: bool, document: &mut Document, modifiers: Modifiers) {
+        if on_ruler {
+            document.playhead = self.view.time(at.x - canvas.left());
+            return;
+        }
+        match self.hit(at).map(|d| d.label) {
+            Some(label) if modifiers.shift || modifiers.command => toggle(document, label),
+            Some(label) => document.selection = [label].into_iter().collect(),
+            None => {
+                document.selection.labels.clear();
+                document.playhead = self.view.time(at.x - canvas.left());
+            }
+        }
+    }
+
+    fn end(&mut self, ui: &Ui, canvas: Rect, document: &mut Document, derived: &Derived, modifiers: Modifiers) {
+        match self.gesture.take() {
+            Some(Gesture::Move { from, to, snapped, .. }) if from != to => {
+                let grid = &derived.schedule.grid;
+                let (a, b) = (grid.tick_at(from), grid.tick_at(to));
+                let words = format!("Move {{}} to {}", grid.place_text(b));
+                document.with_selected(&words, |show, service, labels| {
+                    if snapped {
+                        edit::slide(show, service, labels, a, b - a)
+                    } else {
+                        edit::shift(show, service, labels, By::Time(to - from))
+                    }
+                });
+            }
+            Some(Gesture::Marquee { from }) => {
+                let to = ui.input(|i| i.pointer.latest_pos()).unwrap_or(from);
+                let boxed = Rect::from_two_pos(from, to);
+                let (early, late) =
+                    (self.view.time(boxed.left() - canvas.left()), self.view.time(boxed.right() - canvas.left()));
+                if !modifiers.shift {
+                    document.selection.labels.clear();
+                }
+                let rows = layout(derived, canvas.top() + ruler::HEIGHT, canvas.bottom());
+                for (row, track) in rows.iter().zip(&derived.tracks) {
+                    if row.bottom < boxed.top() || boxed.bottom() < row.top {
+                        continue;
+                    }
+                    let schedule = &derived.schedule.rows;
+                    let first = track.rows.partition_point(|at| schedule[*at as usize].land < early);
+                    let inside = track.rows[first..].iter().take_while(|at| schedule[**at as usize].land <= late);
+                    document.selection.labels.extend(inside.map(|at| schedule[*at as usize].label));
+                }
+                let words = document.selection_words();
+                document.say(format!("Selected {words}"));
+            }
+            _ => {}
+        }
+    }
+
+    /// Playhead, ghost of what is being dragged, box: over everything.
+    fn overlay(&self, ui: &Ui, canvas: Rect, document: &Document, derived: &Derived, p: &Palette) {
+        let painter = ui.painter_at(canvas);
+        let x = canvas.left() + self.view.x_of(document.playhead);
+        painter.line_segment([Pos2::new(x, canvas.top()), Pos2::new(x, canvas.bottom())], Stroke::new(1.5, p.playhead));
+        painter.circle_filled(Pos2::new(x, canvas.top() + ruler::HEIGHT), 4.0, p.playhead);
+        match self.gesture {
+            Some(Gesture::Marquee { from }) => {
+                if let Some(to) = ui.input(|i| i.pointer.latest_pos()) {
+                    let boxed = Rect::from_two_pos(from, to);
+                    painter.rect(
+                        boxed,
+                        0.0,
+                        p.chosen.gamma_multiply(0.12),
+                        Stroke::new(1.0, p.chosen),
+                        egui::StrokeKind::Inside,
+                    );
+                }
+            }
+            Some(Gesture::Move { from, to, .. }) => {
+                let by = self.view.x_of(to) - self.view.x_of(from);
+                for drawn in self.drawn.iter().filter(|d| document.selection.labels.contains(&d.label)) {
+                    let ghost = drawn.rect.translate(vec2(by, 0.0));
+                    painter.rect_stroke(ghost, 2.0, Stroke::new(1.5, p.chosen), egui::StrokeKind::Inside);
+                }
+                let grid = &derived.schedule.grid;
+                let place = |t| grid.place_text(grid.tick_at(t));
+                let words = format!("{} to {}   ({from} to {to})", place(from), place(to));
+                let at = Pos2::new(canvas.left() + self.view.x_of(to) + 8.0, canvas.top() + ruler::HEIGHT + 4.0);
+                let galley = painter.layout_no_wrap(words, FontId::monospace(14.0), p.on_chosen);
+                let at = Pos2::new(at.x.min(canvas.right() - galley.size().x - 12.0), at.y);
+                painter.rect_filled(Rect::from_min_size(at, galley.size()).expand(4.0), 3.0, p.chosen);
+                painter.galley(at, galley, p.on_chosen);
+            }
+            _ => {}
+        }
+    }
+}
+
+fn toggle(document: &mut Document, label: Label) {
+    if !document.selection.labels.remove(&label) {
+        document.selection.labels.insert(label);
+    }
+}
+
+/// A track's place on screen.
+struct RowPlace {
+    top: f32,
+    bottom: f32,
+}
+
+/// Shares the height out: a release row, which draws a fall, gets twice a plain one.
+fn layout(derived: &Derived, top: f32, bottom: f32) -> Vec<RowPlace> {
+    use letfall_core::show::Kind;
+    let weight = |kind| if kind == Kind::Release { 1.7 } else { 1.0 };
+    let total: f32 = derived.tracks.iter().map(|t| weight(t.kind)).sum();
+    let unit = ((bottom - top) / total.max(1.0)).clamp(26.0, 64.0);
+    let mut y = top;
+    derived
+        .tracks
+        .iter()
+        .map(|track| {
+            let place = RowPlace { top: y, bottom: y + unit * weight(track.kind) };
+            y = place.bottom;
+            place
+        })
+        .collect()
+}

@@ -1,0 +1,326 @@
+//! Services side by side, what differs between them, and carrying cues across.
+
+use super::document::Document;
+use super::theme::{Theme, bold};
+use egui::{Align2, FontId, Pos2, Rect, RichText, Sense, Stroke, Ui, vec2};
+use letfall_core::edit::{self, Carried, Clash, Difference, Edit, EditError, Match};
+use letfall_core::show::{Label, Service};
+use letfall_core::time::{Grid, SongTime};
+use std::collections::BTreeSet;
+
+/// The screen's state.
+pub struct Services {
+    matching: Match,
+    clash: Clash,
+    to: BTreeSet<String>,
+    told: Vec<String>,
+    cache: Option<(u64, Vec<Option<Lane>>)>,
+}
+
+impl Default for Services {
+    fn default() -> Services {
+        Services { matching: Match::Sections, clash: Clash::Keep, to: BTreeSet::new(), told: Vec::new(), cache: None }
+    }
+}
+
+/// A service's grid and where its cues stand on it.
+struct Lane {
+    grid: Grid,
+    cues: Vec<(Label, SongTime)>,
+    differs: BTreeSet<Label>,
+}
+
+impl Services {
+    /// Shows the screen.
+    pub fn show(&mut self, ui: &mut Ui, document: &mut Document, theme: Theme) {
+        if document.show.services.is_empty() {
+            ui.centered_and_justified(|ui| {
+                ui.label("This show has no service yet. Make one with “letfall new”, or open a show that has some.")
+            });
+            return;
+        }
+        self.controls(ui, document);
+        ui.separator();
+        self.lanes(ui, document, theme);
+        ui.separator();
+        egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+            for line in &self.told {
+                ui.label(line);
+            }
+            differences(ui, document);
+        });
+    }
+
+    fn controls(&mut self, ui: &mut Ui, document: &mut Document) {
+        let here = document.current().map_or_else(String::new, |s| s.name.clone());
+        ui.horizontal_wrapped(|ui| {
+            ui.label(RichText::new(format!("Carry from {here} to")).font(FontId::new(15.5, bold())));
+            for service in &document.show.services {
+                if service.name == here {
+                    continue;
+                }
+                let mut on = self.to.contains(&service.name);
+                if ui.checkbox(&mut on, &service.name).changed() {
+                    if on {
+                        self.to.insert(service.name.clone())
+                    } else {
+                        self.to.remove(&service.name)
+                    };
+                }
+            }
+        });
+        ui.horizontal_wrapped(|ui| {
+            ui.label("Places by");
+            for (matching, words) in [(Match::Sections, "section"), (Match::Bars, "bar"), (Match::Clock, "clock")] {
+                ui.radio_value(&mut self.matching, matching, words);
+            }
+            ui.add_space(16.0);
+            ui.label("On a clash");
+            for (clash, words) in
+                [(Clash::Keep, "keep theirs"), (Clash::Replace, "replace theirs"), (Clash::Both, "keep both")]
+            {
+                ui.radio_value(&mut self.clash, clash, words);
+            }
+            ui.add_space(16.0);
+            let what =
+                if document.selection.labels.is_empty() { "all cues".to_owned() } else { document.selection_words() };
+            let button = egui::Button::new(format!("Carry {what}"));
+            if ui.add_enabled(!self.to.is_empty(), button).clicked() {
+                self.carry(document, &here);
+            }
+        });
+    }
+
+    fn carry(&mut self, document: &mut Document, from: &str) {
+        let mut labels = document.selected();
+        if labels.is_empty() {
+            labels = document.current().map_or_else(Vec::new, |s| s.cues.iter().map(|c| c.label).collect());
+        }
+        let mut edits = Vec::new();
+        let mut told = Vec::new();
+        for to in &self.to {
+            match edit::carry(&document.show, from, to, &labels, self.matching, self.clash) {
+                Ok((edit, carried)) => {
+                    edits.push(edit);
+                    told.push(summary(to, &carried));
+                }
+                Err(why) => return document.fail(why.to_string()),
+            }
+        }
+        if document.commit(&format!("Carry to {} services", self.to.len()), Ok::<_, EditError>(Edit::All(edits))) {
+            self.told = told;
+        }
+    }
+
+    fn lanes(&mut self, ui: &mut Ui, document: &mut Document, theme: Theme) {
+        let p = theme.palette();
+        if self.cache.as_ref().is_none_or(|(revision, _)| *revision != document.revision) {
+            self.cache = Some((document.revision, all_lanes(document)));
+        }
+        let Some((_, lanes)) = &self.cache else { return };
+        let height = (ui.available_height() * 0.6 / lanes.len().max(1) as f32).clamp(34.0, 70.0);
+        let here = document.current().cloned();
+        for (at, lane) in lanes.iter().enumerate() {
+            let service = &document.show.services[at];
+            let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+            let chosen = at == document.service;
+            response.widget_info(|| {
+                egui::WidgetInfo::selected(
+                    egui::accesskit::Role::ListItem,
+                    true,
+                    chosen,
+                    format!("Service {}", service.name),
+                )
+            });
+            let painter = ui.painter_at(rect);
+            painter.rect_filled(rect, 0.0, if chosen { p.hair } else { p.ground });
+            let name = Rect::from_min_size(rect.min, vec2(170.0, height));
+            let inside = painter.with_clip_rect(name.shrink2(vec2(6.0, 0.0)));
+            inside.text(
+                name.left_center() + vec2(8.0, -8.0),
+                Align2::LEFT_CENTER,
+                &service.name,
+                FontId::new(14.5, bold()),
+                p.text,
+            );
+            let facts = format!("{} cues, {} bars", service.cues.len(), service.song.bars);
+            inside.text(
+                name.left_center() + vec2(8.0, 9.0),
+                Align2::LEFT_CENTER,
+                facts,
+                FontId::proportional(13.0),
+                p.quiet,
+            );
+            let canvas = Rect::from_min_max(Pos2::new(name.right(), rect.top() + 3.0), rect.max - vec2(8.0, 3.0));
+            match lane {
+                None => {
+                    painter.text(
+                        canvas.left_center(),
+                        Align2::LEFT_CENTER,
+                        "its grid cannot be built",
+                        FontId::proportional(14.0),
+                        p.alarm,
+                    );
+                }
+                Some(lane) => self.lane(&painter, canvas, service, lane, here.as_ref(), theme),
+            }
+            painter.line_segment([rect.left_bottom(), rect.right_bottom()], Stroke::new(1.0, p.hair));
+            if response.clicked() && !chosen {
+                document.service = at;
+                document.selection.labels.clear();
+                document.derive();
+                return;
+            }
+        }
+    }
+
+    /// One service: its sections and its cues, aligned as carrying would.
+    fn lane(
+        &self,
+        painter: &egui::Painter,
+        canvas: Rect,
+        service: &Service,
+        lane: &Lane,
+        here: Option<&Service>,
+        theme: Theme,
+    ) {
+        let p = theme.palette();
+        let longest = here.map_or(service.song.bars, |h| h.song.bars.max(service.song.bars));
+        let end = here
+            .and_then(|h| Some(h.song.grid.build().ok()?.bar_time(h.song.end_bar())))
+            .unwrap_or(SongTime::ZERO)
+            .max(lane.grid.bar_time(service.song.end_bar()));
+        #[allow(clippy::cast_possible_truncation)] // points on a screen
+        let x = |time: SongTime| {
+            let share = if self.matching == Match::Clock {
+                time.secs_f64() / end.secs_f64().max(1.0)
+            } else {
+                let place = lane.grid.place_of(lane.grid.tick_at(time));
+                let into = (lane.grid.tick_at(time) - lane.grid.bar_tick(place.bar)).get() as f64;
+                let bar = f64::from(place.bar) + into / lane.grid.bar_length(place.bar).get() as f64;
+                (self.aligned(bar, service, here) - 1.0) / f64::from(longest.max(1))
+            };
+            canvas.left() + (share as f32) * canvas.width()
+        };
+        for (at, section) in service.song.sections.iter().enumerate() {
+            let last = section.bar + i32::try_from(section.bars).unwrap_or(0);
+            // The end of a section belongs to it, not to whatever the other song has there.
+            let from = x(lane.grid.bar_time(section.bar));
+            let width = x(lane.grid.bar_time(last) - letfall_core::time::SongSpan::from_millis(1)) - from;
+            let rect = Rect::from_min_size(Pos2::new(from, canvas.top()), vec2(width, canvas.height()));
+            painter.rect(
+                rect,
+                0.0,
+                if at % 2 == 0 { p.panel } else { p.row },
+                Stroke::new(1.0, p.hair),
+                egui::StrokeKind::Inside,
+            );
+            let inside = painter.with_clip_rect(rect.intersect(painter.clip_rect()).shrink2(vec2(3.0, 0.0)));
+            inside.text(
+                rect.left_top() + vec2(5.0, 9.0),
+                Align2::LEFT_CENTER,
+                &section.name,
+                FontId::proportional(13.0),
+                p.quiet,
+            );
+        }
+        for (label, time) in &lane.cues {
+            let at = x(*time);
+            let top = canvas.top() + canvas.height() * 0.42;
+            let mark = Rect::from_min_max(Pos2::new(at, top), Pos2::new(at + 5.0, canvas.bottom() - 2.0));
+            painter.rect_filled(mark, 1.0, theme.kind(label.kind));
+            if lane.differs.contains(label) {
+                painter.rect_stroke(mark.expand(1.5), 1.0, Stroke::new(1.5, p.text), egui::StrokeKind::Outside);
+                painter.circle_filled(Pos2::new(at + 2.5, top - 5.0), 2.5, p.text);
+            }
+        }
+    }
+
+    /// The bar of the service on screen that a bar of another stands under.
+    fn aligned(&self, bar: f64, service: &Service, here: Option<&Service>) -> f64 {
+        let Some(here) = here.filter(|h| h.name != service.name && self.matching == Match::Sections) else {
+            return bar;
+        };
+        #[allow(clippy::cast_possible_truncation)] // bars
+        let whole = libm::floor(bar) as i32;
+        let section = service.song.section_at(whole);
+        let other = section.and_then(|s| here.song.sections.iter().find(|o| o.name == s.name));
+        match (section, other) {
+            (Some(section), Some(other)) => bar - f64::from(section.bar) + f64::from(other.bar),
+            _ => bar,
+        }
+    }
+}
+
+fn all_lanes(document: &Document) -> Vec<Option<Lane>> {
+    let here = document.current().map(|s| s.name.clone()).unwrap_or_default();
+    document
+        .show
+        .services
+        .iter()
+        .map(|service| {
+            let grid = service.song.grid.build().ok()?;
+            let cues = service.cues.iter().map(|c| (c.label, c.at.time(&grid))).collect();
+            let found = if service.name == here {
+                Vec::new()
+            } else {
+                edit::compare(&document.show, &here, &service.name).ok()?
+            };
+            let differs = found
+                .into_iter()
+                .filter_map(|d| match d {
+                    Difference::OnlySecond(label) => Some(label),
+                    // Another place is what sections are for; it is not marked.
+                    Difference::Differs(label, fields) => fields.iter().any(|f| f.name != "at").then_some(label),
+                    Difference::OnlyFirst(_) => None,
+                })
+                .collect();
+            Some(Lane { grid, cues, differs })
+        })
+        .collect()
+}
+
+fn summary(to: &str, told: &Carried) -> String {
+    let mut words = vec![format!("{to}: {} carried", told.carried.len() + told.relabelled.len())];
+    for (labels, what) in [
+        (&told.replaced, "replaced"),
+        (&told.kept, "kept theirs"),
+        (&told.no_section, "have no such section there"),
+        (&told.no_bar, "have no such bar there"),
+    ] {
+        if !labels.is_empty() {
+            let names: Vec<String> = labels.iter().take(10).map(ToString::to_string).collect();
+            words.push(format!(
+                "{} {what} ({}{})",
+                labels.len(),
+                names.join(", "),
+                if labels.len() > 10 { " …" } else { "" }
+            ));
+        }
+    }
+    words.join("; ")
+}
+
+/// What differs, in words, service by service.
+fn differences(ui: &mut Ui, document: &Document) {
+    let Some(here) = document.current() else { return };
+    for other in document.show.services.iter().filter(|s| s.name != here.name) {
+        let Ok(found) = edit::compare(&document.show, &here.name, &other.name) else { continue };
+        ui.collapsing(
+            format!("{} against {}: {} differ or stand in one only", other.name, here.name, found.len()),
+            |ui| {
+                for difference in found.iter().take(400) {
+                    ui.label(match difference {
+                        Difference::OnlyFirst(label) => format!("{label}: only in {}", here.name),
+                        Difference::OnlySecond(label) => format!("{label}: only in {}", other.name),
+                        Difference::Differs(label, fields) => {
+                            let words: Vec<String> =
+                                fields.iter().map(|f| format!("{} {} | {}", f.name, f.first, f.second)).collect();
+                            format!("{label}: {}", words.join("; "))
+                        }
+                    });
+                }
+            },
+        );
+    }
+}

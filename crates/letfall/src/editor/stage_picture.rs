@@ -1,0 +1,250 @@
+//! The stage at the playhead, seen from the house: fabric up, falling or down, what each output shows, the light.
+
+use super::document::Derived;
+use super::theme::{Palette, bold};
+use egui::{Align2, Color32, FontId, Pos2, Rect, Shape, Stroke, vec2};
+use letfall_core::reveal::{FallTime, drag_height};
+use letfall_core::show::{Carries, FallKind, Hang, Show, Surface};
+use letfall_core::stage::{Falling, is_lit};
+use letfall_core::time::SongTime;
+
+/// How far the top edge has come down, in metres, `secs` after let-go: expected, and not less than, and not more than.
+///
+/// The curve is drag with the terminal speed at which the fall takes the expected time; the bounds likewise.
+pub fn fallen(hang: &Hang, to_floor: FallTime, secs: f64) -> [f64; 3] {
+    let height = if hang.kind == FallKind::Falls { hang.top_m } else { hang.drop_m };
+    [to_floor.expected, to_floor.latest, to_floor.earliest].map(|total| {
+        if secs <= 0.0 || total <= 0.0 {
+            return 0.0;
+        }
+        // A terminal speed for which `height` takes `total`; free fall where it is as quick as that.
+        let (mut slow, mut fast) = (0.05f64, 400.0f64);
+        for _ in 0..40 {
+            let middle = (slow * fast).sqrt();
+            if drag_height(total, middle) < height { slow = middle } else { fast = middle }
+        }
+        drag_height(secs, (slow * fast).sqrt()).min(height)
+    })
+}
+
+/// Draws the picture into `rect` and says in words what it shows.
+pub fn draw(ui: &mut egui::Ui, rect: Rect, show: &Show, derived: &Derived, at: SongTime, p: &Palette) -> String {
+    let painter = ui.painter_at(rect);
+    painter.rect_filled(rect, 2.0, p.hall);
+    let mut said = Vec::new();
+    let floor = rect.bottom() - 14.0;
+    light(&painter, rect, floor, show, derived, at, &mut said);
+    painter.line_segment(
+        [Pos2::new(rect.left(), floor), Pos2::new(rect.right(), floor)],
+        Stroke::new(1.5, Color32::from_gray(110)),
+    );
+    let count = show.outputs.len().max(1);
+    let tallest = show.hangs.iter().map(|h| h.top_m).fold(4.0, f64::max);
+    let metre = (floor - rect.top() - 26.0) / as_f32(tallest);
+    let slot = rect.width() / as_f32(count as f64);
+    for output in 0..show.outputs.len() {
+        let middle = rect.left() + slot * (as_f32(output as f64) + 0.5);
+        let place = Place { middle, floor, metre, width: slot * 0.8 };
+        said.push(draw_output(&painter, &place, show, derived, at, output, p));
+    }
+    said.retain(|s| !s.is_empty());
+    said.join("; ")
+}
+
+struct Place {
+    middle: f32,
+    floor: f32,
+    metre: f32,
+    width: f32,
+}
+
+#[allow(clippy::cast_possible_truncation)] // metres and points on a screen
+const fn as_f32(x: f64) -> f32 {
+    x as f32
+}
+
+/// The preset that is up: a wash of its colour, as strong as its level.
+fn light(
+    painter: &egui::Painter,
+    rect: Rect,
+    floor: f32,
+    show: &Show,
+    derived: &Derived,
+    at: SongTime,
+    said: &mut Vec<String>,
+) {
+    let Some(lit) = derived.stage.lit.iter().rev().find(|l| l.from <= at) else { return };
+    let preset = &show.presets[lit.preset];
+    let share = if lit.full <= lit.from {
+        1.0
+    } else {
+        ((at - lit.from).secs_f64() / (lit.full - lit.from).secs_f64()).clamp(0.0, 1.0)
+    };
+    let number = u32::from_str_radix(&preset.colour, 16).unwrap_or(0xff_ffff).to_be_bytes();
+    let strength = as_f32(share) * f32::from(preset.level) / 100.0;
+    let colour = Color32::from_rgb(number[1], number[2], number[3]);
+    let wash = colour.gamma_multiply(strength * 0.42);
+    let mut mesh = egui::Mesh::default();
+    for (x, y, c) in [
+        (rect.left() + rect.width() * 0.12, rect.top(), Color32::TRANSPARENT),
+        (rect.right() - rect.width() * 0.12, rect.top(), Color32::TRANSPARENT),
+        (rect.right(), floor, wash),
+        (rect.left(), floor, wash),
+    ] {
+        mesh.colored_vertex(Pos2::new(x, y), c);
+    }
+    mesh.add_triangle(0, 1, 2);
+    mesh.add_triangle(0, 2, 3);
+    painter.add(Shape::mesh(mesh));
+    let bar = Rect::from_min_size(Pos2::new(rect.left() + 8.0, rect.top() + 8.0), vec2(46.0, 9.0));
+    painter.rect_stroke(bar, 1.0, Stroke::new(1.0, Color32::from_gray(150)), egui::StrokeKind::Inside);
+    let filled = Rect::from_min_size(bar.min, vec2(bar.width() * strength, bar.height()));
+    painter.rect_filled(filled, 1.0, colour);
+    let words = format!("light: {}, {:.0} %", preset.name, strength * 100.0);
+    painter.text(
+        bar.right_center() + vec2(7.0, 0.0),
+        Align2::LEFT_CENTER,
+        &words,
+        FontId::proportional(13.0),
+        Color32::from_gray(225),
+    );
+    said.push(words);
+}
+
+fn draw_output(
+    painter: &egui::Painter,
+    place: &Place,
+    show: &Show,
+    derived: &Derived,
+    at: SongTime,
+    output: usize,
+    p: &Palette,
+) -> String {
+    let facts = &show.outputs[output];
+    let showing = derived.stage.showing_at(output, at);
+    let route = showing.and_then(|s| s.route);
+    let lit = is_lit(show, route);
+    let picture = picture_words(show, derived, at, route);
+    let hang = match &facts.surface {
+        Surface::Fabric(key) => show.hang(key),
+        Surface::Screen {} => None,
+    };
+    let ratio = facts.projection.as_ref().map_or(0.56, |p| p.height_m / p.width_m);
+    let (size, top_m) = match hang {
+        Some(hang) => ((hang.width_m, hang.drop_m), hang.top_m),
+        None => {
+            facts.projection.as_ref().map_or(((5.0, 5.0 * ratio), 4.2), |p| ((p.width_m, p.height_m), p.height_m + 1.0))
+        }
+    };
+    let width = (as_f32(size.0) * place.metre).min(place.width);
+    let height = as_f32(size.1) * place.metre;
+    let top = place.floor - as_f32(top_m) * place.metre;
+    let whole = Rect::from_min_size(Pos2::new(place.middle - width / 2.0, top), vec2(width, height));
+    let fall = derived.stage.fall_of(show, output);
+    let state = match (hang, fall) {
+        (Some(hang), Some(fall)) => draw_fabric(painter, place, whole, hang, fall, at, lit),
+        (Some(_), None) => {
+            surface(painter, whole, lit);
+            "up"
+        }
+        (None, _) => {
+            surface(painter, whole, lit);
+            ""
+        }
+    };
+    // A projector that is on with its fabric gone lights whoever stands there: make that hard to miss.
+    let spills = lit && state == "down";
+    if spills {
+        painter.rect_filled(whole, 0.0, Color32::from_rgb(255, 250, 220).gamma_multiply(0.25));
+        painter.rect_stroke(whole, 0.0, Stroke::new(2.0, p.alarm), egui::StrokeKind::Outside);
+    }
+    let words = match (lit, spills, state) {
+        (_, true, _) => format!("{picture} falls on the people behind"),
+        (true, ..) => picture,
+        (false, _, "down") => String::new(),
+        (false, ..) => "blank".to_owned(),
+    };
+    let ink = if lit && !spills && state != "falling" { Color32::BLACK } else { Color32::from_gray(215) };
+    if !words.is_empty() {
+        let font = FontId::proportional(13.5);
+        let galley = painter.layout(words.clone(), font, ink, (whole.width() - 10.0).max(60.0));
+        let at = whole.center() - galley.size() / 2.0;
+        painter.galley(at, galley, ink);
+    }
+    let name = if state.is_empty() { facts.name.clone() } else { format!("{}: {state}", facts.name) };
+    painter.text(
+        Pos2::new(place.middle, top - 5.0),
+        Align2::CENTER_BOTTOM,
+        &name,
+        FontId::new(13.0, bold()),
+        Color32::from_gray(235),
+    );
+    format!("{name}{}{words}", if words.is_empty() { "" } else { ", " })
+}
+
+fn surface(painter: &egui::Painter, rect: Rect, lit: bool) {
+    let fill = if lit { Color32::from_rgb(0xcf, 0xe3, 0xe6) } else { Color32::from_gray(38) };
+    painter.rect_filled(rect, 1.0, fill);
+    painter.rect_stroke(rect, 1.0, Stroke::new(1.0, Color32::from_gray(130)), egui::StrokeKind::Inside);
+}
+
+fn draw_fabric(
+    painter: &egui::Painter,
+    place: &Place,
+    whole: Rect,
+    hang: &Hang,
+    fall: &Falling,
+    at: SongTime,
+    lit: bool,
+) -> &'static str {
+    let secs = (at - fall.let_go).secs_f64();
+    let [expected, least, most] = fallen(hang, fall.to_floor, secs);
+    let sight = place.floor - as_f32(hang.sightline_m) * place.metre;
+    let dashes = Shape::dashed_line(
+        &[Pos2::new(whole.left() - 12.0, sight), Pos2::new(whole.right() + 12.0, sight)],
+        Stroke::new(1.0, Color32::from_gray(150)),
+        4.0,
+        4.0,
+    );
+    painter.extend(dashes);
+    if secs <= 0.0 {
+        surface(painter, whole, lit);
+        return "up";
+    }
+    let edge = |fallen: f64| whole.top() + as_f32(fallen) * place.metre;
+    let down = place.floor - edge(expected);
+    if down <= 2.0 {
+        // A heap on the floor.
+        let heap =
+            Rect::from_min_max(Pos2::new(whole.left(), place.floor - 7.0), Pos2::new(whole.right(), place.floor));
+        painter.rect_filled(heap, 4.0, Color32::from_gray(120));
+        return "down";
+    }
+    let range = Rect::from_min_max(Pos2::new(whole.left(), edge(least)), Pos2::new(whole.right(), edge(most)));
+    painter.rect_filled(range, 0.0, Color32::from_gray(120).gamma_multiply(0.5));
+    let bottom = (edge(expected) + whole.height()).min(place.floor);
+    surface(
+        painter,
+        Rect::from_min_max(Pos2::new(whole.left(), edge(expected)), Pos2::new(whole.right(), bottom)),
+        lit,
+    );
+    "falling"
+}
+
+/// What an output's route carries at an instant.
+fn picture_words(show: &Show, derived: &Derived, at: SongTime, route: Option<usize>) -> String {
+    let Some(route) = route.map(|r| &show.routes[r]) else { return "a route that is not there".to_owned() };
+    match &route.carries {
+        Carries::Blank {} => String::new(),
+        Carries::Still {} => route.name.clone(),
+        Carries::Layer(layer) => {
+            let playing = derived
+                .stage
+                .playing
+                .iter()
+                .rev()
+                .find(|m| show.media[m.item].layer == *layer && m.from <= at && at < m.until);
+            playing.map_or_else(|| format!("nothing plays on layer {layer}"), |m| show.media[m.item].name.clone())
+        }
+    }
+}
