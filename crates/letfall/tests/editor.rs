@@ -246,6 +246,21 @@ fn every_screen_stands_up_in_both_themes_on_an_empty_show_too() {
     }
 }
 
+#[test]
+fn a_service_of_ones_own_from_an_empty_show() {
+    let desk = Desk::new();
+    let mut h = desk.editor(Show::empty("Nothing"));
+    h.get_by_label("Services").click();
+    h.run_steps(3);
+    h.get_by_label("New service").click();
+    h.run_steps(3);
+    let service = h.state().document.current().unwrap();
+    assert_eq!((service.name.as_str(), service.song.bars, service.cues.len()), ("New service", 64, 0));
+    h.get_by_label("Undo").click();
+    h.run_steps(3);
+    assert!(h.state().document.show.services.is_empty());
+}
+
 /// Thousands of random verbs through the document, then all of them undone.
 #[test]
 fn a_random_walk_of_twenty_thousand_edits_is_undone_exactly() {

@@ -249,11 +249,11 @@ impl Editor {
     }
 
     fn score_screen(&mut self, ui: &mut Ui) {
-        egui::Panel::right("inspector").default_size(320.0).show(ui, |ui| {
+        egui::Panel::right("inspector").exact_size(330.0).show(ui, |ui| {
             egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| self.inspector.show(ui, &mut self.document));
         });
         egui::Panel::bottom("problems").default_size(112.0).resizable(true).show(ui, |ui| self.problems(ui));
-        egui::Panel::top("stage").default_size(210.0).resizable(true).show(ui, |ui| self.stage(ui));
+        egui::Panel::top("stage").exact_size(240.0).show(ui, |ui| self.stage(ui));
         egui::CentralPanel::no_frame().show(ui, |ui| self.score.show(ui, &mut self.document, self.theme));
     }
 
@@ -326,7 +326,7 @@ impl Editor {
     fn stage(&mut self, ui: &mut Ui) {
         let Ok(derived) = self.document.derived() else { return };
         let p = self.theme.palette();
-        let size = egui::vec2((ui.available_width() - 230.0).max(200.0), (ui.available_height() - 4.0).max(60.0));
+        let size = egui::vec2((ui.available_width() - 230.0).max(200.0), ui.available_height().max(60.0));
         ui.horizontal_top(|ui| {
             let (rect, response) = ui.allocate_exact_size(size, egui::Sense::hover());
             let said = stage_picture::draw(ui, rect, &self.document.show, &derived, self.document.playhead, &p);

@@ -8,7 +8,7 @@ use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::thread;
 
 /// Points of the screen for a point of paper.
-const SCALE: f32 = 1.35;
+const SCALE: f32 = 1.2;
 
 /// The screen's state.
 #[derive(Default)]

@@ -62,7 +62,7 @@ impl Taken {
     }
 
     fn text(&mut self, ui: &mut Ui, text: &mut String, width: f32, name: &str) {
-        let response = ui.add(egui::TextEdit::singleline(text).desired_width(width));
+        let response = ui.add_sized([width, 26.0], egui::TextEdit::singleline(text).desired_width(width));
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::TextInput, true, name));
         self.look(&response);
     }

@@ -4,8 +4,8 @@ use super::document::Document;
 use super::theme::{Theme, bold};
 use egui::{Align2, FontId, Pos2, Rect, RichText, Sense, Stroke, Ui, vec2};
 use letfall_core::edit::{self, Carried, Clash, Difference, Edit, EditError, Match};
-use letfall_core::show::{Label, Service};
-use letfall_core::time::{Grid, SongTime};
+use letfall_core::show::{CueList, Kind, Label, Service, Song};
+use letfall_core::time::{Grid, GridPlan, Metre, SongTime, Tempo, WallTime};
 use std::collections::BTreeSet;
 
 /// The screen's state.
@@ -33,12 +33,6 @@ struct Lane {
 impl Services {
     /// Shows the screen.
     pub fn show(&mut self, ui: &mut Ui, document: &mut Document, theme: Theme) {
-        if document.show.services.is_empty() {
-            ui.centered_and_justified(|ui| {
-                ui.label("This show has no service yet. Make one with “letfall new”, or open a show that has some.")
-            });
-            return;
-        }
         self.controls(ui, document);
         ui.separator();
         self.lanes(ui, document, theme);
@@ -52,6 +46,19 @@ impl Services {
     }
 
     fn controls(&mut self, ui: &mut Ui, document: &mut Document) {
+        if document.show.services.is_empty() {
+            ui.label("This show has no service yet: no performance to plan for.");
+        }
+        ui.horizontal(|ui| {
+            if ui.button("New service").clicked() {
+                add_service(document);
+            }
+            ui.label("takes the song of the service on screen, and no cues.");
+        });
+        if document.show.services.is_empty() {
+            return;
+        }
+        facts(ui, document);
         let here = document.current().map_or_else(String::new, |s| s.name.clone());
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new(format!("Carry from {here} to")).font(FontId::new(15.5, bold())));
@@ -118,7 +125,7 @@ impl Services {
             self.cache = Some((document.revision, all_lanes(document)));
         }
         let Some((_, lanes)) = &self.cache else { return };
-        let height = (ui.available_height() * 0.6 / lanes.len().max(1) as f32).clamp(34.0, 70.0);
+        let height = (ui.available_height() * 0.6 / lanes.len().max(1) as f32).clamp(44.0, 96.0);
         let here = document.current().cloned();
         for (at, lane) in lanes.iter().enumerate() {
             let service = &document.show.services[at];
@@ -226,12 +233,16 @@ impl Services {
         }
         for (label, time) in &lane.cues {
             let at = x(*time);
-            let top = canvas.top() + canvas.height() * 0.42;
-            let mark = Rect::from_min_max(Pos2::new(at, top), Pos2::new(at + 5.0, canvas.bottom() - 2.0));
+            // A lane a kind, so that cues of one instant do not hide each other.
+            let room = canvas.height() - 20.0;
+            let lane_of = [Kind::Media, Kind::Lighting, Kind::Release, Kind::Output];
+            let place = lane_of.iter().position(|k| *k == label.kind).unwrap_or(0);
+            let each = room / 4.0;
+            let top = canvas.top() + 18.0 + each * f32::from(u8::try_from(place).unwrap_or(0));
+            let mark = Rect::from_min_max(Pos2::new(at, top), Pos2::new(at + 6.0, top + each - 1.0));
             painter.rect_filled(mark, 1.0, theme.kind(label.kind));
             if lane.differs.contains(label) {
                 painter.rect_stroke(mark.expand(1.5), 1.0, Stroke::new(1.5, p.text), egui::StrokeKind::Outside);
-                painter.circle_filled(Pos2::new(at + 2.5, top - 5.0), 2.5, p.text);
             }
         }
     }
@@ -299,6 +310,57 @@ fn summary(to: &str, told: &Carried) -> String {
         }
     }
     words.join("; ")
+}
+
+/// Adds a service with the song of the one on screen, or with 64 bars of 4/4 at 120.
+fn add_service(document: &mut Document) {
+    let song = document.current().map(|s| s.song.clone()).or_else(|| {
+        let tempo = Tempo::quarters_per_minute(120.0).ok()?;
+        let grid = GridPlan::steady(Metre::common(), tempo);
+        Some(Song { title: "Song".to_owned(), bars: 64, grid, sections: Vec::new(), guide: None })
+    });
+    let Some(song) = song else { return };
+    let taken = |name: &str| document.show.service(name).is_some();
+    let names = (1..).map(|n| if n == 1 { "New service".to_owned() } else { format!("New service {n}") });
+    let Some(name) = names.into_iter().find(|n| !taken(n)) else { return };
+    let at = document.show.services.len();
+    let service = Box::new(Service::new(&name, song));
+    if document.commit(&format!("Add {name}"), Ok(Edit::PutService { at, service, put: true })) {
+        document.service = at;
+        document.selection.labels.clear();
+        document.derive();
+    }
+}
+
+/// Name and start of the service on screen.
+fn facts(ui: &mut Ui, document: &mut Document) {
+    let Some(service) = document.current() else { return };
+    let bare = Service { cues: CueList::default(), ..service.clone() };
+    let key = ui.scope_id().with(("facts", &bare.name, document.revision));
+    let usual = || (bare.name.clone(), bare.starts.map_or_else(String::new, |s| s.to_string()));
+    let (mut name, mut starts) = ui.data_mut(|d| d.get_temp::<(String, String)>(key)).unwrap_or_else(usual);
+    let mut left = false;
+    ui.horizontal(|ui| {
+        let label = ui.label("Service on screen");
+        left |= ui.text_edit_singleline(&mut name).labelled_by(label.id).lost_focus();
+        let label = ui.label("song starts at");
+        let field = egui::TextEdit::singleline(&mut starts).hint_text("19:30").desired_width(90.0);
+        left |= ui.add(field).labelled_by(label.id).lost_focus();
+    });
+    ui.data_mut(|d| d.insert_temp(key, (name.clone(), starts.clone())));
+    if !left {
+        return;
+    }
+    let starts = match starts.trim() {
+        "" => None,
+        text => match text.parse::<WallTime>() {
+            Ok(time) => Some(time),
+            Err(why) => return document.fail(why.to_string()),
+        },
+    };
+    let after = Service { name: name.trim().to_owned(), starts, ..bare.clone() };
+    let edit = Edit::Facts { before: Box::new(bare), after: Box::new(after) };
+    document.commit(&format!("Change {}", name.trim()), Ok(edit));
 }
 
 /// What differs, in words, service by service.

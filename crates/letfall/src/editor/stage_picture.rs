@@ -32,7 +32,7 @@ pub fn draw(ui: &mut egui::Ui, rect: Rect, show: &Show, derived: &Derived, at: S
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 2.0, p.hall);
     let mut said = Vec::new();
-    let floor = rect.bottom() - 14.0;
+    let floor = rect.bottom() - 27.0;
     light(&painter, rect, floor, show, derived, at, &mut said);
     painter.line_segment(
         [Pos2::new(rect.left(), floor), Pos2::new(rect.right(), floor)],
@@ -40,7 +40,7 @@ pub fn draw(ui: &mut egui::Ui, rect: Rect, show: &Show, derived: &Derived, at: S
     );
     let count = show.outputs.len().max(1);
     let tallest = show.hangs.iter().map(|h| h.top_m).fold(4.0, f64::max);
-    let metre = (floor - rect.top() - 26.0) / as_f32(tallest);
+    let metre = (floor - rect.top() - 24.0) / as_f32(tallest);
     let slot = rect.width() / as_f32(count as f64);
     for output in 0..show.outputs.len() {
         let middle = rect.left() + slot * (as_f32(output as f64) + 0.5);
@@ -96,7 +96,7 @@ fn light(
     mesh.add_triangle(0, 1, 2);
     mesh.add_triangle(0, 2, 3);
     painter.add(Shape::mesh(mesh));
-    let bar = Rect::from_min_size(Pos2::new(rect.left() + 8.0, rect.top() + 8.0), vec2(46.0, 9.0));
+    let bar = Rect::from_min_size(Pos2::new(rect.left() + 10.0, rect.bottom() - 17.0), vec2(46.0, 9.0));
     painter.rect_stroke(bar, 1.0, Stroke::new(1.0, Color32::from_gray(150)), egui::StrokeKind::Inside);
     let filled = Rect::from_min_size(bar.min, vec2(bar.width() * strength, bar.height()));
     painter.rect_filled(filled, 1.0, colour);
@@ -164,7 +164,7 @@ fn draw_output(
         (false, _, "down") => String::new(),
         (false, ..) => "blank".to_owned(),
     };
-    let ink = if lit && !spills && state != "falling" { Color32::BLACK } else { Color32::from_gray(215) };
+    let ink = if lit && !spills { Color32::BLACK } else { Color32::from_gray(215) };
     if !words.is_empty() {
         let font = FontId::proportional(13.5);
         let galley = painter.layout(words.clone(), font, ink, (whole.width() - 10.0).max(60.0));
