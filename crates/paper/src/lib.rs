@@ -141,7 +141,7 @@ pub fn print(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
 /// The same pages as pictures, `scale` pixels to a point of 1/72 inch.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn pages(
     show: &Show,
     service: &Service,

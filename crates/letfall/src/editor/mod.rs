@@ -79,6 +79,7 @@ pub struct Editor {
     recovered: Option<Box<Show>>,
     keeper: Keeper,
     kept: (u64, f64),
+    titled: String,
 }
 
 impl Editor {
@@ -116,6 +117,7 @@ impl Editor {
             recovered,
             keeper: Keeper::start(),
             kept: (0, 0.0),
+            titled: String::new(),
         }
     }
 
@@ -575,7 +577,7 @@ impl Editor {
                 self.kept = (self.document.revision, now);
             }
         } else {
-            ctx.request_repaint_after_secs(((due - now) as f32).max(0.05));
+            ctx.request_repaint_after(std::time::Duration::from_secs_f64((due - now).max(0.05)));
         }
     }
 }
@@ -583,8 +585,12 @@ impl Editor {
 impl eframe::App for Editor {
     fn ui(&mut self, ui: &mut Ui, _: &mut eframe::Frame) {
         self.frame(ui);
+        // A command to the window asks for another frame: only when the title is another.
         let title = self.document.title();
-        ui.ctx().send_viewport_cmd(egui::ViewportCommand::Title(title));
+        if title != self.titled {
+            ui.ctx().send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
+            self.titled = title;
+        }
         if self.paper.is_busy() {
             ui.ctx().request_repaint_after_secs(0.1);
         }

@@ -59,6 +59,9 @@ pub fn draw_track(
     let row = |at: usize| &rows[track.rows[at] as usize];
     let from = ground.view.time(0.0);
     let first = track.rows.partition_point(|at| rows[*at as usize].land < from);
+    let until = ground.view.time(ground.width);
+    // A few cues at one point are all drawn: one may reach further, or lie in another lane.
+    let crowded = track.rows.partition_point(|at| rows[*at as usize].land < until) - first > 400;
     let mut at = first.saturating_sub(REACH);
     let mut last_x = f32::NEG_INFINITY;
     while at < track.rows.len() {
@@ -68,7 +71,7 @@ pub fn draw_track(
             break;
         }
         let chosen = document.selection.labels.contains(&this.label);
-        if x - last_x < 1.0 && at > first && !chosen {
+        if crowded && x - last_x < 1.0 && at > first && !chosen {
             // Closer than a point: on to the next point.
             let past = ground.view.time(x - ground.left + 1.0);
             let next = track.rows.partition_point(|n| rows[*n as usize].land < past);

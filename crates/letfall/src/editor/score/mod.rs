@@ -168,7 +168,7 @@ impl Score {
             let words = "No cues yet. Use “New cue” beside, or paste some here.";
             inside.text(canvas.center(), Align2::CENTER_CENTER, words, FontId::proportional(15.0), p.quiet);
         }
-        self.names(ui, whole, &rows, &derived, theme);
+        Self::names(ui, whole, &rows, &derived, theme);
         self.speak(ui, document);
         self.pointer(ui, &response, canvas, document, &derived);
         self.overlay(ui, canvas, document, &derived, &p);
@@ -187,7 +187,7 @@ impl Score {
         }
     }
 
-    fn names(&self, ui: &Ui, whole: Rect, rows: &[RowPlace], derived: &Derived, theme: Theme) {
+    fn names(ui: &Ui, whole: Rect, rows: &[RowPlace], derived: &Derived, theme: Theme) {
         let p = theme.palette();
         let column = Rect::from_min_max(whole.min, Pos2::new(whole.left() + NAMES, whole.bottom()));
         let painter = ui.painter_at(column);
