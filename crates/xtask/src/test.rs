@@ -45,7 +45,9 @@ pub fn bench() -> Done {
     let oracles = setup::for_tests()?;
     let mut bench = cargo(&["bench", "--package", "letfall-export", "--bench", "rows"]);
     bench.env("LETFALL_ORACLES", &oracles.python);
-    see(&mut bench)
+    see(&mut bench)?;
+    // Frames are measured in the everyday build: its libraries are optimised, and building them twice takes a quarter hour.
+    see(&mut cargo(&["bench", "--profile", "dev", "--package", "letfall", "--bench", "frames"]))
 }
 
 /// Pictures of every screen in both themes, drawn as the program draws them, without a window.
