@@ -247,6 +247,33 @@ fn every_screen_stands_up_in_both_themes_on_an_empty_show_too() {
 }
 
 #[test]
+fn the_end_of_a_film_and_the_row_of_a_cue_are_dragged() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    let body = h.get_by_label("Cue M5").rect();
+    let bar = (centre(&h, "M1").x - centre(&h, "L1").x) / 4.0;
+    drag(&mut h, Pos2::new(body.right() - 2.0, body.center().y), -bar * 4.0);
+    let length = h.state().document.current().unwrap().cues.get(label("M5")).unwrap().length;
+    assert!(
+        matches!(length, Some(letfall_core::show::Length::Ticks(t)) if t.get() % 960 == 0 && t.quarters() > 30.0),
+        "{length:?}"
+    );
+    assert_eq!(h.state().document.history.undo_name(), Some("Length of M5"));
+    // L4 straight down to the backlight's row.
+    let (from, to) = (centre(&h, "L4"), centre(&h, "L5"));
+    h.hover_at(from);
+    h.run_steps(2);
+    h.drag_at(from);
+    h.run_steps(2);
+    h.hover_at(Pos2::new(from.x + 1.0, to.y));
+    h.run_steps(2);
+    h.drop_at(Pos2::new(from.x, to.y));
+    h.run_steps(3);
+    assert_eq!(h.state().document.current().unwrap().cues.get(label("L4")).unwrap().track.as_str(), "backlight");
+    assert_eq!(at(&h, "L4"), "25|1");
+}
+
+#[test]
 fn a_service_of_ones_own_from_an_empty_show() {
     let desk = Desk::new();
     let mut h = desk.editor(Show::empty("Nothing"));

@@ -6,12 +6,12 @@ mod ruler;
 
 pub use geometry::View;
 
-use super::document::{Derived, Document};
+use super::document::{Derived, Document, TrackRows};
 use super::theme::{Palette, Theme};
 use bodies::Drawn;
 use egui::{Align2, CursorIcon, FontId, Modifiers, Pos2, Rect, Sense, Stroke, Ui, vec2};
 use letfall_core::edit::{self, By};
-use letfall_core::show::Label;
+use letfall_core::show::{Kind, Label, Length, TrackKey};
 use letfall_core::time::{SongSpan, SongTime, Tick, TickSpan};
 
 /// Width of the column with the tracks' names.
@@ -42,6 +42,8 @@ impl Snap {
 enum Gesture {
     /// Moving the selection by the cue that landed at `from`; `to` is where it would land.
     Move { from: SongTime, grabbed: SongTime, to: SongTime, snapped: bool },
+    /// Dragging the end of a media cue to `to`.
+    Lengthen { label: Label, to: SongTime, snapped: bool },
     /// Drawing a box round cues.
     Marquee { from: Pos2 },
     /// Moving the playhead.
@@ -227,6 +229,13 @@ impl Score {
         under.min_by(|a, b| a.rect.width().total_cmp(&b.rect.width()))
     }
 
+    /// The media cue whose end is under the pointer: what it plays for can be dragged there.
+    fn end_at(&self, at: Pos2) -> Option<Label> {
+        let drawn = self.hit(at).filter(|d| d.label.kind == Kind::Media)?;
+        let near = at.x > drawn.rect.right() - 6.0 && drawn.rect.width() > 18.0;
+        near.then_some(drawn.label)
+    }
+
     fn pointer(
         &mut self,
         ui: &Ui,
@@ -251,6 +260,11 @@ impl Score {
                     self.gesture = Some(Gesture::Move { from, grabbed, to, snapped });
                     ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
                 }
+                Some(Gesture::Lengthen { label, .. }) => {
+                    let (to, snapped) = self.snapped(self.view.time(at.x - canvas.left()), derived, modifiers);
+                    self.gesture = Some(Gesture::Lengthen { label, to, snapped });
+                    ui.ctx().set_cursor_icon(CursorIcon::ResizeHorizontal);
+                }
                 _ => {}
             }
             if response.clicked() {
@@ -264,7 +278,8 @@ impl Score {
             && self.gesture.is_none()
             && self.hit(at).is_some()
         {
-            ui.ctx().set_cursor_icon(CursorIcon::Grab);
+            let icon = if self.end_at(at).is_some() { CursorIcon::ResizeHorizontal } else { CursorIcon::Grab };
+            ui.ctx().set_cursor_icon(icon);
         }
     }
 
@@ -286,6 +301,9 @@ impl Score {
                 document.selection.labels.clear();
             }
             document.selection.labels.insert(label);
+        }
+        if let Some(label) = self.end_at(at) {
+            return Gesture::Lengthen { label, to: self.view.time(at.x - canvas.left()), snapped: false };
         }
         let from = derived.schedule.row(label).map_or(SongTime::ZERO, |r| r.land);
         Gesture::Move { from, grabbed: self.view.time(at.x - canvas.left()), to: from, snapped: false }
@@ -323,16 +341,30 @@ impl Score {
 
     fn end(&mut self, ui: &Ui, canvas: Rect, document: &mut Document, derived: &Derived, modifiers: Modifiers) {
         match self.gesture.take() {
-            Some(Gesture::Move { from, to, snapped, .. }) if from != to => {
+            Some(Gesture::Lengthen { label, to, snapped }) => lengthen(document, derived, label, to, snapped),
+            Some(Gesture::Move { from, to, snapped, .. }) => {
+                let track = ui.input(|i| i.pointer.latest_pos()).and_then(|at| {
+                    let rows = layout(derived, canvas.top() + ruler::HEIGHT, canvas.bottom());
+                    let row = rows.iter().position(|r| r.top <= at.y && at.y < r.bottom)?;
+                    other_track(document, &derived.tracks[row])
+                });
+                if from == to && track.is_none() {
+                    return;
+                }
                 let grid = &derived.schedule.grid;
                 let (a, b) = (grid.tick_at(from), grid.tick_at(to));
                 let words = format!("Move {{}} to {}", grid.place_text(b));
                 document.with_selected(&words, |show, service, labels| {
-                    if snapped {
-                        edit::slide(show, service, labels, a, b - a)
+                    let moved = if snapped {
+                        edit::slide(show, service, labels, a, b - a)?
                     } else {
-                        edit::shift(show, service, labels, By::Time(to - from))
-                    }
+                        edit::shift(show, service, labels, By::Time(to - from))?
+                    };
+                    let Some(track) = track else { return Ok(moved) };
+                    let mut after = show.clone();
+                    moved.apply(&mut after)?;
+                    let put = edit::to_track(&after, service, labels, &track)?;
+                    Ok(edit::Edit::All(vec![moved, put]))
                 });
             }
             Some(Gesture::Marquee { from }) => {
@@ -379,6 +411,14 @@ impl Score {
                     );
                 }
             }
+            Some(Gesture::Lengthen { to, .. }) => {
+                let x = canvas.left() + self.view.x_of(to);
+                let grid = &derived.schedule.grid;
+                let line = [Pos2::new(x, canvas.top() + ruler::HEIGHT), Pos2::new(x, canvas.bottom())];
+                painter.line_segment(line, Stroke::new(1.5, p.chosen));
+                let words = format!("until {}   ({to})", grid.place_text(grid.tick_at(to)));
+                tag(&painter, Pos2::new(x + 8.0, canvas.top() + ruler::HEIGHT + 4.0), canvas, words, p);
+            }
             Some(Gesture::Move { from, to, .. }) => {
                 let by = self.view.x_of(to) - self.view.x_of(from);
                 for drawn in self.drawn.iter().filter(|d| document.selection.labels.contains(&d.label)) {
@@ -389,14 +429,44 @@ impl Score {
                 let place = |t| grid.place_text(grid.tick_at(t));
                 let words = format!("{} to {}   ({from} to {to})", place(from), place(to));
                 let at = Pos2::new(canvas.left() + self.view.x_of(to) + 8.0, canvas.top() + ruler::HEIGHT + 4.0);
-                let galley = painter.layout_no_wrap(words, FontId::monospace(14.0), p.on_chosen);
-                let at = Pos2::new(at.x.min(canvas.right() - galley.size().x - 12.0), at.y);
-                painter.rect_filled(Rect::from_min_size(at, galley.size()).expand(4.0), 3.0, p.chosen);
-                painter.galley(at, galley, p.on_chosen);
+                tag(&painter, at, canvas, words, p);
             }
             _ => {}
         }
     }
+}
+
+/// A read-out that stays within the canvas.
+fn tag(painter: &egui::Painter, at: Pos2, canvas: Rect, words: String, p: &Palette) {
+    let galley = painter.layout_no_wrap(words, FontId::monospace(14.0), p.on_chosen);
+    let at = Pos2::new(at.x.min(canvas.right() - galley.size().x - 12.0), at.y);
+    painter.rect_filled(Rect::from_min_size(at, galley.size()).expand(4.0), 3.0, p.chosen);
+    painter.galley(at, galley, p.on_chosen);
+}
+
+/// The track that cues are dropped on, if it is of their kind and not theirs already.
+fn other_track(document: &Document, track: &TrackRows) -> Option<TrackKey> {
+    let cues = document.selected_cues();
+    let fits = cues.iter().all(|c| c.label.kind == track.kind);
+    let elsewhere = cues.iter().any(|c| c.track != track.key);
+    // Only where all came from one row: a wide selection keeps its rows.
+    let together = cues.windows(2).all(|pair| pair[0].track == pair[1].track);
+    (fits && elsewhere && together).then(|| track.key.clone())
+}
+
+/// Lets a media cue play until `to`.
+fn lengthen(document: &mut Document, derived: &Derived, label: Label, to: SongTime, snapped: bool) {
+    let Some(row) = derived.schedule.row(label) else { return };
+    if to <= row.land {
+        return document.fail(format!("{label} cannot end before it lands"));
+    }
+    let grid = &derived.schedule.grid;
+    let length =
+        if snapped { Length::Ticks(grid.tick_at(to) - grid.tick_at(row.land)) } else { Length::Time(to - row.land) };
+    document.selection = [label].into_iter().collect();
+    document.with_selected("Length of {}", |show, service, labels| {
+        edit::change(show, service, labels, |cue| cue.length = Some(length))
+    });
 }
 
 fn toggle(document: &mut Document, label: Label) {
@@ -413,7 +483,6 @@ struct RowPlace {
 
 /// Shares the height out: a release row, which draws a fall, gets twice a plain one.
 fn layout(derived: &Derived, top: f32, bottom: f32) -> Vec<RowPlace> {
-    use letfall_core::show::Kind;
     let weight = |kind| if kind == Kind::Release { 1.7 } else { 1.0 };
     let total: f32 = derived.tracks.iter().map(|t| weight(t.kind)).sum();
     let unit = ((bottom - top) / total.max(1.0)).clamp(26.0, 64.0);
