@@ -80,7 +80,7 @@ fn usage(why: &clap::Error) -> ExitCode {
                 .lines()
                 .map(str::trim)
                 .take_while(|l| !l.starts_with("Usage:"))
-                .filter(|l| !l.is_empty())
+                .filter(|l| !l.is_empty() && !l.starts_with("For more information"))
                 .collect();
             let first = lines.join(" ");
             say(&format!("letfall: {}; see letfall --help", first.trim_start_matches("error: ")));

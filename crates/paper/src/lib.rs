@@ -102,6 +102,8 @@ pub struct Page {
 struct Typeset {
     document: PagedDocument,
     warnings: Vec<String>,
+    /// Whether something is used that no font here has.
+    lacks_characters: bool,
 }
 
 fn typeset(show: &Show, service: &Service, schedule: &Schedule, options: &PaperOptions) -> Result<Typeset, PaperError> {
@@ -115,9 +117,10 @@ fn typeset(show: &Show, service: &Service, schedule: &Schedule, options: &PaperO
     let compiled = typst::compile::<PagedDocument>(&world);
     let document = compiled.output.map_err(|errors| template_error(&world, name, errors.first()))?;
     let mut warnings = world.uncovered(&json);
+    let lacks_characters = !warnings.is_empty();
     let said = compiled.warnings.iter().filter(|w| w.severity == Severity::Warning);
     warnings.extend(said.map(|w| format!("{name}: {}", w.message)));
-    Ok(Typeset { document, warnings })
+    Ok(Typeset { document, warnings, lacks_characters })
 }
 
 /// Prints a service.
@@ -125,8 +128,10 @@ fn typeset(show: &Show, service: &Service, schedule: &Schedule, options: &PaperO
 /// # Errors
 /// [`PaperError`]: a template of one's own that does not work. The built-in ones are tested.
 pub fn print(show: &Show, service: &Service, schedule: &Schedule, options: &PaperOptions) -> Result<Paper, PaperError> {
-    let Typeset { document, warnings } = typeset(show, service, schedule, options)?;
-    let standards = PdfStandards::new(&[PdfStandard::Ua_1]).map_err(|e| PaperError::Pdf(e.message().to_string()))?;
+    let Typeset { document, warnings, lacks_characters } = typeset(show, service, schedule, options)?;
+    // PDF/UA-1 allows no character without a form. Better tagged pages with a box and a warning than no pages.
+    let wanted: &[PdfStandard] = if lacks_characters { &[] } else { &[PdfStandard::Ua_1] };
+    let standards = PdfStandards::new(wanted).map_err(|e| PaperError::Pdf(e.message().to_string()))?;
     let options = PdfOptions {
         ident: Smart::Custom(format!("{} / {}", show.title, service.name)),
         creator: Smart::Custom(Some("Letfall".into())),

@@ -66,7 +66,10 @@ impl Desk {
             return Vec::new();
         }
         let some: String = missing.iter().take(20).collect();
-        vec![format!("no font here has {} of the characters used ({some}); they print as empty boxes", missing.len())]
+        vec![format!(
+            "no font here has {} of the characters used ({some}); they print as empty boxes, and the file is tagged but not PDF/UA",
+            missing.len()
+        )]
     }
 }
 
