@@ -3,7 +3,7 @@
 use super::PaperOptions;
 use letfall_core::schedule::{Schedule, calls, describe, place_words};
 use letfall_core::show::{Kind, Service, Show};
-use letfall_core::time::{SongSpan, SongTime, round};
+use letfall_core::time::{Grid, SongSpan, SongTime, round};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -56,6 +56,7 @@ struct Line {
     standby: String,
     standby_at: String,
     go: String,
+    go_at: String,
     next: String,
     resting: bool,
 }
@@ -98,6 +99,7 @@ pub fn order(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
             standby: call.filter(|c| c.standby.is_some()).map_or_else(String::new, |c| c.standby_words.clone()),
             standby_at: call.and_then(|c| c.standby).map_or_else(String::new, |t| grid.place_text(grid.tick_at(t))),
             go: call.map_or_else(String::new, |c| c.go_words.clone()),
+            go_at: call.map_or_else(String::new, |c| go_place(grid, c.go)),
             next,
             resting: cue.resting,
         };
@@ -139,6 +141,14 @@ fn split_place(words: &str) -> (String, String) {
     (words[..at].to_owned(), words[at..].trim().to_owned())
 }
 
+/// When a go is said: the beat nearest, and the song time, since it seldom falls on the beat it lands on.
+fn go_place(grid: &Grid, go: SongTime) -> String {
+    let tick = grid.ticks_at(go.micros() as f64);
+    let beat = grid.beat_length(grid.place_of(grid.tick_at(go)));
+    let place = grid.place_of(letfall_core::edit::snap(grid, tick, beat));
+    format!("at {}|{}, {go:.1}", place.bar, place.beat)
+}
+
 /// Time to the next cue, as people say it.
 fn gap(span: SongSpan) -> String {
     let tenths = round::div_nearest(i128::from(span.micros()), 100_000);
@@ -159,6 +169,9 @@ fn lead(span: SongSpan) -> String {
         0 => "no lead".to_owned(),
         m if m < 0 => format!("sent {} ms after", -m),
         m if m < 1000 => format!("lead\u{a0}{m}\u{a0}ms"),
-        m => format!("lead\u{a0}{}.{:02}\u{a0}s", m / 1000, m / 10 % 100),
+        _ => {
+            let hundredths = round::div_nearest(i128::from(span.micros()), 10_000);
+            format!("lead\u{a0}{}.{:02}\u{a0}s", hundredths / 100, hundredths % 100)
+        }
     }
 }

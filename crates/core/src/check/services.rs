@@ -51,12 +51,12 @@ fn same_place(cue: &Cue, here: &Service, grid: &Grid, old: &Cue, there: &Service
         return true;
     }
     let (Anchor::Grid { place: a, nudge: na }, Anchor::Grid { place: b, nudge: nb }) = (cue.at, old.at) else {
-        // A clock-anchored copy keeps its distance from its bar line.
+        // A clock-anchored copy keeps its beat in its bar.
         let inside = |c: &Cue, g: &Grid| {
-            let time = c.at.time(g);
-            time - g.bar_time(g.place_of(g.tick_at(time)).bar)
+            let tick = g.tick_at(c.at.time(g));
+            (tick - g.bar_tick(g.place_of(tick).bar)).get()
         };
-        return inside(cue, grid) == inside(old, old_grid);
+        return (inside(cue, grid) - inside(old, old_grid)).abs() <= 1;
     };
     let in_section = |place: BarBeat, s: &Service| {
         let section = s.song.section_at(place.bar)?;

@@ -5,7 +5,7 @@ use super::step::service;
 use super::verbs::{Reach, grid_of, named};
 use super::{Edit, EditError};
 use crate::show::{Anchor, Cue, Label, Origin, Service, Show};
-use crate::time::{BarBeat, Grid, SongTime};
+use crate::time::{BarBeat, Grid, SongTime, round};
 use std::collections::{BTreeSet, HashMap};
 
 /// How places in one song become places in another.
@@ -192,6 +192,11 @@ fn placed(
     }
     Ok(match at {
         Anchor::Grid { place, nudge } => Anchor::Grid { place: BarBeat { bar: new_bar, ..place }, nudge },
-        Anchor::Clock(time) => Anchor::Clock(target_grid.bar_time(new_bar) + (time - grid.bar_time(bar))),
+        // As far into the bar in beats, which at another tempo is another time.
+        Anchor::Clock(time) => {
+            let into = grid.ticks_at(time.micros() as f64) - grid.bar_tick(bar).get() as f64;
+            let micros = target_grid.micros_at_fraction(target_grid.bar_tick(new_bar).get() as f64 + into);
+            Anchor::Clock(SongTime::saturating(round::nearest(micros)))
+        }
     })
 }

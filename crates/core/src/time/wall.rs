@@ -1,6 +1,6 @@
 //! Time of day.
 
-use super::{SongTime, TimeError, round};
+use super::{SongTime, TimeError};
 use std::fmt;
 use std::str::FromStr;
 
@@ -29,10 +29,9 @@ impl WallTime {
 }
 
 impl fmt::Display for WallTime {
-    /// To the nearest second: `19:30:05`.
-    #[allow(clippy::cast_possible_truncation)] // below 86 401
+    /// As a clock on the wall shows it, whole seconds gone by: `19:30:05`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let secs = round::div_nearest(i128::from(self.0), 1_000_000) as i64 % 86_400;
+        let secs = self.0 / 1_000_000;
         f.pad(&format!("{:02}:{:02}:{:02}", secs / 3600, secs / 60 % 60, secs % 60))
     }
 }
@@ -65,7 +64,7 @@ mod tests {
     fn wraps_at_midnight_and_reads_back() {
         let late: WallTime = "23:59:30".parse().expect("a time");
         assert_eq!(late.at(SongTime::saturating(45_000_000)).to_string(), "00:00:15");
-        assert_eq!(late.at(SongTime::saturating(29_600_000)).to_string(), "00:00:00");
+        assert_eq!(late.at(SongTime::saturating(29_600_000)).to_string(), "23:59:59");
         assert_eq!("19:30".parse::<WallTime>().expect("a time").to_string(), "19:30:00");
         for text in ["", "7:30", "24:00", "19:60", "19:30:", "19:30:05:00", "19:30:5"] {
             assert!(text.parse::<WallTime>().is_err(), "{text}");

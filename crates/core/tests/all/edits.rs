@@ -186,6 +186,9 @@ fn carry_by_bars_sections_and_clock() {
     let (show, told) = carried("L1@5|3 L2@9|1", "", Match::Sections, Clash::Keep);
     assert_eq!(notation(&show, "B"), "L1@13|3");
     assert_eq!(told.no_section, labels("L2"));
+    // On the clock 3.5 s are 2|4 at 120; at 90 that is 4.667 s.
+    let (show, _) = carried("L2@3.5s", "", Match::Bars, Clash::Keep);
+    assert_eq!(notation(&show, "B"), "L2@4.666667s");
     // 120 against 90: bar 5 of A is at 8 s, bar 4 of B.
     let (show, _) = carried("L1@5|1 L2@3.5s", "", Match::Clock, Clash::Keep);
     assert_eq!(notation(&show, "B"), "L1@4|1 L2@3.5s");
