@@ -7,6 +7,7 @@
 pub mod check;
 pub mod edit;
 pub mod file;
+pub mod fnv;
 pub mod reveal;
 pub mod schedule;
 pub mod show;

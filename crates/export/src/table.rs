@@ -3,7 +3,7 @@
 //! Text that a spreadsheet would run as a formula gets an apostrophe in front (the usual guard, common practice, no source);
 //! numbers and times are never touched.
 
-use letfall_core::schedule::{Schedule, calls, describe, message_words, place_words};
+use letfall_core::schedule::{Schedule, Wire, calls, describe, message_words, place_words};
 use letfall_core::show::{Action, Cue, Message, Service, Show};
 use std::collections::BTreeMap;
 
@@ -47,9 +47,7 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
         let section = service.song.section_at(grid.place_of(tick).bar).map_or("", |s| s.name.as_str());
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let call = spoken.get(&row.label);
-        let bytes = schedule
-            .wire(row)
-            .map_or(String::new(), |w| w.on.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" "));
+        let bytes = schedule.wire(row).map_or(String::new(), Wire::hex);
         rows.push([
             row.label.to_string(),
             row.label.kind.to_string(),

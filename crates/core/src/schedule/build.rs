@@ -2,11 +2,12 @@
 
 use super::queue::{self, PortUse};
 use super::wire::{self, Wire, WireError};
+use crate::fnv::Fnv;
 use crate::reveal::{FallTime, fall_time, sound_delay};
 use crate::show::{Action, Cue, FadeShare, Instant, Kind, Label, Latency, Message, Receiver, Service, Show};
 use crate::time::{Grid, SongSpan, SongTime, TimeError, round};
 use std::collections::HashMap;
-use std::hash::{BuildHasherDefault, Hasher};
+use std::hash::BuildHasherDefault;
 use std::sync::Arc;
 
 /// Why a service has no schedule.
@@ -160,28 +161,8 @@ fn index(at: usize) -> u32 {
     u32::try_from(at).unwrap_or(u32::MAX)
 }
 
-/// FNV-1a: keys are short and our own, so a plain hash finds them fastest. No order is ever read from these maps.
-struct ShortHash(u64);
-
-impl Default for ShortHash {
-    fn default() -> ShortHash {
-        ShortHash(0xcbf2_9ce4_8422_2325)
-    }
-}
-
-impl Hasher for ShortHash {
-    fn finish(&self) -> u64 {
-        self.0
-    }
-
-    fn write(&mut self, bytes: &[u8]) {
-        for byte in bytes {
-            self.0 = (self.0 ^ u64::from(*byte)).wrapping_mul(0x0100_0000_01b3);
-        }
-    }
-}
-
-type ByKey<'a, T> = HashMap<&'a str, T, BuildHasherDefault<ShortHash>>;
+/// Keys are short and our own, so a plain hash finds them fastest. No order is ever read from these maps.
+type ByKey<'a, T> = HashMap<&'a str, T, BuildHasherDefault<Fnv>>;
 
 /// All deeds of a show, by key.
 struct Deeds<'a> {

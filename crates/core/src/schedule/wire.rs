@@ -13,6 +13,13 @@ pub struct Wire {
     pub off: Option<(Arc<[u8]>, SongSpan)>,
 }
 
+impl Wire {
+    /// What is sent, as `90 3C 7F`.
+    pub fn hex(&self) -> String {
+        self.on.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" ")
+    }
+}
+
 /// Why a message has no bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum WireError {
@@ -140,13 +147,9 @@ mod tests {
         serde_json::from_str(&format!(r#"{{"key":"r","name":"R","port":"p"{extra}}}"#)).expect("a receiver")
     }
 
-    fn hex(bytes: &[u8]) -> String {
-        bytes.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" ")
-    }
-
     fn check(receiver: &Receiver, message: &str, bytes: &str) {
         let message: Message = serde_json::from_str(message).expect(message);
-        assert_eq!(hex(&encode(&message, receiver).expect("bytes").on), bytes);
+        assert_eq!(encode(&message, receiver).expect("bytes").hex(), bytes);
     }
 
     /// check-values 3: messages composed from MSC 1.1.1; the cue bytes of 235.6/36.6/59 are printed in its 3.1.

@@ -59,17 +59,6 @@ pub enum Instant {
     Floor,
 }
 
-impl Instant {
-    /// In words.
-    pub const fn words(self) -> &'static str {
-        match self {
-            Instant::LetGo => "let go",
-            Instant::Sightline => "top edge passes the sightline",
-            Instant::Floor => "on the floor",
-        }
-    }
-}
-
 /// One timed drop.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

@@ -7,6 +7,9 @@
 //! tempos loses nothing (derived; see J. Rogers and J. Rockstroh, "Score-Time and Real-Time", ICMC 1978, for tempo as
 //! the derivative of score time).
 
+use crate::fnv::Fnv;
+use std::hash::Hasher as _;
+
 use super::{BarBeat, GridPlan, Metre, PPQ, SongTime, Tempo, Tick, TickSpan, TimeError, round};
 
 /// Bars, beats and tempo laid over song time. Built from a [`GridPlan`]; never changed.
@@ -395,13 +398,12 @@ fn pinned_segments(plan: &GridPlan, grid: &Grid, marked: &[GridSegment]) -> Resu
     Ok(out)
 }
 
-/// FNV-1a over the marks' own text (public-domain hash by Fowler, Noll and Vo): small, stable, and no secret.
+/// A hash of the marks' own text.
 fn digest(plan: &GridPlan) -> u64 {
-    let mut hash = 0xcbf2_9ce4_8422_2325_u64;
+    let mut hash = Fnv::default();
     let mut eat = |text: &str| {
-        for byte in text.bytes().chain([0x1f]) {
-            hash = (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
-        }
+        hash.write(text.as_bytes());
+        hash.write(&[0x1f]);
     };
     eat(&plan.origin.micros().to_string());
     for mark in &plan.metres {
@@ -413,5 +415,5 @@ fn digest(plan: &GridPlan) -> u64 {
     for pin in &plan.pins {
         eat(&format!("p{} {}", pin.bar, pin.at.micros()));
     }
-    hash
+    hash.finish()
 }

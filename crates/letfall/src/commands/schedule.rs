@@ -2,7 +2,7 @@
 
 use super::{json_line, service};
 use crate::{Answer, Told, cli, disk};
-use letfall_core::schedule::{Schedule, describe, place_words};
+use letfall_core::schedule::{Schedule, Wire, describe, place_words};
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -34,7 +34,7 @@ pub fn run(args: &cli::OfService) -> Answer {
     for row in &schedule.rows {
         let cue = &service.cues.as_slice()[row.cue as usize];
         let place = place_words(cue, &schedule.grid);
-        let bytes = schedule.wire(row).map(|w| w.on.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" "));
+        let bytes = schedule.wire(row).map(Wire::hex);
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let what = describe(&show, cue);
         if args.json {

@@ -2,8 +2,10 @@
 
 use crate::disk;
 use crate::failure::Failure;
+use letfall_core::fnv::Fnv;
 use letfall_core::show::Show;
 use std::fs;
+use std::hash::Hasher as _;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::thread;
@@ -28,10 +30,9 @@ fn slot(path: Option<&Path>) -> String {
         || "unsaved".to_owned(),
         |p| fs::canonicalize(p).unwrap_or_else(|_| p.to_owned()).to_string_lossy().into_owned(),
     );
-    let mut hash = 0xcbf2_9ce4_8422_2325_u64;
-    for byte in full.bytes() {
-        hash = (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
-    }
+    let mut hash = Fnv::default();
+    hash.write(full.as_bytes());
+    let hash = hash.finish();
     let stem: String = path.and_then(Path::file_stem).map_or_else(
         || "unsaved".to_owned(),
         |s| s.to_string_lossy().chars().filter(|c| c.is_alphanumeric()).take(24).collect(),
