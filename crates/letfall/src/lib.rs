@@ -5,6 +5,7 @@ mod commands;
 mod disk;
 pub mod editor;
 mod failure;
+mod scripts;
 
 use clap::Parser as _;
 use failure::Failure;

@@ -11,7 +11,7 @@ struct Need {
     there: fn() -> bool,
 }
 
-/// What the tests need beyond Rust. The program itself needs nothing yet.
+/// What the tests need beyond Rust and what the editor needs.
 const FOR_TESTS: &[Need] = &[
     Need { package: "python3", what: "Python 3 for the oracles", there: || works("python3", &["--version"]) },
     Need {
@@ -21,6 +21,8 @@ const FOR_TESTS: &[Need] = &[
     },
     Need { package: "poppler-utils", what: "pdftotext and pdftoppm", there: || works("pdftotext", &["-v"]) },
     Need { package: "qpdf", what: "a second reader of PDF files", there: || works("qpdf", &["--version"]) },
+    Need { package: "xvfb", what: "a display that is not there", there: || works("sh", &["-c", "command -v Xvfb"]) },
+    Need { package: "xdotool", what: "hands for the real window", there: || works("xdotool", &["version"]) },
     Need { package: "g++", what: "a C++ compiler for the fuzzer's engine", there: || works("c++", &["--version"]) },
 ];
 
@@ -61,6 +63,7 @@ pub struct Oracles {
 /// Everything the tests need.
 pub fn for_tests() -> Done<Oracles> {
     packages(FOR_TESTS)?;
+    packages(FOR_EDITOR)?;
     Ok(Oracles { python: python()?, corpus: PathBuf::new() }).and_then(|o| {
         let corpus = corpus(&o.python)?;
         Ok(Oracles { corpus, ..o })

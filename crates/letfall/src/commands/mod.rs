@@ -18,7 +18,7 @@ mod schedule;
 mod shift;
 mod which;
 
-pub use new::fresh;
+pub use new::{fresh, song_of};
 
 use crate::cli::Command;
 use crate::failure::Failure;

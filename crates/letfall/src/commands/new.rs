@@ -31,7 +31,7 @@ pub fn run(args: &cli::New) -> Answer {
     Ok(Told { text, remarks, found_stop: false })
 }
 
-fn song_of(path: &Path) -> Result<(Song, Vec<String>), Failure> {
+pub fn song_of(path: &Path) -> Result<(Song, Vec<String>), Failure> {
     let bytes = disk::read("the MIDI file", path)?;
     let found = import(&bytes).map_err(|why| Failure::Import { why, path: path.to_owned() })?;
     let title = path.file_stem().map_or_else(|| "Song".to_owned(), |s| s.to_string_lossy().into_owned());

@@ -1,6 +1,7 @@
 //! Every command once: its words, its shortcut, what it does. Menus, keys and the searchable list all read this.
 
 use super::Editor;
+use super::asking::{Asking, Export, Leaving};
 use super::document::Document;
 use super::theme::Theme;
 use egui::{Key, KeyboardShortcut, Modifiers};
@@ -17,8 +18,10 @@ pub enum Command {
     Save,
     SaveAs,
     ExportMidi,
+    ExportReleases,
     ExportPaper,
     ExportTable,
+    TakeGrid,
     Undo,
     Redo,
     Duplicate,
@@ -57,14 +60,16 @@ const CMD_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 
 impl Command {
     /// All of them, in the order of the list.
-    pub const ALL: [Command; 38] = [
+    pub const ALL: [Command; 40] = [
         Command::New,
         Command::Open,
         Command::Save,
         Command::SaveAs,
         Command::ExportMidi,
+        Command::ExportReleases,
         Command::ExportPaper,
         Command::ExportTable,
+        Command::TakeGrid,
         Command::Undo,
         Command::Redo,
         Command::Duplicate,
@@ -106,8 +111,10 @@ impl Command {
             Command::Save => "Save",
             Command::SaveAs => "Save as…",
             Command::ExportMidi => "Export this service's MIDI file…",
+            Command::ExportReleases => "Export this service's MIDI file with releases…",
             Command::ExportPaper => "Export this service's running order…",
             Command::ExportTable => "Export this service's table…",
+            Command::TakeGrid => "Take the song's bars and tempo from a MIDI file…",
             Command::Undo => "Undo",
             Command::Redo => "Redo",
             Command::Duplicate => "Duplicate, one bar later",
@@ -184,13 +191,15 @@ impl Command {
             document.with_selected(&name, |show, service, labels| edit::shift(show, service, labels, by));
         };
         match self {
-            Command::New => editor.ask_new(),
-            Command::Open => editor.ask_open(),
+            Command::New => editor.leave(Leaving::New),
+            Command::Open => editor.leave(Leaving::Open),
             Command::Save => editor.save(),
-            Command::SaveAs => editor.ask_save_as(),
-            Command::ExportMidi => editor.ask_export("mid"),
-            Command::ExportPaper => editor.ask_export("pdf"),
-            Command::ExportTable => editor.ask_export("csv"),
+            Command::SaveAs => editor.ask(Asking::SaveAs),
+            Command::ExportMidi => editor.ask(Asking::Export(Export::Midi)),
+            Command::ExportReleases => editor.ask(Asking::Export(Export::MidiWithReleases)),
+            Command::ExportPaper => editor.ask(Asking::Export(Export::Paper)),
+            Command::ExportTable => editor.ask(Asking::Export(Export::Table)),
+            Command::TakeGrid => editor.ask(Asking::Grid),
             Command::Undo => document.undo(),
             Command::Redo => document.redo(),
             Command::Duplicate => document.repeat(1, 1),

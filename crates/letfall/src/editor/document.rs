@@ -3,25 +3,44 @@
 use letfall_core::check::{self, Problem};
 use letfall_core::edit::{self, Clipboard, Edit, EditError, History, PasteAt, Selection};
 use letfall_core::file;
-use letfall_core::schedule::{Schedule, ScheduleError};
-use letfall_core::show::{Cue, Hang, Kind, Label, Service, Show, TrackKey};
+use letfall_core::schedule::{Row, Schedule};
+use letfall_core::show::{Cue, Kind, Label, Service, Show, TrackKey};
 use letfall_core::stage::Stage;
 use letfall_core::time::{SongTime, Tick};
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use std::thread;
 
 /// What is worked out from the show for the service on screen.
 pub struct Derived {
+    /// The show as it was then: a large one is worked out beside the screen while edits go on.
+    pub show: Arc<Show>,
+    /// Which service, by its place.
+    pub service_at: usize,
     /// Its schedule.
     pub schedule: Schedule,
     /// What the audience sees.
     pub stage: Stage,
     /// What is wrong, the rig's problems first.
     pub problems: Vec<Problem>,
-    /// The show's hangs, as they were then.
-    pub hangs: Vec<Hang>,
     /// Rows of each track in order of landing: places in `schedule.rows`.
     pub tracks: Vec<TrackRows>,
+    /// Characters in use that the house's typefaces lack.
+    pub unusual: BTreeSet<char>,
+}
+
+impl Derived {
+    /// The service that the schedule is of, as it was then.
+    pub fn service(&self) -> &Service {
+        &self.show.services[self.service_at]
+    }
+
+    /// The cue of a row of the schedule.
+    pub fn cue(&self, row: &Row) -> &Cue {
+        &self.service().cues.as_slice()[row.cue as usize]
+    }
 }
 
 /// One row of the score.
@@ -44,6 +63,9 @@ pub struct Said {
     pub failed: bool,
 }
 
+/// What was worked out, or why nothing could be.
+type Worked = Result<Arc<Derived>, String>;
+
 /// The open show.
 pub struct Document {
     /// The show.
@@ -64,8 +86,15 @@ pub struct Document {
     pub said: Option<Said>,
     /// Counts changes, so that others can notice one.
     pub revision: u64,
-    derived: Result<Arc<Derived>, String>,
+    derived: Worked,
+    /// What is being worked out beside the screen, of which revision.
+    coming: Option<(u64, Receiver<Worked>)>,
+    /// Wakes the screen when that is done.
+    pub waker: Option<Arc<dyn Fn() + Send + Sync>>,
 }
+
+/// A service of more cues is worked out beside the screen, so that no edit holds it up.
+const BESIDE: usize = 4000;
 
 impl Document {
     /// Opens a show.
@@ -81,8 +110,10 @@ impl Document {
             said: None,
             revision: 0,
             derived: Err(String::new()),
+            coming: None,
+            waker: None,
         };
-        document.derive();
+        document.derived = derive(&document.show, document.service);
         document
     }
 
@@ -104,12 +135,59 @@ impl Document {
     pub fn derive(&mut self) {
         self.revision += 1;
         self.service = self.service.min(self.show.services.len().saturating_sub(1));
-        self.derived = match self.current() {
-            None => Err("This show has no service yet. Add one on the Services screen.".to_owned()),
-            Some(service) => derive(&self.show, service).map(Arc::new).map_err(|e| e.to_string()),
-        };
+        if self.current().is_some_and(|s| s.cues.len() > BESIDE) {
+            if self.derived.as_ref().is_ok_and(|d| d.service_at != self.service) {
+                self.derived = Err("Working out the schedule…".to_owned());
+            }
+            self.derive_beside();
+        } else {
+            self.coming = None;
+            self.derived = derive(&self.show, self.service);
+        }
         if let Some(service) = self.show.services.get(self.service) {
             self.selection.labels.retain(|label| service.cues.get(*label).is_some());
+        }
+    }
+
+    /// Starts working out beside the screen, one at a time: the newest state follows when the last is done.
+    fn derive_beside(&mut self) {
+        if self.coming.is_some() {
+            return;
+        }
+        let (to, from) = channel();
+        let (show, at, waker) = (self.show.clone(), self.service, self.waker.clone());
+        let work = move || {
+            drop(to.send(derive(&show, at)));
+            if let Some(wake) = waker {
+                wake();
+            }
+        };
+        match thread::Builder::new().name("schedule".into()).spawn(work) {
+            Ok(_) => self.coming = Some((self.revision, from)),
+            Err(_) => self.derived = derive(&self.show, self.service),
+        }
+    }
+
+    /// Whether the schedule shown is not yet the newest.
+    pub fn is_deriving(&self) -> bool {
+        self.coming.is_some()
+    }
+
+    /// Takes over what was worked out beside the screen; to be called once a frame.
+    pub fn poll(&mut self) {
+        let Some((revision, from)) = &self.coming else { return };
+        let worked = match from.try_recv() {
+            Ok(worked) => worked,
+            Err(TryRecvError::Empty) => return,
+            Err(TryRecvError::Disconnected) => Err("The schedule could not be worked out; undo the last step.".into()),
+        };
+        let newest = *revision == self.revision;
+        self.coming = None;
+        if newest || worked.as_ref().is_ok_and(|d| d.service_at == self.service) {
+            self.derived = worked;
+        }
+        if !newest {
+            self.derive_beside();
         }
     }
 
@@ -261,8 +339,11 @@ impl Document {
     }
 }
 
-fn derive(show: &Show, service: &Service) -> Result<Derived, ScheduleError> {
-    let schedule = Schedule::build(show, service)?;
+fn derive(show: &Show, at: usize) -> Worked {
+    let Some(service) = show.services.get(at) else {
+        return Err("This show has no service yet. Add one on the Services screen.".to_owned());
+    };
+    let schedule = Schedule::build(show, service).map_err(|e| e.to_string())?;
     let stage = Stage::new(show, service, &schedule);
     let mut problems = check::rig(show);
     problems.extend(check::with_schedule(show, service, &schedule, &stage));
@@ -279,5 +360,31 @@ fn derive(show: &Show, service: &Service) -> Result<Derived, ScheduleError> {
             track.rows.push(at);
         }
     }
-    Ok(Derived { schedule, stage, problems, hangs: show.hangs.clone(), tracks })
+    let unusual = crate::scripts::lacking(texts(show).filter(|t| !t.is_ascii()).flat_map(str::chars));
+    Ok(Arc::new(Derived { show: Arc::new(show.clone()), service_at: at, schedule, stage, problems, tracks, unusual }))
+}
+
+/// Every text of a show that people read.
+fn texts(show: &Show) -> impl Iterator<Item = &str> {
+    let heads = [&show.title, &show.venue, &show.version].into_iter();
+    let rig = show.ports.iter().map(|p| &p.name).chain(show.receivers.iter().flat_map(|r| [&r.name, &r.answers]));
+    let rig = rig.chain(show.presets.iter().map(|p| &p.name)).chain(show.media.iter().map(|m| &m.name));
+    let rig = rig.chain(show.outputs.iter().map(|o| &o.name)).chain(show.routes.iter().map(|r| &r.name));
+    let rig = rig.chain(show.hangs.iter().map(|h| &h.name)).chain(show.releases.iter().map(|r| &r.name));
+    let rig = rig.chain(show.tracks.iter().map(|t| &t.name)).chain(show.kit.iter().flat_map(|k| [&k.name, &k.brings]));
+    let safety = &show.safety;
+    let sheet = [
+        &safety.competent,
+        &safety.drop_zone,
+        &safety.clear_signal,
+        &safety.arm_holder,
+        &safety.abort_words,
+        &safety.local_rule,
+    ];
+    let services = show.services.iter().flat_map(|s| {
+        let sections = s.song.sections.iter().map(|s| &s.name);
+        let cues = s.cues.iter().flat_map(|c| [&c.text, &c.note]);
+        [&s.name, &s.song.title].into_iter().chain(sections).chain(cues)
+    });
+    heads.chain(rig).chain(sheet).chain(services).map(String::as_str)
 }

@@ -1,7 +1,6 @@
 //! Opening, saving, recovery: the work is done beside the screen, and the saved file is touched only by saving.
 
 use crate::disk;
-use crate::failure::Failure;
 use letfall_core::fnv::Fnv;
 use letfall_core::show::Show;
 use std::fs;
@@ -108,11 +107,6 @@ impl Keeper {
     pub fn failure(&self) -> Option<String> {
         self.failures.try_recv().ok()
     }
-}
-
-/// Opens a show.
-pub fn open(path: &Path) -> Result<Show, Failure> {
-    disk::read_show(path)
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! One cue or many: what is the same stands there, what differs says so, and what is edited is set on all.
 
 use super::document::Document;
+use super::song::SongMarks;
 use super::theme::bold;
 use egui::{RichText, Ui};
 use letfall_core::edit;
@@ -15,11 +16,45 @@ pub struct Inspector {
     text: String,
     note: String,
     lead: String,
-    shown: Option<(u64, Vec<Label>)>,
+    marks: SongMarks,
+    song_open: bool,
+    shown: Option<Shown>,
+}
+
+/// What the selected cues have in common: looked up when the selection or the show changes, not every frame.
+struct Shown {
+    revision: u64,
+    labels: Vec<Label>,
+    /// Whether place, text, note and lead are the same in all, in the order of [`Field`].
+    alike: [bool; 4],
+    kind: Option<Kind>,
+    does: Option<Action>,
+    resting: bool,
+}
+
+impl Shown {
+    fn of(document: &Document, labels: Vec<Label>) -> Shown {
+        let cues = document.selected_cues();
+        Shown {
+            revision: document.revision,
+            labels,
+            alike: [
+                same(cues.iter().map(|c| c.at)).is_some(),
+                same(cues.iter().map(|c| &c.text)).is_some(),
+                same(cues.iter().map(|c| &c.note)).is_some(),
+                same(cues.iter().map(|c| c.lead_adjust)).is_some(),
+            ],
+            kind: same(cues.iter().map(|c| c.label.kind)),
+            does: same(cues.iter().map(|c| &c.does)).cloned(),
+            resting: same(cues.iter().map(|c| c.resting)).unwrap_or(false),
+        }
+    }
 }
 
 /// What a field says where cues differ.
 const DIFFERS: &str = "differs";
+/// Width of a field, so that label and field fill the panel and no more.
+const FIELD: f32 = 190.0;
 
 fn same<T: PartialEq>(mut values: impl Iterator<Item = T>) -> Option<T> {
     let first = values.next()?;
@@ -27,16 +62,23 @@ fn same<T: PartialEq>(mut values: impl Iterator<Item = T>) -> Option<T> {
 }
 
 impl Inspector {
-    /// Shows the selection.
-    pub fn show(&mut self, ui: &mut Ui, document: &mut Document) {
+    /// Shows the selection, or the song where nothing is selected; `true` when a MIDI file's marks are to be taken over.
+    pub fn show(&mut self, ui: &mut Ui, document: &mut Document) -> bool {
         let labels = document.selected();
         if labels.is_empty() {
             nothing(ui, document);
-            return;
+            if document.current().is_none() {
+                return false;
+            }
+            ui.separator();
+            let words = if self.song_open { "Close the song's marks" } else { "Song: bars, metre, tempo, sections…" };
+            self.song_open ^= ui.button(words).clicked();
+            return self.song_open && self.marks.show(ui, document);
         }
-        if self.shown.as_ref() != Some(&(document.revision, labels.clone())) {
+        let fresh = self.shown.as_ref().is_some_and(|s| s.revision == document.revision && s.labels == labels);
+        if !fresh {
             self.take_over(document);
-            self.shown = Some((document.revision, labels.clone()));
+            self.shown = Some(Shown::of(document, labels.clone()));
         }
         let words = match labels.as_slice() {
             [one] => format!("{one}, {}", one.kind),
@@ -50,11 +92,14 @@ impl Inspector {
             self.field(ui, document, "Note", Field::Note);
         });
         ui.add_space(4.0);
-        actions(ui, document);
+        if let Some(shown) = &self.shown {
+            actions(ui, document, shown);
+        }
         ui.separator();
         if let [one] = labels.as_slice() {
             lead(ui, document, *one);
         }
+        false
     }
 
     fn take_over(&mut self, document: &Document) {
@@ -68,13 +113,7 @@ impl Inspector {
 
     fn field(&mut self, ui: &mut Ui, document: &mut Document, name: &str, field: Field) {
         let label = ui.label(name);
-        let cues = document.selected_cues();
-        let alike = match field {
-            Field::At => same(cues.iter().map(|c| c.at)).is_some(),
-            Field::Text => same(cues.iter().map(|c| &c.text)).is_some(),
-            Field::Note => same(cues.iter().map(|c| &c.note)).is_some(),
-            Field::Lead => same(cues.iter().map(|c| c.lead_adjust)).is_some(),
-        };
+        let alike = self.shown.as_ref().is_some_and(|s| s.alike[field as usize]);
         let text = match field {
             Field::At => &mut self.at,
             Field::Text => &mut self.text,
@@ -82,8 +121,8 @@ impl Inspector {
             Field::Lead => &mut self.lead,
         };
         let hint = if alike { "" } else { DIFFERS };
-        let edit = egui::TextEdit::singleline(text).hint_text(hint).desired_width(f32::INFINITY);
-        let response = ui.add(edit).labelled_by(label.id);
+        let edit = egui::TextEdit::singleline(text).hint_text(hint).desired_width(FIELD);
+        let response = ui.add_sized([FIELD, 26.0], edit).labelled_by(label.id);
         ui.end_row();
         if response.lost_focus() && response.ctx.input(|i| !i.key_pressed(egui::Key::Escape)) {
             self.set(document, field);
@@ -137,8 +176,11 @@ enum Field {
 /// What to do when nothing is selected.
 fn nothing(ui: &mut Ui, document: &mut Document) {
     ui.label(RichText::new("Nothing selected").font(egui::FontId::new(19.0, bold())));
-    ui.label("Click a cue, or draw a box round some. Drag to move, Alt to move freely. Wheel moves the song, Ctrl and wheel zooms.");
+    ui.label("Click a cue, or draw a box round some. Drag to move, Alt to move freely. Wheel moves the song, Ctrl and wheel zooms; over the names it moves the rows.");
     ui.separator();
+    if document.current().is_none() {
+        return;
+    }
     ui.label("New cue at the playhead:");
     for kind in [Kind::Media, Kind::Lighting, Kind::Release, Kind::Output] {
         if ui.button(format!("New {kind} cue")).clicked() {
@@ -183,13 +225,12 @@ pub fn new_cue(document: &mut Document, kind: Kind) {
 }
 
 /// What the cues do, to be chosen from the rig.
-fn actions(ui: &mut Ui, document: &mut Document) {
-    let cues = document.selected_cues();
-    let Some(kind) = same(cues.iter().map(|c| c.label.kind)) else {
+fn actions(ui: &mut Ui, document: &mut Document, shown: &Shown) {
+    let Some(kind) = shown.kind else {
         ui.label("Several kinds are selected.");
         return;
     };
-    let current = same(cues.iter().map(|c| c.does.clone()));
+    let current = shown.does.clone();
     let show = &document.show;
     let choices: Vec<(Action, String)> = match kind {
         Kind::Media => show.media.iter().map(|m| (Action::Media { item: m.key.clone() }, m.name.clone())).collect(),
@@ -219,7 +260,7 @@ fn actions(ui: &mut Ui, document: &mut Document) {
             })
             .collect(),
     };
-    let shown = current.as_ref().map_or_else(
+    let words = current.as_ref().map_or_else(
         || DIFFERS.to_owned(),
         |c| {
             choices
@@ -231,14 +272,15 @@ fn actions(ui: &mut Ui, document: &mut Document) {
     let mut picked = None;
     ui.horizontal(|ui| {
         let label = ui.label("Does");
-        let response = egui::ComboBox::from_id_salt("does").selected_text(shown).width(190.0).show_ui(ui, |ui| {
-            for (action, words) in &choices {
-                let chosen = current.as_ref().is_some_and(|c| alike(action, c));
-                if ui.selectable_label(chosen, words).clicked() {
-                    picked = Some(action.clone());
+        let response =
+            egui::ComboBox::from_id_salt("does").selected_text(words).width(FIELD).truncate().show_ui(ui, |ui| {
+                for (action, words) in &choices {
+                    let chosen = current.as_ref().is_some_and(|c| alike(action, c));
+                    if ui.selectable_label(chosen, words).clicked() {
+                        picked = Some(action.clone());
+                    }
                 }
-            }
-        });
+            });
         response.response.labelled_by(label.id);
     });
     let mut share = current.as_ref().and_then(|c| match c {
@@ -247,7 +289,7 @@ fn actions(ui: &mut Ui, document: &mut Document) {
     });
     if let Some(now) = share.as_mut() {
         let before = *now;
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             ui.label("Fade on the beat");
             ui.radio_value(now, FadeShare::Start, "starts");
             ui.radio_value(now, FadeShare::Half, "half way");
@@ -265,7 +307,7 @@ fn actions(ui: &mut Ui, document: &mut Document) {
             return;
         }
     }
-    let mut resting = same(document.selected_cues().iter().map(|c| c.resting)).unwrap_or(false);
+    let mut resting = shown.resting;
     if ui.checkbox(&mut resting, "Resting: planned but not sent").changed() {
         super::commands::rest(document, resting);
         return;

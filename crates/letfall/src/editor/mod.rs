@@ -1,27 +1,36 @@
 //! The editor: a thin shell over the core. Screens draw a [`document::Document`] and hand back edits.
 
+mod asking;
 mod batch;
 pub mod commands;
+pub mod dialogs;
 pub mod document;
+mod fields;
 mod files;
 mod inspector;
 mod paper;
 mod rig;
 mod score;
 mod services;
+mod song;
 mod stage_picture;
 pub mod theme;
+mod work;
 
-use crate::disk;
+use crate::scripts::SystemFont;
+use asking::{Asking, Leaving, Made};
 use commands::Command;
+use dialogs::Dialogs;
 use document::Document;
 use egui::{Key, RichText, Ui};
 use files::Keeper;
 use letfall_core::check::Severity;
-use letfall_core::schedule::Schedule;
 use letfall_core::show::Show;
-use std::path::{Path, PathBuf};
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+use std::sync::Arc;
 use theme::{Theme, bold};
+use work::Work;
 
 /// The screens, called by what they are for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,14 +48,6 @@ pub enum Screen {
 impl Screen {
     const ALL: [(Screen, &'static str); 4] =
         [(Screen::Score, "Score"), (Screen::Services, "Services"), (Screen::Rig, "Rig"), (Screen::Paper, "Paper")];
-}
-
-/// What a typed path is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Asking {
-    Open,
-    SaveAs,
-    Export(&'static str),
 }
 
 /// The list of all commands.
@@ -73,8 +74,16 @@ pub struct Editor {
     inspector: inspector::Inspector,
     list: CommandList,
     batch: Option<batch::Batch>,
+    /// Where file dialogs come from.
+    pub dialogs: Box<dyn Dialogs>,
     asking: Option<(Asking, String)>,
-    confirm_new: bool,
+    leaving: Option<Leaving>,
+    after_saving: Option<Leaving>,
+    close: bool,
+    work: Option<Work<Result<Made, String>>>,
+    /// Characters that fonts have been looked for, and the search that goes on.
+    fonts_for: BTreeSet<char>,
+    fonts_coming: Option<Work<(Vec<SystemFont>, BTreeSet<char>)>>,
     recovery: PathBuf,
     recovered: Option<Box<Show>>,
     keeper: Keeper,
@@ -85,13 +94,18 @@ pub struct Editor {
 impl Editor {
     /// An editor on a show; offers back what an earlier one left unsaved.
     pub fn new(show: Show, path: Option<PathBuf>) -> Editor {
-        Editor::with_recovery(show, path, files::recovery_folder())
+        let mut editor = Editor::with_recovery(show, path, files::recovery_folder());
+        editor.dialogs = Box::new(dialogs::Native);
+        editor
     }
 
-    /// As [`Editor::new`], with unsaved work kept in a folder of one's choice.
+    /// As [`Editor::new`], with unsaved work kept in a folder of one's choice, and paths typed.
     pub fn with_recovery(show: Show, path: Option<PathBuf>, recovery: PathBuf) -> Editor {
         let recovered = files::recovered(&recovery, path.as_deref()).filter(|r| *r != show).map(Box::new);
-        let mut document = Document::new(show, path);
+        Editor::with_document(Document::new(show, path), recovered, recovery)
+    }
+
+    fn with_document(mut document: Document, recovered: Option<Box<Show>>, recovery: PathBuf) -> Editor {
         if let Some(path) = &document.path
             && !files::take(&recovery, path)
         {
@@ -111,8 +125,14 @@ impl Editor {
             inspector: inspector::Inspector::default(),
             list: CommandList::default(),
             batch: None,
+            dialogs: Box::new(dialogs::Typed),
             asking: None,
-            confirm_new: false,
+            leaving: None,
+            after_saving: None,
+            close: false,
+            work: None,
+            fonts_for: BTreeSet::new(),
+            fonts_coming: None,
             recovery,
             recovered,
             keeper: Keeper::start(),
@@ -122,44 +142,13 @@ impl Editor {
     }
 
     /// Puts another show in the place of this one.
-    fn replace(&mut self, show: Show, path: Option<PathBuf>) {
+    fn replace(&mut self, document: Document, recovered: Option<Box<Show>>) {
         files::forget(&self.recovery, self.document.path.as_deref());
         files::leave(&self.recovery, self.document.path.as_deref());
         let (theme, letters, recovery) = (self.theme, self.letters, self.recovery.clone());
-        *self = Editor::with_recovery(show, path, recovery);
-        (self.theme, self.letters) = (theme, letters);
-    }
-
-    fn ask_new(&mut self) {
-        if self.document.history.is_changed() {
-            self.confirm_new = true;
-        } else {
-            self.make_new();
-        }
-    }
-
-    fn make_new(&mut self) {
-        match crate::commands::fresh() {
-            Ok(show) => self.replace(show, None),
-            Err(why) => self.document.fail(why.to_string()),
-        }
-    }
-
-    fn ask_open(&mut self) {
-        let near =
-            self.document.path.as_deref().and_then(Path::parent).map(|p| p.display().to_string()).unwrap_or_default();
-        self.asking = Some((Asking::Open, near));
-    }
-
-    fn ask_save_as(&mut self) {
-        let near = self.document.path.clone().unwrap_or_else(|| PathBuf::from("my-show.letfall"));
-        self.asking = Some((Asking::SaveAs, near.display().to_string()));
-    }
-
-    fn ask_export(&mut self, ending: &'static str) {
-        let service = self.document.current().map_or_else(String::new, |s| s.name.to_lowercase().replace(' ', "-"));
-        let stem = self.document.path.clone().unwrap_or_else(|| PathBuf::from("show.letfall")).with_extension("");
-        self.asking = Some((Asking::Export(ending), format!("{}-{service}.{ending}", stem.display())));
+        let dialogs = std::mem::replace(&mut self.dialogs, Box::new(dialogs::Typed));
+        *self = Editor::with_document(document, recovered, recovery);
+        (self.theme, self.letters, self.dialogs) = (theme, letters, dialogs);
     }
 
     fn ask_batch(&mut self, verb: batch::Verb) {
@@ -170,55 +159,14 @@ impl Editor {
         }
     }
 
-    /// Saves the show where it is kept, or asks where.
-    pub fn save(&mut self) {
-        match self.document.path.clone() {
-            Some(path) => self.save_to(path),
-            None => self.ask_save_as(),
-        }
-    }
-
-    fn save_to(&mut self, path: PathBuf) {
-        match disk::write(&path, &self.document.bytes()) {
-            Ok(()) => {
-                files::forget(&self.recovery, self.document.path.as_deref());
-                files::take(&self.recovery, &path);
-                self.document.say(format!("Saved {}", path.display()));
-                self.document.path = Some(path);
-                self.document.history.mark_saved();
-            }
-            Err(why) => self.document.fail(why.to_string()),
-        }
-    }
-
-    fn export(&mut self, ending: &str, path: &Path) {
-        let document = &mut self.document;
-        let Some(service) = document.show.services.get(document.service) else {
-            return document.fail("this show has no service to export");
-        };
-        let bytes =
-            Schedule::build(&document.show, service).map_err(|e| e.to_string()).and_then(|schedule| match ending {
-                "mid" => letfall_export::midi::write(
-                    &document.show,
-                    service,
-                    &schedule,
-                    letfall_export::midi::MidiOptions::default(),
-                )
-                .map(|f| f.bytes)
-                .map_err(|e| e.to_string()),
-                "csv" => Ok(letfall_export::table::write(&document.show, service, &schedule)),
-                _ => letfall_paper::print(&document.show, service, &schedule, &letfall_paper::PaperOptions::default())
-                    .map(|p| p.pdf)
-                    .map_err(|e| e.to_string()),
-            });
-        match bytes.and_then(|bytes| disk::write(path, &bytes).map_err(|e| e.to_string())) {
-            Ok(()) => document.say(format!("Wrote {}", path.display())),
-            Err(why) => document.fail(why),
-        }
-    }
-
     /// One frame.
     pub fn frame(&mut self, ui: &mut Ui) {
+        self.draw(ui, false);
+    }
+
+    /// One frame; `cleared` where the window has the ground's colour already. Panels have no fill of their own: on a
+    /// machine without a graphics card every layer over the whole window costs as much as the rest of the frame.
+    fn draw(&mut self, ui: &mut Ui, cleared: bool) {
         let ctx = ui.ctx().clone();
         if self.restyle {
             self.restyle = false;
@@ -229,33 +177,91 @@ impl Editor {
         if (ctx.zoom_factor() - self.letters).abs() > 1e-3 {
             ctx.set_zoom_factor(self.letters);
         }
-        let ground = self.theme.palette().panel;
-        ctx.layer_painter(egui::LayerId::background()).rect_filled(ctx.content_rect(), 0.0, ground);
+        if !cleared {
+            let ground = self.theme.palette().panel;
+            ctx.layer_painter(egui::LayerId::background()).rect_filled(ctx.content_rect(), 0.0, ground);
+        }
+        if self.document.waker.is_none() {
+            let ctx = ctx.clone();
+            self.document.waker = Some(Arc::new(move || ctx.request_repaint()));
+        }
+        self.document.poll();
+        self.scripts(&ctx);
+        self.finish();
         self.keys(&ctx);
         self.keep(&ctx);
-        egui::Panel::top("head").show(ui, |ui| self.head(ui));
-        egui::Panel::bottom("said").show(ui, |ui| self.said(ui));
+        egui::Panel::top("head").frame(bare(ui)).show(ui, |ui| self.head(ui));
+        egui::Panel::bottom("said").frame(bare(ui)).show(ui, |ui| self.said(ui));
         match self.screen {
             Screen::Score => self.score_screen(ui),
             Screen::Services => {
-                egui::CentralPanel::default().show(ui, |ui| self.services.show(ui, &mut self.document, self.theme));
+                egui::CentralPanel::default()
+                    .frame(egui::Frame::central_panel(ui.style()).fill(egui::Color32::TRANSPARENT))
+                    .show(ui, |ui| self.services.show(ui, &mut self.document, self.theme));
             }
             Screen::Rig => {
-                egui::CentralPanel::default().show(ui, |ui| self.rig.show(ui, &mut self.document));
+                egui::CentralPanel::default()
+                    .frame(egui::Frame::central_panel(ui.style()).fill(egui::Color32::TRANSPARENT))
+                    .show(ui, |ui| self.rig.show(ui, &mut self.document));
             }
             Screen::Paper => {
-                egui::CentralPanel::default().show(ui, |ui| self.paper.show(ui, &self.document));
+                egui::CentralPanel::default()
+                    .frame(egui::Frame::central_panel(ui.style()).fill(egui::Color32::TRANSPARENT))
+                    .show(ui, |ui| self.paper.show(ui, &self.document));
             }
         }
         self.windows(&ctx);
     }
 
+    /// Brings fonts for scripts that a show uses and our typeface lacks, looked for beside the screen.
+    fn scripts(&mut self, ctx: &egui::Context) {
+        if let Some(work) = &mut self.fonts_coming
+            && let Some(found) = work.poll()
+        {
+            self.fonts_coming = None;
+            if let Ok((fonts, missing)) = found {
+                if !fonts.is_empty() {
+                    ctx.set_fonts(theme::fonts_with(&fonts));
+                }
+                if !missing.is_empty() {
+                    let some: String = missing.iter().take(10).collect();
+                    self.document.say(format!(
+                        "No font on this machine has {} of the characters used ({some}); they show and print as boxes",
+                        missing.len()
+                    ));
+                }
+            }
+        }
+        let Ok(derived) = self.document.derived() else { return };
+        if self.fonts_coming.is_some() || derived.unusual.is_subset(&self.fonts_for) {
+            return;
+        }
+        self.fonts_for.extend(&derived.unusual);
+        let wanted = self.fonts_for.clone();
+        let looked = Work::start("Fonts", 1, self.wake(), move |_| crate::scripts::from_system(&wanted));
+        self.fonts_coming = looked.ok();
+    }
+
     fn score_screen(&mut self, ui: &mut Ui) {
-        egui::Panel::right("inspector").exact_size(330.0).show(ui, |ui| {
-            egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| self.inspector.show(ui, &mut self.document));
+        egui::Panel::right("inspector").frame(bare(ui)).exact_size(330.0).show(ui, |ui| {
+            let scroll = egui::ScrollArea::vertical().auto_shrink(false);
+            if scroll.show(ui, |ui| self.inspector.show(ui, &mut self.document)).inner {
+                Command::TakeGrid.run(self);
+            }
         });
-        egui::Panel::bottom("problems").default_size(112.0).resizable(true).show(ui, |ui| self.problems(ui));
-        egui::Panel::top("stage").exact_size(240.0).show(ui, |ui| self.stage(ui));
+        if self.document.derived().is_ok_and(|d| d.problems.is_empty()) {
+            egui::Panel::bottom("no problems").frame(bare(ui)).exact_size(34.0).show(ui, |ui| self.problems(ui));
+        } else {
+            egui::Panel::bottom("problems")
+                .frame(bare(ui))
+                .default_size(112.0)
+                .resizable(true)
+                .show(ui, |ui| self.problems(ui));
+        }
+        egui::Panel::top("stage")
+            .frame(bare(ui))
+            .exact_size((ui.available_height() * 0.34).clamp(190.0, 420.0))
+            .show(ui, |ui| self.stage(ui));
         egui::CentralPanel::no_frame().show(ui, |ui| self.score.show(ui, &mut self.document, self.theme));
     }
 
@@ -311,27 +317,13 @@ impl Editor {
         });
     }
 
-    fn said(&mut self, ui: &mut Ui) {
-        ui.horizontal(|ui| match &self.document.said {
-            Some(said) if said.failed => {
-                ui.colored_label(ui.visuals().error_fg_color, format!("Not done: {}", said.text));
-            }
-            Some(said) => {
-                ui.label(&said.text);
-            }
-            None => {
-                ui.label("Planning figures only. Sent is not fallen; competent people and local codes decide.");
-            }
-        });
-    }
-
     fn stage(&mut self, ui: &mut Ui) {
         let Ok(derived) = self.document.derived() else { return };
         let p = self.theme.palette();
         let size = egui::vec2((ui.available_width() - 230.0).max(200.0), ui.available_height().max(60.0));
         ui.horizontal_top(|ui| {
             let (rect, response) = ui.allocate_exact_size(size, egui::Sense::hover());
-            let said = stage_picture::draw(ui, rect, &self.document.show, &derived, self.document.playhead, &p);
+            let said = stage_picture::draw(ui, rect, &derived, self.document.playhead, &p);
             response.widget_info(|| {
                 egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, format!("Stage: {said}"))
             });
@@ -374,6 +366,9 @@ impl Editor {
             format!("{count} problem{}", if count == 1 { "" } else { "s" })
         };
         ui.label(RichText::new(words).font(egui::FontId::new(14.5, bold())));
+        if count == 0 {
+            return;
+        }
         let mut go = None;
         egui::ScrollArea::vertical().auto_shrink(false).show_rows(ui, 24.0, count, |ui, range| {
             for problem in &derived.problems[range] {
@@ -410,24 +405,7 @@ impl Editor {
         }
         self.command_list(ctx);
         self.path_window(ctx);
-        if self.confirm_new {
-            let (mut yes, mut no) = (false, false);
-            egui::Window::new("New show")
-                .collapsible(false)
-                .resizable(false)
-                .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
-                .show(ctx, |ui| {
-                    ui.label("This show has changes that are not saved. Leave them?");
-                    ui.horizontal(|ui| {
-                        yes = ui.button("Leave them").clicked();
-                        no = ui.button("Go back").clicked();
-                    });
-                });
-            if yes {
-                self.make_new();
-            }
-            self.confirm_new &= !yes && !no;
-        }
+        self.leave_window(ctx);
         if let Some(show) = self.recovered.take() {
             let (mut take, mut leave) = (false, false);
             egui::Window::new("Unsaved work")
@@ -443,7 +421,9 @@ impl Editor {
                 });
             if take {
                 let path = self.document.path.clone();
+                let waker = self.document.waker.clone();
                 self.document = Document::new(*show, path);
+                self.document.waker = waker;
                 // It is not what is on disk.
                 self.document.history = letfall_core::edit::History::default();
                 self.document.say("Taken back; save to keep it");
@@ -465,7 +445,8 @@ impl Editor {
         let window = egui::Window::new("All commands").collapsible(false).open(&mut open).default_size([420.0, 440.0]);
         window.anchor(egui::Align2::CENTER_TOP, egui::vec2(0.0, 70.0)).show(ctx, |ui| {
             let label = ui.label("Type to search");
-            let response = ui.text_edit_singleline(&mut self.list.text).labelled_by(label.id);
+            let edit = egui::TextEdit::singleline(&mut self.list.text).desired_width(372.0);
+            let response = ui.add(edit).labelled_by(label.id);
             response.request_focus();
             let wanted = self.list.text.to_lowercase();
             let found: Vec<Command> =
@@ -491,35 +472,6 @@ impl Editor {
         if let Some(command) = run {
             self.list.open = false;
             command.run(self);
-        }
-    }
-
-    fn path_window(&mut self, ctx: &egui::Context) {
-        let Some((asking, mut text)) = self.asking.take() else { return };
-        let (title, verb) = match asking {
-            Asking::Open => ("Open a show", "Open"),
-            Asking::SaveAs => ("Save as", "Save"),
-            Asking::Export(_) => ("Export", "Export"),
-        };
-        let (mut open, mut go) = (true, false);
-        let window = egui::Window::new(title).collapsible(false).resizable(false).open(&mut open);
-        window.anchor(egui::Align2::CENTER_TOP, egui::vec2(0.0, 120.0)).show(ctx, |ui| {
-            let label = ui.label("Path of the file");
-            let field = ui.add(egui::TextEdit::singleline(&mut text).desired_width(520.0)).labelled_by(label.id);
-            go = ui.button(verb).clicked() || field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
-        });
-        if go {
-            let path = PathBuf::from(text.trim());
-            match asking {
-                Asking::Open => match files::open(&path) {
-                    Ok(show) => self.replace(show, Some(path)),
-                    Err(why) => self.document.fail(why.to_string()),
-                },
-                Asking::SaveAs => self.save_to(path),
-                Asking::Export(ending) => self.export(ending, &path),
-            }
-        } else if open && !ctx.input(|i| i.key_pressed(Key::Escape)) {
-            self.asking = Some((asking, text));
         }
     }
 
@@ -582,17 +534,29 @@ impl Editor {
     }
 }
 
+/// A panel's frame without a fill.
+fn bare(ui: &Ui) -> egui::Frame {
+    egui::Frame::side_top_panel(ui.style()).fill(egui::Color32::TRANSPARENT)
+}
+
 impl eframe::App for Editor {
+    fn clear_color(&self, _: &egui::Visuals) -> [f32; 4] {
+        self.theme.palette().panel.to_normalized_gamma_f32()
+    }
+
     fn ui(&mut self, ui: &mut Ui, _: &mut eframe::Frame) {
-        self.frame(ui);
+        self.draw(ui, true);
         // A command to the window asks for another frame: only when the title is another.
         let title = self.document.title();
         if title != self.titled {
             ui.ctx().send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
             self.titled = title;
         }
-        if self.paper.is_busy() {
-            ui.ctx().request_repaint_after_secs(0.1);
+        if ui.input(|i| i.viewport().close_requested()) && !self.close && self.document.history.is_changed() {
+            ui.ctx().send_viewport_cmd(egui::ViewportCommand::CancelClose);
+            self.leave(Leaving::Close);
+        } else if self.close {
+            ui.ctx().send_viewport_cmd(egui::ViewportCommand::Close);
         }
     }
 
@@ -601,23 +565,27 @@ impl eframe::App for Editor {
     }
 }
 
-/// Opens the editor in a window.
-///
-/// # Errors
-/// Why no window can be opened, in a sentence.
-pub fn open(show: Show, path: Option<PathBuf>) -> Result<(), String> {
-    let options = eframe::NativeOptions {
+/// How its window is opened.
+pub fn window() -> eframe::NativeOptions {
+    eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
             .with_title("Letfall")
             .with_inner_size([1440.0, 900.0])
             .with_min_inner_size([960.0, 600.0]),
         ..eframe::NativeOptions::default()
-    };
+    }
+}
+
+/// Opens the editor in a window.
+///
+/// # Errors
+/// Why no window can be opened, in a sentence.
+pub fn open(show: Show, path: Option<PathBuf>) -> Result<(), String> {
     let make: eframe::AppCreator<'_> = Box::new(move |cc| {
         cc.egui_ctx.set_fonts(theme::fonts());
         Ok(Box::new(Editor::new(show, path)))
     });
-    eframe::run_native("letfall", options, make).map_err(|e| {
+    eframe::run_native("letfall", window(), make).map_err(|e| {
         format!("no window can be opened here ({e}); every export can be had from the command line, see letfall --help")
     })
 }

@@ -1,11 +1,12 @@
 //! Services side by side, what differs between them, and carrying cues across.
 
 use super::document::Document;
-use super::theme::{Theme, bold};
+use super::fields::Fields;
+use super::theme::{Palette, Theme, bold};
 use egui::{Align2, FontId, Pos2, Rect, RichText, Sense, Stroke, Ui, vec2};
-use letfall_core::edit::{self, Carried, Clash, Difference, Edit, EditError, Match};
-use letfall_core::show::{CueList, Kind, Label, Service, Song};
-use letfall_core::time::{Grid, GridPlan, Metre, SongTime, Tempo, WallTime};
+use letfall_core::edit::{self, Carried, Clash, Difference, Edit, EditError, Match, Selection};
+use letfall_core::show::{CueList, Kind, Label, Service, Song, TimecodeStart};
+use letfall_core::time::{FrameRate, Grid, GridPlan, Metre, SongTime, Tempo};
 use std::collections::BTreeSet;
 
 /// The screen's state.
@@ -15,11 +16,22 @@ pub struct Services {
     to: BTreeSet<String>,
     told: Vec<String>,
     cache: Option<(u64, Vec<Option<Lane>>)>,
+    draft: Option<(u64, usize, Service)>,
+    /// Where a box is being drawn from.
+    boxed: Option<Pos2>,
 }
 
 impl Default for Services {
     fn default() -> Services {
-        Services { matching: Match::Sections, clash: Clash::Keep, to: BTreeSet::new(), told: Vec::new(), cache: None }
+        Services {
+            matching: Match::Sections,
+            clash: Clash::Keep,
+            to: BTreeSet::new(),
+            told: Vec::new(),
+            cache: None,
+            draft: None,
+            boxed: None,
+        }
     }
 }
 
@@ -54,11 +66,17 @@ impl Services {
                 add_service(document);
             }
             ui.label("takes the song of the service on screen, and no cues.");
+            if document.current().is_some() {
+                ui.add_space(16.0);
+                if ui.button("Remove the service on screen").clicked() {
+                    remove_service(document);
+                }
+            }
         });
         if document.show.services.is_empty() {
             return;
         }
-        facts(ui, document);
+        self.facts(ui, document);
         let here = document.current().map_or_else(String::new, |s| s.name.clone());
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new(format!("Carry from {here} to")).font(FontId::new(15.5, bold())));
@@ -125,12 +143,13 @@ impl Services {
             self.cache = Some((document.revision, all_lanes(document)));
         }
         let Some((_, lanes)) = &self.cache else { return };
-        let height = (ui.available_height() * 0.6 / lanes.len().max(1) as f32).clamp(44.0, 96.0);
+        let height = (ui.available_height() * 0.6 / lanes.len().max(1) as f32).clamp(60.0, 150.0);
         let here = document.current().cloned();
         for (at, lane) in lanes.iter().enumerate() {
             let service = &document.show.services[at];
-            let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+            let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click_and_drag());
             let chosen = at == document.service;
+            let mut touched = None;
             response.widget_info(|| {
                 egui::WidgetInfo::selected(
                     egui::accesskit::Role::ListItem,
@@ -169,9 +188,28 @@ impl Services {
                         p.alarm,
                     );
                 }
-                Some(lane) => self.lane(&painter, canvas, service, lane, here.as_ref(), theme),
+                Some(lane) => {
+                    let chosen = chosen.then_some(&document.selection);
+                    let marks = self.lane(&painter, canvas, service, lane, here.as_ref(), theme, chosen);
+                    if chosen.is_some() {
+                        touched = pick(&response, &mut self.boxed, &marks, &painter, &p);
+                    }
+                }
             }
             painter.line_segment([rect.left_bottom(), rect.right_bottom()], Stroke::new(1.0, p.hair));
+            if let Some((labels, more)) = touched {
+                if !more {
+                    document.selection.labels.clear();
+                }
+                for label in labels {
+                    if !more || !document.selection.labels.remove(&label) {
+                        document.selection.labels.insert(label);
+                    }
+                }
+                let words = document.selection_words();
+                document.say(format!("Selected {words}"));
+                return;
+            }
             if response.clicked() && !chosen {
                 document.service = at;
                 document.selection.labels.clear();
@@ -181,7 +219,8 @@ impl Services {
         }
     }
 
-    /// One service: its sections and its cues, aligned as carrying would.
+    /// One service: its sections and its cues, aligned as carrying would. Says where its cues stand.
+    #[allow(clippy::too_many_arguments)] // one drawing of one lane
     fn lane(
         &self,
         painter: &egui::Painter,
@@ -190,8 +229,10 @@ impl Services {
         lane: &Lane,
         here: Option<&Service>,
         theme: Theme,
-    ) {
+        selection: Option<&Selection>,
+    ) -> Vec<(Label, Rect)> {
         let p = theme.palette();
+        let mut marks = Vec::with_capacity(lane.cues.len());
         let longest = here.map_or(service.song.bars, |h| h.song.bars.max(service.song.bars));
         let end = here
             .and_then(|h| Some(h.song.grid.build().ok()?.bar_time(h.song.end_bar())))
@@ -241,10 +282,27 @@ impl Services {
             let top = canvas.top() + 18.0 + each * f32::from(u8::try_from(place).unwrap_or(0));
             let mark = Rect::from_min_max(Pos2::new(at, top), Pos2::new(at + 6.0, top + each - 1.0));
             painter.rect_filled(mark, 1.0, theme.kind(label.kind));
+            if theme == Theme::Paper {
+                painter.rect_stroke(mark, 1.0, Stroke::new(1.0, p.text), egui::StrokeKind::Inside);
+            }
+            if selection.is_some_and(|s| s.labels.contains(label)) {
+                painter.rect_stroke(mark.expand(2.0), 1.0, Stroke::new(2.5, p.chosen), egui::StrokeKind::Outside);
+            }
+            marks.push((*label, mark));
             if lane.differs.contains(label) {
                 painter.rect_stroke(mark.expand(1.5), 1.0, Stroke::new(1.5, p.text), egui::StrokeKind::Outside);
+                // Not by a line alone: "not equal" stands over it.
+                painter.text(
+                    mark.center_top() - vec2(0.0, 1.0),
+                    Align2::CENTER_BOTTOM,
+                    "≠",
+                    FontId::new(14.0, bold()),
+                    p.text,
+                );
             }
         }
+        names(painter, canvas, &marks, &p);
+        marks
     }
 
     /// The bar of the service on screen that a bar of another stands under.
@@ -261,6 +319,48 @@ impl Services {
             _ => bar,
         }
     }
+}
+
+/// Labels beside their marks, where they have room.
+fn names(painter: &egui::Painter, canvas: Rect, marks: &[(Label, Rect)], p: &Palette) {
+    if marks.len() > 400 || marks.first().is_none_or(|m| m.1.height() < 14.0) {
+        return;
+    }
+    let mut in_order: Vec<&(Label, Rect)> = marks.iter().collect();
+    in_order.sort_by(|a, b| a.1.left().total_cmp(&b.1.left()));
+    for (at, (label, mark)) in in_order.iter().map(|m| (m.0, m.1)).enumerate() {
+        let next = in_order[at + 1..].iter().find(|n| n.0.kind == label.kind).map_or(canvas.right(), |n| n.1.left());
+        if next - mark.right() > 30.0 {
+            let at = mark.right_center() + vec2(4.0, 0.0);
+            painter.text(at, Align2::LEFT_CENTER, label, FontId::new(13.0, bold()), p.text);
+        }
+    }
+}
+
+/// Cues that a click or a box has picked, and whether they are to be added.
+fn pick(
+    response: &egui::Response,
+    boxed: &mut Option<Pos2>,
+    marks: &[(Label, Rect)],
+    painter: &egui::Painter,
+    p: &Palette,
+) -> Option<(Vec<Label>, bool)> {
+    let at = response.interact_pointer_pos()?;
+    let more = response.ctx.input(|i| i.modifiers.shift || i.modifiers.command);
+    if response.clicked() {
+        let hit: Vec<Label> = marks.iter().filter(|m| m.1.expand(3.0).contains(at)).map(|m| m.0).collect();
+        return Some((hit, more));
+    }
+    if response.drag_started() {
+        *boxed = response.ctx.input(|i| i.pointer.press_origin());
+    }
+    let area = Rect::from_two_pos((*boxed)?, at);
+    let (fill, line) = (p.chosen.gamma_multiply(0.12), Stroke::new(1.0, p.chosen));
+    painter.rect(area, 0.0, fill, line, egui::StrokeKind::Inside);
+    response.drag_stopped().then(|| {
+        *boxed = None;
+        (marks.iter().filter(|m| m.1.intersects(area)).map(|m| m.0).collect(), more)
+    })
 }
 
 fn all_lanes(document: &Document) -> Vec<Option<Lane>> {
@@ -313,7 +413,7 @@ fn summary(to: &str, told: &Carried) -> String {
 }
 
 /// Adds a service with the song of the one on screen, or with 64 bars of 4/4 at 120.
-fn add_service(document: &mut Document) {
+pub fn add_service(document: &mut Document) {
     let song = document.current().map(|s| s.song.clone()).or_else(|| {
         let tempo = Tempo::quarters_per_minute(120.0).ok()?;
         let grid = GridPlan::steady(Metre::common(), tempo);
@@ -332,35 +432,83 @@ fn add_service(document: &mut Document) {
     }
 }
 
-/// Name and start of the service on screen.
-fn facts(ui: &mut Ui, document: &mut Document) {
-    let Some(service) = document.current() else { return };
-    let bare = Service { cues: CueList::default(), ..service.clone() };
-    let key = ui.scope_id().with(("facts", &bare.name, document.revision));
-    let usual = || (bare.name.clone(), bare.starts.map_or_else(String::new, |s| s.to_string()));
-    let (mut name, mut starts) = ui.data_mut(|d| d.get_temp::<(String, String)>(key)).unwrap_or_else(usual);
-    let mut left = false;
-    ui.horizontal(|ui| {
-        let label = ui.label("Service on screen");
-        left |= ui.text_edit_singleline(&mut name).labelled_by(label.id).lost_focus();
-        let label = ui.label("song starts at");
-        let field = egui::TextEdit::singleline(&mut starts).hint_text("19:30").desired_width(90.0);
-        left |= ui.add(field).labelled_by(label.id).lost_focus();
-    });
-    ui.data_mut(|d| d.insert_temp(key, (name.clone(), starts.clone())));
-    if !left {
-        return;
+/// Takes the service on screen out, with its cues.
+fn remove_service(document: &mut Document) {
+    let Some(service) = document.current().cloned() else { return };
+    let (at, name) = (document.service, service.name.clone());
+    let edit = Edit::PutService { at, service: Box::new(service), put: false };
+    document.selection.labels.clear();
+    document.commit(&format!("Remove {name}"), Ok(edit));
+}
+
+impl Services {
+    /// Name, day, start and timecode of the service on screen.
+    fn facts(&mut self, ui: &mut Ui, document: &mut Document) {
+        let Some(service) = document.current() else { return };
+        let before = Service { cues: CueList::default(), ..service.clone() };
+        let now = (document.revision, document.service);
+        if self.draft.as_ref().is_none_or(|(r, s, _)| (*r, *s) != now) {
+            self.draft = Some((now.0, now.1, before.clone()));
+        }
+        let Some((_, _, draft)) = &mut self.draft else { return };
+        let mut fields = Fields::default();
+        ui.horizontal_wrapped(|ui| {
+            ui.label("Service on screen");
+            fields.text(ui, &mut draft.name, 200.0, "Service on screen: name");
+            ui.label("day");
+            let day = egui::TextEdit::singleline(&mut draft.date).hint_text("2026-12-12").desired_width(96.0);
+            let response = ui.add_sized([96.0, 26.0], day);
+            response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::TextInput, true, "Day"));
+            fields.look(&response);
+            ui.label("song starts at");
+            fields.parsed_or_none(ui, &mut draft.starts, 90.0, "19:30", "Song starts at");
+            ui.label("timecode there");
+            let mut at = draft.timecode.as_ref().map(|t| Address(t.at.clone()));
+            fields.parsed_or_none(ui, &mut at, 104.0, "01:00:00:00", "Timecode of the song's start");
+            let mut rate = draft.timecode.as_ref().map_or(FrameRate::F25, |t| t.rate);
+            if at.is_some() {
+                let rates = [
+                    (FrameRate::F24, "24"),
+                    (FrameRate::F25, "25"),
+                    (FrameRate::F2997Drop, "29.97 drop"),
+                    (FrameRate::F30, "30"),
+                ];
+                let rates: Vec<_> = rates.into_iter().map(|(r, words)| (r, words.to_owned())).collect();
+                fields.choice(ui, &mut rate, &rates, 96.0, "Frame rate");
+            }
+            draft.timecode = at.map(|at| TimecodeStart { at: at.0, rate });
+        });
+        if let Some(why) = &fields.refused {
+            ui.colored_label(ui.visuals().error_fg_color, why);
+        }
+        if fields.done && *draft != before {
+            let after = Service { name: draft.name.trim().to_owned(), ..draft.clone() };
+            let name = format!("Change {}", after.name);
+            let edit = Edit::Facts { before: Box::new(before), after: Box::new(after) };
+            if !document.commit(&name, Ok(edit)) {
+                self.draft = None;
+            }
+        }
     }
-    let starts = match starts.trim() {
-        "" => None,
-        text => match text.parse::<WallTime>() {
-            Ok(time) => Some(time),
-            Err(why) => return document.fail(why.to_string()),
-        },
-    };
-    let after = Service { name: name.trim().to_owned(), starts, ..bare.clone() };
-    let edit = Edit::Facts { before: Box::new(bare), after: Box::new(after) };
-    document.commit(&format!("Change {}", name.trim()), Ok(edit));
+}
+
+/// A timecode address while it is typed; whether it fits its rate is looked at with the whole service.
+#[derive(Clone, PartialEq)]
+struct Address(String);
+
+impl std::fmt::Display for Address {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl std::str::FromStr for Address {
+    type Err = letfall_core::time::TimeError;
+
+    fn from_str(text: &str) -> Result<Address, Self::Err> {
+        // Frames 24 and up depend on the rate; 30 takes them all.
+        letfall_core::time::Timecode::parse(text, FrameRate::F30).map(|_| Address(text.to_owned()))
+    }
 }
 
 /// What differs, in words, service by service.

@@ -28,7 +28,8 @@ pub fn fallen(hang: &Hang, to_floor: FallTime, secs: f64) -> [f64; 3] {
 }
 
 /// Draws the picture into `rect` and says in words what it shows.
-pub fn draw(ui: &mut egui::Ui, rect: Rect, show: &Show, derived: &Derived, at: SongTime, p: &Palette) -> String {
+pub fn draw(ui: &mut egui::Ui, rect: Rect, derived: &Derived, at: SongTime, p: &Palette) -> String {
+    let show = &*derived.show;
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 2.0, p.hall);
     let mut said = Vec::new();

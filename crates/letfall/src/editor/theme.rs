@@ -1,5 +1,6 @@
 //! Colours and type: two themes, one place. Okabe–Ito colours, one a kind, always with a form and a letter beside them.
 
+use crate::scripts::SystemFont;
 use egui::{Color32, FontData, FontDefinitions, FontFamily, FontId, Stroke, TextStyle};
 use letfall_core::show::Kind;
 use std::sync::Arc;
@@ -107,6 +108,8 @@ impl Theme {
         visuals.hyperlink_color = p.text;
         visuals.warn_fg_color = p.alarm;
         visuals.error_fg_color = p.alarm;
+        // A cursor that blinks asks for frames while nothing happens.
+        visuals.text_cursor.blink = false;
         visuals.window_stroke = Stroke::new(1.0, p.line);
         let radius = egui::CornerRadius::same(3);
         for (widget, fill) in [
@@ -148,6 +151,19 @@ impl Theme {
 /// The bold family.
 pub fn bold() -> FontFamily {
     FontFamily::Name("bold".into())
+}
+
+/// The house's type, and after it fonts of the system for scripts that it lacks.
+pub fn fonts_with(more: &[SystemFont]) -> FontDefinitions {
+    let mut fonts = fonts();
+    for (at, font) in more.iter().enumerate() {
+        let name = format!("system {at} {}", font.family);
+        let mut data = FontData::from_owned(font.data.to_vec());
+        data.index = font.index;
+        fonts.font_data.insert(name.clone(), Arc::new(data));
+        fonts.families.values_mut().for_each(|list| list.push(name.clone()));
+    }
+    fonts
 }
 
 /// The house's type: the same family on screen and on paper.

@@ -9,7 +9,7 @@ use crate::editor::stage_picture::fallen;
 use crate::editor::theme::{Palette, Theme, bold};
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, StrokeKind, vec2};
 use letfall_core::schedule::Row;
-use letfall_core::show::{Action, Cue, Kind, Label};
+use letfall_core::show::{Action, Cue, Kind, Label, Show};
 use letfall_core::time::{SongSpan, SongTime};
 
 /// A cue that stands on screen.
@@ -54,7 +54,6 @@ pub fn draw_track(
     (top, bottom): (f32, f32),
     drawn: &mut Vec<Drawn>,
 ) {
-    let Some(service) = document.current() else { return };
     let rows = &derived.schedule.rows;
     let row = |at: usize| &rows[track.rows[at] as usize];
     let from = ground.view.time(0.0);
@@ -63,6 +62,9 @@ pub fn draw_track(
     // A few cues at one point are all drawn: one may reach further, or lie in another lane.
     let crowded = track.rows.partition_point(|at| rows[*at as usize].land < until) - first > 400;
     let mut at = first.saturating_sub(REACH);
+    // A chosen cue is never lost in a crowd. Of very many the first at a point stands for all.
+    let few = document.selection.labels.len() <= 1000;
+    let chosen_lands = if crowded && few { lands_of(document, derived, track) } else { Vec::new() };
     let mut last_x = f32::NEG_INFINITY;
     while at < track.rows.len() {
         let this = row(at);
@@ -71,34 +73,50 @@ pub fn draw_track(
             break;
         }
         let chosen = document.selection.labels.contains(&this.label);
-        if crowded && x - last_x < 1.0 && at > first && !chosen {
-            // Closer than a point: on to the next point.
+        if crowded && x - last_x < 1.0 && at > first && !(chosen && few) {
+            // Closer than a point: on to the next point, or to a chosen cue before it.
             let past = ground.view.time(x - ground.left + 1.0);
-            let next = track.rows.partition_point(|n| rows[*n as usize].land < past);
-            at = next.max(at + 1);
+            let next = track.rows.partition_point(|n| rows[*n as usize].land < past).max(at + 1);
+            let stop = chosen_lands[chosen_lands.partition_point(|n| *n <= at)..].first();
+            at = stop.map_or(next, |n| next.min(*n));
             continue;
         }
         last_x = x;
-        let cue = &service.cues.as_slice()[this.cue as usize];
-        let end = end_of(document, derived, track, at, cue);
+        let cue = derived.cue(this);
+        let end = end_of(derived, track, at, cue);
         let body = Body { ground, row: this, cue, end, top: top + 5.0, bottom: bottom - 4.0, chosen };
         if ground.x(end).max(x + 12.0) >= ground.left {
-            let rect = body.draw(painter, document, derived);
+            let rect = body.draw(painter, derived);
             drawn.push(Drawn { label: this.label, rect });
         }
         at += 1;
     }
 }
 
+/// Places in a track's rows of its chosen cues, in order.
+fn lands_of(document: &Document, derived: &Derived, track: &TrackRows) -> Vec<usize> {
+    let all = &derived.schedule.rows;
+    let place = |label: &Label| {
+        let row = derived.schedule.row(*label)?;
+        let key = (row.land, row.label);
+        let at = track.rows.partition_point(|n| (all[*n as usize].land, all[*n as usize].label) < key);
+        track.rows.get(at).is_some_and(|n| all[*n as usize].label == *label).then_some(at)
+    };
+    let mut places: Vec<usize> = document.selection.labels.iter().filter_map(place).collect();
+    places.sort_unstable();
+    places
+}
+
 /// Where a cue's body ends.
-fn end_of(document: &Document, derived: &Derived, track: &TrackRows, at: usize, cue: &Cue) -> SongTime {
+fn end_of(derived: &Derived, track: &TrackRows, at: usize, cue: &Cue) -> SongTime {
+    let show = &derived.show;
     let rows = &derived.schedule.rows;
     let this = &rows[track.rows[at] as usize];
     let next = || track.rows.get(at + 1).map(|n| rows[*n as usize].land);
-    let song_end = document.current().map_or(this.land, |s| derived.schedule.grid.bar_time(s.song.end_bar()));
+    let song_end = derived.schedule.grid.bar_time(derived.service().song.end_bar());
     match &cue.does {
         Action::Media { item } => {
-            let own = document.show.media_item(item).map_or(SongSpan::ZERO, |m| m.length);
+            let own = show.media_item(item).map_or(SongSpan::ZERO, |m| m.length);
             match cue.length {
                 Some(length) => length.end(this.land, &derived.schedule.grid),
                 None if own > SongSpan::ZERO => this.land + own,
@@ -112,15 +130,13 @@ fn end_of(document: &Document, derived: &Derived, track: &TrackRows, at: usize, 
         }
         Action::Output { route } => {
             // Until the next cue for the same output, looked for nearby.
-            let output = document.show.route(route).map(|r| &r.output);
-            let service = document.current();
+            let output = show.route(route).map(|r| &r.output);
             let same = track.rows[at + 1..].iter().take(REACH).find(|n| {
                 let row = &rows[**n as usize];
-                let other = service.and_then(|s| s.cues.as_slice().get(row.cue as usize));
-                let route = other.and_then(|c| match &c.does {
-                    Action::Output { route } => document.show.route(route).map(|r| &r.output),
+                let route = match &derived.cue(row).does {
+                    Action::Output { route } => show.route(route).map(|r| &r.output),
                     _ => None,
-                });
+                };
                 route == output && row.land > this.land
             });
             same.map_or(song_end.max(this.land), |n| rows[*n as usize].land)
@@ -139,8 +155,9 @@ struct Body<'a> {
 }
 
 impl Body<'_> {
-    fn draw(&self, painter: &Painter, document: &Document, derived: &Derived) -> Rect {
+    fn draw(&self, painter: &Painter, derived: &Derived) -> Rect {
         let g = self.ground;
+        let show = &*derived.show;
         let kind = self.row.label.kind;
         let fill = g.theme.kind(kind);
         let fill = if self.cue.resting { fill.gamma_multiply(0.35) } else { fill };
@@ -148,17 +165,17 @@ impl Body<'_> {
         let x = g.x(self.row.land);
         let (mut top, mut bottom) = (self.top, self.bottom);
         if kind == Kind::Output {
-            (top, bottom) = self.lane(document);
+            (top, bottom) = self.lane(show);
         }
         self.flag(painter, x, f32::midpoint(top, bottom), edge.color);
         let rect = Rect::from_min_max(Pos2::new(x, top), Pos2::new(g.x(self.end).max(x + 12.0), bottom));
         match kind {
             Kind::Media => {
                 painter.rect(rect, 4.0, fill, edge, StrokeKind::Inside);
-                self.words(painter, rect, document, g.theme.on_kind(kind));
+                self.words(painter, rect, show, g.theme.on_kind(kind));
             }
-            Kind::Lighting => self.ramp(painter, rect, fill, document),
-            Kind::Output => self.frame(painter, rect, fill, document),
+            Kind::Lighting => self.ramp(painter, rect, fill, show),
+            Kind::Output => self.frame(painter, rect, fill, show),
             Kind::Release => return self.fall(painter, rect, fill, derived),
         }
         if self.chosen {
@@ -181,7 +198,7 @@ impl Body<'_> {
         painter.add(Shape::convex_polygon(cloth, colour, Stroke::NONE));
     }
 
-    fn words(&self, painter: &Painter, rect: Rect, document: &Document, ink: Color32) {
+    fn words(&self, painter: &Painter, rect: Rect, show: &Show, ink: Color32) {
         if rect.width() < 22.0 {
             return;
         }
@@ -193,17 +210,17 @@ impl Body<'_> {
         let width = label.size().x;
         inside.galley(at - vec2(0.0, label.size().y / 2.0), label, ink);
         if rect.right() - left > width + 30.0 {
-            let text = letfall_core::schedule::describe(&document.show, self.cue);
+            let text = letfall_core::schedule::describe(show, self.cue);
             inside.text(at + vec2(width + 7.0, 0.0), Align2::LEFT_CENTER, text, FontId::proportional(13.0), ink);
         }
     }
 
     /// Lighting: rises over its fade and holds to the next.
-    fn ramp(&self, painter: &Painter, rect: Rect, fill: Color32, document: &Document) {
+    fn ramp(&self, painter: &Painter, rect: Rect, fill: Color32, show: &Show) {
         let g = self.ground;
         let (full, start) = match &self.cue.does {
             Action::Lighting { preset, fade, .. } => {
-                let fade = fade.or(document.show.preset(preset).map(|p| p.fade)).unwrap_or(SongSpan::ZERO);
+                let fade = fade.or(show.preset(preset).map(|p| p.fade)).unwrap_or(SongSpan::ZERO);
                 let start = self.row.land - self.row.lead.action;
                 (start + fade, start)
             }
@@ -219,15 +236,15 @@ impl Body<'_> {
             [Pos2::new(rect.left(), rect.top()), Pos2::new(rect.left(), rect.bottom())],
             Stroke::new(2.0, line),
         );
-        self.words(painter, rect, document, g.p.text);
+        self.words(painter, rect, show, g.p.text);
     }
 
     /// An output: a frame that carries what it shows; blank is an empty frame.
-    fn frame(&self, painter: &Painter, rect: Rect, fill: Color32, document: &Document) {
+    fn frame(&self, painter: &Painter, rect: Rect, fill: Color32, show: &Show) {
         let g = self.ground;
         let blank = match &self.cue.does {
             Action::Output { route } => {
-                document.show.route(route).is_some_and(|r| r.carries == letfall_core::show::Carries::Blank {})
+                show.route(route).is_some_and(|r| r.carries == letfall_core::show::Carries::Blank {})
             }
             _ => false,
         };
@@ -236,10 +253,10 @@ impl Body<'_> {
             painter.rect_stroke(rect, 0.0, Stroke::new(1.5, line), StrokeKind::Inside);
             painter
                 .line_segment([rect.left_bottom(), Pos2::new(rect.left() + 10.0, rect.top())], Stroke::new(1.5, line));
-            self.words(painter, rect.with_min_x(rect.left() + 8.0), document, g.p.text);
+            self.words(painter, rect.with_min_x(rect.left() + 8.0), show, g.p.text);
         } else {
             painter.rect(rect, 0.0, fill, Stroke::new(1.5, line), StrokeKind::Inside);
-            self.words(painter, rect, document, g.theme.on_kind(Kind::Output));
+            self.words(painter, rect, show, g.theme.on_kind(Kind::Output));
         }
     }
 
@@ -247,7 +264,7 @@ impl Body<'_> {
     fn fall(&self, painter: &Painter, rect: Rect, fill: Color32, derived: &Derived) -> Rect {
         let g = self.ground;
         let Some(falling) = derived.stage.falling.iter().find(|f| f.by == self.row.label) else { return rect };
-        let Some(hang) = derived.hangs.get(falling.hang) else { return rect };
+        let Some(hang) = derived.show.hangs.get(falling.hang) else { return rect };
         let span = falling.to_floor.latest.max(0.2);
         let x0 = g.x(falling.let_go);
         let rect =
@@ -292,11 +309,11 @@ impl Body<'_> {
     }
 
     /// An output's share of its row: outputs stand one above the other.
-    fn lane(&self, document: &Document) -> (f32, f32) {
-        let outputs = &document.show.outputs;
+    fn lane(&self, show: &Show) -> (f32, f32) {
+        let outputs = &show.outputs;
         let place = match &self.cue.does {
             Action::Output { route } => {
-                document.show.route(route).and_then(|r| outputs.iter().position(|o| o.key == r.output)).unwrap_or(0)
+                show.route(route).and_then(|r| outputs.iter().position(|o| o.key == r.output)).unwrap_or(0)
             }
             _ => 0,
         };
@@ -314,7 +331,7 @@ pub fn form(painter: &Painter, at: Pos2, kind: Kind, theme: Theme) {
     let rect = Rect::from_center_size(at, vec2(20.0, 15.0));
     match kind {
         Kind::Media => {
-            painter.rect(rect.shrink2(vec2(0.0, 2.5)), 4.0, fill, line, StrokeKind::Inside);
+            painter.rect(rect.expand2(vec2(1.0, 0.5)), 8.0, fill, line, StrokeKind::Inside);
         }
         Kind::Lighting => {
             let shape =

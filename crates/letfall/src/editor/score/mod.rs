@@ -60,6 +60,8 @@ pub struct Score {
     /// What positions snap to.
     pub snap: Snap,
     drawn: Vec<Drawn>,
+    /// How far the rows are moved up, where they are more than fit.
+    down: f32,
 }
 
 impl Default for Score {
@@ -71,6 +73,7 @@ impl Default for Score {
             gesture: None,
             snap: Snap::Beat,
             drawn: Vec::new(),
+            down: 0.0,
         }
     }
 }
@@ -137,7 +140,14 @@ impl Score {
         let derived = match document.derived() {
             Ok(derived) => derived,
             Err(why) => {
-                ui.centered_and_justified(|ui| ui.label(why));
+                ui.vertical_centered(|ui| {
+                    ui.add_space(ui.available_height() * 0.35);
+                    ui.label(why);
+                    if document.show.services.is_empty() && ui.button("Add a service").clicked() {
+                        crate::editor::services::add_service(document);
+                        self.refit();
+                    }
+                });
                 return;
             }
         };
@@ -150,12 +160,14 @@ impl Score {
             self.fit_song(document);
             self.fitted = Some(self.width);
         }
-        self.wheel(ui, canvas, &response);
-        let rows = layout(&derived, canvas.top() + ruler::HEIGHT, canvas.bottom());
-        let painter = ui.painter_at(whole);
-        painter.rect_filled(whole, 0.0, p.ground);
+        self.wheel(ui, canvas, &response, &derived);
+        let rows = self.rows(&derived, canvas);
+        let painter = ui.painter_at(whole.with_min_y(canvas.top() + ruler::HEIGHT));
+        // Every point once: rows, and what is left below them.
+        let below = rows.last().map_or(canvas.top() + ruler::HEIGHT, |row| row.bottom).min(whole.bottom());
+        painter.rect_filled(canvas.with_min_y(below), 0.0, p.ground);
         for (at, row) in rows.iter().enumerate() {
-            let band = Rect::from_min_max(Pos2::new(whole.left(), row.top), Pos2::new(whole.right(), row.bottom));
+            let band = Rect::from_min_max(Pos2::new(canvas.left(), row.top), Pos2::new(whole.right(), row.bottom));
             painter.rect_filled(band, 0.0, if at % 2 == 0 { p.row } else { p.ground });
         }
         ruler::draw(ui, canvas, &self.view, document, &derived, &p);
@@ -176,9 +188,22 @@ impl Score {
         self.overlay(ui, canvas, document, &derived, &p);
     }
 
-    fn wheel(&mut self, ui: &Ui, canvas: Rect, response: &egui::Response) {
+    /// Where the rows are now.
+    fn rows(&self, derived: &Derived, canvas: Rect) -> Vec<RowPlace> {
+        layout(derived, canvas.top() + ruler::HEIGHT, canvas.bottom(), self.down)
+    }
+
+    /// The wheel moves the song; over the names it moves the rows, where they are more than fit.
+    fn wheel(&mut self, ui: &Ui, canvas: Rect, response: &egui::Response, derived: &Derived) {
+        let all = layout(derived, canvas.top() + ruler::HEIGHT, canvas.bottom(), 0.0);
+        let hidden = all.last().map_or(0.0, |row| row.bottom - canvas.bottom()).max(0.0);
+        self.down = self.down.min(hidden);
         let Some(pointer) = response.hover_pos() else { return };
         let (zoom, scroll) = ui.input(|i| (i.zoom_delta(), i.smooth_scroll_delta()));
+        if pointer.x < canvas.left() {
+            self.down = (self.down - scroll.y).clamp(0.0, hidden);
+            return;
+        }
         if zoom != 1.0 || scroll != egui::Vec2::ZERO {
             self.fitted = None;
         }
@@ -192,18 +217,17 @@ impl Score {
     fn names(ui: &Ui, whole: Rect, rows: &[RowPlace], derived: &Derived, theme: Theme) {
         let p = theme.palette();
         let column = Rect::from_min_max(whole.min, Pos2::new(whole.left() + NAMES, whole.bottom()));
-        let painter = ui.painter_at(column);
-        painter.rect_filled(column, 0.0, p.panel);
+        let painter = ui.painter_at(column.with_min_y(column.top() + ruler::HEIGHT));
         for (row, track) in rows.iter().zip(&derived.tracks) {
             let middle = f32::midpoint(row.top, row.bottom);
             bodies::form(&painter, Pos2::new(column.left() + 16.0, middle), track.kind, theme);
             let at = Pos2::new(column.left() + 32.0, middle);
             let galley = painter.layout_no_wrap(track.name.clone(), FontId::proportional(13.5), p.text);
             painter.galley(at - vec2(0.0, galley.size().y / 2.0), galley, p.text);
-            let y = Stroke::new(1.0, p.hair);
-            painter.line_segment([Pos2::new(column.left(), row.bottom), Pos2::new(whole.right(), row.bottom)], y);
+            let line = Stroke::new(1.0, p.hair);
+            painter.line_segment([Pos2::new(column.left(), row.bottom), Pos2::new(column.right(), row.bottom)], line);
         }
-        painter.line_segment([column.right_top(), column.right_bottom()], Stroke::new(1.0, p.line));
+        ui.painter_at(whole).line_segment([column.right_top(), column.right_bottom()], Stroke::new(1.0, p.line));
     }
 
     /// What is on screen as named things for screen readers, keys and tests, where there are not too many.
@@ -268,7 +292,7 @@ impl Score {
                 _ => {}
             }
             if response.clicked() {
-                self.click(at, canvas, on_ruler(at), document, modifiers);
+                self.click(at, canvas, on_ruler(at), document, derived, modifiers);
             }
         }
         if response.drag_stopped() {
@@ -324,9 +348,19 @@ impl Score {
         (grid.time_at(edit::snap(grid, tick, step)), true)
     }
 
-    fn click(&mut self, at: Pos2, canvas: Rect, on_ruler: bool, document: &mut Document, modifiers: Modifiers) {
+    /// A click sets the playhead on the grid, so that what is pasted there stands on it; dragging in the ruler is free.
+    fn click(
+        &mut self,
+        at: Pos2,
+        canvas: Rect,
+        on_ruler: bool,
+        document: &mut Document,
+        derived: &Derived,
+        modifiers: Modifiers,
+    ) {
+        let (playhead, _) = self.snapped(self.view.time(at.x - canvas.left()), derived, modifiers);
         if on_ruler {
-            document.playhead = self.view.time(at.x - canvas.left());
+            document.playhead = playhead;
             return;
         }
         match self.hit(at).map(|d| d.label) {
@@ -334,7 +368,7 @@ impl Score {
             Some(label) => document.selection = [label].into_iter().collect(),
             None => {
                 document.selection.labels.clear();
-                document.playhead = self.view.time(at.x - canvas.left());
+                document.playhead = playhead;
             }
         }
     }
@@ -344,7 +378,7 @@ impl Score {
             Some(Gesture::Lengthen { label, to, snapped }) => lengthen(document, derived, label, to, snapped),
             Some(Gesture::Move { from, to, snapped, .. }) => {
                 let track = ui.input(|i| i.pointer.latest_pos()).and_then(|at| {
-                    let rows = layout(derived, canvas.top() + ruler::HEIGHT, canvas.bottom());
+                    let rows = self.rows(derived, canvas);
                     let row = rows.iter().position(|r| r.top <= at.y && at.y < r.bottom)?;
                     other_track(document, &derived.tracks[row])
                 });
@@ -375,7 +409,7 @@ impl Score {
                 if !modifiers.shift {
                     document.selection.labels.clear();
                 }
-                let rows = layout(derived, canvas.top() + ruler::HEIGHT, canvas.bottom());
+                let rows = self.rows(derived, canvas);
                 for (row, track) in rows.iter().zip(&derived.tracks) {
                     if row.bottom < boxed.top() || boxed.bottom() < row.top {
                         continue;
@@ -481,12 +515,18 @@ struct RowPlace {
     bottom: f32,
 }
 
-/// Shares the height out: a release row, which draws a fall, gets twice a plain one.
-fn layout(derived: &Derived, top: f32, bottom: f32) -> Vec<RowPlace> {
-    let weight = |kind| if kind == Kind::Release { 1.7 } else { 1.0 };
+/// Shares the height out: a release row, which draws a fall, gets more than a plain one.
+fn layout(derived: &Derived, top: f32, bottom: f32, down: f32) -> Vec<RowPlace> {
+    // Outputs stand one above another in their row, each high enough for its words.
+    let lanes = f32::from(u8::try_from(derived.show.outputs.len()).unwrap_or(u8::MAX));
+    let weight = |kind| match kind {
+        Kind::Release => 1.7,
+        Kind::Output => (0.6 * lanes).max(1.0),
+        _ => 1.0,
+    };
     let total: f32 = derived.tracks.iter().map(|t| weight(t.kind)).sum();
-    let unit = ((bottom - top) / total.max(1.0)).clamp(26.0, 64.0);
-    let mut y = top;
+    let unit = ((bottom - top) / total.max(1.0)).clamp(34.0, 72.0);
+    let mut y = top - down;
     derived
         .tracks
         .iter()

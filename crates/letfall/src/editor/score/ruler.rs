@@ -14,8 +14,6 @@ const BARS: f32 = 22.0;
 /// Draws it, and the bar lines under it.
 pub fn draw(ui: &Ui, canvas: Rect, view: &View, document: &Document, derived: &Derived, p: &Palette) {
     let painter = ui.painter_at(canvas);
-    let head = Rect::from_min_size(canvas.min, egui::vec2(canvas.width(), HEIGHT));
-    painter.rect_filled(head, 0.0, p.panel);
     sections(&painter, canvas, view, document, derived, p);
     bars(&painter, canvas, view, document, derived, p);
     times(&painter, canvas, view, document, p);

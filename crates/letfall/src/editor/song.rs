@@ -1,0 +1,236 @@
+//! The song's marks, edited where nothing is selected: bars, metre, tempo, sections, pins. What is typed is taken when a
+//! field is left; a song that cannot be is said while it is typed, and not taken.
+
+use super::document::Document;
+use super::fields::{Fields, heads};
+use super::theme::bold;
+use egui::{FontId, Grid, RichText, Ui};
+use letfall_core::edit::Edit;
+use letfall_core::show::{CueList, Section, Service};
+use letfall_core::time::{BarBeat, GridPlan, MetreMark, Pin, Ramp, RampLaw, SongTime, TempoMark, TickSpan, round};
+use std::fmt;
+use std::str::FromStr;
+
+/// What is being typed.
+#[derive(Default)]
+pub struct SongMarks {
+    draft: Option<(u64, usize, Service)>,
+}
+
+impl SongMarks {
+    /// Shows the marks of the song on screen; `true` when a MIDI file's are to be taken over.
+    pub fn show(&mut self, ui: &mut Ui, document: &mut Document) -> bool {
+        let Some(service) = document.current() else { return false };
+        let (revision, at) = (document.revision, document.service);
+        if self.draft.as_ref().is_none_or(|(r, s, _)| (*r, *s) != (revision, at)) {
+            self.draft = Some((revision, at, Service { cues: CueList::default(), ..service.clone() }));
+        }
+        let Some((_, _, draft)) = &mut self.draft else { return false };
+        let mut fields = Fields::default();
+        let before = Service { cues: CueList::default(), ..service.clone() };
+        // Bar lines as they stand, to begin a pin with.
+        let grid = document.derived().ok();
+        let bar_time = |bar| grid.as_ref().map_or(SongTime::ZERO, |d| d.schedule.grid.bar_time(bar));
+        let here = grid.as_ref().map_or(1, |d| d.schedule.grid.place_of(document.playhead_tick()).bar);
+        let song = &mut draft.song;
+        Grid::new("song").num_columns(2).spacing([10.0, 6.0]).show(ui, |ui| {
+            ui.label("Title");
+            fields.text(ui, &mut song.title, 200.0, "Song title");
+            ui.end_row();
+            ui.label("Bars");
+            fields.whole(ui, &mut song.bars, 1..=1_000_000, "Bars of the song");
+            ui.end_row();
+            ui.label("Bar 1 at");
+            time(ui, &mut fields, &mut song.grid.origin, "Song time of bar 1");
+            ui.end_row();
+        });
+        metres(ui, &mut fields, &mut song.grid, here);
+        tempos(ui, &mut fields, &mut song.grid, here);
+        sections(ui, &mut fields, &mut song.sections, here);
+        pins(ui, &mut fields, &mut song.grid.pins, here, bar_time(here));
+        let wrong = song.grid.build().err().map(|why| why.to_string());
+        if let Some(why) = fields.refused.as_ref().or(wrong.as_ref()) {
+            ui.colored_label(ui.visuals().error_fg_color, why);
+        }
+        let take = ui.button("Take them from a MIDI file…").clicked();
+        if fields.done && fields.refused.is_none() && *draft != before {
+            let edit = Edit::Facts { before: Box::new(before), after: Box::new(in_order(draft.clone())) };
+            if !document.commit("Change the song", Ok(edit)) {
+                self.draft = None;
+            }
+        }
+        take
+    }
+}
+
+/// Marks stand in the order of their bars, however they were typed.
+fn in_order(mut service: Service) -> Service {
+    let grid = &mut service.song.grid;
+    grid.metres.sort_by_key(|m| m.bar);
+    grid.tempos.sort_by_key(|t| t.at);
+    grid.pins.sort_by_key(|p| p.bar);
+    service.song.sections.sort_by_key(|s| s.bar);
+    service
+}
+
+fn head(ui: &mut Ui, words: &str) {
+    ui.add_space(8.0);
+    ui.label(RichText::new(words).font(FontId::new(15.5, bold())));
+}
+
+/// A song time in seconds.
+fn time(ui: &mut Ui, fields: &mut Fields, time: &mut SongTime, name: &str) {
+    let mut secs = time.micros() as f64 / 1e6;
+    fields.number(ui, &mut secs, "s", -86_400.0..=86_400.0, name);
+    *time = SongTime::saturating(round::nearest(secs * 1e6));
+}
+
+/// A length in quarter notes, as people write it.
+#[derive(Clone, Copy, PartialEq)]
+struct Quarters(f64);
+
+impl fmt::Display for Quarters {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.0)
+    }
+}
+
+impl FromStr for Quarters {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Quarters, String> {
+        let number = text.parse().ok().filter(|n| (1.0 / 960.0..=256.0).contains(n));
+        number.map(Quarters).ok_or_else(|| format!("\"{text}\" is no length of a bar; write quarters, such as 1.5"))
+    }
+}
+
+fn metres(ui: &mut Ui, fields: &mut Fields, grid: &mut GridPlan, here: i32) {
+    head(ui, "Metre");
+    let mut gone = None;
+    Grid::new("metres").spacing([8.0, 4.0]).show(ui, |ui| {
+        heads(ui, &["From bar", "Metre", "Cut to quarters", ""]);
+        for (at, mark) in grid.metres.iter_mut().enumerate() {
+            let name = |part: &str| format!("{part} of metre mark {}", at + 1);
+            if at == 0 {
+                ui.label(mark.bar.to_string());
+            } else {
+                fields.whole(ui, &mut mark.bar, 2..=1_000_000, &name("Bar"));
+            }
+            fields.parsed(ui, &mut mark.metre, 74.0, "4/4", &name("Metre"));
+            let mut quarters = mark.cut.map(|cut| Quarters(cut.quarters()));
+            fields.parsed_or_none(ui, &mut quarters, 62.0, "whole", &name("Cut"));
+            mark.cut = quarters.map(|q| TickSpan::new(round::nearest(q.0 * 960.0)));
+            if at > 0 && fields.remove(ui, &format!("metre mark {}", at + 1)) {
+                gone = Some(at);
+            }
+            ui.end_row();
+        }
+    });
+    if let Some(at) = gone {
+        grid.metres.remove(at);
+    }
+    if fields.add(ui, "Another metre at the playhead")
+        && let Some(last) = grid.metres.iter().rfind(|m| m.bar < here).or(grid.metres.first())
+        && !grid.metres.iter().any(|m| m.bar == here)
+    {
+        grid.metres.push(MetreMark { bar: here, metre: last.metre.clone(), cut: None });
+    }
+}
+
+fn tempos(ui: &mut Ui, fields: &mut Fields, grid: &mut GridPlan, here: i32) {
+    head(ui, "Tempo, quarters a minute");
+    let mut gone = None;
+    Grid::new("tempos").spacing([8.0, 4.0]).show(ui, |ui| {
+        heads(ui, &["From", "Tempo", "moving to", ""]);
+        for (at, mark) in grid.tempos.iter_mut().enumerate() {
+            let name = |part: &str| format!("{part} of tempo mark {}", at + 1);
+            if at == 0 {
+                ui.label(mark.at.to_string());
+            } else {
+                fields.parsed(ui, &mut mark.at, 62.0, "33|1", &name("Place"));
+            }
+            fields.parsed(ui, &mut mark.tempo, 62.0, "120", &name("Tempo"));
+            let mut to = mark.ramp.map(|r| r.to);
+            fields.parsed_or_none(ui, &mut to, 62.0, "stays", &name("Tempo reached"));
+            mark.ramp = to.map(|to| Ramp { to, law: RampLaw::BpmLinearInBeats });
+            if at > 0 && fields.remove(ui, &format!("tempo mark {}", at + 1)) {
+                gone = Some(at);
+            }
+            ui.end_row();
+        }
+    });
+    if let Some(at) = gone {
+        grid.tempos.remove(at);
+    }
+    let place = BarBeat::downbeat(here);
+    if fields.add(ui, "Another tempo at the playhead")
+        && let Some(last) = grid.tempos.iter().rfind(|t| t.at < place).or(grid.tempos.first())
+        && !grid.tempos.iter().any(|t| t.at == place)
+    {
+        let tempo = last.ramp.map_or(last.tempo, |r| r.to);
+        grid.tempos.push(TempoMark { at: place, tempo, ramp: None });
+    }
+}
+
+fn sections(ui: &mut Ui, fields: &mut Fields, sections: &mut Vec<Section>, here: i32) {
+    head(ui, "Sections");
+    let mut gone = None;
+    Grid::new("sections").spacing([8.0, 4.0]).show(ui, |ui| {
+        if !sections.is_empty() {
+            heads(ui, &["Name", "From bar", "Bars", ""]);
+        }
+        for (at, section) in sections.iter_mut().enumerate() {
+            let name = |part: &str| format!("{part} of section {}", at + 1);
+            fields.text(ui, &mut section.name, 104.0, &name("Name"));
+            fields.whole(ui, &mut section.bar, -64..=1_000_000, &name("First bar"));
+            fields.whole(ui, &mut section.bars, 1..=1_000_000, &name("Bars"));
+            if fields.remove(ui, &format!("section {}", at + 1)) {
+                gone = Some(at);
+            }
+            ui.end_row();
+        }
+    });
+    if let Some(at) = gone {
+        sections.remove(at);
+    }
+    if fields.add(ui, "Another section at the playhead") {
+        // Where the playhead is in a section, it is cut in two there.
+        let mut bars = 8;
+        if let Some(section) = sections.iter_mut().find(|s| s.has(here) && s.bar < here) {
+            let first = u32::try_from(here - section.bar).unwrap_or(1);
+            bars = section.bars - first;
+            section.bars = first;
+        } else if let Some(next) = sections.iter().filter(|s| s.bar > here).map(|s| s.bar).min() {
+            bars = u32::try_from(next - here).unwrap_or(8).min(8);
+        }
+        if !sections.iter().any(|s| s.has(here)) {
+            sections.push(Section { name: format!("Section {}", sections.len() + 1), bar: here, bars });
+            sections.sort_by_key(|s| s.bar);
+        }
+    }
+}
+
+fn pins(ui: &mut Ui, fields: &mut Fields, pins: &mut Vec<Pin>, here: i32, at_time: SongTime) {
+    head(ui, "Pins: bar lines at known times");
+    let mut gone = None;
+    Grid::new("pins").spacing([8.0, 4.0]).show(ui, |ui| {
+        if !pins.is_empty() {
+            heads(ui, &["Bar", "at", ""]);
+        }
+        for (at, pin) in pins.iter_mut().enumerate() {
+            let name = |part: &str| format!("{part} of pin {}", at + 1);
+            fields.whole(ui, &mut pin.bar, -1_000_000..=1_000_000, &name("Bar"));
+            time(ui, fields, &mut pin.at, &name("Time"));
+            if fields.remove(ui, &format!("pin {}", at + 1)) {
+                gone = Some(at);
+            }
+            ui.end_row();
+        }
+    });
+    if let Some(at) = gone {
+        pins.remove(at);
+    }
+    if fields.add(ui, "Pin the playhead's bar where it is") && !pins.iter().any(|p| p.bar == here) {
+        pins.push(Pin { bar: here, at: at_time });
+    }
+}
