@@ -1,7 +1,7 @@
 //! The small window in which a batch's figures are typed: offset, repeat, stretch.
 
 use super::document::Document;
-use letfall_core::edit::{self, By};
+use letfall_core::edit::{self, By, Pick};
 
 /// What is done to the batch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,6 +12,8 @@ pub enum Verb {
     Repeat,
     /// Stretch about the earliest.
     Stretch,
+    /// Select by label or by bars.
+    Select,
 }
 
 /// The window's state.
@@ -21,12 +23,13 @@ pub struct Batch {
     bars: i32,
     times: u32,
     factor: f64,
+    which: String,
 }
 
 impl Batch {
     /// Asks for a verb's figures.
     pub fn new(verb: Verb) -> Batch {
-        Batch { verb, distance: "-120ms".to_owned(), bars: 4, times: 1, factor: 1.5 }
+        Batch { verb, distance: "-120ms".to_owned(), bars: 4, times: 1, factor: 1.5, which: String::new() }
     }
 
     /// Shows it; `false` when it is done with.
@@ -37,10 +40,13 @@ impl Batch {
             Verb::Offset => "Offset",
             Verb::Repeat => "Repeat",
             Verb::Stretch => "Stretch",
+            Verb::Select => "Select by label or bar",
         };
         let window = egui::Window::new(title).collapsible(false).resizable(false).open(&mut open);
         window.anchor(egui::Align2::CENTER_TOP, egui::vec2(0.0, 120.0)).show(ctx, |ui| {
-            ui.label(format!("For {}", document.selection_words()));
+            if self.verb != Verb::Select {
+                ui.label(format!("For {}", document.selection_words()));
+            }
             done = self.figures(ui, document) || ui.input(|i| i.key_pressed(egui::Key::Enter)) && self.run(document);
         });
         open && !done
@@ -67,11 +73,20 @@ impl Batch {
                         .labelled_by(label.id);
                 });
             }
+            Verb::Select => {}
+        }
+        if self.verb == Verb::Select {
+            let label = ui.label("Labels such as L1..L20,R1, or bars such as 33..48");
+            let field = ui.text_edit_singleline(&mut self.which).labelled_by(label.id);
+            if !ui.memory(|m| m.focused().is_some()) {
+                field.request_focus();
+            }
         }
         let words = match self.verb {
             Verb::Offset => "Offset them",
             Verb::Repeat => "Repeat them",
             Verb::Stretch => "Stretch them",
+            Verb::Select => "Select them",
         };
         ui.button(words).clicked() && self.run(document)
     }
@@ -87,6 +102,20 @@ impl Batch {
                     false
                 }
             },
+            Verb::Select => {
+                let which = self.which.trim();
+                let bars = which.starts_with(|c: char| c.is_ascii_digit() || c == '-');
+                match if bars { Pick::bars(which) } else { Pick::labels(which) } {
+                    Ok(pick) => {
+                        super::commands::select(document, &pick);
+                        true
+                    }
+                    Err(why) => {
+                        document.fail(why);
+                        false
+                    }
+                }
+            }
             Verb::Repeat => {
                 document.repeat(self.bars, self.times);
                 true

@@ -29,6 +29,7 @@ pub enum Command {
     PasteSamePlace,
     SelectAll,
     SelectNone,
+    SelectLabels,
     SelectKind,
     SelectSection,
     NudgeEarlier,
@@ -60,7 +61,7 @@ const CMD_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 
 impl Command {
     /// All of them, in the order of the list.
-    pub const ALL: [Command; 40] = [
+    pub const ALL: [Command; 41] = [
         Command::New,
         Command::Open,
         Command::Save,
@@ -77,6 +78,7 @@ impl Command {
         Command::PasteSamePlace,
         Command::SelectAll,
         Command::SelectNone,
+        Command::SelectLabels,
         Command::SelectKind,
         Command::SelectSection,
         Command::NudgeEarlier,
@@ -122,6 +124,7 @@ impl Command {
             Command::PasteSamePlace => "Paste at the same bar and beat",
             Command::SelectAll => "Select all cues",
             Command::SelectNone => "Select nothing",
+            Command::SelectLabels => "Select by label or bar…",
             Command::SelectKind => "Select all of the selected kinds",
             Command::SelectSection => "Select all in this section",
             Command::NudgeEarlier => "Move one beat earlier",
@@ -212,6 +215,7 @@ impl Command {
                 document.selection = Selection::none();
                 editor.batch = None;
             }
+            Command::SelectLabels => editor.batch = Some(super::batch::Batch::new(super::batch::Verb::Select)),
             Command::SelectKind => select_kinds(document),
             Command::SelectSection => select_section(document),
             Command::NudgeEarlier => shift(document, By::Beats(-1)),
@@ -260,7 +264,8 @@ pub fn rest(document: &mut Document, resting: bool) {
         .with_selected(name, |show, service, labels| edit::change(show, service, labels, |cue| cue.resting = resting));
 }
 
-fn select(document: &mut Document, pick: &Pick) {
+/// Selects what is picked of the service on screen.
+pub fn select(document: &mut Document, pick: &Pick) {
     if let Some(service) = document.current() {
         document.selection = pick.of(service).into_iter().collect();
         let words = document.selection_words();

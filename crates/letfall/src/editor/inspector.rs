@@ -6,16 +6,13 @@ use super::theme::bold;
 use egui::{RichText, Ui};
 use letfall_core::edit;
 use letfall_core::schedule::{describe, message_words, place_words, release_land_words};
-use letfall_core::show::{Action, Anchor, Cue, FadeShare, Instant, Kind, Label};
+use letfall_core::show::{Action, Anchor, Call, Cue, FadeShare, Instant, Kind, Label, TrackKey};
 use letfall_core::time::SongSpan;
 
 /// Text being typed, until it is taken.
 #[derive(Default)]
 pub struct Inspector {
-    at: String,
-    text: String,
-    note: String,
-    lead: String,
+    texts: [String; Field::ALL.len()],
     marks: SongMarks,
     song_open: bool,
     shown: Option<Shown>,
@@ -25,8 +22,10 @@ pub struct Inspector {
 struct Shown {
     revision: u64,
     labels: Vec<Label>,
-    /// Whether place, text, note and lead are the same in all, in the order of [`Field`].
-    alike: [bool; 4],
+    /// Whether each field is the same in all, in the order of [`Field`].
+    alike: [bool; Field::ALL.len()],
+    track: Option<TrackKey>,
+    called: Option<Option<bool>>,
     kind: Option<Kind>,
     does: Option<Action>,
     resting: bool,
@@ -38,12 +37,9 @@ impl Shown {
         Shown {
             revision: document.revision,
             labels,
-            alike: [
-                same(cues.iter().map(|c| c.at)).is_some(),
-                same(cues.iter().map(|c| &c.text)).is_some(),
-                same(cues.iter().map(|c| &c.note)).is_some(),
-                same(cues.iter().map(|c| c.lead_adjust)).is_some(),
-            ],
+            alike: Field::ALL.map(|field| same(cues.iter().map(|c| field.read(c))).is_some()),
+            track: same(cues.iter().map(|c| &c.track)).cloned(),
+            called: same(cues.iter().map(|c| c.call.as_ref().and_then(|call| call.called))),
             kind: same(cues.iter().map(|c| c.label.kind)),
             does: same(cues.iter().map(|c| &c.does)).cloned(),
             resting: same(cues.iter().map(|c| c.resting)).unwrap_or(false),
@@ -86,10 +82,10 @@ impl Inspector {
         };
         ui.label(RichText::new(words).font(egui::FontId::new(19.0, bold())));
         egui::Grid::new("inspector").num_columns(2).spacing([10.0, 8.0]).show(ui, |ui| {
-            self.field(ui, document, "Lands at", Field::At);
-            self.field(ui, document, "What happens", Field::Text);
-            self.field(ui, document, "Sent earlier by", Field::Lead);
-            self.field(ui, document, "Note", Field::Note);
+            let kind = self.shown.as_ref().and_then(|s| s.kind);
+            for field in Field::ALL.into_iter().filter(|f| f.fits(kind)) {
+                self.field(ui, document, field);
+            }
         });
         ui.add_space(4.0);
         if let Some(shown) = &self.shown {
@@ -104,73 +100,178 @@ impl Inspector {
 
     fn take_over(&mut self, document: &Document) {
         let cues = document.selected_cues();
-        let of = |f: &dyn Fn(&Cue) -> String| same(cues.iter().map(|c| f(c))).unwrap_or_default();
-        self.at = of(&|c| c.at.to_string());
-        self.text = of(&|c| c.text.clone());
-        self.note = of(&|c| c.note.clone());
-        self.lead = of(&|c| format!("{}ms", c.lead_adjust.micros() / 1000));
+        self.texts = Field::ALL.map(|field| same(cues.iter().map(|c| field.read(c))).unwrap_or_default());
     }
 
-    fn field(&mut self, ui: &mut Ui, document: &mut Document, name: &str, field: Field) {
-        let label = ui.label(name);
+    fn field(&mut self, ui: &mut Ui, document: &mut Document, field: Field) {
+        let label = ui.label(field.name());
         let alike = self.shown.as_ref().is_some_and(|s| s.alike[field as usize]);
-        let text = match field {
-            Field::At => &mut self.at,
-            Field::Text => &mut self.text,
-            Field::Note => &mut self.note,
-            Field::Lead => &mut self.lead,
-        };
-        let hint = if alike { "" } else { DIFFERS };
-        let edit = egui::TextEdit::singleline(text).hint_text(hint).desired_width(FIELD);
+        let hint = if alike { field.hint() } else { DIFFERS };
+        let edit = egui::TextEdit::singleline(&mut self.texts[field as usize]).hint_text(hint).desired_width(FIELD);
         let response = ui.add_sized([FIELD, 26.0], edit).labelled_by(label.id);
         ui.end_row();
         if response.lost_focus() && response.ctx.input(|i| !i.key_pressed(egui::Key::Escape)) {
-            self.set(document, field);
+            let text = self.texts[field as usize].clone();
+            if !alike && text.is_empty() {
+                return; // they differ and nothing was typed
+            }
+            // A value that is not taken is said; nothing has changed then.
+            let mut probe = document.selected_cues().first().map(|c| (*c).clone());
+            if let Some(Err(why)) = probe.as_mut().map(|cue| field.write(cue, &text)) {
+                return document.fail(why);
+            }
+            document.with_selected(field.step(), |show, service, labels| {
+                edit::change(show, service, labels, |cue| drop(field.write(cue, &text)))
+            });
         }
-    }
-
-    fn set(&self, document: &mut Document, field: Field) {
-        let (name, text) = match field {
-            Field::At => ("Place {}", &self.at),
-            Field::Text => ("Describe {}", &self.text),
-            Field::Note => ("Note on {}", &self.note),
-            Field::Lead => ("Lead of {}", &self.lead),
-        };
-        let many = document.selected().len() > 1;
-        if many && text.is_empty() {
-            return; // they differ and nothing was typed
-        }
-        let anchor = match field {
-            Field::At => match text.trim().parse::<Anchor>() {
-                Ok(anchor) => Some(anchor),
-                Err(why) => return document.fail(why.to_string()),
-            },
-            _ => None,
-        };
-        let span = match field {
-            Field::Lead => match text.trim().parse::<edit::By>() {
-                Ok(edit::By::Time(span)) => span,
-                _ => return document.fail(format!("\"{text}\" is no time; write 20ms or -0.5s")),
-            },
-            _ => SongSpan::ZERO,
-        };
-        document.with_selected(name, |show, service, labels| {
-            edit::change(show, service, labels, |cue| match field {
-                Field::At => cue.at = anchor.unwrap_or(cue.at),
-                Field::Text => cue.text.clone_from(text),
-                Field::Note => cue.note.clone_from(text),
-                Field::Lead => cue.lead_adjust = span,
-            })
-        });
     }
 }
 
-#[derive(Clone, Copy)]
+/// What can be typed of a cue.
+#[derive(Clone, Copy, PartialEq, Eq)]
 enum Field {
     At,
     Text,
-    Note,
+    Fade,
+    Length,
     Lead,
+    Standby,
+    StandbyWords,
+    GoWords,
+    Note,
+}
+
+impl Field {
+    const ALL: [Field; 9] = [
+        Field::At,
+        Field::Text,
+        Field::Fade,
+        Field::Length,
+        Field::Lead,
+        Field::Standby,
+        Field::StandbyWords,
+        Field::GoWords,
+        Field::Note,
+    ];
+
+    const fn name(self) -> &'static str {
+        match self {
+            Field::At => "Lands at",
+            Field::Text => "What happens",
+            Field::Fade => "Fade",
+            Field::Length => "Plays for",
+            Field::Lead => "Sent earlier by",
+            Field::Standby => "Standby ahead",
+            Field::StandbyWords => "Standby words",
+            Field::GoWords => "Go words",
+            Field::Note => "Note",
+        }
+    }
+
+    /// What holds where nothing is typed.
+    const fn hint(self) -> &'static str {
+        match self {
+            Field::Fade => "as the preset has it",
+            Field::Length => "as the film has it",
+            Field::Standby => "as the show has it",
+            Field::StandbyWords | Field::GoWords => "the usual words",
+            Field::At | Field::Text | Field::Lead | Field::Note => "",
+        }
+    }
+
+    const fn step(self) -> &'static str {
+        match self {
+            Field::At => "Place {}",
+            Field::Text => "Describe {}",
+            Field::Fade => "Fade of {}",
+            Field::Length => "Length of {}",
+            Field::Lead => "Lead of {}",
+            Field::Standby => "Standby of {}",
+            Field::StandbyWords | Field::GoWords => "Words for {}",
+            Field::Note => "Note on {}",
+        }
+    }
+
+    /// Whether cues of this kind have it; of several kinds, whether all have it.
+    fn fits(self, kind: Option<Kind>) -> bool {
+        match self {
+            Field::Fade => kind == Some(Kind::Lighting),
+            Field::Length => kind == Some(Kind::Media),
+            _ => true,
+        }
+    }
+
+    fn read(self, cue: &Cue) -> String {
+        let call = |of: &dyn Fn(&Call) -> String| cue.call.as_ref().map_or_else(String::new, |c| of(c));
+        match self {
+            Field::At => cue.at.to_string(),
+            Field::Text => cue.text.clone(),
+            Field::Fade => match &cue.does {
+                Action::Lighting { fade: Some(fade), .. } => secs(*fade),
+                _ => String::new(),
+            },
+            Field::Length => cue.length.map_or_else(String::new, |l| l.to_string()),
+            Field::Lead => format!("{}ms", cue.lead_adjust.micros() as f64 / 1000.0),
+            Field::Standby => call(&|c| c.standby.map_or_else(String::new, secs)),
+            Field::StandbyWords => call(&|c| c.standby_words.clone()),
+            Field::GoWords => call(&|c| c.go_words.clone()),
+            Field::Note => cue.note.clone(),
+        }
+    }
+
+    fn write(self, cue: &mut Cue, text: &str) -> Result<(), String> {
+        let trimmed = text.trim();
+        match self {
+            Field::At => cue.at = trimmed.parse().map_err(|e: letfall_core::time::TimeError| e.to_string())?,
+            Field::Text => text.clone_into(&mut cue.text),
+            Field::Note => text.clone_into(&mut cue.note),
+            Field::Fade => {
+                let new = if trimmed.is_empty() { None } else { Some(span(trimmed)?) };
+                if let Action::Lighting { fade, .. } = &mut cue.does {
+                    *fade = new;
+                }
+            }
+            Field::Length if trimmed.is_empty() => cue.length = None,
+            Field::Length => {
+                // Plain seconds are a length too.
+                let plain = trimmed.parse::<f64>().is_ok();
+                let text = if plain { format!("{trimmed}s") } else { trimmed.to_owned() };
+                cue.length = Some(text.parse().map_err(|e: letfall_core::time::TimeError| e.to_string())?);
+            }
+            Field::Lead => cue.lead_adjust = span(trimmed)?,
+            Field::Standby => {
+                let standby = if trimmed.is_empty() { None } else { Some(span(trimmed)?) };
+                with_call(cue, |call| call.standby = standby);
+            }
+            Field::StandbyWords => with_call(cue, |call| text.clone_into(&mut call.standby_words)),
+            Field::GoWords => with_call(cue, |call| text.clone_into(&mut call.go_words)),
+        }
+        Ok(())
+    }
+}
+
+/// Changes how a cue is called; a cue called the usual way says nothing of it.
+fn with_call(cue: &mut Cue, change: impl FnOnce(&mut Call)) {
+    let mut call = cue.call.take().map_or_else(Call::default, |c| *c);
+    change(&mut call);
+    cue.call = (call != Call::default()).then(|| Box::new(call));
+}
+
+/// "2s", "0.5s".
+fn secs(span: SongSpan) -> String {
+    format!("{}s", span.micros() as f64 / 1e6)
+}
+
+/// Reads "200ms", "2s" or plain seconds.
+fn span(text: &str) -> Result<SongSpan, String> {
+    let fail = || format!("\"{text}\" is no time; write 200ms, 2s or -0.5s");
+    if let Ok(plain) = text.parse::<f64>() {
+        return if plain.abs() <= 3600.0 { Ok(SongSpan::from_secs_f64(plain)) } else { Err(fail()) };
+    }
+    match text.parse::<edit::By>() {
+        Ok(edit::By::Time(span)) => Ok(span),
+        _ => Err(fail()),
+    }
 }
 
 /// What to do when nothing is selected.
@@ -283,6 +384,46 @@ fn actions(ui: &mut Ui, document: &mut Document, shown: &Shown) {
             });
         response.response.labelled_by(label.id);
     });
+    let (mut to, mut called) = (None, None);
+    ui.horizontal(|ui| {
+        let label = ui.label("Track");
+        let tracks: Vec<_> = show.tracks.iter().filter(|t| t.kind == kind).collect();
+        let name = |key: &TrackKey| show.track(key).map_or("no such track", |t| t.name.as_str());
+        let words = shown.track.as_ref().map_or(DIFFERS, name);
+        let combo = egui::ComboBox::from_id_salt("track").selected_text(words).width(110.0).truncate();
+        let response = combo.show_ui(ui, |ui| {
+            for track in tracks {
+                if ui.selectable_label(shown.track.as_ref() == Some(&track.key), &track.name).clicked() {
+                    to = Some(track.key.clone());
+                }
+            }
+        });
+        response.response.labelled_by(label.id);
+        let label = ui.label("Called");
+        let ways = [(None, "as its track"), (Some(true), "yes"), (Some(false), "no")];
+        let words = shown.called.and_then(|now| ways.iter().find(|w| w.0 == now)).map_or(DIFFERS, |w| w.1);
+        let combo = egui::ComboBox::from_id_salt("called").selected_text(words).width(84.0).truncate();
+        let response = combo.show_ui(ui, |ui| {
+            for (way, words) in ways {
+                if ui.selectable_label(shown.called == Some(way), words).clicked() {
+                    called = Some(way);
+                }
+            }
+        });
+        response.response.labelled_by(label.id);
+    });
+    if let Some(track) = to {
+        document.with_selected("Move {} to another track", |show, service, labels| {
+            edit::to_track(show, service, labels, &track)
+        });
+        return;
+    }
+    if let Some(way) = called {
+        document.with_selected("Call {}", |show, service, labels| {
+            edit::change(show, service, labels, |cue| with_call(cue, |call| call.called = way))
+        });
+        return;
+    }
     let mut share = current.as_ref().and_then(|c| match c {
         Action::Lighting { share, .. } => Some(*share),
         _ => None,

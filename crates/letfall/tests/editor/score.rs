@@ -203,3 +203,43 @@ fn a_service_of_ones_own_from_an_empty_show() {
     h.run_steps(3);
     assert!(h.state().document.show.services.is_empty());
 }
+
+#[test]
+fn cues_are_selected_by_label_and_their_facts_set_together() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    command(&mut h, "select by label");
+    h.get_by_role_and_label(Role::TextInput, "Labels such as L1..L20,R1, or bars such as 33..48")
+        .type_text("L1..L3, L5");
+    h.run_steps(2);
+    h.get_by_label("Select them").click();
+    h.run_steps(3);
+    assert_eq!(h.state().document.selected(), ["L1", "L2", "L3", "L5"].map(label));
+    for (name, text) in [("Fade", "1500ms"), ("Go words", "lights now"), ("Standby ahead", "4")] {
+        h.get_by_role_and_label(Role::TextInput, name).click();
+        h.run_steps(2);
+        h.key_press_modifiers(Modifiers::COMMAND, Key::A);
+        h.event(Event::Text(text.to_owned()));
+        h.run_steps(2);
+        h.key_press(Key::Enter);
+        h.run_steps(3);
+    }
+    assert_eq!(h.state().document.history.depth(), 3, "one step each");
+    let document = &h.state().document;
+    for cue in document.selected_cues() {
+        let letfall_core::show::Action::Lighting { fade, .. } = &cue.does else { panic!("{cue:?}") };
+        assert_eq!(fade.unwrap().micros(), 1_500_000);
+        let call = cue.call.as_ref().unwrap();
+        assert_eq!((call.go_words.as_str(), call.standby.unwrap().micros()), ("lights now", 4_000_000));
+    }
+    // What is no time is said, and nothing changes.
+    let before = document.show.clone();
+    h.get_by_role_and_label(Role::TextInput, "Fade").click();
+    h.run_steps(2);
+    h.event(Event::Text("soon".to_owned()));
+    h.run_steps(2);
+    h.key_press(Key::Enter);
+    h.run_steps(3);
+    assert!(h.query_by_label_contains("is no time").is_some());
+    assert_eq!(h.state().document.show, before);
+}

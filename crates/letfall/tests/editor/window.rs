@@ -216,4 +216,23 @@ fn a_whole_session_in_the_real_window() {
         let used = ticks(program.0.id()).unwrap() - before;
         assert!(used <= 1, "idle, it used {used} ticks of processor time in 3 s");
     }
+    // Killed in the middle of editing, at most ten seconds of work are lost, and the saved file is as it was saved.
+    hands.click(centre(&twin, "L2").round());
+    hands.key("Right");
+    let put_by = || {
+        let folder = std::fs::read_dir(desk.folder.path().join("state of the window/letfall")).ok()?;
+        let mut files = folder.filter_map(|f| Some(f.ok()?.path()));
+        let file = files.find(|f| f.extension().is_some_and(|e| e == "letfall"))?;
+        letfall_core::file::read(&std::fs::read(file).ok()?).ok()
+    };
+    let kept = (0..100).find_map(|_| {
+        sleep(Duration::from_millis(100));
+        put_by()
+    });
+    program.0.kill().unwrap();
+    let kept = kept.expect("the work put by within ten seconds");
+    let mut nudged = show.clone();
+    edit::shift(&nudged, &name, &["L2".parse().unwrap()], By::Beats(1)).unwrap().apply(&mut nudged).unwrap();
+    assert_eq!(kept, nudged);
+    assert_eq!(std::fs::read(desk.path()).unwrap(), saved);
 }
