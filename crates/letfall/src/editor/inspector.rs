@@ -25,6 +25,8 @@ struct Shown {
     /// Whether each field is the same in all, in the order of [`Field`].
     alike: [bool; Field::ALL.len()],
     track: Option<TrackKey>,
+    /// `Some(None)`: all as their tracks say.
+    #[allow(clippy::option_option)] // differs, as the track, yes or no
     called: Option<Option<bool>>,
     kind: Option<Kind>,
     does: Option<Action>,

@@ -217,7 +217,7 @@ fn a_whole_session_in_the_real_window() {
         assert!(used <= 1, "idle, it used {used} ticks of processor time in 3 s");
     }
     // Killed in the middle of editing, at most ten seconds of work are lost, and the saved file is as it was saved.
-    hands.click(centre(&twin, "L2").round());
+    hands.click(centre(&twin, "L12").round());
     hands.key("Right");
     let put_by = || {
         let folder = std::fs::read_dir(desk.folder.path().join("state of the window/letfall")).ok()?;
@@ -225,14 +225,16 @@ fn a_whole_session_in_the_real_window() {
         let file = files.find(|f| f.extension().is_some_and(|e| e == "letfall"))?;
         letfall_core::file::read(&std::fs::read(file).ok()?).ok()
     };
-    let kept = (0..100).find_map(|_| {
+    let mut nudged = show.clone();
+    edit::shift(&nudged, &name, &["L12".parse().unwrap()], By::Beats(1)).unwrap().apply(&mut nudged).unwrap();
+    let kept = (0..100).any(|_| {
         sleep(Duration::from_millis(100));
-        put_by()
+        put_by().is_some_and(|put| put == nudged)
     });
     program.0.kill().unwrap();
-    let kept = kept.expect("the work put by within ten seconds");
-    let mut nudged = show.clone();
-    edit::shift(&nudged, &name, &["L2".parse().unwrap()], By::Beats(1)).unwrap().apply(&mut nudged).unwrap();
-    assert_eq!(kept, nudged);
+    let places = |show: Option<letfall_core::show::Show>| {
+        show.map(|s| s.services[0].cues.iter().map(|c| format!("{} {}", c.label, c.at)).collect::<Vec<_>>())
+    };
+    assert!(kept, "put by within ten seconds: {:?}, wanted {:?}", places(put_by()), places(Some(nudged)));
     assert_eq!(std::fs::read(desk.path()).unwrap(), saved);
 }
