@@ -112,6 +112,9 @@ pub struct Paper {
     /// The day of printing, to stand in the header, such as 2026-12-19
     #[arg(long, value_name = "DATE", default_value = "")]
     pub printed: String,
+    /// The version before; what is new, changed or dropped since is marked
+    #[arg(long, value_name = "OLD.letfall")]
+    pub previous: Option<PathBuf>,
     /// A template of your own instead of the built-in one
     #[arg(long, value_name = "FILE.typ")]
     pub template: Option<PathBuf>,
@@ -119,14 +122,36 @@ pub struct Paper {
 
 #[derive(Clone, Copy, ValueEnum)]
 pub enum Sheet {
-    /// Running order
+    /// Every sheet as one file, with contents and bookmarks
+    All,
+    /// Running order: everything that happens
     Order,
+    /// What the stage manager says, with a count-down to each release
+    Calls,
+    /// For whoever minds media
+    Media,
+    /// For whoever minds lighting
+    Lighting,
+    /// A page for each release: cautions, steps, hang-up plan, signatures
+    Release,
+    /// For whoever minds outputs
+    Outputs,
+    /// The whole score on one landscape page
+    Wall,
+    /// Pre-show checklist
+    Checklist,
+    /// Kit and cost
+    Kit,
 }
 
 #[derive(Clone, Copy, ValueEnum)]
 pub enum Size {
     A4,
     Letter,
+    /// For the wall sheet
+    A3,
+    /// For the wall sheet
+    Tabloid,
 }
 
 /// Which cues. All of them if nothing is said; several ways together narrow the choice.

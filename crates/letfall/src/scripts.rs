@@ -2,6 +2,7 @@
 //! a show in Latin letters looks and prints the same on every machine.
 
 use fontdb::Database;
+use letfall_core::show::Show;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 use ttf_parser::Face;
@@ -30,6 +31,36 @@ pub fn lacking(characters: impl Iterator<Item = char>) -> BTreeSet<char> {
         .filter(|c| !c.is_ascii() && !c.is_control() && !c.is_whitespace())
         .filter(|c| !faces.iter().any(|face| face.glyph_index(*c).is_some()))
         .collect()
+}
+
+/// The characters that a show uses and the house's typefaces lack.
+pub fn of_show(show: &Show) -> BTreeSet<char> {
+    lacking(texts(show).filter(|t| !t.is_ascii()).flat_map(str::chars))
+}
+
+/// Every text of a show that people read.
+fn texts(show: &Show) -> impl Iterator<Item = &str> {
+    let heads = [&show.title, &show.venue, &show.version].into_iter();
+    let rig = show.ports.iter().map(|p| &p.name).chain(show.receivers.iter().flat_map(|r| [&r.name, &r.answers]));
+    let rig = rig.chain(show.presets.iter().map(|p| &p.name)).chain(show.media.iter().map(|m| &m.name));
+    let rig = rig.chain(show.outputs.iter().map(|o| &o.name)).chain(show.routes.iter().map(|r| &r.name));
+    let rig = rig.chain(show.hangs.iter().map(|h| &h.name)).chain(show.releases.iter().map(|r| &r.name));
+    let rig = rig.chain(show.tracks.iter().map(|t| &t.name)).chain(show.kit.iter().flat_map(|k| [&k.name, &k.brings]));
+    let safety = &show.safety;
+    let sheet = [
+        &safety.competent,
+        &safety.drop_zone,
+        &safety.clear_signal,
+        &safety.arm_holder,
+        &safety.abort_words,
+        &safety.local_rule,
+    ];
+    let services = show.services.iter().flat_map(|s| {
+        let sections = s.song.sections.iter().map(|s| &s.name);
+        let cues = s.cues.iter().flat_map(|c| [&c.text, &c.note]);
+        [&s.name, &s.song.title].into_iter().chain(sections).chain(cues)
+    });
+    heads.chain(rig).chain(sheet).chain(services).map(String::as_str)
 }
 
 /// Fonts of this system that have these characters, as few as will do, and the characters that none has.

@@ -7,9 +7,10 @@ mod world;
 
 use letfall_core::schedule::Schedule;
 use letfall_core::show::{Service, Show};
+use std::sync::Arc;
+use typst::WorldExt;
 use typst::diag::{Severity, SourceDiagnostic};
 use typst::foundations::Smart;
-use typst::{World, WorldExt};
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 use typst_render::RenderOptions;
@@ -22,6 +23,10 @@ pub enum Size {
     A4,
     /// 8.5 × 11 in.
     Letter,
+    /// ISO 216: 297 × 420 mm; for the wall sheet.
+    A3,
+    /// 11 × 17 in; for the wall sheet.
+    Tabloid,
 }
 
 impl Size {
@@ -29,6 +34,8 @@ impl Size {
         match self {
             Size::A4 => "a4",
             Size::Letter => "us-letter",
+            Size::A3 => "a3",
+            Size::Tabloid => "us-tabloid",
         }
     }
 }
@@ -39,10 +46,43 @@ pub enum Sheet {
     /// Everything that happens, in order of landing.
     #[default]
     Order,
+    /// What the stage manager says, with a count-down to each release.
+    Calls,
+    /// For whoever minds media.
+    Media,
+    /// For whoever minds lighting.
+    Lighting,
+    /// A page for each release: cautions, steps, plan, signatures.
+    Release,
+    /// For whoever minds outputs.
+    Outputs,
+    /// The whole score as a picture on one landscape page.
+    Wall,
+    /// What is hired, owned and bought, and what it costs.
+    Kit,
+    /// What is looked at before the doors open.
+    Checklist,
+    /// All of them as one file, with contents and bookmarks.
+    All,
+}
+
+impl Sheet {
+    /// Each sheet, in the order of the whole file, with its name on the page.
+    pub const EACH: [(Sheet, &'static str); 9] = [
+        (Sheet::Order, "Running order"),
+        (Sheet::Calls, "Call sheet"),
+        (Sheet::Release, "Release sheet"),
+        (Sheet::Lighting, "Lighting sheet"),
+        (Sheet::Media, "Media sheet"),
+        (Sheet::Outputs, "Outputs sheet"),
+        (Sheet::Wall, "Wall sheet"),
+        (Sheet::Checklist, "Pre-show checklist"),
+        (Sheet::Kit, "Kit and cost"),
+    ];
 }
 
 /// How to print.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct PaperOptions {
     /// Paper.
     pub size: Size,
@@ -50,8 +90,12 @@ pub struct PaperOptions {
     pub sheet: Sheet,
     /// The day it was printed, as it shall stand in the header; empty for none.
     pub printed: String,
+    /// The version before: what differs from it is marked.
+    pub previous: Option<Arc<Show>>,
     /// A template to use instead of the built-in one: its name (for messages) and its text.
     pub template: Option<(String, String)>,
+    /// Font files for scripts that the house's typeface lacks.
+    pub fonts: Vec<Arc<Vec<u8>>>,
 }
 
 /// Printed pages.
@@ -107,13 +151,13 @@ struct Typeset {
 }
 
 fn typeset(show: &Show, service: &Service, schedule: &Schedule, options: &PaperOptions) -> Result<Typeset, PaperError> {
-    let data = data::order(show, service, schedule, options);
+    let data = data::plan(show, service, schedule, options);
     let json = serde_json::to_vec(&data).unwrap_or_default();
     let (name, template) = match &options.template {
         Some((name, text)) => (name.as_str(), text.clone()),
-        None => ("order.typ", world::ORDER.to_owned()),
+        None => ("main.typ", world::main(options.sheet)),
     };
-    let world = world::Desk::new(template, json.clone());
+    let world = world::Desk::new(template, json.clone(), &options.fonts);
     let compiled = typst::compile::<PagedDocument>(&world);
     let document = compiled.output.map_err(|errors| template_error(&world, name, errors.first()))?;
     let mut warnings = world.uncovered(&json);
@@ -143,7 +187,8 @@ pub fn print(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
     Ok(Paper { pdf, pages: document.pages().len(), warnings })
 }
 
-/// The same pages as pictures, `scale` pixels to a point of 1/72 inch.
+/// The same pages as pictures, `scale` pixels to a point of 1/72 inch, handed over one by one: the page, its place from 0,
+/// and how many there are. A receiver that answers `false` wants no more.
 ///
 /// # Errors
 /// As [`print()`].
@@ -153,25 +198,30 @@ pub fn pages(
     schedule: &Schedule,
     options: &PaperOptions,
     scale: f32,
-) -> Result<Vec<Page>, PaperError> {
+    mut take: impl FnMut(Page, usize, usize) -> bool,
+) -> Result<(), PaperError> {
     let Typeset { document, .. } = typeset(show, service, schedule, options)?;
     let render = RenderOptions { pixel_per_pt: f64::from(scale).into(), ..RenderOptions::default() };
-    let picture = |page| {
+    let all = document.pages();
+    for (at, page) in all.iter().enumerate() {
         let pixels = typst_render::render(page, &render);
-        Page { width: pixels.width() as usize, height: pixels.height() as usize, rgba: pixels.take() }
-    };
-    Ok(document.pages().iter().map(picture).collect())
+        let page = Page { width: pixels.width() as usize, height: pixels.height() as usize, rgba: pixels.take() };
+        if !take(page, at, all.len()) {
+            break;
+        }
+    }
+    Ok(())
 }
 
 fn template_error(world: &world::Desk, name: &str, error: Option<&SourceDiagnostic>) -> PaperError {
     let Some(error) = error else {
         return PaperError::Pdf("the typesetting engine gave no reason".to_owned());
     };
-    let source = world.source(world.main());
-    let place = world.range(error.span).and_then(|range| source.ok()?.lines().byte_to_line_column(range.start));
+    let (file, source) = world.file_of(error, name);
+    let place = world.range(error.span).and_then(|range| source?.lines().byte_to_line_column(range.start));
     let (line, column) = place.map_or((0, 0), |(line, column)| (line + 1, column + 1));
     PaperError::Template {
-        file: name.to_owned(),
+        file,
         line,
         column,
         why: error.message.to_string(),

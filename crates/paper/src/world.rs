@@ -1,17 +1,61 @@
 //! What the typesetting engine may see: one template, one file of data, our fonts. No disk, no network, no date.
 
+use super::Sheet;
 use std::collections::BTreeSet;
-use typst::diag::{FileError, FileResult};
+use std::sync::Arc;
+use typst::diag::{FileError, FileResult, SourceDiagnostic};
 use typst::foundations::{Bytes, Datetime, Duration};
 use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
 use typst::text::{Font, FontBook};
 use typst::utils::LazyHash;
 use typst::{Library, LibraryExt, World};
 
-/// The running order's template.
-pub const ORDER: &str = include_str!("../../../assets/paper/order.typ");
-/// What all templates share.
-const HOUSE: &str = include_str!("../../../assets/paper/house.typ");
+/// The templates, by the names under which they see each other.
+const TEMPLATES: [(&str, &str); 9] = [
+    ("house.typ", include_str!("../../../assets/paper/house.typ")),
+    ("order.typ", include_str!("../../../assets/paper/order.typ")),
+    ("calls.typ", include_str!("../../../assets/paper/calls.typ")),
+    ("department.typ", include_str!("../../../assets/paper/department.typ")),
+    ("release.typ", include_str!("../../../assets/paper/release.typ")),
+    ("wall.typ", include_str!("../../../assets/paper/wall.typ")),
+    ("checklist.typ", include_str!("../../../assets/paper/checklist.typ")),
+    ("kit.typ", include_str!("../../../assets/paper/kit.typ")),
+    ("cover.typ", include_str!("../../../assets/paper/cover.typ")),
+];
+
+/// The built-in main template of a sheet.
+pub fn main(sheet: Sheet) -> String {
+    let one = |sheet: Sheet| match sheet {
+        Sheet::Order => "order.typ\": order",
+        Sheet::Calls => "calls.typ\": calls",
+        Sheet::Media => "department.typ\": media",
+        Sheet::Lighting => "department.typ\": lighting",
+        Sheet::Release => "release.typ\": release",
+        Sheet::Outputs => "department.typ\": outputs",
+        Sheet::Wall => "wall.typ\": wall",
+        Sheet::Kit => "kit.typ\": kit",
+        Sheet::Checklist => "checklist.typ\": checklist",
+        Sheet::All => "cover.typ\": cover",
+    };
+    let function = |sheet: Sheet| one(sheet).rsplit(' ').next().unwrap_or_default().to_owned();
+    let name = Sheet::EACH.iter().find(|s| s.0 == sheet).map_or("All sheets", |s| s.1);
+    let mut sheets: Vec<Sheet> = vec![sheet];
+    if sheet == Sheet::All {
+        sheets.extend(Sheet::EACH.iter().map(|s| s.0));
+    }
+    let mut text = String::from("#import \"house.typ\": facts\n");
+    for sheet in &sheets {
+        text += "#import \"";
+        text += one(*sheet);
+        text += "\n";
+    }
+    text += "#let plan = json(\"plan.json\")\n";
+    text += &format!("#show: facts.with(plan, \"{name}\")\n");
+    for sheet in sheets {
+        text += &format!("#{}(plan)\n", function(sheet));
+    }
+    text
+}
 
 /// Fonts in assets/fonts, under the SIL Open Font License.
 const FONTS: [&[u8]; 7] = [
@@ -30,7 +74,7 @@ pub struct Desk {
     book: LazyHash<FontBook>,
     fonts: Vec<Font>,
     main: Source,
-    house: Source,
+    templates: Vec<Source>,
     data: (FileId, Bytes),
 }
 
@@ -41,15 +85,27 @@ fn id(path: &str) -> FileId {
 }
 
 impl Desk {
-    pub fn new(template: String, data: Vec<u8>) -> Desk {
-        let fonts: Vec<Font> = FONTS.iter().flat_map(|data| Font::iter(Bytes::new(*data))).collect();
+    pub fn new(template: String, data: Vec<u8>, more: &[Arc<Vec<u8>>]) -> Desk {
+        let mut fonts: Vec<Font> = FONTS.iter().flat_map(|data| Font::iter(Bytes::new(*data))).collect();
+        fonts.extend(more.iter().flat_map(|data| Font::iter(Bytes::new(data.to_vec()))));
         Desk {
             library: LazyHash::new(Library::default()),
             book: LazyHash::new(FontBook::from_fonts(&fonts)),
             fonts,
             main: Source::new(id("main.typ"), template),
-            house: Source::new(id("house.typ"), HOUSE.to_owned()),
+            templates: TEMPLATES.map(|(name, text)| Source::new(id(name), text.to_owned())).to_vec(),
             data: (id("plan.json"), Bytes::new(data)),
+        }
+    }
+
+    /// The file in which an error stands: its name for a person, and its text.
+    pub fn file_of(&self, error: &SourceDiagnostic, main: &str) -> (String, Option<Source>) {
+        match error.span.id() {
+            Some(id) if id != self.main.id() => {
+                let source = self.templates.iter().find(|s| s.id() == id);
+                (id.get().vpath().get_without_slash().to_owned(), source.cloned())
+            }
+            _ => (main.to_owned(), Some(self.main.clone())),
         }
     }
 
@@ -87,8 +143,8 @@ impl World for Desk {
     }
 
     fn source(&self, id: FileId) -> FileResult<Source> {
-        [&self.main, &self.house]
-            .into_iter()
+        std::iter::once(&self.main)
+            .chain(&self.templates)
             .find(|s| s.id() == id)
             .cloned()
             .ok_or_else(|| FileError::NotFound(id.get().vpath().get_without_slash().into()))

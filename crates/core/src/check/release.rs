@@ -1,9 +1,9 @@
 //! Releases: who, what, when, and the calls round them.
 
 use super::{Checks, Code};
-use crate::schedule::{SpokenCall, calls};
+use crate::schedule::{SpokenCall, breaths, calls};
 use crate::show::{Action, Kind, Label, ReleaseKind};
-use crate::time::{SongSpan, SongTime};
+use crate::time::SongSpan;
 
 pub(super) fn run(checks: &mut Checks<'_>) {
     let (show, service, schedule) = (checks.show, checks.service, checks.schedule);
@@ -97,42 +97,20 @@ pub(super) fn run(checks: &mut Checks<'_>) {
     overlapping_calls(checks, &spoken);
 }
 
-/// What is said in one breath: calls of one sort at one instant.
-struct Breath {
-    from: SongTime,
-    lasts: SongSpan,
-    labels: Vec<Label>,
-}
-
 fn overlapping_calls(checks: &mut Checks<'_>, spoken: &[SpokenCall<'_>]) {
-    let standbys = spoken.iter().filter_map(|c| c.standby.map(|at| (at, 0u8, c.standby_lasts, c.row.label)));
-    let goes = spoken.iter().map(|c| (c.go, 1u8, c.go_lasts, c.row.label));
-    let mut said: Vec<_> = standbys.chain(goes).collect();
-    said.sort_unstable();
-    let mut breaths: Vec<(u8, Breath)> = Vec::new();
-    for (from, sort, lasts, label) in said {
-        match breaths.last_mut() {
-            // "Standby lighting 12, output 3": each further cue adds its own words and not the first one again.
-            Some((s, breath)) if *s == sort && breath.from == from => {
-                breath.lasts = breath.lasts + SongSpan::from_micros(lasts.micros() * 2 / 3);
-                breath.labels.push(label);
-            }
-            _ => breaths.push((sort, Breath { from, lasts, labels: vec![label] })),
-        }
-    }
-    for pair in breaths.windows(2) {
-        let ((_, one), (_, other)) = (&pair[0], &pair[1]);
-        if one.from + one.lasts > other.from {
-            let what = format!(
-                "the call for {} at {} takes {} to say and the call for {} follows after {}",
-                one.labels[0],
-                checks.place(one.from),
-                one.lasts,
-                other.labels[0],
-                other.from - one.from
-            );
-            let cues: Vec<Label> = one.labels.iter().chain(&other.labels).copied().collect();
-            checks.find(Code::CallsOverlap, &cues, what, "call one of them earlier, or leave one to the machine");
-        }
+    let said = breaths(checks.show, checks.service, spoken);
+    for pair in said.windows(2).filter(|pair| pair[0].is_hurried()) {
+        let (one, other) = (&pair[0], &pair[1]);
+        let what = format!(
+            "“{}” at {} takes {} to say and “{}” follows after {}",
+            one.words,
+            checks.place(one.at),
+            one.lasts,
+            other.words,
+            other.at - one.at
+        );
+        let mut cues = one.labels.clone();
+        cues.extend(other.labels.iter().filter(|l| !one.labels.contains(l)));
+        checks.find(Code::CallsOverlap, &cues, what, "call one of them earlier, or leave one to the machine");
     }
 }

@@ -3,7 +3,7 @@
 use super::EditError;
 use super::step::service;
 use super::verbs::grid_of;
-use crate::show::{Cue, Label, Show};
+use crate::show::{Cue, Label, Service, Show};
 use crate::time::Grid;
 
 /// One difference between services A and B.
@@ -33,7 +33,14 @@ pub struct Field {
 /// # Errors
 /// [`EditError::NoService`], [`EditError::Grid`].
 pub fn compare(show: &Show, first: &str, second: &str) -> Result<Vec<Difference>, EditError> {
-    let (a, b) = (service(show, first)?, service(show, second)?);
+    compare_services(service(show, first)?, service(show, second)?)
+}
+
+/// As [`compare`], of two services that may stand in two versions of a show.
+///
+/// # Errors
+/// [`EditError::Grid`].
+pub fn compare_services(a: &Service, b: &Service) -> Result<Vec<Difference>, EditError> {
     let (grid_a, grid_b) = (grid_of(a)?, grid_of(b)?);
     let mut out = Vec::new();
     let (mut left, mut right) = (a.cues.iter().peekable(), b.cues.iter().peekable());

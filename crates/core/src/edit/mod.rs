@@ -14,7 +14,7 @@ mod verbs;
 pub use carry::{Carried, Clash, Match, carry};
 pub use clipboard::{Clipboard, PasteAt, copy, paste, repeat};
 pub(crate) use compare::differing;
-pub use compare::{Difference, Field, compare};
+pub use compare::{Difference, Field, compare, compare_services};
 pub use history::{History, Step};
 pub use selection::{Pick, Selection};
 pub use step::{Edit, EditError, Moved, Part};

@@ -169,6 +169,25 @@ fn median(sorted: &[f64]) -> f64 {
     if sorted.len().is_multiple_of(2) { f64::midpoint(sorted[middle - 1], sorted[middle]) } else { sorted[middle] }
 }
 
+/// How far the edge has come down, in metres, `secs` seconds after let-go: as expected, not less than, not more than.
+///
+/// Each is the curve of quadratic drag ([`drag_height`]) with the terminal speed at which the whole fall takes the expected,
+/// the latest and the earliest time of `to_floor`; free fall where the fall is as quick as that.
+pub fn fallen(hang: &Hang, to_floor: FallTime, secs: f64) -> [f64; 3] {
+    let height = if hang.kind == FallKind::Falls { hang.top_m } else { hang.drop_m };
+    [to_floor.expected, to_floor.latest, to_floor.earliest].map(|total| {
+        if secs <= 0.0 || total <= 0.0 {
+            return 0.0;
+        }
+        let (mut slow, mut fast) = (0.05f64, 400.0f64);
+        for _ in 0..40 {
+            let middle = libm::sqrt(slow * fast);
+            if drag_height(total, middle) < height { slow = middle } else { fast = middle }
+        }
+        drag_height(secs, libm::sqrt(slow * fast)).min(height)
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

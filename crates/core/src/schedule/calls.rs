@@ -1,5 +1,6 @@
 //! What the stage manager says: standby and go.
 
+use super::breaths::{first_upper, names};
 use super::{Row, Schedule};
 use crate::show::{Cue, Service, Show};
 use crate::time::{BarBeat, SongSpan, SongTime, Tick, round};
@@ -32,7 +33,7 @@ fn is_called(show: &Show, cue: &Cue) -> bool {
 }
 
 /// How long words take to say at a speech rate, in words a minute. A label such as "R 1" is two words.
-fn saying(words: &str, per_minute: u16) -> SongSpan {
+pub(super) fn saying(words: &str, per_minute: u16) -> SongSpan {
     let count = words.split_whitespace().count();
     SongSpan::from_secs_f64(60.0 * count as f64 / f64::from(per_minute.max(1)))
 }
@@ -47,7 +48,7 @@ pub fn calls<'a>(show: &'a Show, service: &'a Service, schedule: &'a Schedule) -
             let cue = cues.get(row.cue as usize).filter(|cue| is_called(show, cue))?;
             let ahead = cue.call.as_ref().and_then(|c| c.standby).unwrap_or(show.settings.standby);
             let standby = (ahead > SongSpan::ZERO).then(|| beat_at_or_before(schedule, row.send - ahead));
-            let name = format!("{} {}", cue.label.kind, cue.label.number);
+            let name = names(&[cue.label]);
             let words = |given: Option<&String>, usual: &str| match given {
                 Some(given) if !given.trim().is_empty() => given.trim().to_owned(),
                 _ => usual.replace("{}", &name),
@@ -67,11 +68,6 @@ pub fn calls<'a>(show: &'a Show, service: &'a Service, schedule: &'a Schedule) -
             })
         })
         .collect()
-}
-
-fn first_upper(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// The last counted beat at or before a time.

@@ -2,12 +2,14 @@
 //!
 //! Screen, file, paper and wire all read this and nothing else, so they cannot disagree. It is rebuilt whole.
 
+mod breaths;
 mod build;
 mod calls;
 mod queue;
 pub mod wire;
 mod words;
 
+pub use breaths::{Breath, Said, breaths, names as spoken_names};
 pub use build::{Fault, Lead, Row, Schedule, ScheduleError};
 pub use calls::{SpokenCall, calls};
 pub use queue::{Port as PortLoad, PortUse};

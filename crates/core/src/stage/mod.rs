@@ -2,6 +2,10 @@
 //!
 //! Worked from a finished schedule with every cue landing as planned. Drawn by the screen, walked by the checks.
 
+mod bodies;
+
+pub use bodies::ends;
+
 use crate::reveal::{FallTime, fall_time};
 use crate::schedule::Schedule;
 use crate::show::{Action, Carries, Instant, Label, Service, Show, Surface};

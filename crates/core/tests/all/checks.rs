@@ -119,7 +119,7 @@ fn case(code: Code) -> (Show, Show) {
                     s.tracks[1].called = true;
                 })
             };
-            (two("9|1 +0.3s"), two("11|1"))
+            (two("9|1 +0.6s"), two("11|1"))
         }
         Code::TempoChanged => {
             let clock = lit("7s");

@@ -1,12 +1,13 @@
 //! `letfall midi`, `letfall paper`, `letfall table`: one service to one file.
 
 use super::{count, service};
-use crate::{Answer, Told, cli, disk};
+use crate::{Answer, Told, cli, disk, scripts};
 use letfall_core::schedule::Schedule;
 use letfall_core::time::SongTime;
 use letfall_export::midi::{self, MidiOptions, Resolution};
 use letfall_export::table as csv;
 use letfall_paper::{PaperOptions, Sheet, Size};
+use std::sync::Arc;
 
 pub fn midi(args: &cli::Midi) -> Answer {
     let show = disk::read_show(&args.to.show)?;
@@ -52,15 +53,34 @@ pub fn paper(args: &cli::Paper) -> Answer {
             Some((path.display().to_string(), String::from_utf8_lossy(&bytes).into_owned()))
         }
     };
-    let cli::Sheet::Order = args.sheet;
+    let previous = match &args.previous {
+        None => None,
+        Some(path) => Some(Arc::new(disk::read_show(path)?)),
+    };
+    let (fonts, _) = scripts::from_system(&scripts::of_show(&show));
     let options = PaperOptions {
         size: match args.size {
             cli::Size::A4 => Size::A4,
             cli::Size::Letter => Size::Letter,
+            cli::Size::A3 => Size::A3,
+            cli::Size::Tabloid => Size::Tabloid,
         },
-        sheet: Sheet::Order,
+        sheet: match args.sheet {
+            cli::Sheet::All => Sheet::All,
+            cli::Sheet::Order => Sheet::Order,
+            cli::Sheet::Calls => Sheet::Calls,
+            cli::Sheet::Media => Sheet::Media,
+            cli::Sheet::Lighting => Sheet::Lighting,
+            cli::Sheet::Release => Sheet::Release,
+            cli::Sheet::Outputs => Sheet::Outputs,
+            cli::Sheet::Wall => Sheet::Wall,
+            cli::Sheet::Checklist => Sheet::Checklist,
+            cli::Sheet::Kit => Sheet::Kit,
+        },
         printed: args.printed.clone(),
+        previous,
         template,
+        fonts: fonts.into_iter().map(|f| f.data).collect(),
     };
     let paper = letfall_paper::print(&show, service, &schedule, &options)?;
     disk::write(&args.to.output, &paper.pdf)?;

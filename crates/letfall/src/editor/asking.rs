@@ -10,6 +10,7 @@ use letfall_core::edit::Edit;
 use letfall_core::schedule::Schedule;
 use letfall_core::show::{CueList, Service, Show};
 use letfall_export::midi::{self, MidiOptions};
+use letfall_paper::PaperOptions;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -20,7 +21,7 @@ pub enum Export {
     Midi,
     /// The MIDI file, with releases; needs a complete safety sheet.
     MidiWithReleases,
-    /// The running order.
+    /// The pages chosen on the Paper screen.
     Paper,
     /// The table.
     Table,
@@ -46,6 +47,8 @@ pub enum Asking {
     SaveAs,
     /// Where to write an export.
     Export(Export),
+    /// An earlier version of the show, to mark changes against.
+    Previous,
     /// A MIDI file whose bars and tempo the song takes over.
     Grid,
 }
@@ -56,6 +59,7 @@ impl Asking {
             Asking::Open => "Open a show",
             Asking::SaveAs => "Save the show as",
             Asking::Export(_) => "Export to",
+            Asking::Previous => "Mark changes since this version",
             Asking::Grid => "Take bars and tempo from a MIDI file",
         }
     }
@@ -65,6 +69,7 @@ impl Asking {
             Asking::Open => "Open",
             Asking::SaveAs => "Save",
             Asking::Export(_) => "Export",
+            Asking::Previous => "Compare",
             Asking::Grid => "Take over",
         }
     }
@@ -75,7 +80,7 @@ impl Asking {
 
     const fn kind(self) -> (&'static str, &'static str) {
         match self {
-            Asking::Open | Asking::SaveAs => ("letfall", "Letfall shows"),
+            Asking::Open | Asking::SaveAs | Asking::Previous => ("letfall", "Letfall shows"),
             Asking::Export(export) => match export {
                 Export::Midi | Export::MidiWithReleases => ("mid", "Standard MIDI Files"),
                 Export::Paper => ("pdf", "PDF files"),
@@ -149,7 +154,7 @@ impl Editor {
     fn near(&self, asking: Asking) -> PathBuf {
         let path = self.document.path.clone();
         match asking {
-            Asking::Open | Asking::Grid => {
+            Asking::Open | Asking::Grid | Asking::Previous => {
                 let folder = path.as_deref().and_then(Path::parent).map(Path::to_owned).unwrap_or_default();
                 if folder.as_os_str().is_empty() { folder } else { folder.join("") }
             }
@@ -161,7 +166,9 @@ impl Editor {
                     .current()
                     .map_or_else(String::new, |s| s.name.to_lowercase().chars().map(plain).collect());
                 let stem = path.unwrap_or_else(|| PathBuf::from("show.letfall")).with_extension("");
-                PathBuf::from(format!("{}-{service}.{}", stem.display(), export.ending()))
+                let sheet =
+                    if export == Export::Paper { format!("-{}", self.paper.file_word()) } else { String::new() };
+                PathBuf::from(format!("{}-{service}{sheet}.{}", stem.display(), export.ending()))
             }
         }
     }
@@ -213,6 +220,13 @@ impl Editor {
             Asking::SaveAs => self.save_to(path),
             Asking::Export(export) => self.export(export, path),
             Asking::Grid => self.take_grid(&path),
+            Asking::Previous => match disk::read_show(&path) {
+                Ok(show) => {
+                    let name = if show.version.is_empty() { path.display().to_string() } else { show.version.clone() };
+                    self.paper.compare(name, show);
+                }
+                Err(why) => self.document.fail(why.to_string()),
+            },
         }
     }
 
@@ -272,7 +286,7 @@ impl Editor {
         if self.document.current().is_none() {
             return self.document.fail("this show has no service to export");
         }
-        let (show, at) = (self.document.show.clone(), self.document.service);
+        let (show, at, paper) = (self.document.show.clone(), self.document.service, self.paper.options());
         let words = format!("Writing {}", path.display());
         self.start(&words, 3, move |desk| {
             let stopped = || Err("nothing was written: it was stopped".to_owned());
@@ -282,7 +296,7 @@ impl Editor {
             if !desk.step(1, "making the file") {
                 return stopped();
             }
-            let (bytes, words) = bytes_of(export, &show, service, &schedule)?;
+            let (bytes, words) = bytes_of(export, &show, service, &schedule, &paper)?;
             if !desk.step(2, "writing") {
                 return stopped();
             }
@@ -318,12 +332,14 @@ impl Editor {
         ui.horizontal(|ui| {
             if let Some(work) = &self.work {
                 let (words, share) = (format!("{} {}", work.words, work.step()), work.share());
+                // First in the row, so that it does not move while the words beside it change.
+                let stop = ui.button("Stop").clicked();
                 ui.label(words.trim_end().to_owned());
                 let bar = ui.add(egui::ProgressBar::new(share).desired_width(140.0).desired_height(14.0));
                 bar.widget_info(|| {
                     egui::WidgetInfo::labeled(egui::accesskit::Role::ProgressIndicator, true, "How far")
                 });
-                if ui.button("Stop").clicked() {
+                if stop {
                     let words = format!("Stopped: {}", work.words);
                     self.work = None;
                     self.document.say(words);
@@ -403,7 +419,13 @@ impl Editor {
 }
 
 /// An export's bytes, and what there is to say about them.
-fn bytes_of(export: Export, show: &Show, service: &Service, schedule: &Schedule) -> Result<(Vec<u8>, String), String> {
+fn bytes_of(
+    export: Export,
+    show: &Show,
+    service: &Service,
+    schedule: &Schedule,
+    paper: &PaperOptions,
+) -> Result<(Vec<u8>, String), String> {
     match export {
         Export::Midi | Export::MidiWithReleases => {
             let with_releases = export == Export::MidiWithReleases;
@@ -421,8 +443,7 @@ fn bytes_of(export: Export, show: &Show, service: &Service, schedule: &Schedule)
         }
         Export::Table => Ok((letfall_export::table::write(show, service, schedule), String::new())),
         Export::Paper => {
-            let options = letfall_paper::PaperOptions::default();
-            let paper = letfall_paper::print(show, service, schedule, &options).map_err(|e| e.to_string())?;
+            let paper = letfall_paper::print(show, service, schedule, paper).map_err(|e| e.to_string())?;
             let words =
                 paper.warnings.iter().fold(format!(": {} pages", paper.pages), |w, more| format!("{w}; {more}"));
             Ok((paper.pdf, words))

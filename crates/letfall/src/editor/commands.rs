@@ -114,7 +114,7 @@ impl Command {
             Command::SaveAs => "Save as…",
             Command::ExportMidi => "Export this service's MIDI file…",
             Command::ExportReleases => "Export this service's MIDI file with releases…",
-            Command::ExportPaper => "Export this service's running order…",
+            Command::ExportPaper => "Export this service's pages…",
             Command::ExportTable => "Export this service's table…",
             Command::TakeGrid => "Take the song's bars and tempo from a MIDI file…",
             Command::Undo => "Undo",

@@ -27,6 +27,8 @@ pub struct Derived {
     pub problems: Vec<Problem>,
     /// Rows of each track in order of landing: places in `schedule.rows`.
     pub tracks: Vec<TrackRows>,
+    /// When each cue's effect ends, by its place in `schedule.rows`.
+    pub ends: Vec<SongTime>,
     /// Characters in use that the house's typefaces lack.
     pub unusual: BTreeSet<char>,
 }
@@ -345,6 +347,7 @@ fn derive(show: &Show, at: usize) -> Worked {
     };
     let schedule = Schedule::build(show, service).map_err(|e| e.to_string())?;
     let stage = Stage::new(show, service, &schedule);
+    let ends = letfall_core::stage::ends(show, service, &schedule, &stage);
     let mut problems = check::rig(show);
     problems.extend(check::with_schedule(show, service, &schedule, &stage));
     let mut tracks: Vec<TrackRows> = show
@@ -360,31 +363,15 @@ fn derive(show: &Show, at: usize) -> Worked {
             track.rows.push(at);
         }
     }
-    let unusual = crate::scripts::lacking(texts(show).filter(|t| !t.is_ascii()).flat_map(str::chars));
-    Ok(Arc::new(Derived { show: Arc::new(show.clone()), service_at: at, schedule, stage, problems, tracks, unusual }))
-}
-
-/// Every text of a show that people read.
-fn texts(show: &Show) -> impl Iterator<Item = &str> {
-    let heads = [&show.title, &show.venue, &show.version].into_iter();
-    let rig = show.ports.iter().map(|p| &p.name).chain(show.receivers.iter().flat_map(|r| [&r.name, &r.answers]));
-    let rig = rig.chain(show.presets.iter().map(|p| &p.name)).chain(show.media.iter().map(|m| &m.name));
-    let rig = rig.chain(show.outputs.iter().map(|o| &o.name)).chain(show.routes.iter().map(|r| &r.name));
-    let rig = rig.chain(show.hangs.iter().map(|h| &h.name)).chain(show.releases.iter().map(|r| &r.name));
-    let rig = rig.chain(show.tracks.iter().map(|t| &t.name)).chain(show.kit.iter().flat_map(|k| [&k.name, &k.brings]));
-    let safety = &show.safety;
-    let sheet = [
-        &safety.competent,
-        &safety.drop_zone,
-        &safety.clear_signal,
-        &safety.arm_holder,
-        &safety.abort_words,
-        &safety.local_rule,
-    ];
-    let services = show.services.iter().flat_map(|s| {
-        let sections = s.song.sections.iter().map(|s| &s.name);
-        let cues = s.cues.iter().flat_map(|c| [&c.text, &c.note]);
-        [&s.name, &s.song.title].into_iter().chain(sections).chain(cues)
-    });
-    heads.chain(rig).chain(sheet).chain(services).map(String::as_str)
+    let unusual = crate::scripts::of_show(show);
+    Ok(Arc::new(Derived {
+        show: Arc::new(show.clone()),
+        service_at: at,
+        schedule,
+        stage,
+        problems,
+        tracks,
+        ends,
+        unusual,
+    }))
 }

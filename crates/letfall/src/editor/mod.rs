@@ -205,9 +205,15 @@ impl Editor {
                     .show(ui, |ui| self.rig.show(ui, &mut self.document));
             }
             Screen::Paper => {
-                egui::CentralPanel::default()
+                let wish = egui::CentralPanel::default()
                     .frame(egui::Frame::central_panel(ui.style()).fill(egui::Color32::TRANSPARENT))
-                    .show(ui, |ui| self.paper.show(ui, &self.document));
+                    .show(ui, |ui| self.paper.show(ui, &self.document))
+                    .inner;
+                match wish {
+                    Some(paper::Wish::Export) => self.ask(Asking::Export(asking::Export::Paper)),
+                    Some(paper::Wish::Compare) => self.ask(Asking::Previous),
+                    None => {}
+                }
             }
         }
         self.windows(&ctx);
@@ -221,6 +227,7 @@ impl Editor {
             self.fonts_coming = None;
             if let Ok((fonts, missing)) = found {
                 if !fonts.is_empty() {
+                    self.paper.set_fonts(fonts.iter().map(|f| f.data.clone()).collect());
                     ctx.set_fonts(theme::fonts_with(&fonts));
                 }
                 if !missing.is_empty() {

@@ -1,47 +1,87 @@
-//! The real pages, as they will print: set beside the screen, shown page by page.
+//! The real pages, as they will print: set beside the screen, shown page by page as they come, exported from here.
 
 use super::document::Document;
 use egui::{ColorImage, TextureHandle, TextureOptions, Ui};
 use letfall_core::schedule::Schedule;
-use letfall_paper::{Page, PaperOptions, Size};
-use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use letfall_core::show::Show;
+use letfall_paper::{Page, PaperOptions, Sheet, Size};
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, SyncSender, TryRecvError, sync_channel};
 use std::thread;
 
 /// Points of the screen for a point of paper.
 const SCALE: f32 = 1.2;
+/// Most pages that are shown; a page is 3 MB of picture.
+const MOST: usize = 60;
+
+const SIZES: [(Size, &str); 4] =
+    [(Size::A4, "A4"), (Size::Letter, "Letter"), (Size::A3, "A3 (wall)"), (Size::Tabloid, "Tabloid (wall)")];
+
+/// What a worker sends: a page, its place and how many there are; or why there are none.
+type Sent = Result<(Page, usize, usize), String>;
+
+/// What the person asked of the screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wish {
+    /// To write these pages into a file.
+    Export,
+    /// To choose the version that changes are marked against.
+    Compare,
+}
+
+/// What pages are of: which revision of the show, service, sheet, size and earlier version.
+type Of = (u64, usize, Sheet, Size, usize);
 
 /// The screen's state.
 #[derive(Default)]
 pub struct PaperScreen {
     size: Size,
-    /// What is shown: of which show, service and size.
-    shown: Option<(u64, usize, Size)>,
+    sheet: Sheet,
+    previous: Option<(String, Arc<Show>)>,
+    /// Counts choices of an earlier version.
+    compared: usize,
+    /// Fonts of the system for scripts that the house's typeface lacks.
+    fonts: Vec<Arc<Vec<u8>>>,
+    shown: Option<Of>,
     pages: Vec<TextureHandle>,
-    coming: Option<Receiver<Result<Vec<Page>, String>>>,
+    count: usize,
+    coming: Option<Receiver<Sent>>,
     failure: Option<String>,
 }
 
 impl PaperScreen {
-    /// Whether pages are being set, so that the screen must look again soon.
-    pub fn is_busy(&self) -> bool {
-        self.coming.is_some()
+    /// How the pages shown are printed.
+    pub fn options(&self) -> PaperOptions {
+        PaperOptions {
+            size: self.size,
+            sheet: self.sheet,
+            previous: self.previous.as_ref().map(|p| p.1.clone()),
+            fonts: self.fonts.clone(),
+            ..PaperOptions::default()
+        }
+    }
+
+    /// The sheet's name for a file, such as "call-sheet".
+    pub fn file_word(&self) -> String {
+        let name = Sheet::EACH.iter().find(|s| s.0 == self.sheet).map_or("all sheets", |s| s.1);
+        name.to_lowercase().replace(' ', "-")
+    }
+
+    /// Takes fonts of the system for scripts that the house's typeface lacks, and sets the pages anew.
+    pub fn set_fonts(&mut self, fonts: Vec<Arc<Vec<u8>>>) {
+        self.fonts = fonts;
+        self.shown = None;
+    }
+
+    /// Marks what differs from an earlier version.
+    pub fn compare(&mut self, name: String, show: Show) {
+        self.previous = Some((name, Arc::new(show)));
+        self.compared += 1;
     }
 
     /// Shows the screen.
-    pub fn show(&mut self, ui: &mut Ui, document: &Document) {
-        ui.horizontal(|ui| {
-            ui.label("Paper");
-            ui.radio_value(&mut self.size, Size::A4, "A4");
-            ui.radio_value(&mut self.size, Size::Letter, "Letter");
-            if self.is_busy() {
-                ui.label("setting the pages…");
-                if ui.button("Stop").clicked() {
-                    self.coming = None;
-                }
-            } else {
-                ui.label(format!("{} pages. Print them with “Export this service's running order”.", self.pages.len()));
-            }
-        });
+    pub fn show(&mut self, ui: &mut Ui, document: &Document) -> Option<Wish> {
+        let wish = self.controls(ui);
         ui.separator();
         self.set(ui, document);
         if let Some(why) = &self.failure {
@@ -50,59 +90,119 @@ impl PaperScreen {
         egui::ScrollArea::both().auto_shrink(false).show(ui, |ui| {
             for (at, page) in self.pages.iter().enumerate() {
                 let [w, h] = page.size();
+                let density = ui.pixels_per_point();
                 #[allow(clippy::cast_precision_loss)] // pixels
-                let size = egui::vec2(w as f32, h as f32) / 2.0 * SCALE;
-                let image =
-                    egui::Image::new((page.id(), size)).alt_text(format!("Page {} of {}", at + 1, self.pages.len()));
+                let size = egui::vec2(w as f32, h as f32) / density;
+                let image = egui::Image::new((page.id(), size)).alt_text(format!("Page {} of {}", at + 1, self.count));
                 ui.add(image);
                 ui.add_space(12.0);
             }
+            if self.count > MOST {
+                ui.label(format!("{} more pages are in the file; export it to see them.", self.count - MOST));
+            }
         });
+        wish
+    }
+
+    fn controls(&mut self, ui: &mut Ui) -> Option<Wish> {
+        let mut wish = None;
+        ui.horizontal_wrapped(|ui| {
+            ui.selectable_value(&mut self.sheet, Sheet::All, "All sheets");
+            for (sheet, name) in Sheet::EACH {
+                ui.selectable_value(&mut self.sheet, sheet, name);
+            }
+        });
+        ui.horizontal_wrapped(|ui| {
+            let label = ui.label("Paper");
+            let shown = SIZES.iter().find(|s| s.0 == self.size).map_or("", |s| s.1);
+            let combo = egui::ComboBox::from_id_salt("paper size").selected_text(shown).width(130.0);
+            let combo = combo.show_ui(ui, |ui| {
+                for (size, words) in SIZES {
+                    ui.selectable_value(&mut self.size, size, words);
+                }
+            });
+            combo.response.labelled_by(label.id);
+            if ui.button("Mark changes since…").clicked() {
+                wish = Some(Wish::Compare);
+            }
+            if let Some((name, _)) = &self.previous {
+                ui.label(format!("since {name}"));
+                if ui.button("No marks").clicked() {
+                    self.previous = None;
+                    self.compared += 1;
+                }
+            }
+            if ui.button("Export these pages…").clicked() {
+                wish = Some(Wish::Export);
+            }
+            if self.coming.is_some() {
+                ui.label(if self.count == 0 {
+                    "setting the pages…".to_owned()
+                } else {
+                    format!("page {} of {}…", self.pages.len(), self.count)
+                });
+                if ui.button("Stop").clicked() {
+                    self.coming = None;
+                }
+            } else {
+                ui.label(format!("{} page{}", self.count, if self.count == 1 { "" } else { "s" }));
+            }
+        });
+        wish
     }
 
     fn set(&mut self, ui: &Ui, document: &Document) {
-        let wanted = (document.revision, document.service, self.size);
-        if self.shown != Some(wanted) && self.coming.is_none() {
+        let wanted = (document.revision, document.service, self.sheet, self.size, self.compared);
+        if self.shown != Some(wanted) {
+            // Whoever still sets the pages before finds that nobody takes them, and stops.
+            self.coming = None;
             self.shown = Some(wanted);
-            let (to, from) = channel();
-            let (show, at, size) = (document.show.clone(), document.service, self.size);
-            let ctx = ui.ctx().clone();
+            (self.count, self.failure) = (0, None);
+            self.pages.clear();
+            let (to, from) = sync_channel(2);
+            let (show, at, options) = (document.show.clone(), document.service, self.options());
+            let (ctx, scale) = (ui.ctx().clone(), SCALE * ui.pixels_per_point());
             let work = move || {
-                drop(to.send(render(&show, at, size)));
+                if let Err(why) = render(&show, at, &options, scale, &to, &ctx) {
+                    drop(to.send(Err(why)));
+                }
+                drop(to);
                 ctx.request_repaint();
             };
             if thread::Builder::new().name("pages".into()).spawn(work).is_ok() {
                 self.coming = Some(from);
             }
         }
+        // One page a frame: a texture is made in a few milliseconds, sixty would be felt.
         let Some(from) = &self.coming else { return };
         match from.try_recv() {
-            Ok(Ok(pages)) => {
-                self.failure = None;
-                self.pages = pages
-                    .iter()
-                    .enumerate()
-                    .map(|(at, page)| {
-                        let image = ColorImage::from_rgba_premultiplied([page.width, page.height], &page.rgba);
-                        ui.ctx().load_texture(format!("page {at}"), image, TextureOptions::LINEAR)
-                    })
-                    .collect();
-                self.coming = None;
+            Ok(Ok((page, at, count))) => {
+                let image = ColorImage::from_rgba_premultiplied([page.width, page.height], &page.rgba);
+                self.pages.push(ui.ctx().load_texture(format!("page {at}"), image, TextureOptions::LINEAR));
+                self.count = count;
+                ui.ctx().request_repaint();
             }
-            Ok(Err(why)) => {
-                self.failure = Some(why);
-                self.pages.clear();
-                self.coming = None;
-            }
+            Ok(Err(why)) => (self.failure, self.coming) = (Some(why), None),
             Err(TryRecvError::Disconnected) => self.coming = None,
             Err(TryRecvError::Empty) => {}
         }
     }
 }
 
-fn render(show: &letfall_core::show::Show, at: usize, size: Size) -> Result<Vec<Page>, String> {
+fn render(
+    show: &Show,
+    at: usize,
+    options: &PaperOptions,
+    scale: f32,
+    to: &SyncSender<Sent>,
+    ctx: &egui::Context,
+) -> Result<(), String> {
     let service = show.services.get(at).ok_or("This show has no service yet.")?;
     let schedule = Schedule::build(show, service).map_err(|e| e.to_string())?;
-    let options = PaperOptions { size, ..PaperOptions::default() };
-    letfall_paper::pages(show, service, &schedule, &options, 2.0 * SCALE).map_err(|e| e.to_string())
+    letfall_paper::pages(show, service, &schedule, options, scale, |page, at, count| {
+        let taken = to.send(Ok((page, at, count))).is_ok();
+        ctx.request_repaint();
+        taken && at + 1 < MOST
+    })
+    .map_err(|e| e.to_string())
 }

@@ -3,29 +3,10 @@
 use super::document::Derived;
 use super::theme::{Palette, bold};
 use egui::{Align2, Color32, FontId, Pos2, Rect, Shape, Stroke, vec2};
-use letfall_core::reveal::{FallTime, drag_height};
-use letfall_core::show::{Carries, FallKind, Hang, Show, Surface};
+use letfall_core::reveal::fallen;
+use letfall_core::show::{Carries, Hang, Show, Surface};
 use letfall_core::stage::{Falling, is_lit};
 use letfall_core::time::SongTime;
-
-/// How far the top edge has come down, in metres, `secs` after let-go: expected, and not less than, and not more than.
-///
-/// The curve is drag with the terminal speed at which the fall takes the expected time; the bounds likewise.
-pub fn fallen(hang: &Hang, to_floor: FallTime, secs: f64) -> [f64; 3] {
-    let height = if hang.kind == FallKind::Falls { hang.top_m } else { hang.drop_m };
-    [to_floor.expected, to_floor.latest, to_floor.earliest].map(|total| {
-        if secs <= 0.0 || total <= 0.0 {
-            return 0.0;
-        }
-        // A terminal speed for which `height` takes `total`; free fall where it is as quick as that.
-        let (mut slow, mut fast) = (0.05f64, 400.0f64);
-        for _ in 0..40 {
-            let middle = (slow * fast).sqrt();
-            if drag_height(total, middle) < height { slow = middle } else { fast = middle }
-        }
-        drag_height(secs, (slow * fast).sqrt()).min(height)
-    })
-}
 
 /// Draws the picture into `rect` and says in words what it shows.
 pub fn draw(ui: &mut egui::Ui, rect: Rect, derived: &Derived, at: SongTime, p: &Palette) -> String {

@@ -5,9 +5,9 @@
 
 use super::View;
 use crate::editor::document::{Derived, Document, TrackRows};
-use crate::editor::stage_picture::fallen;
 use crate::editor::theme::{Palette, Theme, bold};
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, StrokeKind, vec2};
+use letfall_core::reveal::fallen;
 use letfall_core::schedule::Row;
 use letfall_core::show::{Action, Cue, Kind, Label, Show};
 use letfall_core::time::{SongSpan, SongTime};
@@ -83,7 +83,7 @@ pub fn draw_track(
         }
         last_x = x;
         let cue = derived.cue(this);
-        let end = end_of(derived, track, at, cue);
+        let end = derived.ends[track.rows[at] as usize];
         let body = Body { ground, row: this, cue, end, top: top + 5.0, bottom: bottom - 4.0, chosen };
         if ground.x(end).max(x + 12.0) >= ground.left {
             let rect = body.draw(painter, derived);
@@ -105,43 +105,6 @@ fn lands_of(document: &Document, derived: &Derived, track: &TrackRows) -> Vec<us
     let mut places: Vec<usize> = document.selection.labels.iter().filter_map(place).collect();
     places.sort_unstable();
     places
-}
-
-/// Where a cue's body ends.
-fn end_of(derived: &Derived, track: &TrackRows, at: usize, cue: &Cue) -> SongTime {
-    let show = &derived.show;
-    let rows = &derived.schedule.rows;
-    let this = &rows[track.rows[at] as usize];
-    let next = || track.rows.get(at + 1).map(|n| rows[*n as usize].land);
-    let song_end = derived.schedule.grid.bar_time(derived.service().song.end_bar());
-    match &cue.does {
-        Action::Media { item } => {
-            let own = show.media_item(item).map_or(SongSpan::ZERO, |m| m.length);
-            match cue.length {
-                Some(length) => length.end(this.land, &derived.schedule.grid),
-                None if own > SongSpan::ZERO => this.land + own,
-                None => next().unwrap_or(song_end),
-            }
-        }
-        Action::Lighting { .. } => next().unwrap_or(song_end.max(this.land)),
-        Action::Release { .. } => {
-            let fall = derived.stage.falling.iter().find(|f| f.by == this.label);
-            fall.map_or(this.land, |f| f.let_go + SongSpan::from_secs_f64(f.to_floor.latest))
-        }
-        Action::Output { route } => {
-            // Until the next cue for the same output, looked for nearby.
-            let output = show.route(route).map(|r| &r.output);
-            let same = track.rows[at + 1..].iter().take(REACH).find(|n| {
-                let row = &rows[**n as usize];
-                let route = match &derived.cue(row).does {
-                    Action::Output { route } => show.route(route).map(|r| &r.output),
-                    _ => None,
-                };
-                route == output && row.land > this.land
-            });
-            same.map_or(song_end.max(this.land), |n| rows[*n as usize].land)
-        }
-    }
 }
 
 struct Body<'a> {

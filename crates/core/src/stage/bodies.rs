@@ -1,0 +1,52 @@
+//! How long each cue is seen: where its body ends on the screen and on the wall sheet.
+
+use super::Stage;
+use crate::schedule::{Row, Schedule};
+use crate::show::{Action, Label, OutputKey, Service, Show, TrackKey};
+use crate::time::{SongSpan, SongTime};
+use std::collections::BTreeMap;
+
+/// When each cue's effect ends, by the place of its row in the schedule.
+///
+/// Media ends with its film or the next of its track, lighting with the next preset of its track, an output with the next
+/// route on the same output, a release with the last moment at which its fabric may still be falling.
+pub fn ends(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage) -> Vec<SongTime> {
+    let song_end = schedule.grid.bar_time(service.song.end_bar());
+    let falls: BTreeMap<Label, SongTime> =
+        stage.falling.iter().map(|f| (f.by, f.let_go + SongSpan::from_secs_f64(f.to_floor.latest))).collect();
+    let mut order: Vec<usize> = (0..schedule.rows.len()).collect();
+    let key = |row: &Row| (row.land, row.label);
+    order.sort_by_key(|at| key(&schedule.rows[*at]));
+    let mut ends = vec![song_end; schedule.rows.len()];
+    let mut track_next: BTreeMap<&TrackKey, SongTime> = BTreeMap::new();
+    let mut output_next: BTreeMap<&OutputKey, SongTime> = BTreeMap::new();
+    // From the last to the first, so that what follows is known.
+    for at in order.into_iter().rev() {
+        let row = &schedule.rows[at];
+        let cue = &service.cues.as_slice()[row.cue as usize];
+        let next = track_next.get(&cue.track).copied();
+        let output = match &cue.does {
+            Action::Output { route } => show.route(route).map(|r| &r.output),
+            _ => None,
+        };
+        ends[at] = match &cue.does {
+            Action::Media { item } => {
+                let own = show.media_item(item).map_or(SongSpan::ZERO, |m| m.length);
+                match cue.length {
+                    Some(length) => length.end(row.land, &schedule.grid),
+                    None if own > SongSpan::ZERO => row.land + own,
+                    None => next.unwrap_or(song_end),
+                }
+            }
+            Action::Lighting { .. } => next.unwrap_or(song_end),
+            Action::Release { .. } => falls.get(&row.label).copied().unwrap_or(row.land),
+            Action::Output { .. } => output.and_then(|o| output_next.get(o).copied()).unwrap_or(song_end),
+        }
+        .max(row.land);
+        track_next.insert(&cue.track, row.land);
+        if let Some(output) = output {
+            output_next.insert(output, row.land);
+        }
+    }
+    ends
+}

@@ -1,0 +1,228 @@
+//! The call sheet: what the stage manager says, when, and the count-down to each release.
+
+use super::changes::{Mark, Marks};
+use super::words::{gap, near_beat, split_place};
+use letfall_core::schedule::{
+    Breath, Said, Schedule, breaths, calls as spoken, describe, place_words, release_land_words,
+};
+use letfall_core::show::{Action, Kind, Label, Service, Show};
+use letfall_core::stage::Stage;
+use letfall_core::time::{BarBeat, SongTime, Tick};
+use serde::Serialize;
+
+/// Everything said, in order, and the count-downs.
+#[derive(Serialize)]
+pub struct CallSheet {
+    rows: Vec<Line>,
+    count_downs: Vec<CountDown>,
+    speech_rate: u16,
+    /// Cues that nobody calls, by label.
+    by_itself: String,
+}
+
+/// One breath.
+#[derive(Serialize)]
+struct Line {
+    is: &'static str,
+    place: String,
+    time: String,
+    clock: String,
+    words: String,
+    answers: String,
+    what: Vec<String>,
+    next: String,
+    /// Whether a release is in it.
+    reveal: bool,
+    /// Why it cannot be said in time, in words; empty if it can.
+    hurried: String,
+    marks: Vec<Marked>,
+}
+
+#[derive(Serialize)]
+struct Marked {
+    label: String,
+    mark: Mark,
+}
+
+/// The last four bars before a release, beat by beat.
+#[derive(Serialize)]
+struct CountDown {
+    label: String,
+    what: String,
+    lands: &'static str,
+    place: String,
+    time: String,
+    clock: String,
+    bars: Vec<Bar>,
+    hang_up: Option<HangUpWords>,
+}
+
+#[derive(Serialize)]
+struct Bar {
+    number: i32,
+    beats: Vec<Beat>,
+}
+
+#[derive(Serialize)]
+struct Beat {
+    number: u16,
+    /// Seconds to land, such as "-7.3".
+    to_land: String,
+    /// What is said or happens in it.
+    events: Vec<String>,
+    strong: bool,
+}
+
+/// What is said and done if a unit stays shut.
+#[derive(Serialize, Clone)]
+pub struct HangUpWords {
+    caller: String,
+    words: String,
+    then: String,
+    hold: String,
+    outputs: Vec<String>,
+    wait: String,
+}
+
+/// The hang-up plan of a release, in words.
+pub fn hang_up(show: &Show, release: &letfall_core::show::Release) -> Option<HangUpWords> {
+    let plan = release.hang_up.as_ref()?;
+    let outputs = plan.show.iter().filter_map(|key| {
+        let route = show.route(key)?;
+        let output = show.output(&route.output).map_or(route.output.as_str(), |o| o.name.as_str());
+        Some(format!("{output}: {}", route.name))
+    });
+    Some(HangUpWords {
+        caller: plan.caller.clone(),
+        words: plan.words.clone(),
+        then: plan.then.clone(),
+        hold: plan.hold.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
+        outputs: outputs.collect(),
+        wait: if plan.wait.micros() > 0 { gap(plan.wait) } else { "do not try again".to_owned() },
+    })
+}
+
+/// Works out the call sheet.
+pub fn calls(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage, marks: &Marks) -> CallSheet {
+    let grid = &schedule.grid;
+    let called = spoken(show, service, schedule);
+    let said = breaths(show, service, &called);
+    let rows = said.iter().map(|b| line(show, service, schedule, marks, b)).collect();
+    let by_itself: Vec<String> = schedule
+        .by_land()
+        .into_iter()
+        .filter(|r| !called.iter().any(|c| c.row.label == r.label))
+        .filter(|r| !service.cues.as_slice()[r.cue as usize].resting)
+        .map(|r| r.label.to_string())
+        .collect();
+    let count_downs = schedule
+        .by_land()
+        .into_iter()
+        .filter(|r| r.label.kind == Kind::Release && !service.cues.as_slice()[r.cue as usize].resting)
+        .map(|row| {
+            let cue = &service.cues.as_slice()[row.cue as usize];
+            let (release, lands) = match &cue.does {
+                Action::Release { release, lands } => (show.release(release), release_land_words(*lands)),
+                _ => (None, ""),
+            };
+            CountDown {
+                label: row.label.to_string(),
+                what: describe(show, cue),
+                lands,
+                place: place_words(cue, grid),
+                time: format!("{:.1}", row.land),
+                clock: service.wall(row.land).map_or_else(String::new, |w| w.to_string()),
+                bars: bars(schedule, stage, &said, row.label, row.land),
+                hang_up: release.and_then(|r| hang_up(show, r)),
+            }
+        })
+        .collect();
+    CallSheet { rows, count_downs, speech_rate: show.settings.words_per_minute, by_itself: by_itself.join(", ") }
+}
+
+fn line(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks, breath: &Breath) -> Line {
+    let grid = &schedule.grid;
+    // Before the count-in nobody counts bars: the song time beside it says when.
+    let count_in = 1 - i32::from(show.settings.count_in_bars);
+    let before = grid.place_of(grid.tick_at(breath.at)).bar < count_in;
+    let place = match breath.said {
+        _ if before => "before".to_owned(),
+        Said::Standby => split_place(&grid.place_text(grid.tick_at(breath.at))).0,
+        Said::Go => near_beat(grid, breath.at),
+    };
+    let what = |label: &Label| {
+        let cue = service.cues.get(*label)?;
+        let land = schedule.row(*label)?.land;
+        let at = if land == breath.at { String::new() } else { format!(", lands {}", place_words(cue, grid)) };
+        Some(format!("{label} {}{at}", super::words::bound(&describe(show, cue))))
+    };
+    let marked = breath.labels.iter().map(|l| Marked { label: l.to_string(), mark: marks.of(*l) });
+    Line {
+        is: if breath.said == Said::Go { "go" } else { "standby" },
+        place,
+        time: format!("{:.1}", breath.at),
+        clock: service.wall(breath.at).map_or_else(String::new, |w| w.to_string()),
+        words: breath.words.clone(),
+        answers: breath.answers.join(", "),
+        what: if breath.said == Said::Go { breath.labels.iter().filter_map(what).collect() } else { Vec::new() },
+        next: breath.room.map_or_else(String::new, gap),
+        reveal: breath.labels.iter().any(|l| l.kind == Kind::Release),
+        hurried: match breath.room {
+            Some(room) if breath.is_hurried() => {
+                format!("takes {} to say, the next call comes after {}", gap(breath.lasts), gap(room))
+            }
+            _ => String::new(),
+        },
+        marks: marked.filter(|m| !m.mark.is_none()).collect(),
+    }
+}
+
+/// Four bars, beat by beat, and the bar of the land up to it.
+fn bars(schedule: &Schedule, stage: &Stage, said: &[Breath], label: Label, land: SongTime) -> Vec<Bar> {
+    let grid = &schedule.grid;
+    let end = grid.place_of(grid.tick_at(land));
+    let mut events: Vec<(SongTime, String)> = Vec::new();
+    for breath in said.iter().filter(|b| b.labels.contains(&label)) {
+        let word = if breath.said == Said::Go { format!("“{}”", breath.words) } else { "standby".to_owned() };
+        events.push((breath.at, word));
+    }
+    if let Some(row) = schedule.row(label)
+        && !events.iter().any(|(at, _)| *at == row.send)
+    {
+        events.push((row.send, "sent".to_owned()));
+    }
+    if let Some(fall) = stage.falling.iter().find(|f| f.by == label) {
+        events.push((fall.let_go, "let go".to_owned()));
+        events.push((fall.sightline(), "passes the sightline".to_owned()));
+        events.push((fall.floor(), "on the floor".to_owned()));
+    }
+    // What lands is said first of what happens at one instant.
+    events.push((land, "LAND".to_owned()));
+    events.sort_by_key(|(at, word)| (*at, word != "LAND"));
+    let start_of = |bar: i32, beat: u16| grid.tick_of(BarBeat { bar, beat, tick: 0 });
+    (end.bar - 4..=end.bar)
+        .map(|bar| {
+            let count = grid.beats_in(bar);
+            let beats = (1..=count).map(|beat| {
+                let from = start_of(bar, beat);
+                let until: Tick = if beat < count { start_of(bar, beat + 1) } else { grid.bar_tick(bar + 1) };
+                let (from, until) = (grid.time_at(from), grid.time_at(until));
+                let to_land = (from - land).secs_f64();
+                Beat {
+                    number: beat,
+                    to_land: if to_land.abs() < 0.05 { "0".to_owned() } else { format!("{to_land:+.1}") },
+                    events: events
+                        .iter()
+                        .filter(|(at, _)| (from..until).contains(at))
+                        .map(|(at, word)| {
+                            let later = (*at - from).secs_f64();
+                            if later < 0.05 { word.clone() } else { format!("{word}\u{a0}+{later:.1}\u{a0}s") }
+                        })
+                        .collect(),
+                    strong: (from..until).contains(&land),
+                }
+            });
+            Bar { number: bar, beats: beats.collect() }
+        })
+        .collect()
+}

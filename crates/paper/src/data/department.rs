@@ -1,0 +1,157 @@
+//! One department's sheet: only what its operator needs.
+
+use super::changes::{Mark, Marks};
+use super::words::{bound, gap, go_place, split_place};
+use letfall_core::schedule::{Schedule, calls, describe, message_words, place_words};
+use letfall_core::show::{Action, Carries, Cue, FadeShare, Kind, Label, Message, Service, Show};
+use letfall_core::time::SongSpan;
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// A department's sheet.
+#[derive(Serialize)]
+pub struct Department {
+    /// Who it is for.
+    who: Vec<String>,
+    rows: Vec<Line>,
+}
+
+#[derive(Serialize)]
+struct Line {
+    label: String,
+    kind: &'static str,
+    place: String,
+    beyond: String,
+    time: String,
+    clock: String,
+    what: String,
+    /// What the operator looks for: preset, layer, output, with figures.
+    details: Vec<String>,
+    /// The message, and when it leaves.
+    message: String,
+    sent: String,
+    standby: String,
+    go: String,
+    go_at: String,
+    note: String,
+    next: String,
+    resting: bool,
+    mark: Mark,
+}
+
+/// Works out a department's sheet.
+pub fn department(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks, kind: Kind) -> Department {
+    let grid = &schedule.grid;
+    let spoken: BTreeMap<Label, _> = calls(show, service, schedule).into_iter().map(|c| (c.row.label, c)).collect();
+    let rows: Vec<_> = schedule.by_land().into_iter().filter(|r| r.label.kind == kind).collect();
+    let mut who = BTreeSet::new();
+    let lines = rows.iter().enumerate().map(|(at, row)| {
+        let cue = &service.cues.as_slice()[row.cue as usize];
+        if let Some(receiver) = row.receiver.map(|at| &show.receivers[at as usize]) {
+            who.insert(if receiver.answers.is_empty() { receiver.name.clone() } else { receiver.answers.clone() });
+        }
+        let (place, beyond) = split_place(&place_words(cue, grid));
+        let call = spoken.get(&row.label);
+        Line {
+            label: row.label.to_string(),
+            kind: kind.name(),
+            place,
+            beyond,
+            time: format!("{:.1}", row.land),
+            clock: service.wall(row.land).map_or_else(String::new, |w| w.to_string()),
+            what: what(show, cue),
+            details: details(show, cue),
+            message: message(show, cue).map_or_else(|| "no message".to_owned(), message_words),
+            sent: format!("{:.3}", row.send),
+            standby: call.filter(|c| c.standby.is_some()).map_or_else(String::new, |c| c.standby_words.clone()),
+            go: call.map_or_else(String::new, |c| c.go_words.clone()),
+            go_at: call.map_or_else(String::new, |c| go_place(grid, c.go)),
+            note: cue.note.clone(),
+            next: rows.get(at + 1).map_or_else(String::new, |next| gap(next.land - row.land)),
+            resting: cue.resting,
+            mark: marks.of(row.label),
+        }
+    });
+    let rows = lines.collect();
+    Department { who: who.into_iter().collect(), rows }
+}
+
+fn message<'a>(show: &'a Show, cue: &Cue) -> Option<&'a Message> {
+    match &cue.does {
+        Action::Media { item } => show.media_item(item).map(|m| &m.message),
+        Action::Lighting { preset, .. } => show.preset(preset).map(|p| &p.message),
+        Action::Release { release, .. } => show.release(release).map(|r| &r.message),
+        Action::Output { route } => show.route(route).map(|r| &r.message),
+    }
+}
+
+fn seconds(span: SongSpan) -> String {
+    let text = format!("{:.3}", span.secs_f64());
+    format!("{}\u{a0}s", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
+/// The cue's own words, or the name of what it recalls: figures stand below it.
+fn what(show: &Show, cue: &Cue) -> String {
+    match &cue.does {
+        Action::Lighting { preset, .. } if cue.text.trim().is_empty() => {
+            show.preset(preset).map_or_else(|| preset.to_string(), |p| p.name.clone())
+        }
+        _ => bound(&describe(show, cue)),
+    }
+}
+
+/// What the operator looks for, without what stands above it already.
+fn details(show: &Show, cue: &Cue) -> Vec<String> {
+    let mut out = Vec::new();
+    let named = !cue.text.trim().is_empty();
+    match &cue.does {
+        Action::Media { item } => {
+            let Some(item) = show.media_item(item) else { return out };
+            if named {
+                out.push(item.name.clone());
+            }
+            out.push(format!("layer {}", item.layer));
+            if item.length > SongSpan::ZERO {
+                out.push(format!("plays {}", seconds(item.length)));
+            }
+            if item.pre_roll > SongSpan::ZERO {
+                out.push(format!("{} of pre-roll", seconds(item.pre_roll)));
+            }
+        }
+        Action::Lighting { preset, fade, share } => {
+            let Some(preset) = show.preset(preset) else { return out };
+            if named {
+                out.push(preset.name.clone());
+            }
+            out.push(format!("level {}\u{a0}%", preset.level));
+            let fade = fade.unwrap_or(preset.fade);
+            out.push(if fade == SongSpan::ZERO {
+                "at once".to_owned()
+            } else {
+                let share = match share {
+                    FadeShare::Start => "starts on the beat",
+                    FadeShare::Half => "half way on the beat",
+                    FadeShare::Done => "done on the beat",
+                };
+                format!("fade {}, {share}", seconds(fade))
+            });
+        }
+        Action::Output { route } => {
+            let Some(route) = show.route(route) else { return out };
+            let output = show.output(&route.output);
+            if named {
+                out.push(output.map_or_else(|| route.output.to_string(), |o| o.name.clone()));
+            }
+            out.push(match &route.carries {
+                Carries::Blank {} => "blank: no light".to_owned(),
+                Carries::Still {} => format!("{}: a still", route.name),
+                Carries::Layer(layer) => format!("{}: media layer {layer}", route.name),
+            });
+            if let Some(switch) = output.map(|o| o.switch).filter(|s| *s > SongSpan::ZERO) {
+                out.push(format!("switches in {}", seconds(switch)));
+            }
+        }
+        Action::Release { .. } => {}
+    }
+    out
+}

@@ -1,0 +1,105 @@
+//! What a template is given: everything already worked out and in words, so that a template only lays out.
+
+mod calls;
+mod changes;
+mod checklist;
+mod department;
+mod kit;
+mod order;
+mod release;
+mod wall;
+mod words;
+
+use super::{PaperOptions, Sheet};
+use changes::{Changes, Marks};
+use letfall_core::schedule::Schedule;
+use letfall_core::show::{Kind, Service, Show};
+use letfall_core::stage::Stage;
+use letfall_core::time::{SongTime, round};
+use serde::Serialize;
+
+/// What all sheets know of the show and the service; then each sheet's own.
+#[derive(Serialize)]
+pub struct Plan {
+    paper: &'static str,
+    language: String,
+    title: String,
+    venue: String,
+    version: String,
+    date: String,
+    printed: String,
+    service: String,
+    song: String,
+    starts: String,
+    ends: String,
+    length: String,
+    bars: u32,
+    tempo: String,
+    has_release: bool,
+    competent: String,
+    drop_zone: String,
+    clear_signal: String,
+    arm_holder: String,
+    abort_words: String,
+    local_rule: String,
+    /// What changed since the version before; absent where none was given.
+    changes: Option<Changes>,
+    /// The running order.
+    sections: Vec<order::Group>,
+    calls: Option<calls::CallSheet>,
+    media: Option<department::Department>,
+    lighting: Option<department::Department>,
+    outputs: Option<department::Department>,
+    releases: Vec<release::ReleasePage>,
+    wall: Option<wall::Wall>,
+    kit: Option<kit::Kit>,
+    checklist: Vec<checklist::Group>,
+}
+
+/// Works out what a sheet needs; all of it for [`Sheet::All`] and for a template of one's own.
+pub fn plan(show: &Show, service: &Service, schedule: &Schedule, options: &PaperOptions) -> Plan {
+    let grid = &schedule.grid;
+    let stage = Stage::new(show, service, schedule);
+    let wants = |sheet: Sheet| options.template.is_some() || [Sheet::All, sheet].contains(&options.sheet);
+    let marks = Marks::new(show, service, schedule, options.previous.as_deref());
+    let end = grid.bar_time(service.song.end_bar());
+    let bpm = 60e6 / ((grid.bar_time(2) - grid.bar_time(1)).micros() as f64 / f64::from(grid.beats_in(1)));
+    let kind = |kind| department::department(show, service, schedule, &marks, kind);
+    Plan {
+        paper: options.size.template_name(),
+        language: show.language.clone(),
+        title: show.title.clone(),
+        venue: show.venue.clone(),
+        version: show.version.clone(),
+        date: service.date.clone(),
+        printed: options.printed.clone(),
+        service: service.name.clone(),
+        song: service.song.title.clone(),
+        starts: service.wall(SongTime::ZERO).map_or_else(String::new, |w| w.to_string()),
+        ends: service.wall(end).map_or_else(String::new, |w| w.to_string()),
+        length: format!("{:.1}", SongTime::ZERO + (end - SongTime::ZERO)),
+        bars: service.song.bars,
+        tempo: format!("{} in {}", round::nearest(bpm), grid.metre_at(1)),
+        has_release: service.cues.iter().any(|c| c.label.kind == Kind::Release && !c.resting),
+        competent: show.safety.competent.clone(),
+        drop_zone: show.safety.drop_zone.clone(),
+        clear_signal: show.safety.clear_signal.clone(),
+        arm_holder: show.safety.arm_holder.clone(),
+        abort_words: show.safety.abort_words.clone(),
+        local_rule: show.safety.local_rule.clone(),
+        sections: if wants(Sheet::Order) { order::order(show, service, schedule, &marks) } else { Vec::new() },
+        calls: wants(Sheet::Calls).then(|| calls::calls(show, service, schedule, &stage, &marks)),
+        media: wants(Sheet::Media).then(|| kind(Kind::Media)),
+        lighting: wants(Sheet::Lighting).then(|| kind(Kind::Lighting)),
+        outputs: wants(Sheet::Outputs).then(|| kind(Kind::Output)),
+        releases: if wants(Sheet::Release) {
+            release::releases(show, service, schedule, &stage, &marks)
+        } else {
+            Vec::new()
+        },
+        wall: wants(Sheet::Wall).then(|| wall::wall(show, service, schedule, &stage, &marks)),
+        kit: wants(Sheet::Kit).then(|| kit::kit(show)),
+        checklist: if wants(Sheet::Checklist) { checklist::checklist(show, service, schedule) } else { Vec::new() },
+        changes: marks.into_changes(),
+    }
+}

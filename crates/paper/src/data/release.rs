@@ -1,0 +1,171 @@
+//! The release sheet: one page a release, for the people who hold it, arm it and look.
+
+use super::calls::{HangUpWords, hang_up};
+use super::changes::{Mark, Marks};
+use super::words::{near_beat, split_place};
+use letfall_core::reveal::{circuit_figures, weight_figures};
+use letfall_core::schedule::{Schedule, calls, describe, message_words, place_words, release_land_words};
+use letfall_core::show::{Action, Instant, ReleaseKind, Service, Show, Units};
+use letfall_core::stage::Stage;
+use letfall_core::time::SongTime;
+use serde::Serialize;
+
+/// One release.
+#[derive(Serialize)]
+pub struct ReleasePage {
+    label: String,
+    what: String,
+    name: String,
+    place: String,
+    time: String,
+    clock: String,
+    lands: &'static str,
+    /// What opens it, and what a loss of power does.
+    kind: &'static str,
+    on_power_loss: &'static str,
+    unknown: bool,
+    units: u32,
+    fired_by: String,
+    message: String,
+    stand_in: String,
+    sent: String,
+    lead: Vec<(&'static str, String)>,
+    spread: String,
+    standby: String,
+    standby_at: String,
+    go: String,
+    go_at: String,
+    arm_from: String,
+    arm_until: String,
+    hang: Vec<(&'static str, String)>,
+    fall: Vec<(&'static str, String)>,
+    drops: Vec<Drop>,
+    circuit: Vec<(&'static str, String)>,
+    hang_up: Option<HangUpWords>,
+    mark: Mark,
+}
+
+/// A drop that was timed.
+#[derive(Serialize)]
+struct Drop {
+    to: &'static str,
+    seconds: String,
+    note: String,
+}
+
+/// Works out a page for each release of the service.
+pub fn releases(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage, marks: &Marks) -> Vec<ReleasePage> {
+    let grid = &schedule.grid;
+    let spoken = calls(show, service, schedule);
+    let when = |time: SongTime| {
+        let clock = service.wall(time).map_or_else(String::new, |w| format!(", {w}"));
+        format!("{}, {time:.1}{clock}", near_beat(grid, time))
+    };
+    let pages = schedule.by_land().into_iter().filter_map(|row| {
+        let cue = &service.cues.as_slice()[row.cue as usize];
+        let Action::Release { release, lands } = &cue.does else { return None };
+        let release = show.release(release)?;
+        let call = spoken.iter().find(|c| c.row.label == row.label);
+        let fall = stage.falling.iter().find(|f| f.by == row.label);
+        let (kind, on_power_loss) = match release.kind {
+            ReleaseKind::Unknown => ("nobody has said yet: find out before anything is hung", "not known"),
+            ReleaseKind::Energise => ("power opens it", "it stays shut"),
+            ReleaseKind::Deenergise => ("power holds it shut", "it opens and the fabric falls"),
+        };
+        let ms = |span: letfall_core::time::SongSpan| format!("{:.0}\u{a0}ms", span.micros() as f64 / 1000.0);
+        Some(ReleasePage {
+            label: row.label.to_string(),
+            what: describe(show, cue),
+            name: release.name.clone(),
+            place: split_place(&place_words(cue, grid)).0,
+            time: format!("{:.1}", row.land),
+            clock: service.wall(row.land).map_or_else(String::new, |w| w.to_string()),
+            lands: release_land_words(*lands),
+            kind,
+            on_power_loss,
+            unknown: release.kind == ReleaseKind::Unknown,
+            units: release.units,
+            fired_by: row.receiver.map_or_else(String::new, |at| show.receivers[at as usize].name.clone()),
+            message: message_words(&release.message),
+            stand_in: release.stand_in.as_ref().map_or_else(String::new, message_words),
+            sent: format!("{:.3}", row.send),
+            lead: vec![
+                ("device and contact", ms(row.lead.device)),
+                ("fall to the land", ms(row.lead.action)),
+                ("wire", format!("{:.2}\u{a0}ms", row.lead.wire.micros() as f64 / 1000.0)),
+            ],
+            spread: format!("{} early to {} late", ms(row.early), ms(row.late)),
+            standby: call.filter(|c| c.standby.is_some()).map_or_else(String::new, |c| c.standby_words.clone()),
+            standby_at: call.and_then(|c| c.standby).map_or_else(String::new, when),
+            go: call.map_or_else(String::new, |c| c.go_words.clone()),
+            go_at: call.map_or_else(String::new, |c| when(c.go)),
+            arm_from: when(row.land - release.arm_before),
+            arm_until: when(row.land + release.arm_after),
+            hang: hang_figures(show, release),
+            fall: fall.map_or_else(Vec::new, |f| {
+                [("to the sightline", f.to_sightline), ("to the floor", f.to_floor)]
+                    .into_iter()
+                    .map(|(to, t)| {
+                        let source = match t.drops {
+                            0 => "model alone: time three drops of the real fabric".to_owned(),
+                            1 => "from 1 measured drop".to_owned(),
+                            n => format!("from {n} measured drops"),
+                        };
+                        let times = format!(
+                            "{:.2}\u{a0}s, not before {:.2}, hardly after {:.2}",
+                            t.expected, t.earliest, t.latest
+                        );
+                        (to, format!("{times} ({source})"))
+                    })
+                    .collect()
+            }),
+            drops: show.hang(&release.hang).map_or_else(Vec::new, |h| {
+                let drop = |d: &letfall_core::show::MeasuredDrop| Drop {
+                    to: if d.to == Instant::Floor { "floor" } else { "sightline" },
+                    seconds: format!("{:.2}", d.seconds),
+                    note: d.note.clone(),
+                };
+                h.measured.iter().map(drop).collect()
+            }),
+            circuit: circuit(release),
+            hang_up: hang_up(show, release),
+            mark: marks.of(row.label),
+        })
+    });
+    pages.collect()
+}
+
+fn hang_figures(show: &Show, release: &letfall_core::show::Release) -> Vec<(&'static str, String)> {
+    let Some(hang) = show.hang(&release.hang) else { return Vec::new() };
+    let (m, metre, kg, kilogram) =
+        if show.settings.units == Units::Metric { (1.0, "m", 1.0, "kg") } else { (0.3048, "ft", 0.453_592_37, "lb") };
+    let w = weight_figures(hang, release.units);
+    vec![
+        ("fabric", hang.name.clone()),
+        ("width × drop", format!("{:.2} × {:.2}\u{a0}{metre}", hang.width_m / m, hang.drop_m / m)),
+        ("top edge above the floor", format!("{:.2}\u{a0}{metre}", hang.top_m / m)),
+        ("sightline", format!("{:.2}\u{a0}{metre}", hang.sightline_m / m)),
+        ("cloth", format!("{:.1}\u{a0}{kilogram}", w.fabric_kg / kg)),
+        ("all that hangs", format!("{:.1}\u{a0}{kilogram}", w.total_kg / kg)),
+        ("on each unit, if shared evenly", format!("{:.2}\u{a0}{kilogram}", w.per_unit_kg / kg)),
+        ("for each metre of the member", format!("{:.1}\u{a0}kg", w.per_metre_kg)),
+        ("between units", format!("{:.3}\u{a0}{metre}", w.spacing_m / m)),
+    ]
+}
+
+fn circuit(release: &letfall_core::show::Release) -> Vec<(&'static str, String)> {
+    let Some(c) = &release.circuit else { return Vec::new() };
+    let low = c.supply_low_v.unwrap_or(c.supply_v);
+    let (Ok(cold), Ok(hot)) = (
+        circuit_figures(c, release.units, c.supply_v, 20.0, 20.0),
+        circuit_figures(c, release.units, low, c.cable_c, c.coil_c),
+    ) else {
+        return Vec::new();
+    };
+    vec![
+        ("supply", format!("{}\u{a0}V, lowest expected {}\u{a0}V", c.supply_v, low)),
+        ("drawn by all units, cold", format!("{:.2}\u{a0}A, {:.0}\u{a0}W", cold.current_a, cold.power_w)),
+        ("at the farthest unit, hot and lowest supply", format!("{:.1}\u{a0}V", hot.far_v)),
+        ("a unit surely acts from", format!("{:.1}\u{a0}V", c.pull_in_v)),
+    ]
+}

@@ -1,0 +1,221 @@
+//! The wall sheet: the whole score as one picture. Places are shares of the picture's width and of a row's height.
+
+use super::changes::{Mark, Marks};
+use letfall_core::reveal::fallen;
+use letfall_core::schedule::{Schedule, describe};
+use letfall_core::show::{Action, Carries, Kind, Service, Show};
+use letfall_core::stage::{Stage, ends};
+use letfall_core::time::{SongSpan, SongTime};
+use serde::Serialize;
+
+/// The picture.
+#[derive(Serialize)]
+pub struct Wall {
+    sections: Vec<Band>,
+    bars: Vec<Tick>,
+    times: Vec<Tick>,
+    rows: Vec<Row>,
+}
+
+#[derive(Serialize)]
+struct Band {
+    name: String,
+    from: f64,
+    to: f64,
+}
+
+#[derive(Serialize)]
+struct Tick {
+    at: f64,
+    words: String,
+}
+
+#[derive(Serialize)]
+struct Row {
+    name: String,
+    kind: &'static str,
+    /// Its share of the height, against 1 for a plain row.
+    weight: f64,
+    cues: Vec<Drawn>,
+}
+
+#[derive(Serialize)]
+struct Drawn {
+    label: String,
+    what: String,
+    send: f64,
+    land: f64,
+    end: f64,
+    /// A fade's start and full; the land twice where there is none.
+    start: f64,
+    full: f64,
+    /// Where in the row: top and bottom, 0 to 1.
+    top: f64,
+    bottom: f64,
+    blank: bool,
+    resting: bool,
+    /// A fall: the edge as expected, and the bounds of the range, as [x, y].
+    curve: Vec<[f64; 2]>,
+    range: Vec<[f64; 2]>,
+    sight: f64,
+    /// Room for words until the next cue of its lane, as a share of the width.
+    room: f64,
+    mark: Mark,
+}
+
+/// Works out the picture.
+pub fn wall(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage, marks: &Marks) -> Wall {
+    let grid = &schedule.grid;
+    let count_in = 1 - i32::from(show.settings.count_in_bars);
+    let song_end = grid.bar_time(service.song.end_bar());
+    let ends = ends(show, service, schedule, stage);
+    let first = schedule.rows.iter().map(|r| r.send).min().unwrap_or(SongTime::ZERO).max(grid.bar_time(count_in - 4));
+    let from = grid.bar_time(count_in).min(first);
+    let until =
+        schedule.rows.iter().map(|r| r.land + SongSpan::from_millis(1500)).max().unwrap_or(song_end).max(song_end);
+    let whole = (until - from).secs_f64().max(1.0);
+    let x = |time: SongTime| ((time - from).secs_f64() / whole).clamp(0.0, 1.0);
+    let rows = show
+        .tracks
+        .iter()
+        .map(|track| {
+            let mut cues: Vec<Drawn> = schedule
+                .by_land()
+                .into_iter()
+                .filter(|r| service.cues.as_slice()[r.cue as usize].track == track.key)
+                .map(|row| drawn(show, service, schedule, stage, &ends, marks, row, &x))
+                .collect();
+            for at in 0..cues.len() {
+                let lane = cues[at].top;
+                let next = cues[at + 1..].iter().find(|n| n.top == lane).map_or(1.0, |n| n.land.min(n.start));
+                cues[at].room = (next - cues[at].land).max(0.0);
+            }
+            let weight = match track.kind {
+                Kind::Release => 1.6,
+                Kind::Output => (0.55 * show.outputs.len() as f64).max(1.0),
+                _ => 1.0,
+            };
+            Row { name: track.name.clone(), kind: track.kind.name(), weight, cues }
+        })
+        .collect();
+    Wall {
+        sections: service
+            .song
+            .sections
+            .iter()
+            .map(|s| {
+                let end = s.bar.saturating_add(i32::try_from(s.bars).unwrap_or(0));
+                Band { name: s.name.clone(), from: x(grid.bar_time(s.bar)), to: x(grid.bar_time(end)) }
+            })
+            .collect(),
+        bars: bars(service, schedule, &x),
+        times: times(service, from, until, whole, &x),
+        rows,
+    }
+}
+
+/// Bar lines, with numbers where there is room for them.
+fn bars(service: &Service, schedule: &Schedule, x: &impl Fn(SongTime) -> f64) -> Vec<Tick> {
+    let last = service.song.end_bar();
+    let step = [1, 2, 4, 8, 16, 32, 64, 128, 256, 512].into_iter().find(|s| last / s <= 40).unwrap_or(1024);
+    let lines = [1, step].into_iter().find(|s| last / s <= 200).unwrap_or(step);
+    let mut numbered = f64::NEG_INFINITY;
+    let tick = |bar: i32| {
+        let at = x(schedule.grid.bar_time(bar));
+        // Bars of a quick stretch stand closer: numbers keep their distance all the same.
+        let shows = (bar - 1) % step == 0 && at - numbered > 0.019;
+        if shows {
+            numbered = at;
+        }
+        Tick { at, words: if shows { bar.to_string() } else { String::new() } }
+    };
+    (1..last).filter(|bar| (bar - 1) % lines == 0).map(tick).collect()
+}
+
+fn times(service: &Service, from: SongTime, until: SongTime, whole: f64, x: &impl Fn(SongTime) -> f64) -> Vec<Tick> {
+    let step = [5, 10, 15, 30, 60, 120, 300, 600, 1800, 3600].into_iter().find(|s| whole / f64::from(*s) <= 10.0);
+    let step = i64::from(step.unwrap_or(7200)) * 1_000_000;
+    let mut at = from.micros().div_euclid(step) * step;
+    let mut out = Vec::new();
+    while at <= until.micros() {
+        let time = SongTime::saturating(at);
+        if at >= from.micros() {
+            let clock = service.wall(time).map_or_else(String::new, |w| format!("  {w}"));
+            let secs = at / 1_000_000;
+            let sign = if secs < 0 { "-" } else { "" };
+            let words = format!("{sign}{}:{:02}{clock}", secs.abs() / 60, secs.abs() % 60);
+            // What would run over the edge is left out.
+            if x(time) < 0.93 {
+                out.push(Tick { at: x(time), words });
+            }
+        }
+        at += step;
+    }
+    out
+}
+
+#[allow(clippy::too_many_arguments)] // one cue of one picture
+fn drawn(
+    show: &Show,
+    service: &Service,
+    schedule: &Schedule,
+    stage: &Stage,
+    ends: &[SongTime],
+    marks: &Marks,
+    row: &letfall_core::schedule::Row,
+    x: &impl Fn(SongTime) -> f64,
+) -> Drawn {
+    let cue = &service.cues.as_slice()[row.cue as usize];
+    let at = schedule.rows.iter().position(|r| r.label == row.label).unwrap_or(0);
+    let end = ends.get(at).copied().unwrap_or(row.land);
+    let (mut start, mut full, mut blank, mut lane, mut lanes) = (row.land, row.land, false, 0, 1);
+    match &cue.does {
+        Action::Lighting { preset, fade, .. } => {
+            let fade = fade.or(show.preset(preset).map(|p| p.fade)).unwrap_or(SongSpan::ZERO);
+            start = row.land - row.lead.action;
+            full = start + fade;
+        }
+        Action::Output { route } => {
+            let route = show.route(route);
+            blank = route.is_some_and(|r| r.carries == Carries::Blank {});
+            lanes = show.outputs.len().max(1);
+            lane = route.and_then(|r| show.outputs.iter().position(|o| o.key == r.output)).unwrap_or(0);
+        }
+        _ => {}
+    }
+    let (mut curve, mut range, mut sight) = (Vec::new(), Vec::new(), 0.0);
+    if let Some(fall) = stage.falling.iter().find(|f| f.by == row.label)
+        && let Some(hang) = show.hangs.get(fall.hang)
+    {
+        let span = fall.to_floor.latest.max(0.2);
+        let points: Vec<(f64, [f64; 3])> = (0..=16u8)
+            .map(|n| {
+                let secs = span * f64::from(n) / 16.0;
+                (x(fall.let_go + SongSpan::from_secs_f64(secs)), fallen(hang, fall.to_floor, secs))
+            })
+            .collect();
+        curve = points.iter().map(|(x, h)| [*x, h[0] / hang.top_m]).collect();
+        range = points.iter().map(|(x, h)| [*x, h[1] / hang.top_m]).collect();
+        range.extend(points.iter().rev().map(|(x, h)| [*x, h[2] / hang.top_m]));
+        sight = (hang.top_m - hang.sightline_m) / hang.top_m;
+    }
+    let (lane, lanes) = (lane as f64, lanes as f64);
+    Drawn {
+        label: row.label.to_string(),
+        what: describe(show, cue),
+        send: x(row.send),
+        land: x(row.land),
+        end: x(end),
+        start: x(start),
+        full: x(full.min(end.max(start))),
+        top: lane / lanes,
+        bottom: (lane + 1.0) / lanes,
+        blank,
+        resting: cue.resting,
+        curve,
+        range,
+        sight,
+        room: 0.0,
+        mark: marks.of(row.label),
+    }
+}

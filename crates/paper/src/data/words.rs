@@ -1,0 +1,79 @@
+//! Places, times and distances as people say them on a page.
+
+use letfall_core::time::{Grid, SongSpan, SongTime, round};
+
+/// Bar and beat, and what comes on top (`+1/2`, `+100 ms`), which is set smaller.
+pub fn split_place(words: &str) -> (String, String) {
+    let at = words.find([' ', '+']).unwrap_or(words.len());
+    (words[..at].to_owned(), words[at..].trim().replace(' ', "\u{a0}"))
+}
+
+/// The beat nearest: what a person who counts can hit.
+pub fn near_beat(grid: &Grid, time: SongTime) -> String {
+    let tick = grid.ticks_at(time.micros() as f64);
+    let beat = grid.beat_length(grid.place_of(grid.tick_at(time)));
+    let place = grid.place_of(letfall_core::edit::snap(grid, tick, beat));
+    format!("{}|{}", place.bar, place.beat)
+}
+
+/// When a go is said: the beat nearest, and the song time, since it seldom falls on the beat it lands on.
+pub fn go_place(grid: &Grid, go: SongTime) -> String {
+    format!("at {}, {go:.1}", near_beat(grid, go))
+}
+
+/// Time to the next cue, as people say it.
+pub fn gap(span: SongSpan) -> String {
+    let tenths = round::div_nearest(i128::from(span.micros()), 100_000);
+    if tenths == 0 {
+        return "with".to_owned();
+    }
+    if tenths < 600 {
+        format!("{}.{}\u{a0}s", tenths / 10, tenths % 10)
+    } else {
+        format!("{}:{:02}\u{a0}min", tenths / 600, tenths / 10 % 60)
+    }
+}
+
+/// How early the message leaves.
+pub fn lead(span: SongSpan) -> String {
+    let millis = round::div_nearest(i128::from(span.micros()), 1000);
+    match millis {
+        0 => "no lead".to_owned(),
+        m if m < 0 => format!("sent\u{a0}{}\u{a0}ms after", -m),
+        m if m < 1000 => format!("lead\u{a0}{m}\u{a0}ms"),
+        _ => {
+            let hundredths = round::div_nearest(i128::from(span.micros()), 10_000);
+            format!("lead\u{a0}{}.{:02}\u{a0}s", hundredths / 100, hundredths % 100)
+        }
+    }
+}
+
+/// Keeps a figure and its unit on one line: `fade 2 s`, `100 ms`.
+pub fn bound(words: &str) -> String {
+    let mut out = String::with_capacity(words.len());
+    let mut last_digit = false;
+    let all: Vec<char> = words.chars().collect();
+    for (at, c) in all.iter().enumerate() {
+        let unit = |text: &str| {
+            let end = at + 1 + text.chars().count();
+            all[at + 1..].iter().collect::<String>().starts_with(text)
+                && all.get(end).is_none_or(|next| !next.is_alphanumeric())
+        };
+        let tied =
+            *c == ' ' && last_digit && ["s", "ms", "%", "m", "kg", "min", "°C", "V", "A", "W"].into_iter().any(unit);
+        out.push(if tied { '\u{a0}' } else { *c });
+        last_digit = c.is_ascii_digit();
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_keep_their_units() {
+        assert_eq!(bound("Verse, fade 2 s, done"), "Verse, fade 2\u{a0}s, done");
+        assert_eq!(bound("at 10 % of 2 songs"), "at 10\u{a0}% of 2 songs");
+    }
+}
