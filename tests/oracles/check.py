@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Compares Letfall with independent readers: mido, pretty_midi, pypdf, pdftotext and Python's csv.
 
-  check.py grid|midi|paper|table LETFALL WORKDIR [CORPUS]
+  check.py grid|midi|paper|sheets|table LETFALL WORKDIR [CORPUS]
 
 Prints what it measured; exits non-zero with a sentence where something is off. Run by `cargo xtask test`.
 """
@@ -265,6 +265,71 @@ def paper():
         print(f'{os.path.basename(show)}: {len(services(show))} services, both sizes, every cue found in order')
 
 
+# ---- all sheets: two readers, bookmarks, the order of calls, golden texts ---------------------------------------------
+
+SHEETS = ['order', 'calls', 'release', 'lighting', 'media', 'outputs', 'wall', 'checklist', 'kit', 'all']
+GOLDEN = os.path.join(os.path.dirname(os.path.abspath(__file__)), 'golden')
+
+
+def raw(path):
+    return subprocess.run(['pdftotext', '-raw', path, '-'], stdout=subprocess.PIPE, check=True).stdout.decode()
+
+
+def sheets():
+    import pypdf
+    show, service = DEMOS[0], 'Late'
+    need(show.endswith('lantern-night.letfall'), f'{show} is not the demo show')
+    for sheet in SHEETS:
+        out = os.path.join(WORK, f'{sheet}.pdf')
+        letfall('paper', show, '--service', service, '--sheet', sheet, '-o', out)
+        # Two independent readers: qpdf says nothing of errors or warnings, pypdf reads in its strict mode.
+        seen = subprocess.run(['qpdf', '--check', out], stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+        need(seen.returncode == 0, f'{sheet}: qpdf: {seen.stdout.decode()}')
+        pdf = pypdf.PdfReader(out, strict=True)
+        root = pdf.trailer['/Root']
+        need('/StructTreeRoot' in root and root.get('/Lang'), f'{sheet}: no structure tree or language')
+        need(b'pdfuaid' in root['/Metadata'].get_object().get_data(), f'{sheet}: does not say that it is PDF/UA')
+        need('Lantern Night' in (pdf.metadata.title or ''), f'{sheet}: title {pdf.metadata.title!r}')
+        for page in pdf.pages:
+            for font in (page['/Resources']['/Font'] or {}).values():
+                desc = font['/DescendantFonts'][0]['/FontDescriptor']
+                need('/FontFile2' in desc or '/FontFile3' in desc, f'{sheet}: a font is not embedded')
+        text = raw(out)
+        for i in range(len(pdf.pages)):
+            need(squeeze(f'page {i + 1} of {len(pdf.pages)}') in squeeze(text), f'{sheet}: page {i + 1} is not numbered')
+        # Golden: the text and the number of pages, not the pixels. Spaces differ between versions of the reader.
+        golden = os.path.join(GOLDEN, f'{sheet}.txt')
+        now = f'{len(pdf.pages)} pages\n{text}'
+        if os.environ.get('LETFALL_GOLDEN') == 'write':
+            os.makedirs(GOLDEN, exist_ok=True)
+            with open(golden, 'w', encoding='utf-8') as f:
+                f.write(now)
+        with open(golden, encoding='utf-8') as f:
+            then = f.read()
+        if squeeze(now) != squeeze(then):
+            at = next((i for i, (a, b) in enumerate(zip(squeeze(now), squeeze(then))) if a != b), min(len(squeeze(now)), len(squeeze(then))))
+            sys.exit(f'{sheet}: the text is another one: {squeeze(now)[max(0, at - 60):at + 60]!r} where {squeeze(then)[max(0, at - 60):at + 60]!r} was; look at the page, then LETFALL_GOLDEN=write cargo xtask test')
+    # Bookmarks lead to every sheet.
+    names = [str(o.title) for o in pypdf.PdfReader(os.path.join(WORK, 'all.pdf')).outline if not isinstance(o, list)]
+    for name in ('Running order', 'Call sheet', 'Release sheet', 'Lighting sheet', 'Media sheet', 'Outputs sheet', 'Wall sheet', 'Pre-show checklist', 'Kit and cost'):
+        need(name in names, f'no bookmark for {name}: {names}')
+    # Every call is on the call sheet once, in the order of the schedule's sends.
+    out = os.path.join(WORK, 'calls.csv')
+    letfall('table', show, '--service', service, '-o', out)
+    with open(out, encoding='utf-8', newline='') as f:
+        called = sorted((r for r in csv.DictReader(f) if r['go_words']), key=lambda r: int(r['send_us']))
+    text, at = squeeze(raw(os.path.join(WORK, 'calls.pdf'))), 0
+    need(len(called) >= 9, 'the demo show has calls')
+    for r in called:
+        ms = abs(int(r['send_us'])) + 50000
+        time = ('-' if int(r['send_us']) < -50000 else '') + f'{ms // 60000000}:{ms // 1000000 % 60:02}.{ms // 100000 % 10}'
+        found = text.find(squeeze(f'“{r["go_words"]}”'), at)
+        need(found >= 0, f'{r["label"]}: “{r["go_words"]}” is not there, or out of order')
+        need(squeeze(time) in text[max(0, found - 40):found], f'{r["label"]}: {time} does not stand before its words: {text[max(0, found - 40):found]}')
+        at = found + 1
+    print(f'{len(SHEETS)} sheets: qpdf and pypdf read them, bookmarks and calls in order, texts as kept')
+
+
 # ---- table: CSV read by Python ----------------------------------------------------------------------------------------
 
 def table():
@@ -299,4 +364,4 @@ def table():
         print(f'{os.path.basename(show)}: read back by csv')
 
 
-{'grid': grid, 'midi': midi, 'paper': paper, 'table': table}[sys.argv[1]]()
+{'grid': grid, 'midi': midi, 'paper': paper, 'sheets': sheets, 'table': table}[sys.argv[1]]()

@@ -44,3 +44,8 @@ fn the_running_order_reads_as_planned_and_is_tagged() {
 fn the_table_is_read_back_by_csv() {
     oracle("table");
 }
+
+#[test]
+fn every_sheet_is_read_by_two_readers_and_says_what_it_said() {
+    oracle("sheets");
+}

@@ -127,7 +127,7 @@ pub enum PaperError {
         hint: String,
     },
     /// The pages were set and cannot be written as an accessible PDF.
-    #[error("the pages cannot be written as tagged PDF/UA-1: {0}; mend the template")]
+    #[error("the pages cannot be written as tagged PDF/UA-1: {0}")]
     Pdf(String),
 }
 
@@ -182,8 +182,14 @@ pub fn print(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
         standards,
         ..PdfOptions::default()
     };
-    let pdf = typst_pdf::pdf(&document, &options)
-        .map_err(|errors| PaperError::Pdf(errors.first().map_or_else(String::new, |e| e.message.to_string())))?;
+    let pdf = typst_pdf::pdf(&document, &options).map_err(|errors| {
+        let why = errors.first().map_or_else(String::new, |e| e.message.to_string());
+        PaperError::Pdf(if why.contains("document title") {
+            "they have no title; begin the template with #show: facts.with(plan, \"My sheet\")".to_owned()
+        } else {
+            why
+        })
+    })?;
     Ok(Paper { pdf, pages: document.pages().len(), warnings })
 }
 

@@ -49,7 +49,19 @@ pub fn bench() -> Done {
     bench.env("LETFALL_ORACLES", &oracles.python);
     see(&mut bench)?;
     // Frames are measured in the everyday build: its libraries are optimised, and building them twice takes a quarter hour.
-    see(&mut cargo(&["bench", "--profile", "dev", "--package", "letfall", "--bench", "frames", "--bench", "window"]))
+    see(&mut cargo(&[
+        "bench",
+        "--profile",
+        "dev",
+        "--package",
+        "letfall",
+        "--bench",
+        "frames",
+        "--bench",
+        "window",
+        "--bench",
+        "paper",
+    ]))
 }
 
 /// Pictures of every screen in both themes, drawn as the program draws them, without a window.

@@ -88,3 +88,88 @@ fn the_stage_follows_the_schedule() {
     assert_eq!(stage.falling[0].sightline().micros(), 16_000_000);
     assert_eq!((stage.playing[0].from.micros(), stage.playing[0].until.micros()), (8_000_000, 16_000_000));
 }
+
+/// Breaths of a plan with lighting called: each as "place sort words".
+fn said(cues: &[(&str, &str)], rate: u16) -> Vec<String> {
+    use letfall_core::schedule::{Said, breaths};
+    let cue = |(label, at): &(&str, &str)| match label.as_bytes()[0] {
+        b'R' => format!(r#"{{"label":"{label}","track":"r","at":"{at}","does":{{"release":{{"release":"front"}}}}}}"#),
+        _ => format!(r#"{{"label":"{label}","track":"l","at":"{at}","does":{{"lighting":{{"preset":"warm"}}}}}}"#),
+    };
+    let mut show = plans::one(&cues.iter().map(cue).collect::<Vec<_>>().join(","));
+    show.settings.words_per_minute = rate;
+    show.tracks.iter_mut().for_each(|t| t.called = true);
+    let service = &show.services[0];
+    let schedule = Schedule::build(&show, service).unwrap();
+    let spoken = calls(&show, service, &schedule);
+    breaths(&show, service, &spoken)
+        .into_iter()
+        .map(|b| {
+            let place = schedule.grid.place_of(schedule.grid.tick_at(b.at));
+            let sort = if b.said == Said::Go { "go" } else { "standby" };
+            let late = if b.is_hurried() { " (too quick)" } else { "" };
+            format!("{}|{} {sort} {}{late}", place.bar, place.beat, b.words)
+        })
+        .collect()
+}
+
+#[test]
+fn calls_that_belong_together_are_said_in_one_breath() {
+    // 120 quarters a minute in 4/4: a bar is 2 s, the standby 8 s is four bars ahead.
+    assert_eq!(
+        said(&[("L12", "17|1"), ("L13", "18|1"), ("L14", "19|1"), ("R1", "20|1")], 150),
+        [
+            "12|4 standby Standby lights 12 to 14 and release 1",
+            "16|4 go Lights 12 go",
+            "17|4 go Lights 13 go",
+            "18|4 go Lights 14 go",
+            "19|4 go Release 1 go",
+        ]
+    );
+    // Closer than a word takes to say (0.4 s at 150 a minute) they are one go.
+    assert_eq!(said(&[("L1", "17|1"), ("L2", "17|1 +0.3s")], 150)[1..], ["16|4 go Lights 1 and 2 go"]);
+    // A second one is another go, and at 150 words a minute three words take 1.2 s: it comes too soon.
+    assert_eq!(
+        said(&[("L1", "17|1"), ("L2", "17|3")], 150)[1..],
+        ["16|4 go Lights 1 go (too quick)", "17|2 go Lights 2 go"]
+    );
+    // Whoever speaks faster can say it.
+    assert_eq!(said(&[("L1", "17|1"), ("L2", "17|3")], 300)[1..], ["16|4 go Lights 1 go", "17|2 go Lights 2 go"]);
+}
+
+#[test]
+fn no_standby_stands_between_a_standby_and_its_go() {
+    let many: Vec<(String, String)> = (1..=20).map(|n| (format!("L{n}"), format!("{}|1", 10 + 2 * n))).collect();
+    let cues: Vec<(&str, &str)> = many.iter().map(|(l, a)| (l.as_str(), a.as_str())).collect();
+    let lines = said(&cues, 150);
+    let goes: Vec<&String> = lines.iter().filter(|l| l.contains(" go ")).collect();
+    assert_eq!(goes.len(), 20, "each is called once: {lines:#?}");
+    // After each standby comes the go of the first cue it names.
+    for (at, line) in lines.iter().enumerate().filter(|(_, l)| l.contains("standby")) {
+        let first: String = line.rsplit("lights ").next().unwrap().chars().take_while(char::is_ascii_digit).collect();
+        let next = lines[at + 1..].iter().find(|l| l.contains(&format!("Lights {first} go"))).unwrap();
+        let between = lines[at + 1..].iter().take_while(|l| *l != next).filter(|l| l.contains("standby")).count();
+        assert_eq!(between, 0, "{line} … {next}");
+    }
+}
+
+#[test]
+fn bodies_end_where_the_next_begins() {
+    let cues = r#"{"label":"O1","track":"o","at":"9|1","does":{"output":{"route":"house-still"}}},
+        {"label":"O2","track":"o","at":"10|1","does":{"output":{"route":"front-blank"}}},
+        {"label":"O3","track":"o","at":"12|1","does":{"output":{"route":"house-blank"}}},
+        {"label":"L1","track":"l","at":"5|1","does":{"lighting":{"preset":"warm"}}},
+        {"label":"L2","track":"l","at":"7|1","does":{"lighting":{"preset":"cold"}}}"#;
+    let show = plans::one(cues);
+    let service = &show.services[0];
+    let schedule = Schedule::build(&show, service).unwrap();
+    let stage = Stage::new(&show, service, &schedule);
+    let ends = letfall_core::stage::ends(&show, service, &schedule, &stage);
+    let end = |label: &str| {
+        let at = schedule.rows.iter().position(|r| r.label.to_string() == label).unwrap();
+        schedule.grid.place_of(schedule.grid.tick_at(ends[at])).bar
+    };
+    // Two outputs: O2 does not end O1, O3 does.
+    let last = service.song.end_bar();
+    assert_eq!([end("L1"), end("L2"), end("O1"), end("O2")], [7, last, 12, last]);
+}

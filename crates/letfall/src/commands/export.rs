@@ -57,7 +57,17 @@ pub fn paper(args: &cli::Paper) -> Answer {
         None => None,
         Some(path) => Some(Arc::new(disk::read_show(path)?)),
     };
-    let (fonts, _) = scripts::from_system(&scripts::of_show(&show));
+    let unusual = scripts::of_show(&show);
+    let (fonts, _) = scripts::from_system(&unusual);
+    let mut remarks: Vec<String> = Vec::new();
+    if !fonts.is_empty() {
+        let names: Vec<&str> = fonts.iter().map(|f| f.family.as_str()).collect();
+        let some: String = unusual.iter().take(20).collect();
+        remarks.push(format!(
+            "characters that the house typeface lacks ({some}) are set in fonts of this machine: {}",
+            names.join(", ")
+        ));
+    }
     let options = PaperOptions {
         size: match args.size {
             cli::Size::A4 => Size::A4,
@@ -85,7 +95,8 @@ pub fn paper(args: &cli::Paper) -> Answer {
     let paper = letfall_paper::print(&show, service, &schedule, &options)?;
     disk::write(&args.to.output, &paper.pdf)?;
     let text = format!("Wrote {}: {}.\n", args.to.output.display(), count(paper.pages, "page"));
-    Ok(Told { text, remarks: paper.warnings, found_stop: false })
+    remarks.extend(paper.warnings);
+    Ok(Told { text, remarks, found_stop: false })
 }
 
 pub fn table(args: &cli::ToFile) -> Answer {

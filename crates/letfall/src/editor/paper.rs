@@ -10,7 +10,7 @@ use std::sync::mpsc::{Receiver, SyncSender, TryRecvError, sync_channel};
 use std::thread;
 
 /// Points of the screen for a point of paper.
-const SCALE: f32 = 1.2;
+const SCALE: f32 = 1.15;
 /// Most pages that are shown; a page is 3 MB of picture.
 const MOST: usize = 60;
 
@@ -88,20 +88,24 @@ impl PaperScreen {
             ui.colored_label(ui.visuals().error_fg_color, why);
         }
         egui::ScrollArea::both().auto_shrink(false).show(ui, |ui| {
-            for (at, page) in self.pages.iter().enumerate() {
-                let [w, h] = page.size();
-                let density = ui.pixels_per_point();
-                #[allow(clippy::cast_precision_loss)] // pixels
-                let size = egui::vec2(w as f32, h as f32) / density;
-                let image = egui::Image::new((page.id(), size)).alt_text(format!("Page {} of {}", at + 1, self.count));
-                ui.add(image);
-                ui.add_space(12.0);
-            }
+            ui.spacing_mut().item_spacing = egui::vec2(14.0, 14.0);
+            ui.horizontal_wrapped(|ui| self.pictures(ui));
             if self.count > MOST {
                 ui.label(format!("{} more pages are in the file; export it to see them.", self.count - MOST));
             }
         });
         wish
+    }
+
+    fn pictures(&self, ui: &mut Ui) {
+        for (at, page) in self.pages.iter().enumerate() {
+            let [w, h] = page.size();
+            let density = ui.pixels_per_point();
+            #[allow(clippy::cast_precision_loss)] // pixels
+            let size = egui::vec2(w as f32, h as f32) / density;
+            let image = egui::Image::new((page.id(), size)).alt_text(format!("Page {} of {}", at + 1, self.count));
+            ui.add(image);
+        }
     }
 
     fn controls(&mut self, ui: &mut Ui) -> Option<Wish> {

@@ -219,3 +219,36 @@ fn an_editor_that_ended_without_saving_offers_its_work_back() {
     assert_eq!(h.state().document.show, changed);
     assert!(h.state().document.history.is_changed());
 }
+
+#[test]
+fn pages_are_chosen_compared_and_exported_from_the_paper_screen() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    h.state_mut().screen = Screen::Paper;
+    until(&mut h, "the running order", |h| h.query_by_label("2 pages").is_some());
+    assert!(h.query_by_label("Page 2 of 2").is_some());
+    h.get_by_label("All sheets").click();
+    until(&mut h, "all sheets", |h| h.query_by_label("Page 16 of 16").is_some());
+    // Against a version in which nothing differs but its name.
+    let mut old = demo();
+    old.version = "draft 1".to_owned();
+    let before = desk.folder.path().join("old.letfall");
+    std::fs::write(&before, letfall_core::file::write(&old)).unwrap();
+    with_dialogs(&mut h, Chosen::Path(before));
+    h.get_by_label("Mark changes since…").click();
+    until(&mut h, "the marks", |h| h.query_by_label("since draft 1").is_some());
+    let to = desk.folder.path().join("all.pdf");
+    with_dialogs(&mut h, Chosen::Path(to.clone()));
+    until(&mut h, "rest", |h| h.query_by_label("Stop").is_none());
+    h.get_by_label("Export these pages…").click();
+    until(&mut h, "the file", |_| to.exists());
+    let show = demo();
+    let service = &show.services[1];
+    let schedule = letfall_core::schedule::Schedule::build(&show, service).unwrap();
+    let options = letfall_paper::PaperOptions {
+        sheet: letfall_paper::Sheet::All,
+        previous: Some(Arc::new(old)),
+        ..letfall_paper::PaperOptions::default()
+    };
+    assert_eq!(std::fs::read(to).unwrap(), letfall_paper::print(&show, service, &schedule, &options).unwrap().pdf);
+}

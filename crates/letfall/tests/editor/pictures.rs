@@ -48,6 +48,12 @@ fn pictures() {
             h.get_by_label(then).click();
         }
         h.run_steps(4);
+        if screen == Screen::Paper {
+            for _ in 0..60 {
+                std::thread::sleep(std::time::Duration::from_millis(30));
+                h.run_steps(1);
+            }
+        }
         save(&h.render().unwrap(), &folder.join(format!("{name}.png")));
     };
     let large = [1440.0, 900.0];
@@ -55,7 +61,7 @@ fn pictures() {
         take(demo(), large, &format!("score-{theme}"), Screen::Score, paper, 148_300, "R1");
         take(demo(), large, &format!("services-{theme}"), Screen::Services, paper, 0, "");
         take(demo(), large, &format!("rig-{theme}"), Screen::Rig, paper, 0, "Outputs and routes");
-        take(demo(), large, &format!("paper-{theme}"), Screen::Paper, paper, 0, "");
+        take(demo(), large, &format!("paper-{theme}"), Screen::Paper, paper, 0, "Call sheet");
     }
     take(demo(), large, "score-reveal", Screen::Score, false, 148_700, "fit R1");
     take(demo(), large, "rig-releases", Screen::Rig, false, 0, "Releases");
