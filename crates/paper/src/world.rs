@@ -50,11 +50,8 @@ pub fn main(sheet: Sheet) -> String {
         text += "\n";
     }
     text += "#let plan = json(\"plan.json\")\n";
-    text += &format!("#show: facts.with(plan, \"{name}\")\n");
-    for sheet in sheets {
-        text += &format!("#{}(plan)\n", function(sheet));
-    }
-    text
+    let calls: String = sheets.into_iter().map(|sheet| ["#", &function(sheet), "(plan)\n"].concat()).collect();
+    [&text, "#show: facts.with(plan, \"", name, "\")\n", &calls].concat()
 }
 
 /// Fonts in assets/fonts, under the SIL Open Font License.

@@ -22,7 +22,11 @@ const FOR_TESTS: &[Need] = &[
     Need { package: "poppler-utils", what: "pdftotext and pdftoppm", there: || works("pdftotext", &["-v"]) },
     Need { package: "qpdf", what: "a second reader of PDF files", there: || works("qpdf", &["--version"]) },
     Need { package: "xvfb", what: "a display that is not there", there: || works("sh", &["-c", "command -v Xvfb"]) },
-    Need { package: "xdotool", what: "hands for the real window", there: || works("xdotool", &["version"]) },
+    Need {
+        package: "xdotool",
+        what: "hands for the real window",
+        there: || works("sh", &["-c", "command -v xdotool"]),
+    },
     Need { package: "g++", what: "a C++ compiler for the fuzzer's engine", there: || works("c++", &["--version"]) },
 ];
 

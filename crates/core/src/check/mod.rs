@@ -10,7 +10,7 @@ mod staging;
 mod timing;
 
 use crate::schedule::Schedule;
-use crate::show::{Label, Service, Show};
+use crate::show::{Guide, Label, Service, Show};
 use crate::stage::Stage;
 use std::fmt;
 
@@ -107,6 +107,10 @@ codes! {
     HandoverGap = "handover-gap", Fix;
     /// The projector stays on after its fabric has gone.
     HandoverLight = "handover-light-on-people", Fix;
+    /// A planned handover's cues are not where its plan puts them.
+    HandoverMoved = "handover-moved", Fix;
+    /// Both outputs of a planned handover are lit for long.
+    HandoverBoth = "handover-both-lit", Fix;
     /// Two different things have the same message.
     MessageSame = "message-same", Fix;
     /// A receiver is asked twice within its shortest gap.
@@ -129,6 +133,10 @@ codes! {
     LandUncertain = "land-uncertain", Note;
     /// A cue differs from the one it was copied from.
     ServicesDiffer = "services-differ", Note;
+    /// The guide recording is not where the show says.
+    GuideMissing = "guide-missing", Fix;
+    /// The guide recording is not the one that the grid was made from.
+    GuideChanged = "guide-changed", Fix;
     /// The kit costs more than the budget.
     OverBudget = "cost-over-budget", Note;
 }
@@ -224,6 +232,30 @@ pub fn with_schedule(show: &Show, service: &Service, schedule: &Schedule, stage:
 /// What is wrong with the rig and the kit, whatever the service.
 pub fn rig(show: &Show) -> Vec<Problem> {
     sorted(rig::run(show))
+}
+
+/// What is wrong with the guide recordings. Looking at files is the caller's: `look` gives a guide's SHA-256 in hexadecimal,
+/// or `None` where there is no such file.
+pub fn guides(show: &Show, look: impl Fn(&Guide) -> Option<String>) -> Vec<Problem> {
+    let found = show.services.iter().filter_map(|service| {
+        let guide = service.song.guide.as_ref()?;
+        let (code, what, remedy) = match look(guide) {
+            None => (
+                Code::GuideMissing,
+                format!("the guide \"{}\" is not there", guide.path),
+                "put it back beside the show, or take it out of the song",
+            ),
+            Some(sum) if !guide.sha256.is_empty() && !sum.eq_ignore_ascii_case(&guide.sha256) => (
+                Code::GuideChanged,
+                format!("the guide \"{}\" is not the recording that the grid was made from", guide.path),
+                "bring that recording back, or find the grid of this one anew",
+            ),
+            Some(_) => return None,
+        };
+        let service = Some(service.name.clone());
+        Some(Problem { code, service, cues: Vec::new(), what, remedy: remedy.to_owned() })
+    });
+    sorted(found.collect())
 }
 
 /// Everything wrong with a show: its rig, then each service in order.

@@ -1,7 +1,8 @@
 //! What the audience would see that they should not, and what they would not see.
 
 use super::{Checks, Code};
-use crate::show::Carries;
+use crate::edit::handover_places;
+use crate::show::{Action, Carries, OutputKey};
 use crate::stage::{Falling, Showing, is_lit};
 use crate::time::{SongSpan, SongTime};
 
@@ -9,6 +10,7 @@ pub(super) fn run(checks: &mut Checks<'_>) {
     overlaps(checks);
     unseen(checks);
     handovers(checks);
+    planned(checks);
 }
 
 fn overlaps(checks: &mut Checks<'_>) {
@@ -63,6 +65,61 @@ fn handovers(checks: &mut Checks<'_>) {
         let lit: Vec<&Showing> = stage.showing.iter().filter(|s| s.output == output && is_lit(show, s.route)).collect();
         light_on_people(checks, output, fall, &lit);
         gap(checks, output, fall, &lit);
+    }
+}
+
+/// Both outputs of a handover may be lit at once for so long without looking like a mistake: our own figure.
+const BOTH: SongSpan = SongSpan::from_millis(2000);
+
+/// Handovers planned as one thing: their cues where the plan puts them, and not both lit for long.
+fn planned(checks: &mut Checks<'_>) {
+    let (show, stage, service) = (checks.show, checks.stage, checks.service);
+    for handover in &service.handovers {
+        let places = match handover_places(show, &service.name, handover) {
+            Ok(places) => places,
+            Err(why) => {
+                let what = format!("the handover of {} cannot be planned: {why}", handover.release);
+                checks.find(Code::HandoverMoved, &[handover.release], what, "mend it, or take the handover out");
+                continue;
+            }
+        };
+        let sides = [(&handover.leave, places[0]), (&handover.arrive, places[1])];
+        for (at, (step, place)) in sides.into_iter().enumerate() {
+            let cue = handover.cues.get(at).and_then(|label| service.cues.get(*label));
+            let side = if at == 0 { "leaves" } else { "arrives" };
+            let wrong = match cue {
+                None => Some("has no cue".to_owned()),
+                Some(cue) if cue.does != (Action::Output { route: step.route.clone() }) => {
+                    Some(format!("is {} now, which does something else", cue.label))
+                }
+                Some(cue) => {
+                    let by = cue.at.time(&checks.schedule.grid) - place.time(&checks.schedule.grid);
+                    // A millisecond is the file's own rounding.
+                    (by.micros().abs() > 1000).then(|| format!("({}) stands {by} off its place", cue.label))
+                }
+            };
+            if let Some(wrong) = wrong {
+                let what = format!("the side of {}'s handover on which the picture {side} {wrong}", handover.release);
+                checks.find(Code::HandoverMoved, &[handover.release], what, "plan the handover again");
+            }
+        }
+        let index = |key: &OutputKey| show.outputs.iter().position(|o| o.key == *key);
+        let (Some(from), Some(to)) = (index(&handover.from), index(&handover.to)) else { continue };
+        let Some(fall) = stage.falling.iter().find(|f| f.by == handover.release) else { continue };
+        let lit = |output: usize| stage.showing.iter().filter(move |s| s.output == output && is_lit(show, s.route));
+        let around = (fall.let_go - SongSpan::from_millis(10_000), fall.floor() + SongSpan::from_millis(10_000));
+        let both = lit(from).flat_map(|a| lit(to).map(move |b| (a.from.max(b.from), a.until.min(b.until))));
+        let long = both.filter(|(a, b)| *a < around.1 && *b > around.0).find(|(a, b)| *b - *a > BOTH);
+        if let Some((a, b)) = long {
+            let what = format!(
+                "\"{}\" and \"{}\" are both lit from {} for {}",
+                show.outputs[from].name,
+                show.outputs[to].name,
+                checks.place(a),
+                b - a
+            );
+            checks.find(Code::HandoverBoth, &[handover.release], what, "let one go as the other comes");
+        }
     }
 }
 

@@ -6,6 +6,7 @@
 mod carry;
 mod clipboard;
 mod compare;
+mod handover;
 mod history;
 mod selection;
 mod step;
@@ -15,6 +16,7 @@ pub use carry::{Carried, Clash, Match, carry};
 pub use clipboard::{Clipboard, PasteAt, copy, paste, repeat};
 pub(crate) use compare::differing;
 pub use compare::{Difference, Field, compare, compare_services};
+pub use handover::{handover_places, plan_handover};
 pub use history::{History, Step};
 pub use selection::{Pick, Selection};
 pub use step::{Edit, EditError, Moved, Part};

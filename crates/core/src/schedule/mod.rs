@@ -5,6 +5,7 @@
 mod breaths;
 mod build;
 mod calls;
+mod certainty;
 mod queue;
 pub mod wire;
 mod words;
@@ -12,6 +13,7 @@ mod words;
 pub use breaths::{Breath, Said, breaths, names as spoken_names};
 pub use build::{Fault, Lead, Row, Schedule, ScheduleError};
 pub use calls::{SpokenCall, calls};
+pub use certainty::{Certainty, Term, certainty};
 pub use queue::{Port as PortLoad, PortUse};
 pub use wire::{Wire, WireError};
 pub use words::{describe, message_words, place_words, release_land_words};

@@ -24,6 +24,29 @@ fn with(mut show: Show, change: impl FnOnce(&mut Show)) -> Show {
     show
 }
 
+/// A reveal with its handover planned: the fabric's picture leaves so many milliseconds after the edge has passed.
+fn planned(leaves_ms: i64) -> Show {
+    let handover = serde_json::json!({
+        "release": "R1", "from": "front", "to": "house",
+        "leave": {"after": "sightline", "offset_us": leaves_ms * 1000, "route": "front-blank"},
+        "arrive": {"after": "sightline", "offset_us": 0, "route": "house-still"},
+    });
+    let picture = r#"{"label":"O9","track":"o","at":"9|1","does":{"output":{"route":"front-a"}}}"#;
+    let show = one(&format!("{R1},{picture},{}", media("M1", "9|1", "film")));
+    with(show, |s| {
+        let handover = serde_json::from_value(handover).unwrap();
+        let (edit, _) = letfall_core::edit::plan_handover(s, "A", &handover).unwrap();
+        edit.apply(s).unwrap();
+    })
+}
+
+/// All checks; of guides there is one on this machine, "there.wav" with the sum "ab".
+fn all(show: &Show) -> Vec<check::Problem> {
+    let mut found = check::show(show);
+    found.extend(check::guides(show, |guide| (guide.path == "there.wav").then(|| "ab".to_owned())));
+    found
+}
+
 /// A case for each code: a failing show, then a passing one.
 #[allow(clippy::too_many_lines)]
 fn case(code: Code) -> (Show, Show) {
@@ -121,6 +144,27 @@ fn case(code: Code) -> (Show, Show) {
             };
             (two("9|1 +0.6s"), two("11|1"))
         }
+        Code::HandoverMoved => {
+            let moved = |by: &str| {
+                with(planned(0), |s| {
+                    let label = s.services[0].handovers[0].cues[0];
+                    let by = by.parse().unwrap();
+                    letfall_core::edit::shift(s, "A", &[label], by).unwrap().apply(s).unwrap();
+                })
+            };
+            (moved("100ms"), moved("0.5ms"))
+        }
+        Code::HandoverBoth => (planned(2500), planned(200)),
+        Code::GuideMissing | Code::GuideChanged => {
+            let guide = |path: &str, sum: &str| {
+                with(lit("5|1"), |s| {
+                    let guide = serde_json::json!({"path": path, "sha256": sum});
+                    s.services[0].song.guide = Some(serde_json::from_value(guide).unwrap());
+                })
+            };
+            let wrong = if code == Code::GuideMissing { guide("gone.wav", "ab") } else { guide("there.wav", "cd") };
+            (wrong, guide("there.wav", "AB"))
+        }
         Code::TempoChanged => {
             let clock = lit("7s");
             let digest = clock.services[0].song.grid.build().unwrap().digest();
@@ -179,11 +223,11 @@ fn case(code: Code) -> (Show, Show) {
 
 #[test]
 fn every_check_finds_its_problem_and_leaves_the_mended_plan_alone() {
-    let has = |show: &Show, code| check::show(show).iter().any(|p| p.code == code);
+    let has = |show: &Show, code| all(show).iter().any(|p| p.code == code);
     for &code in Code::ALL {
         let (failing, passing) = case(code);
         assert!(has(&failing, code), "{} is not found", code.text());
-        let found: Vec<_> = check::show(&passing).into_iter().filter(|p| p.code == code).collect();
+        let found: Vec<_> = all(&passing).into_iter().filter(|p| p.code == code).collect();
         assert!(found.is_empty(), "{} is found in the mended plan: {found:?}", code.text());
     }
 }
@@ -192,7 +236,7 @@ fn every_check_finds_its_problem_and_leaves_the_mended_plan_alone() {
 fn a_problem_is_one_sentence_with_place_and_remedy() {
     for &code in Code::ALL {
         let (failing, _) = case(code);
-        for problem in check::show(&failing) {
+        for problem in all(&failing) {
             let text = problem.to_string();
             assert!(text.ends_with('.') && !problem.remedy.is_empty() && !text.contains('\n'), "{text}");
             let lower = text.to_lowercase();

@@ -60,7 +60,7 @@ impl Marks {
         let then = old.service(&service.name).and_then(|s| Some((s, Schedule::build(old, s).ok()?)));
         let Some((before, planned)) = then else {
             // A service that was not there is new as a whole.
-            for cue in service.cues.iter() {
+            for cue in &service.cues {
                 changes.new.push(line(cue.label, now(cue.label)));
                 marks.marks.insert(cue.label, Mark { is: "new", was: String::new() });
             }
@@ -81,7 +81,7 @@ impl Marks {
                 Difference::Differs(..) => {}
             }
         }
-        for cue in service.cues.iter() {
+        for cue in &service.cues {
             let Some(was) = before.cues.get(cue.label) else { continue };
             let words = differences((old, was, &planned), (show, cue, schedule));
             if !words.is_empty() {
