@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
-"""Compares Letfall with independent readers: mido, pretty_midi, pypdf, pdftotext and Python's csv.
+"""Compares Letfall with independent readers: mido, pretty_midi, pypdf, qpdf, pdftotext, scipy and Python's csv.
 
-  check.py grid|midi|paper|sheets|table LETFALL WORKDIR [CORPUS]
+  check.py grid|midi|paper|sheets|fall|table LETFALL WORKDIR [CORPUS]
 
 Prints what it measured; exits non-zero with a sentence where something is off. Run by `cargo xtask test`.
 """
@@ -295,6 +295,8 @@ def sheets():
                 desc = font['/DescendantFonts'][0]['/FontDescriptor']
                 need('/FontFile2' in desc or '/FontFile3' in desc, f'{sheet}: a font is not embedded')
         text = raw(out)
+        # No page ever says that a thing is safe.
+        need(not re.search(r'\b(safe|unsafe|safely)\b', text, re.I), f'{sheet}: a page speaks of "safe"')
         for i in range(len(pdf.pages)):
             need(squeeze(f'page {i + 1} of {len(pdf.pages)}') in squeeze(text), f'{sheet}: page {i + 1} is not numbered')
         # Golden: the text and the number of pages, not the pixels. Spaces differ between versions of the reader.
@@ -328,6 +330,58 @@ def sheets():
         need(squeeze(time) in text[max(0, found - 40):found], f'{r["label"]}: {time} does not stand before its words: {text[max(0, found - 40):found]}')
         at = found + 1
     print(f'{len(SHEETS)} sheets: qpdf and pypdf read them, bookmarks and calls in order, texts as kept')
+
+
+# ---- fall: quadratic drag against scipy's integrator -------------------------------------------------------------------
+
+def fall():
+    from scipy.integrate import solve_ivp
+    from scipy.stats import norm, uniform
+    import numpy as np
+    g, air, expected, broadside = 9.80665, 1.204, 0.12, 1.28
+
+    def integrated(height, mass, drag):
+        """Seconds until a sheet of `mass` kg/m2 has come down `height` m, by integrating m v' = m g - rho C v^2 / 2."""
+        def motion(_, y):
+            return [y[1], g - air * drag * y[1] * y[1] / (2 * mass)]
+        def down(_, y):
+            return y[0] - height
+        down.terminal = True
+        done = solve_ivp(motion, (0, 120), [0, 0], events=down, rtol=1e-11, atol=1e-13)
+        return float(done.t_events[0][0])
+
+    with open(DEMOS[1], encoding='utf-8') as f:
+        base = json.load(f)
+    service = base['show']['services'][0]['name']
+    path, worst, seen = os.path.join(WORK, 'fall.letfall'), 0.0, 0
+    for mass in (0.03, 0.1, 0.15, 0.3, 0.5):
+        for top, sight in ((3.048, 1.0), (4.0, 1.8), (6.096, 1.8), (9.0, 2.2)):
+            for lands, height in (('sightline', top - sight), ('floor', top)):
+                show = json.loads(json.dumps(base))
+                hang = show['show']['hangs'][0]
+                hang.update({'top_m': top, 'sightline_m': sight, 'drop_m': min(hang['drop_m'], top), 'areal_mass_kg_m2': mass, 'measured': []})
+                show['show']['settings'] = {**show['show'].get('settings', {}), 'early_us': 200000, 'late_us': 300000}
+                for cue in show['show']['services'][0]['cues']:
+                    if cue['label'].startswith('R'):
+                        cue['does']['release']['lands'] = lands
+                with open(path, 'w', encoding='utf-8') as f:
+                    json.dump(show, f)
+                row = next(l for l in lines('schedule', path, '--service', service, '--json') if l['kind'] == 'release')
+                want = integrated(height, mass, expected)
+                worst = max(worst, abs(row['action_us'] / 1e6 - want))
+                need(abs(row['action_us'] / 1e6 - want) < 2e-6, f"{mass} kg/m2, {height} m: {row['action_us']} us where {want:.7f} s is integrated")
+                # The chance: what the model leaves open is uniform, latencies are normal; by quadrature of scipy's own distributions.
+                sigma = (row['late_us'] / 1e6) ** 2
+                spread = integrated(height, mass, broadside) - want
+                sigma = max(sigma - spread ** 2, 0) ** 0.5 / 2
+                early = (2 * height / g) ** 0.5 - want
+                u = np.linspace(early, early + (spread - early), 200001)
+                mids = (u[:-1] + u[1:]) / 2
+                inside = norm.cdf((0.3 - mids) / max(sigma, 1e-12)) - norm.cdf((-0.2 - mids) / max(sigma, 1e-12))
+                chance = float(np.mean(inside * uniform.pdf(mids, early, spread - early) * (spread - early)))
+                need(abs(row['in_time'] - chance) < 2e-3, f"{mass} kg/m2, {height} m: chance {row['in_time']:.4f} where {chance:.4f} is worked out")
+                seen += 1
+    print(f'{seen} falls: worst {worst * 1e6:.2f} us off the integrator; chances as by scipy')
 
 
 # ---- table: CSV read by Python ----------------------------------------------------------------------------------------
@@ -364,4 +418,4 @@ def table():
         print(f'{os.path.basename(show)}: read back by csv')
 
 
-{'grid': grid, 'midi': midi, 'paper': paper, 'sheets': sheets, 'table': table}[sys.argv[1]]()
+{'grid': grid, 'midi': midi, 'paper': paper, 'sheets': sheets, 'fall': fall, 'table': table}[sys.argv[1]]()

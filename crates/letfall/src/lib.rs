@@ -5,6 +5,7 @@ mod commands;
 mod disk;
 pub mod editor;
 mod failure;
+mod guides;
 mod scripts;
 
 use clap::Parser as _;

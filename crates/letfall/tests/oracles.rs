@@ -49,3 +49,8 @@ fn the_table_is_read_back_by_csv() {
 fn every_sheet_is_read_by_two_readers_and_says_what_it_said() {
     oracle("sheets");
 }
+
+#[test]
+fn falls_and_chances_equal_an_integrator_and_distributions_of_scipy() {
+    oracle("fall");
+}

@@ -37,6 +37,11 @@ pub fn light_figures(p: &Projection) -> LightFigures {
     }
 }
 
+/// Lumens that give a white of `cd_m2` on the whole picture: Φ = π L A / (G cos θ).
+pub fn lumens_for(p: &Projection, cd_m2: f64) -> f64 {
+    PI * cd_m2 * p.width_m * p.height_m / (p.gain * libm::cos(p.oblique_deg * PI / 180.0))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -65,6 +70,21 @@ mod tests {
             near(f.cd_m2 / FOOT_LAMBERT, fl);
         }
         near(48.0 / FOOT_LAMBERT, 14.009_448);
+    }
+
+    /// check-values 9: lumens for the cinema reference of 48 cd/m² on 9 m².
+    #[test]
+    fn lumens_for_the_cinema_reference() {
+        for (gain, lumens) in [(1.0, 1357.1680), (0.8, 1696.4600), (0.5, 2714.3361)] {
+            let text = format!(r#"{{"lumens":1,"width_m":4,"height_m":2.25,"gain":{gain}}}"#);
+            let p: Projection = serde_json::from_str(&text).expect("a projection");
+            near(lumens_for(&p, 48.0), lumens);
+            let bright = Projection { lumens: lumens_for(&p, 48.0), oblique_deg: 0.0, ..p };
+            near(light_figures(&bright).cd_m2, 48.0);
+        }
+        // Oblique by 20 degrees: the cosine, 0.939693.
+        let text = r#"{"lumens":1,"width_m":4,"height_m":2.25,"oblique_deg":20}"#;
+        near(lumens_for(&serde_json::from_str(text).expect("a projection"), 48.0), 1357.1680 / 0.939_693);
     }
 
     /// check-values 9: contrast with ambient light; viewing categories of 3M-2011 (7:1 and 80:1 from memory there).

@@ -14,6 +14,6 @@ pub use fall::{
     BROADSIDE, EXPECTED_DRAG, FallTime, G, drag_fall_secs, drag_height, fall_time, fallen, free_fall_secs,
     terminal_speed, unfurl_secs,
 };
-pub use light::{FOOT_CANDLE, FOOT_LAMBERT, LightFigures, light_figures};
+pub use light::{FOOT_CANDLE, FOOT_LAMBERT, LightFigures, light_figures, lumens_for};
 pub use sound::{sound_delay, speed_of_sound};
 pub use weight::{WeightFigures, weight_figures};

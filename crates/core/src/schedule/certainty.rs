@@ -57,6 +57,15 @@ pub struct Certainty {
 }
 
 impl Certainty {
+    /// The chance in words. It is an estimate: nothing is ever certain, so no more than "over 99.9 %" is said.
+    pub fn chance_words(&self) -> String {
+        let tenths = libm::floor(self.chance * 1000.0);
+        if tenths >= 1000.0 || self.chance > 0.999 {
+            return "over 99.9 %".to_owned();
+        }
+        format!("{:.1} %", tenths / 10.0)
+    }
+
     /// The term that makes up most of the spread, and its share of the variance, 0 to 1.
     pub fn dominating(&self) -> Option<(Term, f64)> {
         let all: f64 = self.terms.iter().map(|t| t.1 * t.1).sum();

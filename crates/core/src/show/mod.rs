@@ -14,6 +14,7 @@ mod rig;
 mod safety;
 mod service;
 mod settings;
+mod standards;
 mod validate;
 
 pub use anchor::{Anchor, Length};
@@ -32,6 +33,7 @@ pub use rig::{Carries, Latency, Link, MediaItem, Output, Port, Preset, Projectio
 pub use safety::SafetySheet;
 pub use service::{Guide, Handover, HandoverStep, Section, Service, Song, TimecodeStart, Track};
 pub use settings::{Settings, Units};
+pub use standards::{STANDARDS, Standard};
 pub use validate::Invalid;
 
 use schemars::JsonSchema;

@@ -317,3 +317,61 @@ proptest! {
         prop_assert_eq!(other.services[1].cues.len() + told.no_bar.len(), labels.len());
     }
 }
+
+/// A service with a release and a planned handover; the release's fall is by measured drops.
+fn with_handover() -> (Show, letfall_core::show::Handover) {
+    let r1 = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front","lands":"sightline"}}}"#;
+    let handover = serde_json::json!({
+        "release": "R1", "from": "front", "to": "house",
+        "leave": {"after": "sightline", "offset_us": 120_000, "route": "front-blank"},
+        "arrive": {"after": "let-go", "offset_us": 0, "route": "house-still"},
+    });
+    (plans::one(r1), serde_json::from_value(handover).unwrap())
+}
+
+#[test]
+fn a_handover_is_planned_as_one_thing_and_planned_again() {
+    use letfall_core::edit::plan_handover;
+    let (mut show, handover) = with_handover();
+    let before = show.clone();
+    let (edit, labels) = plan_handover(&show, "A", &handover).unwrap();
+    edit.apply(&mut show).unwrap();
+    assert_eq!(labels.map(|l| l.to_string()), ["O1", "O2"]);
+    let at = |show: &Show, n: usize| show.services[0].cues.get(labels[n]).unwrap().at;
+    // Leaving: 120 ms after the land, which is the sightline. Arriving: at let-go, so much earlier as the fall takes.
+    let fall = letfall_core::reveal::fall_time(&show.hangs[0], letfall_core::show::Instant::Sightline).expected;
+    assert_eq!(at(&show, 0).to_string(), "17|1 +0.12s");
+    let arrives = at(&show, 1).to_string();
+    let early: f64 = arrives.strip_prefix("17|1 -").unwrap().strip_suffix('s').unwrap().parse().unwrap();
+    assert!((early - fall).abs() < 2e-6, "{arrives} {fall}");
+    assert_eq!(letfall_core::check::show(&show).iter().filter(|p| p.code.text().starts_with("handover")).count(), 0);
+    // The drops are timed anew: planned again, the same two cues stand elsewhere.
+    show.hangs[0].measured.clear();
+    assert!(letfall_core::check::show(&show).iter().any(|p| p.code.text() == "handover-moved"));
+    let kept = show.services[0].handovers[0].clone();
+    let (again, same) = plan_handover(&show, "A", &kept).unwrap();
+    again.apply(&mut show).unwrap();
+    assert_eq!(same, labels);
+    assert_ne!(at(&show, 1).to_string(), arrives);
+    assert_eq!(show.services[0].cues.len(), 3);
+    assert!(!letfall_core::check::show(&show).iter().any(|p| p.code.text() == "handover-moved"));
+    again.revert(&mut show).unwrap();
+    show.hangs.clone_from(&before.hangs);
+    edit.revert(&mut show).unwrap();
+    assert_eq!(show, before, "both steps are undone exactly");
+}
+
+#[test]
+fn a_handover_that_cannot_be_is_refused_with_the_reason() {
+    use letfall_core::edit::plan_handover;
+    let (show, handover) = with_handover();
+    let refused = |change: &dyn Fn(&mut Show, &mut letfall_core::show::Handover)| {
+        let (mut show, mut handover) = (show.clone(), handover.clone());
+        change(&mut show, &mut handover);
+        plan_handover(&show, "A", &handover).unwrap_err().to_string()
+    };
+    assert!(refused(&|_, h| h.release = "R7".parse().unwrap()).contains("has no cue R7"));
+    assert!(refused(&|_, h| h.leave.route = "house-still".parse().unwrap()).contains("is no route of"));
+    assert!(refused(&|s, _| s.tracks.retain(|t| t.key.as_str() != "o")).contains("no output track"));
+    assert!(refused(&|s, _| s.hangs.clear()).contains("lets no fabric go"));
+}

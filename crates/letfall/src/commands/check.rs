@@ -1,7 +1,7 @@
 //! `letfall check`
 
 use super::{count, json_line, service};
-use crate::{Answer, Told, cli, disk};
+use crate::{Answer, Told, cli, disk, guides};
 use letfall_core::check::{self, Problem, Severity};
 use serde::Serialize;
 
@@ -17,7 +17,7 @@ struct Line<'a> {
 
 pub fn run(args: &cli::Check) -> Answer {
     let show = disk::read_show(&args.show)?;
-    let problems = match &args.service {
+    let mut problems = match &args.service {
         None => check::show(&show),
         Some(name) => {
             let mut found = check::rig(&show);
@@ -25,6 +25,10 @@ pub fn run(args: &cli::Check) -> Answer {
             found
         }
     };
+    let folder = args.show.parent();
+    let mut guides = check::guides(&show, |guide| guides::sum(folder, guide));
+    guides.retain(|p| args.service.is_none() || p.service == args.service);
+    problems.extend(guides);
     let mut text = String::new();
     for problem in &problems {
         if args.json {

@@ -2,7 +2,7 @@
 
 use super::{json_line, service};
 use crate::{Answer, Told, cli, disk};
-use letfall_core::schedule::{Schedule, Wire, describe, place_words};
+use letfall_core::schedule::{Schedule, Wire, certainty, describe, place_words};
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -13,8 +13,12 @@ struct Line<'a> {
     send_us: i64,
     land_us: i64,
     lead_us: i64,
+    wire_us: i64,
+    device_us: i64,
+    action_us: i64,
     early_us: i64,
     late_us: i64,
+    in_time: f64,
     waits_us: i64,
     receiver: Option<&'a str>,
     port: Option<&'a str>,
@@ -47,8 +51,12 @@ pub fn run(args: &cli::OfService) -> Answer {
                     send_us: row.send.micros(),
                     land_us: row.land.micros(),
                     lead_us: row.lead.total().micros(),
+                    wire_us: row.lead.wire.micros(),
+                    device_us: row.lead.device.micros(),
+                    action_us: row.lead.action.micros(),
                     early_us: row.early.micros(),
                     late_us: row.late.micros(),
+                    in_time: certainty(&show, cue, row).chance,
                     waits_us: row.waits.micros(),
                     receiver: receiver.map(|r| r.key.as_str()),
                     port: row.port.map(|at| show.ports[at as usize].key.as_str()),

@@ -8,7 +8,7 @@ use letfall_core::show::{Cue, Kind, Label, Service, Show, TrackKey};
 use letfall_core::stage::Stage;
 use letfall_core::time::{SongTime, Tick};
 use std::collections::BTreeSet;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::thread;
@@ -27,6 +27,8 @@ pub struct Derived {
     pub problems: Vec<Problem>,
     /// Rows of each track in order of landing: places in `schedule.rows`.
     pub tracks: Vec<TrackRows>,
+    /// The place in `schedule.rows` of each cue, in the order of the service's list.
+    pub rows: Vec<u32>,
     /// When each cue's effect ends, by its place in `schedule.rows`.
     pub ends: Vec<SongTime>,
     /// Characters in use that the house's typefaces lack.
@@ -37,6 +39,12 @@ impl Derived {
     /// The service that the schedule is of, as it was then.
     pub fn service(&self) -> &Service {
         &self.show.services[self.service_at]
+    }
+
+    /// The row of a label.
+    pub fn row(&self, label: Label) -> Option<&Row> {
+        let cue = self.service().cues.index_of(label)?;
+        self.schedule.rows.get(self.rows[cue] as usize)
     }
 
     /// The cue of a row of the schedule.
@@ -115,8 +123,13 @@ impl Document {
             coming: None,
             waker: None,
         };
-        document.derived = derive(&document.show, document.service);
+        document.derived = derive(&document.show, document.service, document.folder());
         document
+    }
+
+    /// The folder that the show is kept in: guides are found from there.
+    fn folder(&self) -> Option<&Path> {
+        self.path.as_deref().and_then(Path::parent)
     }
 
     /// The service on screen.
@@ -144,7 +157,7 @@ impl Document {
             self.derive_beside();
         } else {
             self.coming = None;
-            self.derived = derive(&self.show, self.service);
+            self.derived = derive(&self.show, self.service, self.folder());
         }
         if let Some(service) = self.show.services.get(self.service) {
             self.selection.labels.retain(|label| service.cues.get(*label).is_some());
@@ -158,15 +171,16 @@ impl Document {
         }
         let (to, from) = channel();
         let (show, at, waker) = (self.show.clone(), self.service, self.waker.clone());
+        let folder = self.folder().map(Path::to_owned);
         let work = move || {
-            drop(to.send(derive(&show, at)));
+            drop(to.send(derive(&show, at, folder.as_deref())));
             if let Some(wake) = waker {
                 wake();
             }
         };
         match thread::Builder::new().name("schedule".into()).spawn(work) {
             Ok(_) => self.coming = Some((self.revision, from)),
-            Err(_) => self.derived = derive(&self.show, self.service),
+            Err(_) => self.derived = derive(&self.show, self.service, self.folder()),
         }
     }
 
@@ -341,7 +355,7 @@ impl Document {
     }
 }
 
-fn derive(show: &Show, at: usize) -> Worked {
+fn derive(show: &Show, at: usize, folder: Option<&Path>) -> Worked {
     let Some(service) = show.services.get(at) else {
         return Err("This show has no service yet. Add one on the Services screen.".to_owned());
     };
@@ -350,6 +364,8 @@ fn derive(show: &Show, at: usize) -> Worked {
     let ends = letfall_core::stage::ends(show, service, &schedule, &stage);
     let mut problems = check::rig(show);
     problems.extend(check::with_schedule(show, service, &schedule, &stage));
+    let own = |p: &Problem| p.service.as_deref() == Some(service.name.as_str());
+    problems.extend(check::guides(show, |guide| crate::guides::sum(folder, guide)).into_iter().filter(own));
     let mut tracks: Vec<TrackRows> = show
         .tracks
         .iter()
@@ -363,6 +379,10 @@ fn derive(show: &Show, at: usize) -> Worked {
             track.rows.push(at);
         }
     }
+    let mut rows = vec![0u32; service.cues.len()];
+    for (at, row) in (0u32..).zip(&schedule.rows) {
+        rows[row.cue as usize] = at;
+    }
     let unusual = crate::scripts::of_show(show);
     Ok(Arc::new(Derived {
         show: Arc::new(show.clone()),
@@ -371,6 +391,7 @@ fn derive(show: &Show, at: usize) -> Worked {
         stage,
         problems,
         tracks,
+        rows,
         ends,
         unusual,
     }))

@@ -1,11 +1,12 @@
 //! One cue or many: what is the same stands there, what differs says so, and what is edited is set on all.
 
 use super::document::Document;
+use super::handover::Planner;
 use super::song::SongMarks;
 use super::theme::bold;
 use egui::{RichText, Ui};
 use letfall_core::edit;
-use letfall_core::schedule::{describe, message_words, place_words, release_land_words};
+use letfall_core::schedule::{certainty, describe, message_words, place_words, release_land_words};
 use letfall_core::show::{Action, Anchor, Call, Cue, FadeShare, Instant, Kind, Label, TrackKey};
 use letfall_core::time::SongSpan;
 
@@ -14,6 +15,7 @@ use letfall_core::time::SongSpan;
 pub struct Inspector {
     texts: [String; Field::ALL.len()],
     marks: SongMarks,
+    planner: Planner,
     song_open: bool,
     shown: Option<Shown>,
 }
@@ -96,6 +98,9 @@ impl Inspector {
         ui.separator();
         if let [one] = labels.as_slice() {
             lead(ui, document, *one);
+            if one.kind == Kind::Release {
+                self.planner.show(ui, document, *one);
+            }
         }
         false
     }
@@ -480,8 +485,9 @@ fn alike(a: &Action, b: &Action) -> bool {
 /// Where the time goes, for one cue.
 fn lead(ui: &mut Ui, document: &Document, label: Label) {
     let (Ok(derived), Some(service)) = (document.derived(), document.current()) else { return };
-    let (Some(row), Some(cue)) = (derived.schedule.row(label), service.cues.get(label)) else { return };
+    let (Some(row), Some(cue)) = (derived.row(label), service.cues.get(label)) else { return };
     let grid = &derived.schedule.grid;
+    let sure = certainty(&document.show, cue, row);
     ui.label(RichText::new(describe(&document.show, cue)).strong());
     egui::Grid::new("lead").num_columns(2).spacing([10.0, 3.0]).show(ui, |ui| {
         let mut line = |name: &str, value: String| {
@@ -495,8 +501,9 @@ fn lead(ui: &mut Ui, document: &Document, label: Label) {
         line("  device", row.lead.device.to_string());
         line("  action", row.lead.action.to_string());
         line("  wire", format!("{:.2} ms", row.lead.wire.micros() as f64 / 1000.0));
-        line("early by at most", row.early.to_string());
-        line("late by at most", row.late.to_string());
+        line("may be early by", row.early.to_string());
+        line("may be late by", row.late.to_string());
+        line("lands in time", sure.chance_words());
         if let Some(receiver) = row.receiver {
             line("to", document.show.receivers[receiver as usize].name.clone());
         }
@@ -504,6 +511,17 @@ fn lead(ui: &mut Ui, document: &Document, label: Label) {
             line("waits for its port", format!("{:.2} ms", row.waits.micros() as f64 / 1000.0));
         }
     });
+    let settings = &document.show.settings;
+    if let Some((term, share)) = sure.dominating() {
+        ui.label(format!(
+            "In time: {} early to {} late (the show's choice; usual are 125 and 45 ms, ITU-R BT.1359-1). {:.0} % of the spread is {}. To better it: {}.",
+            settings.early,
+            settings.late,
+            share * 100.0,
+            term.name(),
+            term.remedy()
+        ));
+    }
     if let Some(message) = message_of(document, cue) {
         ui.label(message);
     }

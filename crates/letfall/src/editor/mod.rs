@@ -7,6 +7,7 @@ pub mod dialogs;
 pub mod document;
 mod fields;
 mod files;
+mod handover;
 mod inspector;
 mod paper;
 mod rig;
@@ -396,7 +397,7 @@ impl Editor {
             }
         });
         if let Some(cues) = go.filter(|c| !c.is_empty()) {
-            if let Some(row) = derived.schedule.row(cues[0]) {
+            if let Some(row) = derived.row(cues[0]) {
                 self.document.playhead = row.land;
                 self.score.reveal(row.land);
             }

@@ -4,9 +4,9 @@ use super::document::Derived;
 use super::theme::{Palette, bold};
 use egui::{Align2, Color32, FontId, Pos2, Rect, Shape, Stroke, vec2};
 use letfall_core::reveal::fallen;
-use letfall_core::show::{Carries, Hang, Show, Surface};
+use letfall_core::show::{Carries, Hang, OutputKey, Show, Surface};
 use letfall_core::stage::{Falling, is_lit};
-use letfall_core::time::SongTime;
+use letfall_core::time::{SongSpan, SongTime};
 
 /// Draws the picture into `rect` and says in words what it shows.
 pub fn draw(ui: &mut egui::Ui, rect: Rect, derived: &Derived, at: SongTime, p: &Palette) -> String {
@@ -29,8 +29,31 @@ pub fn draw(ui: &mut egui::Ui, rect: Rect, derived: &Derived, at: SongTime, p: &
         let place = Place { middle, floor, metre, width: slot * 0.8 };
         said.push(draw_output(&painter, &place, show, derived, at, output, p));
     }
+    said.extend(handovers(&painter, rect, derived, at, p));
     said.retain(|s| !s.is_empty());
     said.join("; ")
+}
+
+/// Handovers that are near: which output gives to which, and how far it is. Two seconds either side, our own figure.
+fn handovers(painter: &egui::Painter, rect: Rect, derived: &Derived, at: SongTime, p: &Palette) -> Option<String> {
+    let near = SongSpan::from_millis(2000);
+    let words = derived.service().handovers.iter().find_map(|handover| {
+        let lands: Vec<SongTime> = handover.cues.iter().filter_map(|l| Some(derived.row(*l)?.land)).collect();
+        let (first, last) = (*lands.iter().min()?, *lands.iter().max()?);
+        if at < first - near || last + near < at {
+            return None;
+        }
+        let name = |key: &OutputKey| derived.show.output(key).map_or_else(|| key.to_string(), |o| o.name.clone());
+        let [leaves, arrives] = [lands.first()?, lands.get(1)?].map(|land| {
+            let by = (*land - at).secs_f64();
+            if by > 0.0 { format!("in {by:.1} s") } else { "done".to_owned() }
+        });
+        Some(format!("handover: leaves {} {leaves}, arrives on {} {arrives}", name(&handover.from), name(&handover.to)))
+    })?;
+    let (font, place) = (FontId::new(14.0, bold()), rect.right_bottom() - vec2(10.0, 13.0));
+    painter.text(place, Align2::RIGHT_CENTER, &words, font, Color32::WHITE);
+    painter.rect_stroke(rect.shrink(1.0), 2.0, Stroke::new(2.0, p.chosen), egui::StrokeKind::Inside);
+    Some(words)
 }
 
 struct Place {

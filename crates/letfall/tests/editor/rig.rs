@@ -131,3 +131,29 @@ fn a_metre_that_is_none_is_said_and_not_taken() {
     type_over(&mut h, Role::TextInput, "Metre of metre mark 1", "4/5");
     assert_eq!(h.state().document.show, demo());
 }
+
+#[test]
+fn a_handover_is_planned_beside_its_release() {
+    let desk = Desk::new();
+    let mut show = demo();
+    // Without the cues that hand over: they are to be planned.
+    let gone = ["O2".parse().unwrap(), "O3".parse().unwrap()];
+    letfall_core::edit::delete(&show, "Late", &gone).unwrap().apply(&mut show).unwrap();
+    show.services[1].handovers.clear();
+    let mut h = desk.editor(show.clone());
+    h.state_mut().document.selection = ["R1".parse().unwrap()].into_iter().collect();
+    h.run_steps(4);
+    assert!(h.query_by_label("lands in time").is_some());
+    h.get_by_label("Plan the handover").scroll_to_me();
+    h.run_steps(4);
+    h.get_by_label("Plan the handover").click();
+    h.run_steps(4);
+    let service = h.state().document.current().unwrap();
+    assert_eq!(service.handovers.len(), 1);
+    let cues: Vec<String> =
+        service.handovers[0].cues.iter().map(|l| service.cues.get(*l).unwrap().at.to_string()).collect();
+    assert_eq!(cues, ["57|1", "57|1"], "both as the edge passes the sightline, where the release lands");
+    h.get_by_label("Undo").click();
+    h.run_steps(3);
+    assert_eq!(h.state().document.show, show, "one step");
+}

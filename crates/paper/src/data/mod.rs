@@ -13,7 +13,7 @@ mod words;
 use super::{PaperOptions, Sheet};
 use changes::{Changes, Marks};
 use letfall_core::schedule::Schedule;
-use letfall_core::show::{Kind, Service, Show};
+use letfall_core::show::{Kind, STANDARDS, Service, Show};
 use letfall_core::stage::Stage;
 use letfall_core::time::{SongTime, round};
 use serde::Serialize;
@@ -42,6 +42,8 @@ pub struct Plan {
     arm_holder: String,
     abort_words: String,
     local_rule: String,
+    /// Documents to ask about, by number and title.
+    standards: Vec<Document>,
     /// What changed since the version before; absent where none was given.
     changes: Option<Changes>,
     /// The running order.
@@ -54,6 +56,13 @@ pub struct Plan {
     wall: Option<wall::Wall>,
     kit: Option<kit::Kit>,
     checklist: Vec<checklist::Group>,
+}
+
+/// A standard, by number and title.
+#[derive(Serialize, Clone)]
+struct Document {
+    number: &'static str,
+    about: &'static str,
 }
 
 /// Works out what a sheet needs; all of it for [`Sheet::All`] and for a template of one's own.
@@ -87,6 +96,7 @@ pub fn plan(show: &Show, service: &Service, schedule: &Schedule, options: &Paper
         arm_holder: show.safety.arm_holder.clone(),
         abort_words: show.safety.abort_words.clone(),
         local_rule: show.safety.local_rule.clone(),
+        standards: STANDARDS.map(|s| Document { number: s.number, about: s.about }).to_vec(),
         sections: if wants(Sheet::Order) { order::order(show, service, schedule, &marks) } else { Vec::new() },
         calls: wants(Sheet::Calls).then(|| calls::calls(show, service, schedule, &stage, &marks)),
         media: wants(Sheet::Media).then(|| kind(Kind::Media)),

@@ -4,7 +4,7 @@ use super::calls::{HangUpWords, hang_up};
 use super::changes::{Mark, Marks};
 use super::words::{near_beat, split_place};
 use letfall_core::reveal::{circuit_figures, weight_figures};
-use letfall_core::schedule::{Schedule, calls, describe, message_words, place_words, release_land_words};
+use letfall_core::schedule::{Schedule, calls, certainty, describe, message_words, place_words, release_land_words};
 use letfall_core::show::{Action, Instant, ReleaseKind, Service, Show, Units};
 use letfall_core::stage::Stage;
 use letfall_core::time::SongTime;
@@ -31,6 +31,9 @@ pub struct ReleasePage {
     sent: String,
     lead: Vec<(&'static str, String)>,
     spread: String,
+    /// The chance that it lands in time, and what makes up most of the spread.
+    chance: String,
+    better: String,
     standby: String,
     standby_at: String,
     go: String,
@@ -72,6 +75,7 @@ pub fn releases(show: &Show, service: &Service, schedule: &Schedule, stage: &Sta
             ReleaseKind::Energise => ("power opens it", "it stays shut"),
             ReleaseKind::Deenergise => ("power holds it shut", "it opens and the fabric falls"),
         };
+        let sure = certainty(show, cue, row);
         let ms = |span: letfall_core::time::SongSpan| format!("{:.0}\u{a0}ms", span.micros() as f64 / 1000.0);
         Some(ReleasePage {
             label: row.label.to_string(),
@@ -94,6 +98,15 @@ pub fn releases(show: &Show, service: &Service, schedule: &Schedule, stage: &Sta
                 ("fall to the land", ms(row.lead.action)),
                 ("wire", format!("{:.2}\u{a0}ms", row.lead.wire.micros() as f64 / 1000.0)),
             ],
+            chance: format!(
+                "by estimate {} inside {} early to {} late",
+                sure.chance_words().replace(' ', "\u{a0}"),
+                ms(show.settings.early),
+                ms(show.settings.late)
+            ),
+            better: sure.dominating().map_or_else(String::new, |(term, share)| {
+                format!("{:.0}\u{a0}% of the spread is {}; {}", share * 100.0, term.name(), term.remedy())
+            }),
             spread: format!("{} early to {} late", ms(row.early), ms(row.late)),
             standby: call.filter(|c| c.standby.is_some()).map_or_else(String::new, |c| c.standby_words.clone()),
             standby_at: call.and_then(|c| c.standby).map_or_else(String::new, when),

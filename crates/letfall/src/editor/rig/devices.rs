@@ -1,13 +1,14 @@
 //! Ports, receivers, lighting presets.
 
 use super::{empty, message, named};
+use crate::editor::document::Derived;
 use crate::editor::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::show::{Channel, CuePath, Data7, Latency, Link, Message, Port, Preset, Receiver, Show, ShowCommand};
 use letfall_core::time::SongSpan;
 
 /// Ports and receivers.
-pub fn devices(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+pub fn devices(ui: &mut Ui, show: &mut Show, fields: &mut Fields, derived: Option<&Derived>) {
     heading(ui, "Ports");
     ui.label("One wire each. Messages that are due together wait for one another on the same port.");
     let mut gone = None;
@@ -41,8 +42,27 @@ pub fn devices(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     {
         show.ports.push(Port { key, name: format!("Port {}", show.ports.len() + 1), link: Link::Din });
     }
+    if let Some(derived) = derived {
+        traffic(ui, derived);
+    }
     ui.add_space(14.0);
     receivers(ui, show, fields);
+}
+
+/// What goes over each port in the service on screen, and its worst moment.
+fn traffic(ui: &mut Ui, derived: &Derived) {
+    let grid = &derived.schedule.grid;
+    for (port, used) in derived.show.ports.iter().zip(&derived.schedule.ports) {
+        let worst = used.worst.filter(|w| w.waits > SongSpan::ZERO).map_or_else(
+            || "no message waits for another".to_owned(),
+            |w| {
+                let place = grid.place_text(grid.tick_at(w.due));
+                format!("worst moment {place}: {} waits {:.2} ms", w.label, w.waits.micros() as f64 / 1000.0)
+            },
+        );
+        let name = &derived.service().name;
+        ui.label(format!("{}: {} messages, {} bytes in {name}; {worst}", port.name, used.messages, used.bytes));
+    }
 }
 
 fn receivers(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {

@@ -61,6 +61,7 @@ impl Rig {
             draft.services.iter_mut().for_each(|s| s.cues = CueList::default());
             self.draft = Some((document.revision, draft));
         }
+        let derived = document.derived().ok();
         let Some((_, draft)) = &mut self.draft else { return };
         let mut fields = Fields::default();
         egui::Panel::left("tables").exact_size(190.0).resizable(false).show(ui, |ui| {
@@ -81,7 +82,7 @@ impl Rig {
                 match self.table {
                     Table::Show => show_facts::show_facts(ui, draft, &mut fields),
                     Table::Tracks => show_facts::tracks(ui, draft, &mut fields),
-                    Table::Devices => devices::devices(ui, draft, &mut fields),
+                    Table::Devices => devices::devices(ui, draft, &mut fields, derived.as_deref()),
                     Table::Presets => devices::presets(ui, draft, &mut fields),
                     Table::Media => pictures::media(ui, draft, &mut fields),
                     Table::Outputs => pictures::outputs(ui, draft, &mut fields),

@@ -4,7 +4,7 @@ use super::devices::{next, take_out};
 use super::{empty, message, named};
 use crate::editor::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
-use letfall_core::reveal::{FOOT_LAMBERT, light_figures};
+use letfall_core::reveal::{FOOT_CANDLE, FOOT_LAMBERT, light_figures, lumens_for};
 use letfall_core::show::{
     Carries, LayerKey, MediaItem, Output, Projection, Route, RouteKey, Show, Surface, Units, Viewing,
 };
@@ -174,13 +174,21 @@ fn projections(ui: &mut Ui, show: &mut Show, fields: &mut Fields, units: Units) 
         }
         let f = light_figures(p);
         ui.label(format!(
-            "{}: {:.0} lx on the surface, white {:.0} cd/m² ({:.1} fL), contrast {:.0}:1 where {:.0}:1 is wanted",
+            "{}: {:.0} lx ({:.1} fc) on the surface, white {:.0} cd/m² ({:.1} fL), contrast {:.0}:1 where {:.0}:1 is wanted (at most {:.0} lx of other light)",
             output.name,
             f.lux,
+            f.lux / FOOT_CANDLE,
             f.cd_m2,
             f.cd_m2 / FOOT_LAMBERT,
             f.contrast,
-            p.viewing.contrast()
+            p.viewing.contrast(),
+            f.most_ambient_lux
+        ));
+        let target = p.target_cd_m2.unwrap_or(48.0);
+        ui.label(format!(
+            "    for {target:.0} cd/m² it takes {:.0} lm; {:.0} lx go through and land close behind",
+            lumens_for(p, target),
+            f.behind_lux
         ));
     }
     ui.label("Cinema reference: 48 cd/m². Projector light can hurt eyes at short distance: follow the maker's hazard distance.");

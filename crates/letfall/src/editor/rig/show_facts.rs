@@ -4,7 +4,7 @@ use super::devices::take_out;
 use super::empty;
 use crate::editor::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
-use letfall_core::show::{Kind, Show, Track, Units};
+use letfall_core::show::{Kind, STANDARDS, Show, Track, Units};
 
 /// Title, venue, version, tolerances.
 pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
@@ -135,6 +135,12 @@ pub fn safety(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             ui.end_row();
         }
     });
+    ui.add_space(10.0);
+    ui.label("Documents to ask about; which of them hold here, local codes and competent people say:");
+    for standard in STANDARDS {
+        ui.label(format!("    {}: {}", standard.number, standard.about));
+    }
+    ui.add_space(6.0);
     let missing = sheet.missing();
     if missing.is_empty() {
         ui.label("Filled in: releases may stand in a MIDI file. That says nothing about the rig itself.");

@@ -97,7 +97,7 @@ pub fn draw_track(
 fn lands_of(document: &Document, derived: &Derived, track: &TrackRows) -> Vec<usize> {
     let all = &derived.schedule.rows;
     let place = |label: &Label| {
-        let row = derived.schedule.row(*label)?;
+        let row = derived.row(*label)?;
         let key = (row.land, row.label);
         let at = track.rows.partition_point(|n| (all[*n as usize].land, all[*n as usize].label) < key);
         track.rows.get(at).is_some_and(|n| all[*n as usize].label == *label).then_some(at)

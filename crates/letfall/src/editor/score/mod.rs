@@ -329,7 +329,7 @@ impl Score {
         if let Some(label) = self.end_at(at) {
             return Gesture::Lengthen { label, to: self.view.time(at.x - canvas.left()), snapped: false };
         }
-        let from = derived.schedule.row(label).map_or(SongTime::ZERO, |r| r.land);
+        let from = derived.row(label).map_or(SongTime::ZERO, |r| r.land);
         Gesture::Move { from, grabbed: self.view.time(at.x - canvas.left()), to: from, snapped: false }
     }
 
@@ -490,7 +490,7 @@ fn other_track(document: &Document, track: &TrackRows) -> Option<TrackKey> {
 
 /// Lets a media cue play until `to`.
 fn lengthen(document: &mut Document, derived: &Derived, label: Label, to: SongTime, snapped: bool) {
-    let Some(row) = derived.schedule.row(label) else { return };
+    let Some(row) = derived.row(label) else { return };
     if to <= row.land {
         return document.fail(format!("{label} cannot end before it lands"));
     }
