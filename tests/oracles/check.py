@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Compares Letfall with independent readers: mido, pretty_midi, pypdf, qpdf, pdftotext, scipy and Python's csv.
 
-  check.py grid|midi|paper|sheets|fall|table LETFALL WORKDIR [CORPUS]
+  check.py grid|midi|paper|sheets|fall|sound|table LETFALL WORKDIR [CORPUS]
 
 Prints what it measured; exits non-zero with a sentence where something is off. Run by `cargo xtask test`.
 """
@@ -384,6 +384,80 @@ def fall():
     print(f'{seen} falls: worst {worst * 1e6:.2f} us off the integrator; chances as by scipy')
 
 
+# ---- sound: timecode decoded by libltc, clicks against the grid of the MIDI file ----------------------------------------
+
+def sound():
+    import wave
+    import numpy as np
+    reader = os.path.join(os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(sys.executable)))), 'ltcread')
+    reader = os.environ.get('LETFALL_LTCREAD', reader)
+    need(os.path.exists(reader), f'{reader} is not there; cargo xtask test builds it')
+    with open(DEMOS[1], encoding='utf-8') as f:
+        show = json.load(f)
+    service = show['show']['services'][0]
+    # Ten minutes and a bit, whatever the song's tempo is.
+    service['song']['bars'] = 330
+    service['song'].pop('sections', None)
+    path = os.path.join(WORK, 'ten.letfall')
+    for rate, fps, exact in (('24', '24', 1 / 24), ('25', '25', 1 / 25), ('29.97df', '29.97', 1001 / 30000), ('30', '30', 1 / 30)):
+        service['timecode'] = {'at': '10:00:00:00', 'rate': rate}
+        with open(path, 'w', encoding='utf-8') as f:
+            json.dump(show, f)
+        out = os.path.join(WORK, 'tc.wav')
+        letfall('timecode', path, '--service', service['name'], '-o', out)
+        got = subprocess.run([reader, out, fps], stdout=subprocess.PIPE, stderr=subprocess.PIPE, check=True).stdout.decode().split('\n')
+        rows = [l.split() for l in got if l]
+        with wave.open(out) as w:
+            n, sr = w.getnframes(), w.getframerate()
+        need(n / sr > 600, f'{rate}: only {n / sr:.1f} s')
+        need(len(rows) >= int(n / sr / exact) - 2, f'{rate}: {len(rows)} frames decoded of {n / sr / exact:.1f}')
+        count = {'24': 24, '25': 25, '29.97df': 30, '30': 30}[rate]
+
+        def number(text):
+            h, m, s, f = (int(x) for x in re.split('[:;.]', text))
+            total = ((h * 60 + m) * 60 + s) * count + f
+            return total - 2 * ((h * 60 + m) - (h * 60 + m) // 10) if rate == '29.97df' else total
+
+        first = number(rows[0][2])
+        base = int(rows[0][0])
+        for k, row in enumerate(rows):
+            need(number(row[2]) == first + k, f'{rate}: frame {k} reads {row[2]}, after {rows[k - 1][2]}')
+            need(row[4] == 'rev=0' and (row[3] == 'df=1') == (rate == '29.97df'), f'{rate}: {row}')
+            # The reader reports whole samples, the first frame a few late.
+            need(k < 2 or abs(int(row[0]) - k * exact * sr) <= 3.0, f'{rate}: frame {k} begins at sample {row[0]} where {k * exact * sr:.2f} is due')
+        need(abs(base) <= 4, f'{rate}: the first frame begins at sample {base}')
+        # Song time 0 carries the service's own address: so many frames before it as the count-in has.
+        zero = number('10:00:00:00')
+        need(first < zero < first + len(rows), f'{rate}: {rows[0][2]} to {rows[-1][2]} do not hold the start')
+        print(f'{rate}: {len(rows)} frames over {n / sr:.0f} s, all decoded in order')
+
+    # Clicks: the first sample of each against the bar lines of the exported MIDI file.
+    for show, service in [(s, v) for s in DEMOS for v in services(s)][:4]:
+        mid, wav = os.path.join(WORK, 'c.mid'), os.path.join(WORK, 'c.wav')
+        letfall('midi', show, '--service', service, '--resolution', '4800', '-o', mid)
+        letfall('click', show, '--service', service, '-o', wav)
+        with wave.open(wav) as w:
+            x, sr = np.frombuffer(w.readframes(w.getnframes()), dtype='<i2').astype(float), w.getframerate()
+        loud = np.flatnonzero(np.abs(x) > 6000)
+        onsets = loud[np.concatenate([[True], np.diff(loud) > sr * 0.05])]
+        downs = [i for i in onsets if abs(x[i]) > 24000]
+        with open(show, encoding='utf-8') as f:
+            plan = json.load(f)['show']
+        bars = next(s for s in plan['services'] if s['name'] == service)['song']['bars']
+        count_in = plan.get('settings', {}).get('count_in_bars', 2)
+        need(len(downs) == bars + count_in, f'{service}: {len(downs)} bar lines for {bars} bars and {count_in} of count-in')
+        # The file's last bar line is the song's end; what stands before the clicks' first bar is room for early messages.
+        bar_lines = [l['at_us'] / 1e6 for l in lines('grid', mid, '--json') if l['type'] == 'bar']
+        want = np.array(bar_lines[-bars - 1:-1])
+        need(len(want) == bars, f'{service}: {len(bar_lines)} bar lines in the MIDI file for {bars} bars')
+        got = np.array(downs[-bars:]) / sr
+        want, got = want - want[0], got - got[0]
+        # Half a sample, and what the MIDI file's own microseconds and tempo steps come to.
+        off = np.max(np.abs(got - want)) * sr
+        need(off < 1.0 + 0.0002 * sr, f'{service}: a click is {off:.1f} samples off its bar line')
+        print(f'{os.path.basename(show)} {service}: {len(onsets)} clicks, bar lines within {off:.1f} samples of the MIDI file')
+
+
 # ---- table: CSV read by Python ----------------------------------------------------------------------------------------
 
 def table():
@@ -418,4 +492,4 @@ def table():
         print(f'{os.path.basename(show)}: read back by csv')
 
 
-{'grid': grid, 'midi': midi, 'paper': paper, 'sheets': sheets, 'fall': fall, 'table': table}[sys.argv[1]]()
+{'grid': grid, 'midi': midi, 'paper': paper, 'sheets': sheets, 'fall': fall, 'sound': sound, 'table': table}[sys.argv[1]]()

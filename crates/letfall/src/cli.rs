@@ -27,6 +27,10 @@ pub enum Command {
     Paper(Paper),
     /// Write a service's cues as CSV
     Table(ToFile),
+    /// Write a service's click as a sound file: a beat by beat guide with count-in
+    Click(Click),
+    /// Write a service's linear timecode as a sound file
+    Timecode(LinearTimecode),
     /// Shift cues by bars, beats or time
     Shift(Shift),
     /// Carry cues from one service to others
@@ -87,6 +91,42 @@ pub struct Midi {
     /// Put release messages in, on a track of their own; needs a complete safety sheet
     #[arg(long)]
     pub with_releases: bool,
+}
+
+#[derive(Args)]
+pub struct Click {
+    #[command(flatten)]
+    pub to: ToFile,
+    /// Two short pips before each section
+    #[arg(long)]
+    pub sections: bool,
+    /// Samples a second
+    #[arg(long, value_name = "HZ", default_value_t = 48_000)]
+    pub samples: u32,
+}
+
+#[derive(Args)]
+pub struct LinearTimecode {
+    #[command(flatten)]
+    pub to: ToFile,
+    /// Frame rate; the service's own if left out
+    #[arg(long, value_enum)]
+    pub rate: Option<Rate>,
+    /// Samples a second
+    #[arg(long, value_name = "HZ", default_value_t = 48_000)]
+    pub samples: u32,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub enum Rate {
+    #[value(name = "24")]
+    F24,
+    #[value(name = "25")]
+    F25,
+    #[value(name = "29.97df")]
+    F2997Drop,
+    #[value(name = "30")]
+    F30,
 }
 
 #[derive(Clone, Copy, ValueEnum)]

@@ -40,6 +40,11 @@ pub fn read_show(path: &Path) -> Result<Show, Failure> {
 
 /// Writes a whole file: beside it, synced, then renamed over it. If anything fails the old file stays as it was.
 pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    write_with(path, |to| to.write_all(bytes))
+}
+
+/// As [`write()`], with the bytes made as they are written.
+pub fn write_with(path: &Path, make: impl FnOnce(&mut fs::File) -> std::io::Result<()>) -> Result<(), Failure> {
     let fail = |why: String| Failure::Write { why, path: path.to_owned() };
     if path.is_dir() {
         return Err(fail("it is a folder; name a file".to_owned()));
@@ -51,7 +56,7 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
         Some(folder) => folder.to_owned(),
         None => return Err(fail("it has no folder; name a file".to_owned())),
     };
-    let attempt = || -> std::io::Result<()> {
+    let attempt = move || -> std::io::Result<()> {
         let mut builder = tempfile::Builder::new();
         builder.prefix(".letfall-").suffix(".part");
         #[cfg(unix)]
@@ -62,7 +67,7 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
             builder.permissions(fs::Permissions::from_mode(mode));
         }
         let mut part = builder.tempfile_in(&folder)?;
-        part.write_all(bytes)?;
+        make(part.as_file_mut())?;
         part.as_file().sync_all()?;
         part.persist(&target).map_err(|e| e.error)?;
         // The rename itself must reach the disk; where a folder cannot be synced the file is whole all the same.

@@ -54,3 +54,8 @@ fn every_sheet_is_read_by_two_readers_and_says_what_it_said() {
 fn falls_and_chances_equal_an_integrator_and_distributions_of_scipy() {
     oracle("fall");
 }
+
+#[test]
+fn timecode_is_decoded_frame_for_frame_and_clicks_stand_on_the_grid() {
+    oracle("sound");
+}

@@ -27,6 +27,11 @@ const FOR_TESTS: &[Need] = &[
         what: "hands for the real window",
         there: || works("sh", &["-c", "command -v xdotool"]),
     },
+    Need {
+        package: "libltc-dev",
+        what: "an independent reader of linear timecode",
+        there: || std::path::Path::new("/usr/include/ltc.h").exists(),
+    },
     Need { package: "g++", what: "a C++ compiler for the fuzzer's engine", there: || works("c++", &["--version"]) },
 ];
 
@@ -68,10 +73,24 @@ pub struct Oracles {
 pub fn for_tests() -> Done<Oracles> {
     packages(FOR_TESTS)?;
     packages(FOR_EDITOR)?;
+    timecode_reader()?;
     Ok(Oracles { python: python()?, corpus: PathBuf::new() }).and_then(|o| {
         let corpus = corpus(&o.python)?;
         Ok(Oracles { corpus, ..o })
     })
+}
+
+/// The reader of linear timecode, built from its source beside the oracles.
+fn timecode_reader() -> Done {
+    let (source, made) = (top().join("tests/oracles/ltcread.c"), target().join("ltcread"));
+    let newer = |a: &PathBuf, b: &PathBuf| {
+        let time = |p: &PathBuf| fs::metadata(p).and_then(|m| m.modified()).ok();
+        time(a) > time(b)
+    };
+    if made.exists() && !newer(&source, &made) {
+        return Ok(());
+    }
+    see(&mut command("c++", &["-x", "c", "-O2", "-o", &made.to_string_lossy(), &source.to_string_lossy(), "-lltc"]))
 }
 
 fn packages(needs: &[Need]) -> Done {

@@ -43,7 +43,7 @@ impl FrameRate {
     }
 
     /// Length of so many frames in microseconds as a fraction (numerator, denominator).
-    const fn frame_micros(self) -> (i128, i128) {
+    pub const fn frame_micros(self) -> (i128, i128) {
         match self {
             FrameRate::F24 => (1_000_000, 24),
             FrameRate::F25 => (1_000_000, 25),

@@ -8,6 +8,7 @@
     missing_docs
 )] // a test that cannot go on should stop loudly
 
+mod audio;
 mod golden;
 mod import;
 mod strict;

@@ -8,6 +8,7 @@ macro_rules! line {
     }};
 }
 
+mod audio;
 mod carry;
 mod check;
 mod compare;
@@ -34,6 +35,8 @@ pub fn run(command: Command) -> Answer {
         Command::Midi(args) => export::midi(&args),
         Command::Paper(args) => export::paper(&args),
         Command::Table(args) => export::table(&args),
+        Command::Click(args) => audio::click(&args),
+        Command::Timecode(args) => audio::timecode(&args),
         Command::Shift(args) => shift::run(&args),
         Command::Copy(args) => carry::run(&args),
         Command::Compare(args) => compare::run(&args),

@@ -9,8 +9,10 @@ use egui::{Key, Ui};
 use letfall_core::edit::Edit;
 use letfall_core::schedule::Schedule;
 use letfall_core::show::{CueList, Service, Show};
+use letfall_export::audio::{self, ClickOptions, TimecodeOptions};
 use letfall_export::midi::{self, MidiOptions};
 use letfall_paper::PaperOptions;
+use std::io::Cursor;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -25,6 +27,10 @@ pub enum Export {
     Paper,
     /// The table.
     Table,
+    /// The click, as a sound file.
+    Click,
+    /// Linear timecode, as a sound file.
+    Timecode,
 }
 
 impl Export {
@@ -34,6 +40,16 @@ impl Export {
             Export::Midi | Export::MidiWithReleases => "mid",
             Export::Paper => "pdf",
             Export::Table => "csv",
+            Export::Click | Export::Timecode => "wav",
+        }
+    }
+
+    /// What sets its file apart from others of the same ending.
+    const fn word(self) -> &'static str {
+        match self {
+            Export::Click => "-click",
+            Export::Timecode => "-timecode",
+            _ => "",
         }
     }
 }
@@ -85,6 +101,7 @@ impl Asking {
                 Export::Midi | Export::MidiWithReleases => ("mid", "Standard MIDI Files"),
                 Export::Paper => ("pdf", "PDF files"),
                 Export::Table => ("csv", "CSV tables"),
+                Export::Click | Export::Timecode => ("wav", "WAV sound files"),
             },
             Asking::Grid => ("mid", "Standard MIDI Files"),
         }
@@ -166,8 +183,8 @@ impl Editor {
                     .current()
                     .map_or_else(String::new, |s| s.name.to_lowercase().chars().map(plain).collect());
                 let stem = path.unwrap_or_else(|| PathBuf::from("show.letfall")).with_extension("");
-                let sheet =
-                    if export == Export::Paper { format!("-{}", self.paper.file_word()) } else { String::new() };
+                let pages = export == Export::Paper;
+                let sheet = if pages { format!("-{}", self.paper.file_word()) } else { export.word().to_owned() };
                 PathBuf::from(format!("{}-{service}{sheet}.{}", stem.display(), export.ending()))
             }
         }
@@ -442,6 +459,24 @@ fn bytes_of(
             Ok((file.bytes, words.join("; ")))
         }
         Export::Table => Ok((letfall_export::table::write(show, service, schedule), String::new())),
+        Export::Click => {
+            let count_in_bars = show.settings.count_in_bars;
+            let options = ClickOptions { count_in_bars, section_pips: true, ..ClickOptions::default() };
+            let mut to = Cursor::new(Vec::new());
+            let written = audio::click(service, options, &mut to).map_err(|e| e.to_string())?;
+            Ok((to.into_inner(), format!(": it starts at song time {}", written.starts_at)))
+        }
+        Export::Timecode => {
+            let own = service.timecode.as_ref().ok_or_else(|| {
+                format!("\"{}\" has no timecode start; give it one on the Services screen", service.name)
+            })?;
+            let start = own.parse().map_err(|e| e.to_string())?;
+            let count_in_bars = show.settings.count_in_bars;
+            let options = TimecodeOptions { count_in_bars, ..TimecodeOptions::new(start) };
+            let mut to = Cursor::new(Vec::new());
+            let written = audio::timecode(service, options, &mut to).map_err(|e| e.to_string())?;
+            Ok((to.into_inner(), format!(": {start} at song time 0; it starts at {}", written.starts_at)))
+        }
         Export::Paper => {
             let paper = letfall_paper::print(show, service, schedule, paper).map_err(|e| e.to_string())?;
             let words =

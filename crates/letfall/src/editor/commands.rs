@@ -21,6 +21,8 @@ pub enum Command {
     ExportReleases,
     ExportPaper,
     ExportTable,
+    ExportClick,
+    ExportTimecode,
     TakeGrid,
     Undo,
     Redo,
@@ -61,7 +63,7 @@ const CMD_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 
 impl Command {
     /// All of them, in the order of the list.
-    pub const ALL: [Command; 41] = [
+    pub const ALL: [Command; 43] = [
         Command::New,
         Command::Open,
         Command::Save,
@@ -70,6 +72,8 @@ impl Command {
         Command::ExportReleases,
         Command::ExportPaper,
         Command::ExportTable,
+        Command::ExportClick,
+        Command::ExportTimecode,
         Command::TakeGrid,
         Command::Undo,
         Command::Redo,
@@ -116,6 +120,8 @@ impl Command {
             Command::ExportReleases => "Export this service's MIDI file with releases…",
             Command::ExportPaper => "Export this service's pages…",
             Command::ExportTable => "Export this service's table…",
+            Command::ExportClick => "Export this service's click…",
+            Command::ExportTimecode => "Export this service's timecode…",
             Command::TakeGrid => "Take the song's bars and tempo from a MIDI file…",
             Command::Undo => "Undo",
             Command::Redo => "Redo",
@@ -202,6 +208,8 @@ impl Command {
             Command::ExportReleases => editor.ask(Asking::Export(Export::MidiWithReleases)),
             Command::ExportPaper => editor.ask(Asking::Export(Export::Paper)),
             Command::ExportTable => editor.ask(Asking::Export(Export::Table)),
+            Command::ExportClick => editor.ask(Asking::Export(Export::Click)),
+            Command::ExportTimecode => editor.ask(Asking::Export(Export::Timecode)),
             Command::TakeGrid => editor.ask(Asking::Grid),
             Command::Undo => document.undo(),
             Command::Redo => document.redo(),

@@ -1,0 +1,88 @@
+//! A click on every counted beat, from the count-in to the song's end.
+
+use super::{AudioError, SAMPLE_RATE, Written, pcm, sample_of, samples, stretch, writer};
+use letfall_core::show::Service;
+use letfall_core::time::{BarBeat, SongTime};
+use std::f64::consts::PI;
+use std::io::{Seek, Write};
+
+/// How the click sounds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ClickOptions {
+    /// Samples a second.
+    pub sample_rate: u32,
+    /// Bars of count-in before bar 1.
+    pub count_in_bars: u16,
+    /// Two short pips half a beat before the first bar of each section.
+    pub section_pips: bool,
+}
+
+impl Default for ClickOptions {
+    fn default() -> ClickOptions {
+        ClickOptions { sample_rate: SAMPLE_RATE, count_in_bars: 2, section_pips: false }
+    }
+}
+
+/// One burst: where it starts, its pitch in hertz, its loudness and its length in seconds.
+#[derive(Debug, Clone, Copy)]
+struct Burst {
+    at: i64,
+    hertz: f64,
+    level: f64,
+    secs: f64,
+}
+
+/// Writes a service's click. Bar lines are higher and louder; the first sample of a burst is its loudest, and it is the
+/// sample nearest to the beat.
+///
+/// # Errors
+/// [`AudioError`].
+pub fn click<W: Write + Seek>(service: &Service, options: ClickOptions, to: W) -> Result<Written, AudioError> {
+    let rate = options.sample_rate;
+    let grid = service.song.grid.build()?;
+    let (from, until) = stretch(&grid, options.count_in_bars, service.song.end_bar());
+    // The last beat sounds to its end.
+    let count = samples(until - from, rate)? + u64::from(rate / 4);
+    let at = |time: SongTime| sample_of(time - from, rate);
+    let mut bursts = Vec::new();
+    for bar in 1 - i32::from(options.count_in_bars)..service.song.end_bar() {
+        for beat in 1..=grid.beats_in(bar) {
+            let time = grid.time_at(grid.tick_of(BarBeat { bar, beat, tick: 0 }));
+            let (hertz, level) = if beat == 1 { (1500.0, 0.9) } else { (1000.0, 0.55) };
+            bursts.push(Burst { at: at(time), hertz, level, secs: 0.030 });
+        }
+    }
+    if options.section_pips {
+        for section in service.song.sections.iter().filter(|s| s.bar > 1) {
+            let tick = grid.bar_tick(section.bar);
+            let before =
+                grid.place_of(grid.tick_at(grid.bar_time(section.bar) - letfall_core::time::SongSpan::from_millis(1)));
+            let beat = (grid.time_at(tick) - grid.time_at(tick - grid.beat_length(before))).micros();
+            for part in [2, 1] {
+                let time = grid.time_at(tick) - letfall_core::time::SongSpan::from_micros(beat * part / 4);
+                bursts.push(Burst { at: at(time), hertz: 2400.0, level: 0.35, secs: 0.015 });
+            }
+        }
+    }
+    bursts.sort_by_key(|b| b.at);
+    let mut out = writer(to, rate)?;
+    let mut next = 0;
+    let mut sounding: Vec<Burst> = Vec::new();
+    for n in 0..i64::try_from(count).unwrap_or(i64::MAX) {
+        while bursts.get(next).is_some_and(|b| b.at <= n) {
+            sounding.push(bursts[next]);
+            next += 1;
+        }
+        sounding.retain(|b| ((n - b.at) as f64) < b.secs * f64::from(rate));
+        let value: f64 = sounding
+            .iter()
+            .map(|b| {
+                let secs = (n - b.at) as f64 / f64::from(rate);
+                b.level * libm::exp(-secs * 5.0 / b.secs) * libm::cos(2.0 * PI * b.hertz * secs)
+            })
+            .sum();
+        out.write_sample(pcm(value))?;
+    }
+    out.finalize()?;
+    Ok(Written { starts_at: from, samples: count, sample_rate: rate })
+}

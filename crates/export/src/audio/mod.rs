@@ -1,0 +1,82 @@
+//! Sound files made from a finished schedule: a click on the bar grid, and linear timecode.
+//!
+//! Both are mono, 16 bits, written sample by sample to whatever can be sought in, so that length costs no memory.
+
+mod click;
+mod timecode;
+
+pub use click::{ClickOptions, click};
+pub use timecode::{TimecodeOptions, timecode, word};
+
+use letfall_core::time::{Grid, SongSpan, SongTime, TimeError};
+use std::io::{Seek, Write};
+
+/// Samples a second unless another rate is asked for.
+pub const SAMPLE_RATE: u32 = 48_000;
+
+/// What was written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Written {
+    /// Song time of the first sample: start playing so much before (or, if positive, after) song time 0.
+    pub starts_at: SongTime,
+    /// How many samples.
+    pub samples: u64,
+    /// Samples a second.
+    pub sample_rate: u32,
+}
+
+/// Why no sound file was written.
+#[derive(Debug, thiserror::Error)]
+pub enum AudioError {
+    /// The song's grid cannot be built.
+    #[error("the song has no grid: {0}")]
+    Grid(#[from] TimeError),
+    /// Longer than a WAV file can hold.
+    #[error(
+        "the song is longer than a WAV file can hold (4 GB: 12 hours at 48000 samples a second); give it fewer bars"
+    )]
+    TooLong,
+    /// A sample rate that no player takes.
+    #[error("{0} samples a second cannot be written; use 8000 to 192000, such as 48000")]
+    Rate(u32),
+    /// The file could not be written.
+    #[error("the sound file cannot be written: {0}")]
+    Write(#[from] hound::Error),
+}
+
+/// The stretch of song time that a file covers.
+fn stretch(grid: &Grid, count_in_bars: u16, end_bar: i32) -> (SongTime, SongTime) {
+    (grid.bar_time(1 - i32::from(count_in_bars)), grid.bar_time(end_bar))
+}
+
+/// How many samples a stretch has, at most what a WAV file holds.
+fn samples(span: SongSpan, rate: u32) -> Result<u64, AudioError> {
+    if !(8000..=192_000).contains(&rate) {
+        return Err(AudioError::Rate(rate));
+    }
+    let micros = u64::try_from(span.micros().max(0)).map_err(|_| AudioError::TooLong)?;
+    let count = micros * u64::from(rate) / 1_000_000;
+    if count * 2 > u64::from(u32::MAX) - 1000 { Err(AudioError::TooLong) } else { Ok(count) }
+}
+
+/// The nearest sample to a time after the start.
+fn sample_of(after: SongSpan, rate: u32) -> i64 {
+    nearest(i128::from(after.micros()) * i128::from(rate), 1_000_000)
+}
+
+/// The whole number nearest to a fraction; a day of samples or microseconds is far inside its range.
+fn nearest(num: i128, den: i128) -> i64 {
+    i64::try_from(letfall_core::time::round::div_nearest(num, den)).unwrap_or(i64::MAX)
+}
+
+fn writer<W: Write + Seek>(to: W, rate: u32) -> Result<hound::WavWriter<W>, AudioError> {
+    let spec =
+        hound::WavSpec { channels: 1, sample_rate: rate, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
+    Ok(hound::WavWriter::new(to, spec)?)
+}
+
+/// A sample of ±1 as 16 bits.
+#[allow(clippy::cast_possible_truncation)] // clamped
+fn pcm(value: f64) -> i16 {
+    libm::round(value.clamp(-1.0, 1.0) * 32_767.0) as i16
+}

@@ -1,0 +1,190 @@
+//! Linear timecode by SMPTE ST 12-1: 80 bits a frame, biphase mark, as sound.
+
+use super::{AudioError, SAMPLE_RATE, Written, nearest, pcm, samples, stretch, writer};
+use letfall_core::show::Service;
+use letfall_core::time::{FrameRate, SongSpan, SongTime, Timecode};
+use std::io::{Seek, Write};
+
+/// How the timecode is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TimecodeOptions {
+    /// Samples a second.
+    pub sample_rate: u32,
+    /// The address of song time 0.
+    pub start: Timecode,
+    /// Bars of count-in before bar 1: the timecode runs in before the song.
+    pub count_in_bars: u16,
+    /// User bits, eight groups of four, the first group lowest.
+    pub user_bits: u32,
+}
+
+impl TimecodeOptions {
+    /// Timecode with this address at song time 0.
+    pub const fn new(start: Timecode) -> TimecodeOptions {
+        TimecodeOptions { sample_rate: SAMPLE_RATE, start, count_in_bars: 2, user_bits: 0 }
+    }
+}
+
+/// Peak of the square wave, −6 dB of full scale.
+const LEVEL: f64 = 0.5;
+/// Rise time, seconds (ST 12-1, second-hand: 40 µs ± 10 µs).
+const RISE: f64 = 40e-6;
+
+/// The 80 bits of a frame, ten bytes, the first bit lowest in the first byte.
+///
+/// BCD digits of the address, drop-frame flag in bit 10, sync word in bits 64 to 79; the polarity bit (59 at 25 frames a
+/// second, else 27) makes the number of ones even, so that every frame begins with the same edge.
+pub fn word(at: Timecode, user_bits: u32) -> [u8; 10] {
+    let [h, m, s, f] = at.fields();
+    let user = |group: u32| ((user_bits >> (4 * group)) & 15) as u8;
+    let mut bytes = [0u8; 10];
+    for (n, field) in [f, s, m, h].into_iter().enumerate() {
+        let group = 2 * u32::try_from(n).unwrap_or(0);
+        bytes[2 * n] = (field % 10) | user(group) << 4;
+        bytes[2 * n + 1] = (field / 10) | user(group + 1) << 4;
+    }
+    if at.rate() == FrameRate::F2997Drop {
+        bytes[1] |= 0b100;
+    }
+    (bytes[8], bytes[9]) = (0xfc, 0xbf);
+    let ones: u32 = bytes.iter().map(|b| b.count_ones()).sum();
+    if ones % 2 == 1 {
+        let bit = if at.rate() == FrameRate::F25 { 59 } else { 27 };
+        bytes[bit / 8] |= 1 << (bit % 8);
+    }
+    bytes
+}
+
+/// Writes a service's timecode, from the frame line at or before the count-in to two frames after the song: readers tell a
+/// frame only when the next one has come.
+///
+/// # Errors
+/// [`AudioError`].
+pub fn timecode<W: Write + Seek>(service: &Service, options: TimecodeOptions, to: W) -> Result<Written, AudioError> {
+    let rate = options.sample_rate;
+    let grid = service.song.grid.build()?;
+    let (from, until) = stretch(&grid, options.count_in_bars, service.song.end_bar());
+    let (num, den) = options.start.rate().frame_micros();
+    let frames = |span: SongSpan, up: bool| {
+        let exact = i128::from(span.micros()) * den;
+        let whole = exact.div_euclid(num);
+        i64::try_from(if up && exact.rem_euclid(num) != 0 { whole + 1 } else { whole }).unwrap_or(0)
+    };
+    // Song time 0 is a frame line; so is the first sample.
+    let first = frames(from - SongTime::ZERO, false);
+    let last = frames(until - SongTime::ZERO, true) + 2;
+    let starts_at = SongTime::ZERO + SongSpan::from_micros(nearest(i128::from(first) * num, den));
+    let whole = SongSpan::from_micros(nearest(i128::from(last - first) * num, den));
+    let count = samples(whole, rate)?;
+    let mut out = writer(to, rate)?;
+    // Samples a bit cell, exactly: frame micros / 80 × rate / 1e6.
+    let cell = num as f64 / den as f64 * f64::from(rate) / 80e6;
+    let half_rise = RISE * f64::from(rate) / 2.0;
+    let mut edges = Edges { options, frame: first, last, bit: 0, halves: 0, bytes: [0; 10], base: first, cell };
+    let (mut level, mut edge) = (-LEVEL, edges.next());
+    for n in 0..count {
+        let x = n as f64;
+        // An edge that is over for this sample has changed the level.
+        while edge.is_some_and(|at| at + half_rise <= x) {
+            level = -level;
+            edge = edges.next();
+        }
+        let value = match edge {
+            Some(at) if at - half_rise < x => level * (1.0 - (x - (at - half_rise)) / half_rise),
+            _ => level,
+        };
+        out.write_sample(pcm(value))?;
+    }
+    out.finalize()?;
+    Ok(Written { starts_at, samples: count, sample_rate: rate })
+}
+
+/// The edges of the wave, in samples from the first frame line: one at the start of every bit cell, one more in the middle
+/// of a one.
+struct Edges {
+    options: TimecodeOptions,
+    frame: i64,
+    last: i64,
+    bit: usize,
+    halves: u8,
+    bytes: [u8; 10],
+    base: i64,
+    cell: f64,
+}
+
+impl Iterator for Edges {
+    type Item = f64;
+
+    fn next(&mut self) -> Option<f64> {
+        if self.halves == 1 {
+            // The middle of a one.
+            self.halves = 0;
+            let at = self.at(self.bit, 0.5);
+            self.advance();
+            return Some(at);
+        }
+        if self.frame >= self.last {
+            return None;
+        }
+        if self.bit == 0 {
+            let start = self.options.start;
+            self.bytes = word(Timecode::from_frames(start.frames() + self.frame, start.rate()), self.options.user_bits);
+        }
+        let at = self.at(self.bit, 0.0);
+        if self.bytes[self.bit / 8] >> (self.bit % 8) & 1 == 1 {
+            self.halves = 1;
+        } else {
+            self.advance();
+        }
+        Some(at)
+    }
+}
+
+impl Edges {
+    /// Worked from the frame count each time: nothing adds up, so nothing drifts.
+    fn at(&self, bit: usize, part: f64) -> f64 {
+        ((self.frame - self.base) as f64 * 80.0 + bit as f64 + part) * self.cell
+    }
+
+    fn advance(&mut self) {
+        self.bit += 1;
+        if self.bit == 80 {
+            self.bit = 0;
+            self.frame += 1;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// check-values 5: vectors computed there with libltc 1.3.2.
+    #[test]
+    fn published_words() {
+        let hex = |text: &str, rate, user| {
+            let at = Timecode::parse(text, rate).expect(text);
+            word(at, user).iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" ")
+        };
+        for (text, rate, user, bytes) in [
+            ("00:00:00:00", FrameRate::F30, 0, "00 00 00 08 00 00 00 00 FC BF"),
+            ("01:02:03:04", FrameRate::F25, 0, "04 00 03 00 02 00 01 00 FC BF"),
+            ("01:02:03:04", FrameRate::F30, 0, "04 00 03 00 02 00 01 00 FC BF"),
+            ("01:02:03;04", FrameRate::F2997Drop, 0, "04 04 03 08 02 00 01 00 FC BF"),
+            ("23:59:59:29", FrameRate::F30, 0, "09 02 09 0D 09 05 03 02 FC BF"),
+            ("12:34:56:07", FrameRate::F25, 0x89AB_CDEF, "F7 E0 D6 C5 B4 A3 92 89 FC BF"),
+        ] {
+            assert_eq!(hex(text, rate, user), bytes, "{text}");
+        }
+    }
+
+    #[test]
+    fn every_frame_begins_with_the_same_edge() {
+        for rate in [FrameRate::F24, FrameRate::F25, FrameRate::F2997Drop, FrameRate::F30] {
+            for n in (0..rate.frames_a_day()).step_by(997) {
+                let ones: u32 = word(Timecode::from_frames(n, rate), 0).iter().map(|b| b.count_ones()).sum();
+                assert_eq!(ones % 2, 0, "{rate:?} {n}");
+            }
+        }
+    }
+}
