@@ -3,7 +3,9 @@
 //! Text that a spreadsheet would run as a formula gets an apostrophe in front (the usual guard, common practice, no source);
 //! numbers and times are never touched.
 
-use letfall_core::schedule::{Schedule, Wire, calls, describe, message_words, place_words};
+use letfall_core::schedule::{
+    Schedule, SpokenCall, Wire, breaths, calls, describe, message_words, place_words, said_for,
+};
 use letfall_core::show::{Action, Cue, Message, Service, Show};
 use std::collections::BTreeMap;
 
@@ -39,6 +41,9 @@ pub const COLUMNS: [&str; 24] = [
 pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
     let mut to = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
     let spoken: BTreeMap<_, _> = calls(show, service, schedule).into_iter().map(|c| (c.row.label, c)).collect();
+    let each: Vec<SpokenCall<'_>> = calls(show, service, schedule);
+    let said = breaths(show, service, &each);
+    let said = said_for(&said);
     let grid = &schedule.grid;
     let mut rows: Vec<[String; 24]> = vec![COLUMNS.map(str::to_owned)];
     for row in schedule.by_land() {
@@ -47,6 +52,7 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
         let section = service.song.section_at(grid.place_of(tick).bar).map_or("", |s| s.name.as_str());
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let call = spoken.get(&row.label);
+        let words = said.get(&row.label).copied().unwrap_or_default();
         let bytes = schedule.wire(row).map_or(String::new(), Wire::hex);
         rows.push([
             row.label.to_string(),
@@ -67,9 +73,9 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
             guarded(row.port.map_or("", |at| &show.ports[at as usize].name)),
             message_of(show, cue).map_or(String::new(), message_words),
             bytes,
-            call.and_then(|c| c.standby).map_or(String::new(), |t| t.to_string()),
-            guarded(call.map_or("", |c| &c.standby_words)),
-            guarded(call.map_or("", |c| &c.go_words)),
+            words.standby.map_or(String::new(), |b| b.at.to_string()),
+            guarded(words.standby.map_or("", |b| &b.words)),
+            guarded(words.go.map_or("", |b| &b.words)),
             guarded(call.map_or("", |c| c.answers)),
             if cue.resting { "yes" } else { "" }.to_owned(),
             guarded(&cue.note),

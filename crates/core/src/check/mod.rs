@@ -107,6 +107,12 @@ codes! {
     HandoverGap = "handover-gap", Fix;
     /// The projector stays on after its fabric has gone.
     HandoverLight = "handover-light-on-people", Fix;
+    /// What a hang-up plan holds has been sent before anybody can see a hang-up.
+    HangUpHold = "hang-up-hold-too-late", Fix;
+    /// Two releases of one arm holder may be armed at the same time.
+    ArmOverlap = "release-arm-overlap", Fix;
+    /// The safety sheet lacks something else that a release needs.
+    SafetyOpen = "safety-sheet-open", Fix;
     /// A planned handover's cues are not where its plan puts them.
     HandoverMoved = "handover-moved", Fix;
     /// Both outputs of a planned handover are lit for long.

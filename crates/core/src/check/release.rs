@@ -94,7 +94,88 @@ pub(super) fn run(checks: &mut Checks<'_>) {
             checks.find(Code::ReleaseTwice, &[first.by, fall.by], what, "take one of them out");
         }
     }
+    arms(checks);
+    hang_ups(checks);
     overlapping_calls(checks, &spoken);
+}
+
+/// What the safety sheet lacks apart from clear signal and arm holder, and arms that overlap.
+fn arms(checks: &mut Checks<'_>) {
+    let (show, service) = (checks.show, checks.service);
+    let mut windows = Vec::new();
+    for row in &checks.schedule.rows {
+        let cue = &service.cues.as_slice()[row.cue as usize];
+        if let Action::Release { release, .. } = &cue.does
+            && !cue.resting
+            && let Some(release) = show.release(release)
+        {
+            windows.push((row.land - release.arm_before, row.land, row.land + release.arm_after, row.label));
+        }
+    }
+    let sheet = &show.safety;
+    let lacks: Vec<&str> = [
+        (&sheet.competent, "who is competent for the rig"),
+        (&sheet.drop_zone, "the drop zone"),
+        (&sheet.abort_words, "the words that stop everything"),
+    ]
+    .into_iter()
+    .filter_map(|(text, what)| text.trim().is_empty().then_some(what))
+    .collect();
+    if let Some(first) = windows.first().filter(|_| !lacks.is_empty()) {
+        let what = format!("the safety sheet does not say {}", lacks.join(", "));
+        checks.find(Code::SafetyOpen, &[first.3], what, "settle it and write it there");
+    }
+    windows.sort_unstable();
+    for pair in windows.windows(2) {
+        let (one, other) = (pair[0], pair[1]);
+        // The next one's arm may be held only when the first has been looked at and its arm is off.
+        if other.1 < one.2 {
+            let what = format!(
+                "{} lands at {}, while {} may still be armed: nobody has time to look between",
+                other.3,
+                checks.place(other.1),
+                one.3
+            );
+            checks.find(
+                Code::ArmOverlap,
+                &[one.3, other.3],
+                what,
+                "land them farther apart, shorten the time in which the first may be armed, or put both on one circuit",
+            );
+        }
+    }
+}
+
+/// A cue that is held if a unit stays shut must not have been sent by the time anybody sees it.
+fn hang_ups(checks: &mut Checks<'_>) {
+    let (show, service) = (checks.show, checks.service);
+    for row in &checks.schedule.rows {
+        let cue = &service.cues.as_slice()[row.cue as usize];
+        let Action::Release { release, .. } = &cue.does else { continue };
+        let Some(plan) = show.release(release).and_then(|r| r.hang_up.as_ref()).filter(|_| !cue.resting) else {
+            continue;
+        };
+        let seen =
+            checks.stage.falling.iter().find(|f| f.by == row.label).map_or(row.land, crate::stage::Falling::sightline);
+        for label in &plan.hold {
+            let Some(held) = checks.schedule.rows.iter().find(|r| r.label == *label) else { continue };
+            if held.send > seen {
+                continue;
+            }
+            let what = format!(
+                "the hang-up plan of {} holds {label}, whose message leaves at {}, before anybody can see that the fabric hangs ({})",
+                row.label,
+                checks.place(held.send),
+                checks.place(seen)
+            );
+            checks.find(
+                Code::HangUpHold,
+                &[row.label, *label],
+                what,
+                "hold what comes later, and say in the plan which message brings the picture back",
+            );
+        }
+    }
 }
 
 fn overlapping_calls(checks: &mut Checks<'_>, spoken: &[SpokenCall<'_>]) {

@@ -75,6 +75,18 @@ const BOTH: SongSpan = SongSpan::from_millis(2000);
 fn planned(checks: &mut Checks<'_>) {
     let (show, stage, service) = (checks.show, checks.stage, checks.service);
     for handover in &service.handovers {
+        let rests = service.cues.get(handover.release).is_some_and(|c| c.resting);
+        if rests {
+            let awake = handover.cues.iter().filter(|l| service.cues.get(**l).is_some_and(|c| !c.resting));
+            let awake: Vec<_> = awake.copied().collect();
+            if !awake.is_empty() {
+                let names: Vec<String> = awake.iter().map(ToString::to_string).collect();
+                let what = format!("{} rests, and its handover ({}) does not", handover.release, names.join(", "));
+                let cues: Vec<_> = std::iter::once(handover.release).chain(awake).collect();
+                checks.find(Code::HandoverMoved, &cues, what, "rest them too, or wake the release");
+            }
+            continue;
+        }
         let places = match handover_places(show, &service.name, handover) {
             Ok(places) => places,
             Err(why) => {

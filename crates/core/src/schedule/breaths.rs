@@ -3,6 +3,7 @@
 use super::SpokenCall;
 use crate::show::{Kind, Label, Service, Show};
 use crate::time::{SongSpan, SongTime};
+use std::collections::BTreeMap;
 
 /// A standby or a go.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -44,7 +45,7 @@ const MOST: usize = 6;
 
 /// Everything that is said, in order.
 ///
-/// Goes closer together than one word takes to say are one go. A standby takes with it every later cue whose own standby
+/// Goes closer together than one word takes to say are one go, but a release's go stands alone. A standby takes with it every later cue whose own standby
 /// would come before the first go of the breath, so that no standby stands between a standby and its go.
 pub fn breaths(show: &Show, service: &Service, calls: &[SpokenCall<'_>]) -> Vec<Breath> {
     let rate = show.settings.words_per_minute;
@@ -52,7 +53,10 @@ pub fn breaths(show: &Show, service: &Service, calls: &[SpokenCall<'_>]) -> Vec<
     let mut out = Vec::new();
     let mut rest = calls;
     while let Some(first) = rest.first() {
-        let count = rest.iter().take(MOST).take_while(|c| c.go - first.go < word).count();
+        // A release's go is never said in one breath with anything but another release.
+        let alike =
+            |c: &&SpokenCall<'_>| (c.row.label.kind == Kind::Release) == (first.row.label.kind == Kind::Release);
+        let count = rest.iter().take(MOST).take_while(alike).take_while(|c| c.go - first.go < word).count();
         out.push(breath(show, service, Said::Go, &rest[..count]));
         rest = &rest[count..];
     }
@@ -70,6 +74,27 @@ pub fn breaths(show: &Show, service: &Service, calls: &[SpokenCall<'_>]) -> Vec<
         out[at - 1].room = Some(room);
     }
     out
+}
+
+/// What is said for one cue, after calls have been joined.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct SaidFor<'a> {
+    /// Its standby.
+    pub standby: Option<&'a Breath>,
+    /// Its go.
+    pub go: Option<&'a Breath>,
+}
+
+/// What is said for each cue: every page takes its words and times from here, so that none names a call nobody makes.
+pub fn said_for(breaths: &[Breath]) -> BTreeMap<Label, SaidFor<'_>> {
+    let mut all: BTreeMap<Label, SaidFor<'_>> = BTreeMap::new();
+    for breath in breaths {
+        for label in &breath.labels {
+            let said = all.entry(*label).or_default();
+            *(if breath.said == Said::Go { &mut said.go } else { &mut said.standby }) = Some(breath);
+        }
+    }
+    all
 }
 
 fn breath(show: &Show, service: &Service, said: Said, calls: &[SpokenCall<'_>]) -> Breath {

@@ -5,7 +5,7 @@ use super::wire::{self, Wire, WireError};
 use crate::fnv::Fnv;
 use crate::reveal::{FallTime, fall_time, sound_delay};
 use crate::show::{Action, Cue, FadeShare, Instant, Kind, Label, Latency, Message, Receiver, Service, Show};
-use crate::time::{Grid, SongSpan, SongTime, TimeError, round};
+use crate::time::{Grid, SongSpan, SongTime, Tick, TimeError, round};
 use std::collections::HashMap;
 use std::hash::BuildHasherDefault;
 use std::sync::Arc;
@@ -275,6 +275,19 @@ impl Schedule {
         in_sending_order(&mut rows);
         let ports = queue::run(show, &messages, &mut rows);
         Ok(Schedule { grid: Arc::new(grid), rows, messages, ports })
+    }
+
+    /// The bar line at which a file of this service begins: bar 1, or so many whole bars earlier that every message that
+    /// must leave before song time 0 has its place.
+    pub fn opens_at(&self) -> Tick {
+        let grid = &self.grid;
+        let first = self.rows.first().map_or(SongTime::ZERO, |row| row.send).min(SongTime::ZERO);
+        let time = first.min(grid.bar_time(1));
+        let mut bar = grid.place_of(grid.tick_at(time)).bar;
+        while grid.bar_time(bar) > time {
+            bar -= 1;
+        }
+        grid.bar_tick(bar)
     }
 
     /// Rows in order of landing, as people read a plan; those that land together in order of label.

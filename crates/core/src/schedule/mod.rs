@@ -10,7 +10,7 @@ mod queue;
 pub mod wire;
 mod words;
 
-pub use breaths::{Breath, Said, breaths, names as spoken_names};
+pub use breaths::{Breath, Said, SaidFor, breaths, names as spoken_names, said_for};
 pub use build::{Fault, Lead, Row, Schedule, ScheduleError};
 pub use calls::{SpokenCall, calls};
 pub use certainty::{Certainty, Term, certainty};

@@ -144,6 +144,22 @@ fn case(code: Code) -> (Show, Show) {
             };
             (two("9|1 +0.6s"), two("11|1"))
         }
+        Code::HangUpHold => {
+            let holds = |label: &str| {
+                with(reveal(), |s| {
+                    let plan = serde_json::json!({"caller": "a", "words": "b", "hold": [label]});
+                    s.releases[0].hang_up = Some(serde_json::from_value(plan).unwrap());
+                    let late = letfall_core::edit::repeat(s, "A", &["O2".parse().unwrap()], 2, 1).unwrap();
+                    late.0.apply(s).unwrap();
+                })
+            };
+            (holds("O2"), holds("O3"))
+        }
+        Code::ArmOverlap => {
+            let two = |at: &str| one(&format!("{R1},{}", R1.replace("R1", "R2").replace("17|1", at)));
+            (two("17|3"), two("21|1"))
+        }
+        Code::SafetyOpen => (with(reveal(), |s| s.safety.abort_words.clear()), reveal()),
         Code::HandoverMoved => {
             let moved = |by: &str| {
                 with(planned(0), |s| {

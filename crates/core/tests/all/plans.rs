@@ -94,7 +94,7 @@ pub fn show(services: &str) -> Show {
           "measured":[{{"to":"sightline","seconds":0.80}},{{"to":"sightline","seconds":0.81}},{{"to":"sightline","seconds":0.80}},{{"to":"sightline","seconds":0.79}}]}}],
         "releases":[{{"key":"front","name":"Front release","hang":"front","units":6,"kind":"energise","receiver":"box","message":{{"note":{{"key":1,"velocity":127}}}},"contact":{{"mean_us":40000}}}}],
         "tracks":[{{"key":"m","name":"Media","kind":"media"}},{{"key":"l","name":"Lighting","kind":"lighting"}},{{"key":"r","name":"Release","kind":"release","called":true}},{{"key":"o","name":"Outputs","kind":"output"}}],
-        "safety":{{"competent":"rigger","drop_zone":"stage","clear_signal":"green lamp","arm_holder":"release operator"}},
+        "safety":{{"competent":"rigger","drop_zone":"stage","clear_signal":"green lamp","arm_holder":"release operator","abort_words":"stop stop stop"}},
         "services":{services}}}}}"#
     );
     letfall_core::file::read(text.as_bytes()).unwrap()

@@ -56,8 +56,7 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule, options: MidiO
         may_hold_releases(show, service)?;
     }
     let grid = &schedule.grid;
-    let first = schedule.rows.first().map_or(SongTime::ZERO, |row| row.send).min(SongTime::ZERO);
-    let origin = bar_line_before(schedule, first.min(grid.bar_time(1)));
+    let origin = schedule.opens_at();
     let end = grid.bar_tick(service.song.end_bar());
     let division = if options.resolution == Resolution::Quarter4800 { 4800 } else { 960 };
     let placer = Placer {
@@ -118,16 +117,6 @@ fn may_hold_releases(show: &Show, service: &Service) -> Result<(), MidiError> {
         }
     }
     Ok(())
-}
-
-/// The last bar line at or before a time.
-fn bar_line_before(schedule: &Schedule, time: SongTime) -> Tick {
-    let grid = &schedule.grid;
-    let mut bar = grid.place_of(grid.tick_at(time)).bar;
-    while grid.bar_time(bar) > time {
-        bar -= 1;
-    }
-    grid.bar_tick(bar)
 }
 
 /// Puts song times and grid ticks into the file.

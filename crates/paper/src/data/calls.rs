@@ -1,13 +1,13 @@
 //! The call sheet: what the stage manager says, when, and the count-down to each release.
 
 use super::changes::{Mark, Marks};
-use super::words::{gap, near_beat, split_place};
+use super::words::{beat_and_more, clock, gap};
 use letfall_core::schedule::{
-    Breath, Said, Schedule, breaths, calls as spoken, describe, place_words, release_land_words,
+    Breath, Said, Schedule, breaths, calls as spoken, describe, message_words, place_words, release_land_words,
 };
 use letfall_core::show::{Action, Kind, Label, Service, Show};
 use letfall_core::stage::Stage;
-use letfall_core::time::{BarBeat, SongTime, Tick};
+use letfall_core::time::{BarBeat, SongSpan, SongTime, Tick};
 use serde::Serialize;
 
 /// Everything said, in order, and the count-downs.
@@ -25,6 +25,8 @@ pub struct CallSheet {
 struct Line {
     is: &'static str,
     place: String,
+    /// So much after the beat.
+    beyond: String,
     time: String,
     clock: String,
     words: String,
@@ -33,6 +35,8 @@ struct Line {
     next: String,
     /// Whether a release is in it.
     reveal: bool,
+    /// Its cues.
+    labels: Vec<String>,
     /// Why it cannot be said in time, in words; empty if it can.
     hurried: String,
     marks: Vec<Marked>,
@@ -81,6 +85,7 @@ pub struct HangUpWords {
     then: String,
     hold: String,
     outputs: Vec<String>,
+    /// How long after the first go it may be tried again; empty for never.
     wait: String,
 }
 
@@ -90,7 +95,7 @@ pub fn hang_up(show: &Show, release: &letfall_core::show::Release) -> Option<Han
     let outputs = plan.show.iter().filter_map(|key| {
         let route = show.route(key)?;
         let output = show.output(&route.output).map_or(route.output.as_str(), |o| o.name.as_str());
-        Some(format!("{output}: {}", route.name))
+        Some(format!("{output}: {} ({})", route.name, message_words(&route.message)))
     });
     Some(HangUpWords {
         caller: plan.caller.clone(),
@@ -98,7 +103,7 @@ pub fn hang_up(show: &Show, release: &letfall_core::show::Release) -> Option<Han
         then: plan.then.clone(),
         hold: plan.hold.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
         outputs: outputs.collect(),
-        wait: if plan.wait.micros() > 0 { gap(plan.wait) } else { "do not try again".to_owned() },
+        wait: if plan.wait.micros() > 0 { gap(plan.wait) } else { String::new() },
     })
 }
 
@@ -131,7 +136,7 @@ pub fn calls(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage,
                 lands,
                 place: place_words(cue, grid),
                 time: format!("{:.1}", row.land),
-                clock: service.wall(row.land).map_or_else(String::new, |w| w.to_string()),
+                clock: clock(service, row.land),
                 bars: bars(schedule, stage, &said, row.label, row.land),
                 hang_up: release.and_then(|r| hang_up(show, r)),
             }
@@ -145,11 +150,7 @@ fn line(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks, brea
     // Before the count-in nobody counts bars: the song time beside it says when.
     let count_in = 1 - i32::from(show.settings.count_in_bars);
     let before = grid.place_of(grid.tick_at(breath.at)).bar < count_in;
-    let place = match breath.said {
-        _ if before => "before".to_owned(),
-        Said::Standby => split_place(&grid.place_text(grid.tick_at(breath.at))).0,
-        Said::Go => near_beat(grid, breath.at),
-    };
+    let (place, beyond) = if before { ("before".to_owned(), String::new()) } else { beat_and_more(grid, breath.at) };
     let what = |label: &Label| {
         let cue = service.cues.get(*label)?;
         let land = schedule.row(*label)?.land;
@@ -160,16 +161,22 @@ fn line(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks, brea
     Line {
         is: if breath.said == Said::Go { "go" } else { "standby" },
         place,
+        beyond,
         time: format!("{:.1}", breath.at),
-        clock: service.wall(breath.at).map_or_else(String::new, |w| w.to_string()),
+        clock: clock(service, breath.at),
         words: breath.words.clone(),
         answers: breath.answers.join(", "),
         what: if breath.said == Said::Go { breath.labels.iter().filter_map(what).collect() } else { Vec::new() },
         next: breath.room.map_or_else(String::new, gap),
+        labels: breath.labels.iter().map(ToString::to_string).collect(),
         reveal: breath.labels.iter().any(|l| l.kind == Kind::Release),
         hurried: match breath.room {
             Some(room) if breath.is_hurried() => {
-                format!("takes {} to say, the next call comes after {}", gap(breath.lasts), gap(room))
+                format!(
+                    "takes {} to say, and the next call comes {}",
+                    gap(breath.lasts),
+                    if room.micros() < 50_000 { "at once".to_owned() } else { format!("after {}", gap(room)) }
+                )
             }
             _ => String::new(),
         },
@@ -182,12 +189,15 @@ fn bars(schedule: &Schedule, stage: &Stage, said: &[Breath], label: Label, land:
     let grid = &schedule.grid;
     let end = grid.place_of(grid.tick_at(land));
     let mut events: Vec<(SongTime, String)> = Vec::new();
-    for breath in said.iter().filter(|b| b.labels.contains(&label)) {
-        let word = if breath.said == Said::Go { format!("“{}”", breath.words) } else { "standby".to_owned() };
+    // Whatever is said in these bars stands here: whoever counts them says the other calls too.
+    for breath in said {
+        let own = breath.labels.contains(&label);
+        let word =
+            if breath.said == Said::Standby && own { "standby".to_owned() } else { format!("“{}”", breath.words) };
         events.push((breath.at, word));
     }
     if let Some(row) = schedule.row(label)
-        && !events.iter().any(|(at, _)| *at == row.send)
+        && !said.iter().any(|b| b.at == row.send && b.labels.contains(&label))
     {
         events.push((row.send, "sent".to_owned()));
     }
@@ -207,19 +217,22 @@ fn bars(schedule: &Schedule, stage: &Stage, said: &[Breath], label: Label, land:
                 let from = start_of(bar, beat);
                 let until: Tick = if beat < count { start_of(bar, beat + 1) } else { grid.bar_tick(bar + 1) };
                 let (from, until) = (grid.time_at(from), grid.time_at(until));
+                // As on the rows: what comes a twentieth of a second before a beat is on it.
+                let slack = SongSpan::from_millis(50);
+                let within = |at: SongTime| (from..until).contains(&(at + slack));
                 let to_land = (from - land).secs_f64();
                 Beat {
                     number: beat,
                     to_land: if to_land.abs() < 0.05 { "0".to_owned() } else { format!("{to_land:+.1}") },
                     events: events
                         .iter()
-                        .filter(|(at, _)| (from..until).contains(at))
+                        .filter(|(at, _)| within(*at))
                         .map(|(at, word)| {
                             let later = (*at - from).secs_f64();
                             if later < 0.05 { word.clone() } else { format!("{word}\u{a0}+{later:.1}\u{a0}s") }
                         })
                         .collect(),
-                    strong: (from..until).contains(&land),
+                    strong: within(land),
                 }
             });
             Bar { number: bar, beats: beats.collect() }

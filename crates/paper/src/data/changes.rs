@@ -53,7 +53,11 @@ impl Marks {
     pub fn new(show: &Show, service: &Service, schedule: &Schedule, previous: Option<&Show>) -> Marks {
         let mut marks = Marks { marks: BTreeMap::new(), changes: None };
         let Some(old) = previous else { return marks };
-        let version = if old.version.is_empty() { "the version before".to_owned() } else { old.version.clone() };
+        let version = match old.version.as_str() {
+            "" => "the version before".to_owned(),
+            same if same == show.version => format!("an earlier “{same}” (give each printing a version of its own)"),
+            other => other.to_owned(),
+        };
         let mut changes = Changes { since: version, new: Vec::new(), changed: Vec::new(), dropped: Vec::new() };
         let now = |label: Label| service.cues.get(label).map_or_else(String::new, |c| bound(&describe(show, c)));
         let line = |label: Label, words: String| Line { label: label.to_string(), kind: label.kind.name(), words };

@@ -75,7 +75,14 @@ pub fn checklist(show: &Show, service: &Service, schedule: &Schedule) -> Vec<Gro
             ""
         };
         rows.push(line(format!("{}: message received{spare}", receiver.name), own.clone()));
-        rows.push(line(format!("{}: sleep, screen-saver and updates off", receiver.name), own.clone()));
+        // A box that only closes contacts has no screen to sleep.
+        let only_releases = show.releases.iter().any(|r| r.receiver == receiver.key)
+            && !show.media.iter().any(|m| m.receiver == receiver.key)
+            && !show.presets.iter().any(|p| p.receiver == receiver.key)
+            && !show.routes.iter().any(|r| r.receiver == receiver.key);
+        if !only_releases {
+            rows.push(line(format!("{}: sleep, screen-saver and updates off", receiver.name), own.clone()));
+        }
         rows.push(line(format!("{}: spare or way round ready, and known to its operator", receiver.name), own));
     }
     groups.push(Group { name: "Receivers", rows });
@@ -127,5 +134,7 @@ pub fn checklist(show: &Show, service: &Service, schedule: &Schedule) -> Vec<Gro
         groups.push(Group { name: "Release", rows });
     }
     groups.retain(|g| !g.rows.is_empty());
+    // What can hurt people comes first.
+    groups.sort_by_key(|g| g.name != "Release");
     groups
 }

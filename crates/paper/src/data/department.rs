@@ -1,12 +1,12 @@
 //! One department's sheet: only what its operator needs.
 
 use super::changes::{Mark, Marks};
-use super::words::{bound, gap, go_place, split_place};
-use letfall_core::schedule::{Schedule, calls, describe, message_words, place_words};
-use letfall_core::show::{Action, Carries, Cue, FadeShare, Kind, Label, Message, Service, Show};
+use super::words::{bound, clock, gap, go_place, split_place};
+use letfall_core::schedule::{Schedule, breaths, calls, describe, message_words, place_words, said_for};
+use letfall_core::show::{Action, Carries, Cue, FadeShare, Kind, Message, Service, Show};
 use letfall_core::time::SongSpan;
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 /// A department's sheet.
 #[derive(Serialize)]
@@ -42,7 +42,8 @@ struct Line {
 /// Works out a department's sheet.
 pub fn department(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks, kind: Kind) -> Department {
     let grid = &schedule.grid;
-    let spoken: BTreeMap<Label, _> = calls(show, service, schedule).into_iter().map(|c| (c.row.label, c)).collect();
+    let spoken = breaths(show, service, &calls(show, service, schedule));
+    let spoken = said_for(&spoken);
     let rows: Vec<_> = schedule.by_land().into_iter().filter(|r| r.label.kind == kind).collect();
     let mut who = BTreeSet::new();
     let lines = rows.iter().enumerate().map(|(at, row)| {
@@ -51,21 +52,21 @@ pub fn department(show: &Show, service: &Service, schedule: &Schedule, marks: &M
             who.insert(if receiver.answers.is_empty() { receiver.name.clone() } else { receiver.answers.clone() });
         }
         let (place, beyond) = split_place(&place_words(cue, grid));
-        let call = spoken.get(&row.label);
+        let said = spoken.get(&row.label).copied().unwrap_or_default();
         Line {
             label: row.label.to_string(),
             kind: kind.name(),
             place,
             beyond,
             time: format!("{:.1}", row.land),
-            clock: service.wall(row.land).map_or_else(String::new, |w| w.to_string()),
+            clock: clock(service, row.land),
             what: what(show, cue),
             details: details(show, cue),
             message: message(show, cue).map_or_else(|| "no message".to_owned(), message_words),
             sent: format!("{:.3}", row.send),
-            standby: call.filter(|c| c.standby.is_some()).map_or_else(String::new, |c| c.standby_words.clone()),
-            go: call.map_or_else(String::new, |c| c.go_words.clone()),
-            go_at: call.map_or_else(String::new, |c| go_place(grid, c.go)),
+            standby: said.standby.map_or_else(String::new, |b| b.words.clone()),
+            go: said.go.map_or_else(String::new, |b| b.words.clone()),
+            go_at: said.go.map_or_else(String::new, |b| go_place(grid, b.at)),
             note: cue.note.clone(),
             next: rows.get(at + 1).map_or_else(String::new, |next| gap(next.land - row.land)),
             resting: cue.resting,

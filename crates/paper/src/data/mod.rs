@@ -35,7 +35,11 @@ pub struct Plan {
     length: String,
     bars: u32,
     tempo: String,
+    /// When the file that plays the song is started, in words; empty where that is song time 0.
+    press_start: String,
     has_release: bool,
+    /// What the safety sheet still lacks.
+    safety_lacks: Vec<&'static str>,
     competent: String,
     drop_zone: String,
     clear_signal: String,
@@ -56,6 +60,26 @@ pub struct Plan {
     wall: Option<wall::Wall>,
     kit: Option<kit::Kit>,
     checklist: Vec<checklist::Group>,
+}
+
+/// What the safety sheet lacks, the stop words among it.
+fn lacks(show: &Show) -> Vec<&'static str> {
+    let mut missing = show.safety.missing();
+    if show.safety.abort_words.trim().is_empty() {
+        missing.push("the words that stop everything");
+    }
+    missing
+}
+
+/// A file that must send before song time 0 begins so many whole bars earlier: who starts it must know when.
+fn press_start(service: &Service, schedule: &Schedule) -> String {
+    let opens = schedule.grid.time_at(schedule.opens_at());
+    if opens >= SongTime::ZERO {
+        return String::new();
+    }
+    let early = (SongTime::ZERO - opens).secs_f64();
+    let clock = service.wall(opens).map_or_else(String::new, |w| format!(" at {w}"));
+    format!("start the playback file{clock}, {early:.2}\u{a0}s before bar 1: it begins with count-in")
 }
 
 /// A standard, by number and title.
@@ -89,6 +113,8 @@ pub fn plan(show: &Show, service: &Service, schedule: &Schedule, options: &Paper
         length: format!("{:.1}", SongTime::ZERO + (end - SongTime::ZERO)),
         bars: service.song.bars,
         tempo: format!("{} in {}", round::nearest(bpm), grid.metre_at(1)),
+        press_start: press_start(service, schedule),
+        safety_lacks: lacks(show),
         has_release: service.cues.iter().any(|c| c.label.kind == Kind::Release && !c.resting),
         competent: show.safety.competent.clone(),
         drop_zone: show.safety.drop_zone.clone(),

@@ -1,12 +1,11 @@
 //! The running order: everything that happens, in order of landing, under its section.
 
 use super::changes::{Mark, Marks};
-use super::words::{bound, gap, go_place, lead, split_place};
-use letfall_core::schedule::{Schedule, calls, describe, place_words};
+use super::words::{beat_words, bound, clock, gap, go_place, lead, split_place};
+use letfall_core::schedule::{Schedule, breaths, calls, describe, place_words, said_for};
 use letfall_core::show::{Service, Show};
 use letfall_core::time::{Grid, SongTime};
 use serde::Serialize;
-use std::collections::BTreeMap;
 
 /// Cues of one section.
 #[derive(Serialize)]
@@ -42,7 +41,8 @@ struct Line {
 /// Works out a running order.
 pub fn order(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks) -> Vec<Group> {
     let grid = &schedule.grid;
-    let spoken: BTreeMap<_, _> = calls(show, service, schedule).into_iter().map(|c| (c.row.label, c)).collect();
+    let spoken = breaths(show, service, &calls(show, service, schedule));
+    let spoken = said_for(&spoken);
     let rows = schedule.by_land();
     let mut sections: Vec<Group> = Vec::new();
     for (at, row) in rows.iter().enumerate() {
@@ -57,7 +57,7 @@ pub fn order(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks)
             });
             sections.push(Group { name, place, rows: Vec::new() });
         }
-        let call = spoken.get(&row.label);
+        let said = spoken.get(&row.label).copied().unwrap_or_default();
         let next = rows.get(at + 1).map_or_else(String::new, |next| gap(next.land - row.land));
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let who = receiver.map_or("", |r| if r.answers.is_empty() { &r.name } else { &r.answers });
@@ -68,16 +68,16 @@ pub fn order(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks)
             place,
             beyond,
             time: format!("{:.1}", row.land),
-            clock: service.wall(row.land).map_or_else(String::new, |w| w.to_string()),
+            clock: clock(service, row.land),
             what: bound(&describe(show, cue)),
             track: show.track(&cue.track).map_or_else(|| cue.track.to_string(), |t| t.name.clone()),
             who: who.to_owned(),
             note: cue.note.clone(),
             lead: lead(row.lead.total()),
-            standby: call.filter(|c| c.standby.is_some()).map_or_else(String::new, |c| c.standby_words.clone()),
-            standby_at: call.and_then(|c| c.standby).map_or_else(String::new, |t| said_at(show, grid, t)),
-            go: call.map_or_else(String::new, |c| c.go_words.clone()),
-            go_at: call.map_or_else(String::new, |c| go_place(grid, c.go)),
+            standby: said.standby.map_or_else(String::new, |b| b.words.clone()),
+            standby_at: said.standby.map_or_else(String::new, |b| said_at(show, grid, b.at)),
+            go: said.go.map_or_else(String::new, |b| b.words.clone()),
+            go_at: said.go.map_or_else(String::new, |b| go_place(grid, b.at)),
             next,
             resting: cue.resting,
             mark: marks.of(row.label),
@@ -92,9 +92,5 @@ pub fn order(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks)
 /// Where a standby is said: bar and beat, or before the count-in, where nobody counts bars, the song time.
 fn said_at(show: &Show, grid: &Grid, time: SongTime) -> String {
     let place = grid.place_of(grid.tick_at(time));
-    if place.bar < 1 - i32::from(show.settings.count_in_bars) {
-        format!("{time:.1}")
-    } else {
-        grid.place_text(grid.tick_at(time))
-    }
+    if place.bar < 1 - i32::from(show.settings.count_in_bars) { format!("{time:.1}") } else { beat_words(grid, time) }
 }

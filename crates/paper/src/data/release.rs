@@ -2,9 +2,11 @@
 
 use super::calls::{HangUpWords, hang_up};
 use super::changes::{Mark, Marks};
-use super::words::{near_beat, split_place};
+use super::words::{beat_words, clock, split_place};
 use letfall_core::reveal::{circuit_figures, weight_figures};
-use letfall_core::schedule::{Schedule, calls, certainty, describe, message_words, place_words, release_land_words};
+use letfall_core::schedule::{
+    Schedule, breaths, calls, certainty, describe, message_words, place_words, release_land_words, said_for,
+};
 use letfall_core::show::{Action, Instant, ReleaseKind, Service, Show, Units};
 use letfall_core::stage::Stage;
 use letfall_core::time::SongTime;
@@ -38,6 +40,8 @@ pub struct ReleasePage {
     standby_at: String,
     go: String,
     go_at: String,
+    /// Not sent: nothing is armed.
+    resting: bool,
     arm_from: String,
     arm_until: String,
     hang: Vec<(&'static str, String)>,
@@ -59,16 +63,18 @@ struct Drop {
 /// Works out a page for each release of the service.
 pub fn releases(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage, marks: &Marks) -> Vec<ReleasePage> {
     let grid = &schedule.grid;
-    let spoken = calls(show, service, schedule);
+    let spoken = breaths(show, service, &calls(show, service, schedule));
+    let spoken = said_for(&spoken);
     let when = |time: SongTime| {
-        let clock = service.wall(time).map_or_else(String::new, |w| format!(", {w}"));
-        format!("{}, {time:.1}{clock}", near_beat(grid, time))
+        let clock = clock(service, time);
+        let comma = if clock.is_empty() { "" } else { ", " };
+        format!("{}, {time:.1}{comma}{clock}", beat_words(grid, time))
     };
     let pages = schedule.by_land().into_iter().filter_map(|row| {
         let cue = &service.cues.as_slice()[row.cue as usize];
         let Action::Release { release, lands } = &cue.does else { return None };
         let release = show.release(release)?;
-        let call = spoken.iter().find(|c| c.row.label == row.label);
+        let said = spoken.get(&row.label).copied().unwrap_or_default();
         let fall = stage.falling.iter().find(|f| f.by == row.label);
         let (kind, on_power_loss) = match release.kind {
             ReleaseKind::Unknown => ("nobody has said yet: find out before anything is hung", "not known"),
@@ -83,7 +89,7 @@ pub fn releases(show: &Show, service: &Service, schedule: &Schedule, stage: &Sta
             name: release.name.clone(),
             place: split_place(&place_words(cue, grid)).0,
             time: format!("{:.1}", row.land),
-            clock: service.wall(row.land).map_or_else(String::new, |w| w.to_string()),
+            clock: clock(service, row.land),
             lands: release_land_words(*lands),
             kind,
             on_power_loss,
@@ -108,10 +114,11 @@ pub fn releases(show: &Show, service: &Service, schedule: &Schedule, stage: &Sta
                 format!("{:.0}\u{a0}% of the spread is {}; {}", share * 100.0, term.name(), term.remedy())
             }),
             spread: format!("{} early to {} late", ms(row.early), ms(row.late)),
-            standby: call.filter(|c| c.standby.is_some()).map_or_else(String::new, |c| c.standby_words.clone()),
-            standby_at: call.and_then(|c| c.standby).map_or_else(String::new, when),
-            go: call.map_or_else(String::new, |c| c.go_words.clone()),
-            go_at: call.map_or_else(String::new, |c| when(c.go)),
+            standby: said.standby.map_or_else(String::new, |b| b.words.clone()),
+            standby_at: said.standby.map_or_else(String::new, |b| when(b.at)),
+            go: said.go.map_or_else(String::new, |b| b.words.clone()),
+            go_at: said.go.map_or_else(String::new, |b| when(b.at)),
+            resting: cue.resting,
             arm_from: when(row.land - release.arm_before),
             arm_until: when(row.land + release.arm_after),
             hang: hang_figures(show, release),
@@ -160,8 +167,8 @@ fn hang_figures(show: &Show, release: &letfall_core::show::Release) -> Vec<(&'st
         ("sightline", format!("{:.2}\u{a0}{metre}", hang.sightline_m / m)),
         ("cloth", format!("{:.1}\u{a0}{kilogram}", w.fabric_kg / kg)),
         ("all that hangs", format!("{:.1}\u{a0}{kilogram}", w.total_kg / kg)),
-        ("on each unit, if shared evenly", format!("{:.2}\u{a0}{kilogram}", w.per_unit_kg / kg)),
-        ("for each metre of the member", format!("{:.1}\u{a0}kg", w.per_metre_kg)),
+        ("cloth alone on each unit, if even", format!("{:.2}\u{a0}{kilogram}", w.per_unit_kg / kg)),
+        ("all of it, for each metre of the member", format!("{:.1}\u{a0}kg", w.per_metre_kg)),
         ("between units", format!("{:.3}\u{a0}{metre}", w.spacing_m / m)),
     ]
 }

@@ -1,6 +1,7 @@
 //! Places, times and distances as people say them on a page.
 
-use letfall_core::time::{Grid, SongSpan, SongTime, round};
+use letfall_core::show::Service;
+use letfall_core::time::{BarBeat, Grid, SongSpan, SongTime, round};
 
 /// Bar and beat, and what comes on top (`+1/2`, `+100 ms`), which is set smaller.
 pub fn split_place(words: &str) -> (String, String) {
@@ -8,24 +9,38 @@ pub fn split_place(words: &str) -> (String, String) {
     (words[..at].to_owned(), words[at..].trim().replace(' ', "\u{a0}"))
 }
 
-/// The beat nearest: what a person who counts can hit.
-pub fn near_beat(grid: &Grid, time: SongTime) -> String {
-    let tick = grid.ticks_at(time.micros() as f64);
-    let beat = grid.beat_length(grid.place_of(grid.tick_at(time)));
-    let place = grid.place_of(letfall_core::edit::snap(grid, tick, beat));
-    format!("{}|{}", place.bar, place.beat)
+/// The counted beat at or before a time, and how much later it is, such as `56|1` and `+0.6 s`; nothing more where it is on
+/// the beat to a twentieth of a second. A beat is never rounded to: a go on the wrong beat is late.
+pub fn beat_and_more(grid: &Grid, time: SongTime) -> (String, String) {
+    let slack = SongSpan::from_millis(50);
+    let place = grid.place_of(grid.tick_at(time + slack));
+    let beat = grid.time_at(grid.tick_of(BarBeat { tick: 0, ..place }));
+    let more = (time - beat).secs_f64();
+    let more = if more < 0.05 { String::new() } else { format!("+{more:.1}\u{a0}s") };
+    (format!("{}|{}", place.bar, place.beat), more)
 }
 
-/// When a go is said: the beat nearest, and the song time, since it seldom falls on the beat it lands on.
+/// The same in one: `56|1 +0.6 s`.
+pub fn beat_words(grid: &Grid, time: SongTime) -> String {
+    let (beat, more) = beat_and_more(grid, time);
+    if more.is_empty() { beat } else { format!("{beat}\u{a0}{more}") }
+}
+
+/// When a go is said: beat and song time, since it seldom falls on the beat it lands on.
 pub fn go_place(grid: &Grid, go: SongTime) -> String {
-    format!("at {}, {go:.1}", near_beat(grid, go))
+    format!("at {}, {go:.1}", beat_words(grid, go))
+}
+
+/// The wall clock, to the nearest second as the song time beside it is rounded too; empty where the service has no start.
+pub fn clock(service: &Service, time: SongTime) -> String {
+    service.wall(time + SongSpan::from_millis(500)).map_or_else(String::new, |w| w.to_string())
 }
 
 /// Time to the next cue, as people say it.
 pub fn gap(span: SongSpan) -> String {
     let tenths = round::div_nearest(i128::from(span.micros()), 100_000);
     if tenths == 0 {
-        return "with".to_owned();
+        return "at once".to_owned();
     }
     if tenths < 600 {
         format!("{}.{}\u{a0}s", tenths / 10, tenths % 10)
