@@ -287,6 +287,9 @@ pub struct Compare {
     pub first: String,
     /// The other
     pub second: String,
+    /// What counts as the same place
+    #[arg(long = "match", value_enum, default_value = "sections")]
+    pub matching: Match,
     /// One JSON object a line
     #[arg(long)]
     pub json: bool,

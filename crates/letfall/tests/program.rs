@@ -329,3 +329,59 @@ fn a_link_stays_a_link_and_permissions_stay() {
     assert!(fs::symlink_metadata(&link).unwrap().file_type().is_symlink());
     assert_eq!(fs::metadata(&real).unwrap().permissions().mode() & 0o777, 0o640);
 }
+
+#[test]
+fn every_sheet_is_had_from_the_command_line_and_marks_changes() {
+    let desk = Desk::new();
+    let (show, out) = (demo("lantern-night"), desk.at("out.pdf"));
+    for sheet in ["all", "order", "calls", "media", "lighting", "release", "outputs", "wall", "checklist", "kit"] {
+        let told = good(&["paper", path(&show), "--service", "Late", "--sheet", sheet, "-o", &out]);
+        assert!(told.contains("page"), "{told}");
+        assert!(fs::read(&out).unwrap().starts_with(b"%PDF-"));
+        fs::remove_file(&out).unwrap();
+    }
+    let moved = desk.at("moved.letfall");
+    good(&["shift", path(&show), "--service", "Late", "--cues", "L4", "--by", "1bar", "-o", &moved]);
+    let plain = ["paper", &moved, "--service", "Late", "-o", &out];
+    good(&plain);
+    let without = fs::read(&out).unwrap();
+    good(&[&plain[..], &["--previous", path(&show)]].concat());
+    assert_ne!(fs::read(&out).unwrap(), without, "L4 is marked");
+    assert!(bad(&["paper", path(&show), "--service", "Late", "--sheet", "poster", "-o", &out]).contains("poster"));
+}
+
+#[test]
+fn click_and_timecode_are_sound_files_and_say_where_they_start() {
+    let desk = Desk::new();
+    let (show, wav) = (demo("lantern-night"), desk.at("out.wav"));
+    for command in ["click", "timecode"] {
+        let told = good(&[command, path(&show), "--service", "Late", "-o", &wav, "--samples", "8000"]);
+        assert!(told.contains("it starts at song time -0:05.7"), "{told}");
+        let bytes = fs::read(&wav).unwrap();
+        assert_eq!((&bytes[..4], &bytes[8..12]), (&b"RIFF"[..], &b"WAVE"[..]));
+        assert_eq!(u32::from_le_bytes(bytes[24..28].try_into().unwrap()), 8000);
+    }
+    assert!(bad(&["click", path(&show), "--service", "Late", "-o", &wav, "--samples", "7"]).contains("8000 to 192000"));
+    assert!(fs::read(&wav).unwrap().starts_with(b"RIFF"), "the old file is whole");
+}
+
+#[test]
+fn a_guide_that_is_gone_or_another_is_told() {
+    let desk = Desk::new();
+    let mut show = letfall_core::file::read(&fs::read(demo("first-opener")).unwrap()).unwrap();
+    let guide = serde_json::json!({"path": "guide.wav", "sha256": "00"});
+    show.services[0].song.guide = Some(serde_json::from_value(guide).unwrap());
+    let file = desk.file("show.letfall", &letfall_core::file::write(&show));
+    assert!(good(&["check", &file]).contains("[guide-missing]"));
+    desk.file("guide.wav", b"another");
+    assert!(good(&["check", &file]).contains("[guide-changed]"));
+}
+
+#[test]
+fn cues_shifted_off_their_song_are_told() {
+    let desk = Desk::new();
+    let out = desk.at("out.letfall");
+    let done = letfall(&["shift", path(&demo("lantern-night")), "--service", "Late", "--by=-100bars", "-o", &out]);
+    assert!(done.status.success());
+    assert!(String::from_utf8(done.stderr).unwrap().contains("25 of them land now outside the song"));
+}

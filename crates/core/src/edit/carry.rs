@@ -141,12 +141,12 @@ impl<'a> Occupied<'a> {
     }
 }
 
-enum Nowhere {
+pub(super) enum Nowhere {
     Section,
     Bar,
 }
 
-fn placed(
+pub(super) fn placed(
     at: Anchor,
     source: &Service,
     grid: &Grid,

@@ -1,9 +1,10 @@
 //! What differs between two services.
 
 use super::EditError;
+use super::carry::{Match, placed};
 use super::step::service;
 use super::verbs::grid_of;
-use crate::show::{Cue, Label, Service, Show};
+use crate::show::{Anchor, Cue, Label, Service, Show};
 use crate::time::Grid;
 
 /// One difference between services A and B.
@@ -28,19 +29,20 @@ pub struct Field {
     pub second: String,
 }
 
-/// Compares two services cue by cue. A place counts as the same when bar, beat and nudge are, whatever the tempo.
+/// Compares two services cue by cue. A place counts as the same when carrying by `matching` would put a cue there: at the
+/// same bar, in the same bar of the same section, or at the same song time.
 ///
 /// # Errors
 /// [`EditError::NoService`], [`EditError::Grid`].
-pub fn compare(show: &Show, first: &str, second: &str) -> Result<Vec<Difference>, EditError> {
-    compare_services(service(show, first)?, service(show, second)?)
+pub fn compare(show: &Show, first: &str, second: &str, matching: Match) -> Result<Vec<Difference>, EditError> {
+    compare_services(service(show, first)?, service(show, second)?, matching)
 }
 
 /// As [`compare`], of two services that may stand in two versions of a show.
 ///
 /// # Errors
 /// [`EditError::Grid`].
-pub fn compare_services(a: &Service, b: &Service) -> Result<Vec<Difference>, EditError> {
+pub fn compare_services(a: &Service, b: &Service, matching: Match) -> Result<Vec<Difference>, EditError> {
     let (grid_a, grid_b) = (grid_of(a)?, grid_of(b)?);
     let mut out = Vec::new();
     let (mut left, mut right) = (a.cues.iter().peekable(), b.cues.iter().peekable());
@@ -48,7 +50,15 @@ pub fn compare_services(a: &Service, b: &Service) -> Result<Vec<Difference>, Edi
         match (left.peek(), right.peek()) {
             (None, None) => return Ok(out),
             (Some(l), Some(r)) if l.label == r.label => {
-                let fields = differing(l, r, &grid_a, &grid_b);
+                let mut fields = differing(l, r, &grid_a, &grid_b);
+                // A place that carrying would give is the same place; the same bar number elsewhere in the song is not.
+                match placed(l.at, a, &grid_a, b, &grid_b, matching) {
+                    Ok(there) if same_place(there, r.at, &grid_b) => fields.retain(|f| f.name != "at"),
+                    Ok(_) if fields.iter().all(|f| f.name != "at") => {
+                        fields.insert(0, Field { name: "at", first: l.at.to_string(), second: r.at.to_string() });
+                    }
+                    _ => {}
+                }
                 if !fields.is_empty() {
                     out.push(Difference::Differs(l.label, fields));
                 }
@@ -68,6 +78,11 @@ pub fn compare_services(a: &Service, b: &Service) -> Result<Vec<Difference>, Edi
     }
 }
 
+/// Whether two anchors are one place on a grid: the same beat and nudge, or the same microsecond.
+fn same_place(a: Anchor, b: Anchor, grid: &Grid) -> bool {
+    a == b || a.time(grid) == b.time(grid)
+}
+
 /// What differs between a cue and its counterpart.
 pub(crate) fn differing(a: &Cue, b: &Cue, grid_a: &Grid, grid_b: &Grid) -> Vec<Field> {
     let mut out = Vec::new();
@@ -77,11 +92,11 @@ pub(crate) fn differing(a: &Cue, b: &Cue, grid_a: &Grid, grid_b: &Grid) -> Vec<F
         }
     };
     let place = |cue: &Cue, grid: &Grid| match cue.at {
-        crate::show::Anchor::Grid { place, nudge } => {
+        Anchor::Grid { place, nudge } => {
             let plain = grid.place_of(grid.tick_of(place));
-            crate::show::Anchor::Grid { place: plain, nudge }.to_string()
+            Anchor::Grid { place: plain, nudge }.to_string()
         }
-        clock @ crate::show::Anchor::Clock(_) => clock.to_string(),
+        clock @ Anchor::Clock(_) => clock.to_string(),
     };
     field("at", place(a, grid_a), place(b, grid_b));
     field("does", json(&a.does), json(&b.does));

@@ -50,3 +50,23 @@ pub fn ends(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage) 
     }
     ends
 }
+
+/// For each row of the schedule the light's level before and after it, 0 to 1, on its own track: what a ramp rises or falls
+/// between. Dark before the first; 0 for cues that light nothing.
+pub fn levels(show: &Show, service: &Service, schedule: &Schedule) -> Vec<[f32; 2]> {
+    let mut order: Vec<usize> = (0..schedule.rows.len()).collect();
+    order.sort_by_key(|at| (schedule.rows[*at].land, schedule.rows[*at].label));
+    let mut levels = vec![[0.0; 2]; schedule.rows.len()];
+    let mut now: BTreeMap<&TrackKey, f32> = BTreeMap::new();
+    for at in order {
+        let cue = &service.cues.as_slice()[schedule.rows[at].cue as usize];
+        let Action::Lighting { preset, .. } = &cue.does else { continue };
+        let before = now.get(&cue.track).copied().unwrap_or(0.0);
+        let after = show.preset(preset).map_or(1.0, |p| f32::from(p.level) / 100.0);
+        levels[at] = [before, after];
+        if !cue.resting {
+            now.insert(&cue.track, after);
+        }
+    }
+    levels
+}

@@ -4,7 +4,7 @@
 
 mod bodies;
 
-pub use bodies::ends;
+pub use bodies::{ends, levels};
 
 use crate::reveal::{FallTime, fall_time};
 use crate::schedule::Schedule;

@@ -208,11 +208,37 @@ fn clash_policies() {
 #[test]
 fn compare_tells_what_differs() {
     let (show, _) = carried("L1@5|1 L2@6|1", "M1@9|1", Match::Bars, Clash::Keep);
-    let found = compare(&show, "A", "B").unwrap();
+    let found = compare(&show, "A", "B", Match::Bars).unwrap();
     assert_eq!(found, [Difference::OnlySecond(labels("M1")[0])]);
     let (show, _) = carried("L1@5|1", "L1@9|1", Match::Bars, Clash::Keep);
-    let found = compare(&show, "A", "B").unwrap();
+    let found = compare(&show, "A", "B", Match::Bars).unwrap();
     assert!(matches!(&found[..], [Difference::Differs(_, fields)] if fields.len() == 1 && fields[0].name == "at"));
+}
+
+#[test]
+fn compare_by_section_knows_the_same_place_at_another_bar() {
+    let (mut show, _) = carried("L1@9|2 L2@11|1", "L1@13|2 L2@11|1", Match::Bars, Clash::Keep);
+    let sections = |bar: i32| {
+        serde_json::from_value(
+            serde_json::json!([{"name": "Verse", "bar": bar, "bars": 4}, {"name": "Coda", "bar": bar + 4, "bars": 4}]),
+        )
+        .unwrap()
+    };
+    show.services[0].song.sections = sections(9);
+    show.services[1].song.sections = sections(13);
+    let differing = |matching| -> Vec<String> {
+        let found = compare(&show, "A", "B", matching).unwrap();
+        found
+            .into_iter()
+            .map(|d| match d {
+                Difference::Differs(label, _) => label.to_string(),
+                other => format!("{other:?}"),
+            })
+            .collect()
+    };
+    // L1 is on bar 1 of the verse in both; L2 is not.
+    assert_eq!(differing(Match::Sections), ["L2"]);
+    assert_eq!(differing(Match::Bars), ["L1"]);
 }
 
 /// A show on a random grid with random cues, and a second service on another random grid.

@@ -173,3 +173,45 @@ fn bodies_end_where_the_next_begins() {
     let last = service.song.end_bar();
     assert_eq!([end("L1"), end("L2"), end("O1"), end("O2")], [7, last, 12, last]);
 }
+
+#[test]
+fn a_releases_go_is_said_alone() {
+    // Half a second after the lights: closer than three words take to say, and still two goes.
+    let lines = said(&[("L1", "17|1"), ("R1", "17|1 +0.2s")], 150);
+    let goes: Vec<&String> = lines.iter().filter(|l| l.contains(" go ")).collect();
+    assert_eq!(goes.len(), 2, "{lines:?}");
+    assert!(goes.iter().any(|l| l.contains("Release 1 go")) && goes.iter().any(|l| l.contains("Lights 1 go")));
+}
+
+#[test]
+fn light_falls_to_dark_from_where_it_was() {
+    let cues = r#"{"label":"L1","track":"l","at":"5|1","does":{"lighting":{"preset":"warm"}}},
+        {"label":"L2","track":"l","at":"7|1","does":{"lighting":{"preset":"cold"}},"resting":true},
+        {"label":"L3","track":"l","at":"9|1","does":{"lighting":{"preset":"cold"}}}"#;
+    let mut show = plans::one(cues);
+    (show.presets[0].level, show.presets[1].level) = (80, 0);
+    let service = &show.services[0];
+    let schedule = Schedule::build(&show, service).unwrap();
+    let levels = letfall_core::stage::levels(&show, service, &schedule);
+    let of = |label: &str| levels[schedule.rows.iter().position(|r| r.label.to_string() == label).unwrap()];
+    // What rests changes nothing for the next.
+    assert_eq!([of("L1"), of("L2"), of("L3")], [[0.0, 0.8], [0.8, 0.0], [0.8, 0.0]]);
+}
+
+#[test]
+fn a_file_opens_on_a_bar_line_before_its_first_message() {
+    let open = |at: &str| {
+        let show = plans::one(&format!(
+            r#"{{"label":"L1","track":"l","at":"{at}","does":{{"lighting":{{"preset":"warm","share":"done"}}}}}}"#
+        ));
+        let schedule = Schedule::build(&show, &show.services[0]).unwrap();
+        let bar = schedule.grid.place_of(schedule.opens_at()).bar;
+        let send = schedule.rows[0].send;
+        // On a bar line at or before the first message, and never after bar 1.
+        assert!(schedule.grid.bar_time(bar) <= send && (bar == 1 || schedule.grid.bar_time(bar + 1) > send), "{bar}");
+        bar
+    };
+    // A fade that must be done on 1|1 is sent before it.
+    assert!(open("1|1") < 1);
+    assert_eq!(open("9|1"), 1);
+}

@@ -11,11 +11,7 @@ pub fn run(args: &cli::Copy) -> Answer {
     let mut show = disk::read_show(&args.show)?;
     let from = service(&show, Some(&args.from))?;
     let labels = which::labels(&args.which, from)?;
-    let matching = match args.matching {
-        cli::Match::Bars => Match::Bars,
-        cli::Match::Sections => Match::Sections,
-        cli::Match::Clock => Match::Clock,
-    };
+    let matching = matching(args.matching);
     let clash = match args.on_clash {
         cli::Clash::Keep => Clash::Keep,
         cli::Clash::Replace => Clash::Replace,
@@ -78,5 +74,14 @@ fn describe(text: &mut String, to: &str, told: &Carried) {
     }
     if told.relabelled.len() > 8 {
         line!(text, "  and {} more under new numbers", told.relabelled.len() - 8);
+    }
+}
+
+/// How places in one song become places in another.
+pub const fn matching(given: cli::Match) -> Match {
+    match given {
+        cli::Match::Bars => Match::Bars,
+        cli::Match::Sections => Match::Sections,
+        cli::Match::Clock => Match::Clock,
     }
 }

@@ -22,7 +22,7 @@ struct Line<'a> {
 pub fn run(args: &cli::Compare) -> Answer {
     let show = disk::read_show(&args.show)?;
     let (a, b) = (service(&show, Some(&args.first))?, service(&show, Some(&args.second))?);
-    let found = compare(&show, &a.name, &b.name)?;
+    let found = compare(&show, &a.name, &b.name, super::carry::matching(args.matching))?;
     let mut text = String::new();
     for difference in &found {
         let (label, word, only) = match difference {

@@ -31,6 +31,8 @@ pub struct Derived {
     pub rows: Vec<u32>,
     /// When each cue's effect ends, by its place in `schedule.rows`.
     pub ends: Vec<SongTime>,
+    /// The light's level before and after each row of the schedule, on its track.
+    pub levels: Vec<[f32; 2]>,
     /// Characters in use that the house's typefaces lack.
     pub unusual: BTreeSet<char>,
 }
@@ -379,6 +381,7 @@ fn derive(show: &Show, at: usize, folder: Option<&Path>) -> Worked {
             track.rows.push(at);
         }
     }
+    let levels = letfall_core::stage::levels(show, service, &schedule);
     let mut rows = vec![0u32; service.cues.len()];
     for (at, row) in (0u32..).zip(&schedule.rows) {
         rows[row.cue as usize] = at;
@@ -393,6 +396,7 @@ fn derive(show: &Show, at: usize, folder: Option<&Path>) -> Worked {
         tracks,
         rows,
         ends,
+        levels,
         unusual,
     }))
 }

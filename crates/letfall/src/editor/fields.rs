@@ -267,6 +267,13 @@ impl Fields {
         response.clicked()
     }
 
+    /// A button that takes out something larger than a row, with its name on it.
+    pub fn remove_row(&mut self, ui: &mut Ui, words: &str) -> bool {
+        let clicked = ui.button(words).clicked();
+        self.done |= clicked;
+        clicked
+    }
+
     /// A button that puts a row in.
     pub fn add(&mut self, ui: &mut Ui, words: &str) -> bool {
         let clicked = ui.button(words).clicked();

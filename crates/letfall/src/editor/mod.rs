@@ -350,7 +350,7 @@ impl Editor {
         }
         let next = derived.schedule.rows.iter().filter(|r| r.land > self.document.playhead).min_by_key(|r| r.land);
         if let Some(next) = next {
-            ui.label(format!("next {} in {:.1} s", next.label, (next.land - self.document.playhead).secs_f64()));
+            ui.label(format!("{} lands in {:.1} s", next.label, (next.land - self.document.playhead).secs_f64()));
         }
         ui.add_space(2.0);
         ui.horizontal(|ui| {

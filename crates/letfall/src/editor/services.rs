@@ -7,7 +7,7 @@ use egui::{Align2, FontId, Pos2, Rect, RichText, Sense, Stroke, Ui, vec2};
 use letfall_core::edit::{self, Carried, Clash, Difference, Edit, EditError, Match, Selection};
 use letfall_core::show::{CueList, Kind, Label, Service, Song, TimecodeStart};
 use letfall_core::time::{FrameRate, Grid, GridPlan, Metre, SongTime, Tempo};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The screen's state.
 pub struct Services {
@@ -15,7 +15,8 @@ pub struct Services {
     clash: Clash,
     to: BTreeSet<String>,
     told: Vec<String>,
-    cache: Option<(u64, Vec<Option<Lane>>)>,
+    /// What is drawn, of which revision and matching.
+    cache: Option<Drawn>,
     draft: Option<(u64, usize, Service)>,
     /// Where a box is being drawn from.
     boxed: Option<Pos2>,
@@ -35,6 +36,9 @@ impl Default for Services {
     }
 }
 
+/// A lane a service (none where its grid cannot be built), and the revision and matching they are of.
+type Drawn = ((u64, Match), Vec<Option<Lane>>);
+
 /// A service's grid and where its cues stand on it.
 struct Lane {
     grid: Grid,
@@ -53,7 +57,7 @@ impl Services {
             for line in &self.told {
                 ui.label(line);
             }
-            differences(ui, document);
+            differences(ui, document, self.matching);
         });
     }
 
@@ -139,8 +143,9 @@ impl Services {
 
     fn lanes(&mut self, ui: &mut Ui, document: &mut Document, theme: Theme) {
         let p = theme.palette();
-        if self.cache.as_ref().is_none_or(|(revision, _)| *revision != document.revision) {
-            self.cache = Some((document.revision, all_lanes(document)));
+        let now = (document.revision, self.matching);
+        if self.cache.as_ref().is_none_or(|(then, _)| *then != now) {
+            self.cache = Some((now, all_lanes(document, self.matching)));
         }
         let Some((_, lanes)) = &self.cache else { return };
         let height = (ui.available_height() * 0.6 / lanes.len().max(1) as f32).clamp(60.0, 150.0);
@@ -272,8 +277,14 @@ impl Services {
                 p.quiet,
             );
         }
+        let mut taken: BTreeMap<(Kind, i32), f32> = BTreeMap::new();
         for (label, time) in &lane.cues {
             let at = x(*time);
+            // Cues of one kind at one instant stand side by side, so that none hides another.
+            #[allow(clippy::cast_possible_truncation)] // points on a screen
+            let seat = taken.entry((label.kind, at as i32)).or_insert(at);
+            let at = *seat;
+            *seat += 8.0;
             // A lane a kind, so that cues of one instant do not hide each other.
             let room = canvas.height() - 20.0;
             let lane_of = [Kind::Media, Kind::Lighting, Kind::Release, Kind::Output];
@@ -363,7 +374,7 @@ fn pick(
     })
 }
 
-fn all_lanes(document: &Document) -> Vec<Option<Lane>> {
+fn all_lanes(document: &Document, matching: Match) -> Vec<Option<Lane>> {
     let here = document.current().map(|s| s.name.clone()).unwrap_or_default();
     document
         .show
@@ -375,14 +386,12 @@ fn all_lanes(document: &Document) -> Vec<Option<Lane>> {
             let found = if service.name == here {
                 Vec::new()
             } else {
-                edit::compare(&document.show, &here, &service.name).ok()?
+                edit::compare(&document.show, &here, &service.name, matching).ok()?
             };
             let differs = found
                 .into_iter()
                 .filter_map(|d| match d {
-                    Difference::OnlySecond(label) => Some(label),
-                    // Another place is what sections are for; it is not marked.
-                    Difference::Differs(label, fields) => fields.iter().any(|f| f.name != "at").then_some(label),
+                    Difference::OnlySecond(label) | Difference::Differs(label, _) => Some(label),
                     Difference::OnlyFirst(_) => None,
                 })
                 .collect();
@@ -512,10 +521,10 @@ impl std::str::FromStr for Address {
 }
 
 /// What differs, in words, service by service.
-fn differences(ui: &mut Ui, document: &Document) {
+fn differences(ui: &mut Ui, document: &Document, matching: Match) {
     let Some(here) = document.current() else { return };
     for other in document.show.services.iter().filter(|s| s.name != here.name) {
-        let Ok(found) = edit::compare(&document.show, &here.name, &other.name) else { continue };
+        let Ok(found) = edit::compare(&document.show, &here.name, &other.name, matching) else { continue };
         ui.collapsing(
             format!("{} against {}: {} differ or stand in one only", other.name, here.name, found.len()),
             |ui| {

@@ -29,6 +29,14 @@ pub fn draw(ui: &mut egui::Ui, rect: Rect, derived: &Derived, at: SongTime, p: &
         let place = Place { middle, floor, metre, width: slot * 0.8 };
         said.push(draw_output(&painter, &place, show, derived, at, output, p));
     }
+    let planned = "as planned, at the playhead";
+    painter.text(
+        rect.right_top() + vec2(-8.0, 11.0),
+        Align2::RIGHT_CENTER,
+        planned,
+        FontId::proportional(13.0),
+        Color32::from_gray(190),
+    );
     said.extend(handovers(&painter, rect, derived, at, p));
     said.retain(|s| !s.is_empty());
     said.join("; ")

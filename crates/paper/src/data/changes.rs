@@ -1,7 +1,7 @@
 //! Revision marks: what is new, changed or dropped since the version before.
 
 use super::words::bound;
-use letfall_core::edit::{Difference, compare_services};
+use letfall_core::edit::{Difference, Match, compare_services};
 use letfall_core::schedule::{Schedule, describe, place_words};
 use letfall_core::show::{Cue, Label, Service, Show};
 use letfall_core::time::{SongSpan, round};
@@ -71,7 +71,7 @@ impl Marks {
             marks.changes = Some(changes);
             return marks;
         };
-        for difference in compare_services(before, service).unwrap_or_default() {
+        for difference in compare_services(before, service, Match::Bars).unwrap_or_default() {
             match difference {
                 Difference::OnlySecond(label) => {
                     changes.new.push(line(label, now(label)));

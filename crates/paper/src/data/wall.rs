@@ -4,7 +4,7 @@ use super::changes::{Mark, Marks};
 use letfall_core::reveal::fallen;
 use letfall_core::schedule::{Schedule, describe};
 use letfall_core::show::{Action, Carries, Kind, Service, Show};
-use letfall_core::stage::{Stage, ends};
+use letfall_core::stage::{Stage, ends, levels};
 use letfall_core::time::{SongSpan, SongTime};
 use serde::Serialize;
 
@@ -49,6 +49,8 @@ struct Drawn {
     /// A fade's start and full; the land twice where there is none.
     start: f64,
     full: f64,
+    /// The light's level before and after it, 0 to 1.
+    levels: [f32; 2],
     /// Where in the row: top and bottom, 0 to 1.
     top: f64,
     bottom: f64,
@@ -69,6 +71,7 @@ pub fn wall(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage, 
     let count_in = 1 - i32::from(show.settings.count_in_bars);
     let song_end = grid.bar_time(service.song.end_bar());
     let ends = ends(show, service, schedule, stage);
+    let levels = levels(show, service, schedule);
     let first = schedule.rows.iter().map(|r| r.send).min().unwrap_or(SongTime::ZERO).max(grid.bar_time(count_in - 4));
     let from = grid.bar_time(count_in).min(first);
     let until =
@@ -83,7 +86,7 @@ pub fn wall(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage, 
                 .by_land()
                 .into_iter()
                 .filter(|r| service.cues.as_slice()[r.cue as usize].track == track.key)
-                .map(|row| drawn(show, service, schedule, stage, &ends, marks, row, &x))
+                .map(|row| drawn(show, service, schedule, stage, &ends, &levels, marks, row, &x))
                 .collect();
             for at in 0..cues.len() {
                 let lane = cues[at].top;
@@ -161,6 +164,7 @@ fn drawn(
     schedule: &Schedule,
     stage: &Stage,
     ends: &[SongTime],
+    levels: &[[f32; 2]],
     marks: &Marks,
     row: &letfall_core::schedule::Row,
     x: &impl Fn(SongTime) -> f64,
@@ -208,6 +212,7 @@ fn drawn(
         end: x(end),
         start: x(start),
         full: x(full.min(end.max(start))),
+        levels: levels.get(at).copied().unwrap_or_default(),
         top: lane / lanes,
         bottom: (lane + 1.0) / lanes,
         blank,

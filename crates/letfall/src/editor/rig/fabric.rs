@@ -7,8 +7,8 @@ use crate::editor::theme::bold;
 use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::reveal::{circuit_figures, fall_time, ohms_per_metre_20c, weight_figures};
 use letfall_core::show::{
-    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, Label, Latency, MeasuredDrop, Receiver,
-    Release, ReleaseKind, Route, Show, Units, Wiring,
+    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, Label, Latency, MeasuredDrop, Output,
+    OutputKey, Receiver, Release, ReleaseKind, Route, Show, Units, Wiring,
 };
 use letfall_core::time::SongSpan;
 use std::fmt;
@@ -36,7 +36,7 @@ pub fn hangs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         one_hang(ui, hang, units, fields);
         drops(ui, hang, fields);
         let whose = hang.name.clone();
-        if fields.remove(ui, &format!("hang {whose}")) {
+        if fields.remove_row(ui, &format!("Remove {whose}")) {
             gone = Some(at);
         }
     }
@@ -121,6 +121,7 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     heading(ui, "Releases");
     empty(ui, show.releases.is_empty(), "Dry contacts that let fabric go. None yet; a hang is needed first.");
     let (hangs, receivers, routes) = (show.hangs.clone(), show.receivers.clone(), show.routes.clone());
+    let outputs = show.outputs.clone();
     let units = show.settings.units;
     let mut gone = None;
     for (at, release) in show.releases.iter_mut().enumerate() {
@@ -128,9 +129,10 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         one_release(ui, release, &hangs, &receivers, fields);
         weight(ui, release, &hangs, units);
         circuit(ui, release, units, fields);
-        hang_up(ui, release, &routes, fields);
+        hang_up(ui, release, &routes, &outputs, fields);
         let whose = release.name.clone();
-        if fields.remove(ui, &format!("release {whose}")) {
+        ui.add_space(6.0);
+        if fields.remove_row(ui, &format!("Remove {whose}")) {
             gone = Some(at);
         }
     }
@@ -184,8 +186,8 @@ fn one_release(ui: &mut Ui, release: &mut Release, hangs: &[Hang], receivers: &[
                 "Contact delay",
                 "Spread",
                 "Pulse",
-                "Armed from",
-                "Armed until",
+                "Arm: before land",
+                "after land",
             ],
         );
         fields.text(ui, &mut release.name, 150.0, "Release name");
@@ -224,7 +226,7 @@ fn weight(ui: &mut Ui, release: &Release, hangs: &[Hang], units: Units) {
     let (mass, mass_unit, length, length_unit) =
         if units == Units::Metric { (1.0, "kg", 1.0, "m") } else { (0.453_592_37, "lb", 0.3048, "ft") };
     ui.label(format!(
-        "Cloth {:.1} {mass_unit}, all {:.1} {mass_unit}, {:.2} {mass_unit} on each unit if shared evenly, {:.1} {mass_unit} for each {length_unit} of the member; units {:.3} {length_unit} apart",
+        "Cloth {:.1} {mass_unit}, all {:.1} {mass_unit}, {:.2} {mass_unit} of cloth on each unit if shared evenly; all of it {:.1} {mass_unit} for each {length_unit} of the member; units {:.3} {length_unit} apart",
         w.fabric_kg / mass,
         w.total_kg / mass,
         w.per_unit_kg / mass,
@@ -330,7 +332,11 @@ fn cables() -> Vec<(Conductor, String)> {
     all
 }
 
-fn hang_up(ui: &mut Ui, release: &mut Release, routes: &[Route], fields: &mut Fields) {
+fn output_name<'a>(outputs: &'a [Output], key: &'a OutputKey) -> &'a str {
+    outputs.iter().find(|o| o.key == *key).map_or(key.as_str(), |o| o.name.as_str())
+}
+
+fn hang_up(ui: &mut Ui, release: &mut Release, routes: &[Route], outputs: &[Output], fields: &mut Fields) {
     let whose = release.name.clone();
     let name = |part: &str| format!("{part} of the hang-up plan of {whose}");
     let mut known = release.hang_up.is_some();
@@ -358,7 +364,8 @@ fn hang_up(ui: &mut Ui, release: &mut Release, routes: &[Route], fields: &mut Fi
             for route in routes {
                 let mut on = plan.show.contains(&route.key);
                 let before = on;
-                fields.tick(ui, &mut on, &route.name, &name(&route.name));
+                let words = format!("{}: {}", output_name(outputs, &route.output), route.name);
+                fields.tick(ui, &mut on, &words, &name(&words));
                 if on && !before {
                     plan.show.push(route.key.clone());
                 } else if before && !on {

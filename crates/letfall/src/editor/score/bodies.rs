@@ -84,7 +84,8 @@ pub fn draw_track(
         last_x = x;
         let cue = derived.cue(this);
         let end = derived.ends[track.rows[at] as usize];
-        let body = Body { ground, row: this, cue, end, top: top + 5.0, bottom: bottom - 4.0, chosen };
+        let levels = derived.levels[track.rows[at] as usize];
+        let body = Body { ground, row: this, cue, end, levels, top: top + 5.0, bottom: bottom - 4.0, chosen };
         if ground.x(end).max(x + 12.0) >= ground.left {
             let rect = body.draw(painter, derived);
             drawn.push(Drawn { label: this.label, rect });
@@ -112,6 +113,7 @@ struct Body<'a> {
     row: &'a Row,
     cue: &'a Cue,
     end: SongTime,
+    levels: [f32; 2],
     top: f32,
     bottom: f32,
     chosen: bool,
@@ -178,7 +180,7 @@ impl Body<'_> {
         }
     }
 
-    /// Lighting: rises over its fade and holds to the next.
+    /// Lighting: moves over its fade from the level before to its own, and holds to the next.
     fn ramp(&self, painter: &Painter, rect: Rect, fill: Color32, show: &Show) {
         let g = self.ground;
         let (full, start) = match &self.cue.does {
@@ -190,11 +192,17 @@ impl Body<'_> {
             _ => (self.row.land, self.row.land),
         };
         let (x0, x1) = (g.x(start), g.x(full).min(rect.right()).max(g.x(start)));
-        let shape =
-            vec![Pos2::new(x0, rect.bottom()), Pos2::new(x1, rect.top()), rect.right_top(), rect.right_bottom()];
-        painter.add(Shape::convex_polygon(shape.clone(), fill.gamma_multiply(0.30), Stroke::NONE));
+        // As high as the light is: a fade to dark falls. A little stays at the foot, so that dark can be seen and grabbed.
+        let y = |level: f32| rect.bottom() - 3.0 - level * (rect.height() - 3.0);
+        let [before, after] = self.levels;
+        let (x2, foot) = (rect.right().max(x1), rect.bottom());
+        let fade = vec![Pos2::new(x0, foot), Pos2::new(x0, y(before)), Pos2::new(x1, y(after)), Pos2::new(x1, foot)];
+        let body = fill.gamma_multiply(0.30);
+        painter.add(Shape::convex_polygon(fade, body, Stroke::NONE));
+        painter.rect_filled(Rect::from_min_max(Pos2::new(x1, y(after)), Pos2::new(x2, foot)), 0.0, body);
         let line = if g.theme == Theme::Paper { g.p.text } else { fill };
-        painter.line(shape[..3].to_vec(), Stroke::new(2.0, line));
+        let top = vec![Pos2::new(x0, y(before)), Pos2::new(x1, y(after)), Pos2::new(x2, y(after))];
+        painter.line(top, Stroke::new(2.0, line));
         painter.line_segment(
             [Pos2::new(rect.left(), rect.top()), Pos2::new(rect.left(), rect.bottom())],
             Stroke::new(2.0, line),
