@@ -109,11 +109,14 @@ pub struct Click {
 pub struct LinearTimecode {
     #[command(flatten)]
     pub to: ToFile,
+    /// The song's guide recording on the left channel, the timecode on the right, at the recording's sample rate
+    #[arg(long)]
+    pub with_guide: bool,
     /// Frame rate; the service's own if left out
     #[arg(long, value_enum)]
     pub rate: Option<Rate>,
     /// Samples a second
-    #[arg(long, value_name = "HZ", default_value_t = 48_000)]
+    #[arg(long, value_name = "HZ", default_value_t = 48_000, conflicts_with = "with_guide")]
     pub samples: u32,
 }
 

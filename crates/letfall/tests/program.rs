@@ -385,3 +385,34 @@ fn cues_shifted_off_their_song_are_told() {
     assert!(done.status.success());
     assert!(String::from_utf8(done.stderr).unwrap().contains("25 of them land now outside the song"));
 }
+
+#[test]
+fn guide_and_timecode_stand_side_by_side_in_one_file() {
+    let desk = Desk::new();
+    let mut show = letfall_core::file::read(&fs::read(demo("first-opener")).unwrap()).unwrap();
+    let sample_format = hound::SampleFormat::Int;
+    let spec = hound::WavSpec { channels: 1, sample_rate: 22_050, bits_per_sample: 16, sample_format };
+    let mut wav = hound::WavWriter::create(desk.at("guide.wav"), spec).unwrap();
+    (0..22_050i32).for_each(|n| wav.write_sample(i16::try_from(n % 3000 + 1).unwrap()).unwrap());
+    wav.finalize().unwrap();
+    show.services[0].song.guide = Some(serde_json::from_value(serde_json::json!({"path": "guide.wav"})).unwrap());
+    let file = desk.file("show.letfall", &letfall_core::file::write(&show));
+    let (alone, both) = (desk.at("alone.wav"), desk.at("both.wav"));
+    good(&["timecode", &file, "-o", &alone, "--samples", "22050"]);
+    let told = good(&["timecode", &file, "-o", &both, "--with-guide"]);
+    let read = |path: &str| {
+        let reader = hound::WavReader::open(path).unwrap();
+        (reader.spec(), reader.into_samples::<i16>().map(Result::unwrap).collect::<Vec<i16>>())
+    };
+    let ((spec, mixed), (_, code)) = (read(&both), read(&alone));
+    assert_eq!((spec.channels, spec.sample_rate), (2, 22_050));
+    let left: Vec<i16> = mixed.iter().step_by(2).copied().collect();
+    let right: Vec<i16> = mixed.iter().skip(1).step_by(2).copied().collect();
+    assert_eq!(right, code, "the timecode is the same with and without");
+    // The guide's first sample is song time 0: so much after the file's start as the program says.
+    let first = left.iter().position(|s| *s != 0).unwrap();
+    let starts = told.split("song time -0:").nth(1).unwrap().trim_end().trim_end_matches('.').parse::<f64>().unwrap();
+    assert!((first as f64 / 22_050.0 - starts).abs() < 6e-4, "{first} {starts} {told}");
+    assert_eq!(left[first..first + 3], [1, 2, 3]);
+    assert!(bad(&["timecode", path(&demo("first-opener")), "-o", &both, "--with-guide"]).contains("has no guide"));
+}

@@ -65,7 +65,7 @@ pub fn click<W: Write + Seek>(service: &Service, options: ClickOptions, to: W) -
         }
     }
     bursts.sort_by_key(|b| b.at);
-    let mut out = writer(to, rate)?;
+    let mut out = writer(to, rate, 1)?;
     let mut next = 0;
     let mut sounding: Vec<Burst> = Vec::new();
     for n in 0..i64::try_from(count).unwrap_or(i64::MAX) {

@@ -6,7 +6,7 @@ mod click;
 mod timecode;
 
 pub use click::{ClickOptions, click};
-pub use timecode::{TimecodeOptions, timecode, word};
+pub use timecode::{TimecodeOptions, timecode, timecode_with_guide, word};
 
 use letfall_core::time::{Grid, SongSpan, SongTime, TimeError};
 use std::io::{Seek, Write};
@@ -69,9 +69,9 @@ fn nearest(num: i128, den: i128) -> i64 {
     i64::try_from(letfall_core::time::round::div_nearest(num, den)).unwrap_or(i64::MAX)
 }
 
-fn writer<W: Write + Seek>(to: W, rate: u32) -> Result<hound::WavWriter<W>, AudioError> {
+fn writer<W: Write + Seek>(to: W, rate: u32, channels: u16) -> Result<hound::WavWriter<W>, AudioError> {
     let spec =
-        hound::WavSpec { channels: 1, sample_rate: rate, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
+        hound::WavSpec { channels, sample_rate: rate, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
     Ok(hound::WavWriter::new(to, spec)?)
 }
 

@@ -1,6 +1,6 @@
 //! Linear timecode by SMPTE ST 12-1: 80 bits a frame, biphase mark, as sound.
 
-use super::{AudioError, SAMPLE_RATE, Written, nearest, pcm, samples, stretch, writer};
+use super::{AudioError, SAMPLE_RATE, Written, nearest, pcm, sample_of, samples, stretch, writer};
 use letfall_core::show::Service;
 use letfall_core::time::{FrameRate, SongSpan, SongTime, Timecode};
 use std::io::{Seek, Write};
@@ -61,6 +61,29 @@ pub fn word(at: Timecode, user_bits: u32) -> [u8; 10] {
 /// # Errors
 /// [`AudioError`].
 pub fn timecode<W: Write + Seek>(service: &Service, options: TimecodeOptions, to: W) -> Result<Written, AudioError> {
+    write(service, options, to, None)
+}
+
+/// As [`timecode`], with the guide on the left channel and the timecode on the right. `guide` gives the recording's samples
+/// from song time 0 at the options' sample rate; where it has ended there is silence.
+///
+/// # Errors
+/// [`AudioError`].
+pub fn timecode_with_guide<W: Write + Seek>(
+    service: &Service,
+    options: TimecodeOptions,
+    to: W,
+    guide: &mut dyn Iterator<Item = f32>,
+) -> Result<Written, AudioError> {
+    write(service, options, to, Some(guide))
+}
+
+fn write<W: Write + Seek>(
+    service: &Service,
+    options: TimecodeOptions,
+    to: W,
+    mut guide: Option<&mut dyn Iterator<Item = f32>>,
+) -> Result<Written, AudioError> {
     let rate = options.sample_rate;
     let grid = service.song.grid.build()?;
     let (from, until) = stretch(&grid, options.count_in_bars, service.song.end_bar());
@@ -75,8 +98,11 @@ pub fn timecode<W: Write + Seek>(service: &Service, options: TimecodeOptions, to
     let last = frames(until - SongTime::ZERO, true) + 2;
     let starts_at = SongTime::ZERO + SongSpan::from_micros(nearest(i128::from(first) * num, den));
     let whole = SongSpan::from_micros(nearest(i128::from(last - first) * num, den));
-    let count = samples(whole, rate)?;
-    let mut out = writer(to, rate)?;
+    let channels: u16 = if guide.is_some() { 2 } else { 1 };
+    let count = samples(SongSpan::from_micros(whole.micros() * i64::from(channels)), rate)? / u64::from(channels);
+    let mut out = writer(to, rate, channels)?;
+    // The sample on which song time 0 falls.
+    let zero = u64::try_from(sample_of(SongTime::ZERO - starts_at, rate)).unwrap_or(0);
     // Samples a bit cell, exactly: frame micros / 80 × rate / 1e6.
     let cell = num as f64 / den as f64 * f64::from(rate) / 80e6;
     let half_rise = RISE * f64::from(rate) / 2.0;
@@ -93,6 +119,10 @@ pub fn timecode<W: Write + Seek>(service: &Service, options: TimecodeOptions, to
             Some(at) if at - half_rise < x => level * (1.0 - (x - (at - half_rise)) / half_rise),
             _ => level,
         };
+        if let Some(guide) = guide.as_mut() {
+            let sample = if n < zero { None } else { guide.next() };
+            out.write_sample(pcm(f64::from(sample.unwrap_or(0.0))))?;
+        }
         out.write_sample(pcm(value))?;
     }
     out.finalize()?;

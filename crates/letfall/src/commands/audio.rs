@@ -1,10 +1,12 @@
 //! `letfall click`, `letfall timecode`: one service to one sound file.
 
 use super::service;
-use crate::failure::Failure;
+use crate::failure::{Failure, io_words};
 use crate::{Answer, Told, cli, disk};
+use letfall_core::show::Service;
 use letfall_core::time::{FrameRate, SongTime, Timecode};
-use letfall_export::audio::{AudioError, ClickOptions, TimecodeOptions, Written};
+use letfall_export::audio::{AudioError, ClickOptions, TimecodeOptions, Written, timecode_with_guide};
+use letfall_sound::Decoder;
 use std::fs::File;
 use std::io::{BufWriter, Error};
 use std::path::Path;
@@ -43,6 +45,31 @@ fn told(path: &Path, what: &str, written: Written) -> Told {
     Told::text(format!("Wrote {}: {what}, {secs:.1} s, {starts}.\n", path.display()))
 }
 
+/// Opens the guide of a service's song.
+fn open_guide(show: &Path, service: &Service) -> Result<Decoder, Failure> {
+    let none = || Failure::Use(format!("\"{}\" has no guide recording; choose one in the editor", service.name));
+    let guide = service.song.guide.as_ref().ok_or_else(none)?;
+    let path = show.parent().unwrap_or_else(|| Path::new(".")).join(&guide.path);
+    let fail = |why| Failure::Read { what: "the guide", why, path: path.clone() };
+    let file = File::open(&path).map_err(|e| fail(io_words(&e)))?;
+    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+    Decoder::open(Box::new(file), ending.as_deref()).map_err(|e| fail(e.to_string()))
+}
+
+/// A recording's samples, one after another.
+fn samples(decoder: &mut Decoder) -> impl Iterator<Item = f32> + '_ {
+    let (mut block, mut at) = (Vec::new(), 0);
+    std::iter::from_fn(move || {
+        if at == block.len() {
+            block.clear();
+            block.extend_from_slice(decoder.next_block()?);
+            at = 0;
+        }
+        at += 1;
+        block.get(at - 1).copied()
+    })
+}
+
 pub fn click(args: &cli::Click) -> Answer {
     let show = disk::read_show(&args.to.show)?;
     let service = service(&show, args.to.service.as_deref())?;
@@ -73,8 +100,18 @@ pub fn timecode(args: &cli::LinearTimecode) -> Answer {
         count_in_bars: show.settings.count_in_bars,
         ..TimecodeOptions::new(start)
     };
-    let written = write(&args.to.output, |to| letfall_export::audio::timecode(service, options, to))?;
+    let mut notes = Vec::new();
+    let written = if args.with_guide {
+        let mut guide = open_guide(&args.to.show, service)?;
+        let options = TimecodeOptions { sample_rate: guide.facts().sample_rate, ..options };
+        let written = write(&args.to.output, |to| timecode_with_guide(service, options, to, &mut samples(&mut guide)))?;
+        notes.extend(guide.notes().iter().map(|note| format!("the guide: {note}")));
+        written
+    } else {
+        write(&args.to.output, |to| letfall_export::audio::timecode(service, options, to))?
+    };
     let mut told = told(&args.to.output, &format!("timecode, {start} at song time 0"), written);
+    told.remarks.extend(notes);
     if own.is_none() {
         told.remarks
             .push(format!("service \"{}\" has no timecode start; {text} is taken for song time 0", service.name));

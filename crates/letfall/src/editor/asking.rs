@@ -3,7 +3,7 @@
 use super::dialogs::{Chosen, Question};
 use super::document::Document;
 use super::work::{Desk, Work};
-use super::{Editor, files};
+use super::{Editor, files, guide};
 use crate::disk;
 use egui::{Key, Ui};
 use letfall_core::edit::Edit;
@@ -65,6 +65,8 @@ pub enum Asking {
     Export(Export),
     /// An earlier version of the show, to mark changes against.
     Previous,
+    /// A recording for the song on screen.
+    Guide,
     /// A MIDI file whose bars and tempo the song takes over.
     Grid,
 }
@@ -76,6 +78,7 @@ impl Asking {
             Asking::SaveAs => "Save the show as",
             Asking::Export(_) => "Export to",
             Asking::Previous => "Mark changes since this version",
+            Asking::Guide => "Choose the song's guide recording",
             Asking::Grid => "Take bars and tempo from a MIDI file",
         }
     }
@@ -86,6 +89,7 @@ impl Asking {
             Asking::SaveAs => "Save",
             Asking::Export(_) => "Export",
             Asking::Previous => "Compare",
+            Asking::Guide => "Take it",
             Asking::Grid => "Take over",
         }
     }
@@ -104,6 +108,8 @@ impl Asking {
                 Export::Click | Export::Timecode => ("wav", "WAV sound files"),
             },
             Asking::Grid => ("mid", "Standard MIDI Files"),
+            // One ending stands for all in the dialog's filter; a path that is typed may have any.
+            Asking::Guide => ("*", "Sound files"),
         }
     }
 }
@@ -127,6 +133,8 @@ pub enum Made {
     Opened(Box<Document>, Option<Box<Show>>),
     /// A file was written; what there is to say about it.
     Wrote(PathBuf, String),
+    /// A recording was read through.
+    Guide(PathBuf, Box<guide::Read>),
 }
 
 impl Editor {
@@ -171,7 +179,7 @@ impl Editor {
     fn near(&self, asking: Asking) -> PathBuf {
         let path = self.document.path.clone();
         match asking {
-            Asking::Open | Asking::Grid | Asking::Previous => {
+            Asking::Open | Asking::Grid | Asking::Previous | Asking::Guide => {
                 let folder = path.as_deref().and_then(Path::parent).map(Path::to_owned).unwrap_or_default();
                 if folder.as_os_str().is_empty() { folder } else { folder.join("") }
             }
@@ -222,6 +230,7 @@ impl Editor {
                 self.asking = Some((asking, near.display().to_string()));
             }
             Ok(Made::Opened(document, recovered)) => self.replace(*document, recovered),
+            Ok(Made::Guide(path, read)) => self.set_guide(path, *read),
             Ok(Made::Wrote(path, words)) => self.document.say(format!("Wrote {}{words}", path.display())),
             Err(why) => self.document.fail(why),
         }
@@ -237,6 +246,7 @@ impl Editor {
             Asking::SaveAs => self.save_to(path),
             Asking::Export(export) => self.export(export, path),
             Asking::Grid => self.take_grid(&path),
+            Asking::Guide => self.take_guide(path),
             Asking::Previous => match disk::read_show(&path) {
                 Ok(show) => {
                     let name = if show.version.is_empty() { path.display().to_string() } else { show.version.clone() };
@@ -320,6 +330,37 @@ impl Editor {
             disk::write(&path, &bytes).map_err(|e| e.to_string())?;
             Ok(Made::Wrote(path, words))
         });
+    }
+
+    /// Reads a recording beside the screen, to be the song's guide.
+    fn take_guide(&mut self, path: PathBuf) {
+        let words = format!("Reading {}", path.display());
+        self.start(&words, 1, move |desk| {
+            let read = guide::read(&path, || desk.step(0, "decoding"))?;
+            Ok(Made::Guide(path, Box::new(read)))
+        });
+    }
+
+    /// The song follows a recording that was read.
+    fn set_guide(&mut self, path: PathBuf, read: guide::Read) {
+        let path = std::path::absolute(&path).unwrap_or(path);
+        let folder = self.document.folder().map(|f| std::path::absolute(f).unwrap_or_else(|_| f.to_owned()));
+        let Some(facts) = guide::facts(&path, folder.as_deref(), &read.peaks) else {
+            return self.document.fail(format!("{} went away while it was read; choose it again", path.display()));
+        };
+        let Some(service) = self.document.current() else { return };
+        let before = Service { cues: CueList::default(), ..service.clone() };
+        let mut after = before.clone();
+        let name = facts.path.clone();
+        after.song.guide = Some(facts);
+        let edit = Edit::Facts { before: Box::new(before), after: Box::new(after) };
+        let place = self.document.folder().unwrap_or_else(|| Path::new(".")).join(&name);
+        if self.document.commit(&format!("Guide: {name}"), Ok(edit)) {
+            self.guides.keep(place, read.peaks);
+            if !read.notes.is_empty() {
+                self.document.say(format!("Guide: {name}; {}", read.notes.join("; ")));
+            }
+        }
     }
 
     /// The song takes over the bars, tempo and sections of a MIDI file; cues stay at their bars.

@@ -24,6 +24,7 @@ pub enum Command {
     ExportClick,
     ExportTimecode,
     TakeGrid,
+    ChooseGuide,
     Undo,
     Redo,
     Duplicate,
@@ -63,7 +64,7 @@ const CMD_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 
 impl Command {
     /// All of them, in the order of the list.
-    pub const ALL: [Command; 43] = [
+    pub const ALL: [Command; 44] = [
         Command::New,
         Command::Open,
         Command::Save,
@@ -75,6 +76,7 @@ impl Command {
         Command::ExportClick,
         Command::ExportTimecode,
         Command::TakeGrid,
+        Command::ChooseGuide,
         Command::Undo,
         Command::Redo,
         Command::Duplicate,
@@ -123,6 +125,7 @@ impl Command {
             Command::ExportClick => "Export this service's click…",
             Command::ExportTimecode => "Export this service's timecode…",
             Command::TakeGrid => "Take the song's bars and tempo from a MIDI file…",
+            Command::ChooseGuide => "Choose the song's guide recording…",
             Command::Undo => "Undo",
             Command::Redo => "Redo",
             Command::Duplicate => "Duplicate, one bar later",
@@ -211,6 +214,7 @@ impl Command {
             Command::ExportClick => editor.ask(Asking::Export(Export::Click)),
             Command::ExportTimecode => editor.ask(Asking::Export(Export::Timecode)),
             Command::TakeGrid => editor.ask(Asking::Grid),
+            Command::ChooseGuide => editor.ask(Asking::Guide),
             Command::Undo => document.undo(),
             Command::Redo => document.redo(),
             Command::Duplicate => document.repeat(1, 1),

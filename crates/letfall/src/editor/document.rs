@@ -130,7 +130,7 @@ impl Document {
     }
 
     /// The folder that the show is kept in: guides are found from there.
-    fn folder(&self) -> Option<&Path> {
+    pub fn folder(&self) -> Option<&Path> {
         self.path.as_deref().and_then(Path::parent)
     }
 

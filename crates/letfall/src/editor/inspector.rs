@@ -2,7 +2,7 @@
 
 use super::document::Document;
 use super::handover::Planner;
-use super::song::SongMarks;
+use super::song::{SongMarks, Wish};
 use super::theme::bold;
 use egui::{RichText, Ui};
 use letfall_core::edit;
@@ -62,18 +62,16 @@ fn same<T: PartialEq>(mut values: impl Iterator<Item = T>) -> Option<T> {
 }
 
 impl Inspector {
-    /// Shows the selection, or the song where nothing is selected; `true` when a MIDI file's marks are to be taken over.
-    pub fn show(&mut self, ui: &mut Ui, document: &mut Document) -> bool {
+    /// Shows the selection, or the song where nothing is selected; and what is asked of it there.
+    pub fn show(&mut self, ui: &mut Ui, document: &mut Document) -> Option<Wish> {
         let labels = document.selected();
         if labels.is_empty() {
             nothing(ui, document);
-            if document.current().is_none() {
-                return false;
-            }
+            document.current()?;
             ui.separator();
             let words = if self.song_open { "Close the song's marks" } else { "Song: bars, metre, tempo, sections…" };
             self.song_open ^= ui.button(words).clicked();
-            return self.song_open && self.marks.show(ui, document);
+            return if self.song_open { self.marks.show(ui, document) } else { None };
         }
         let fresh = self.shown.as_ref().is_some_and(|s| s.revision == document.revision && s.labels == labels);
         if !fresh {
@@ -102,7 +100,7 @@ impl Inspector {
                 self.planner.show(ui, document, *one);
             }
         }
-        false
+        None
     }
 
     fn take_over(&mut self, document: &Document) {

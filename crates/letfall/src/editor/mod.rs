@@ -7,6 +7,7 @@ pub mod dialogs;
 pub mod document;
 mod fields;
 mod files;
+mod guide;
 mod handover;
 mod inspector;
 mod paper;
@@ -72,6 +73,7 @@ pub struct Editor {
     services: services::Services,
     rig: rig::Rig,
     paper: paper::PaperScreen,
+    guides: guide::Guides,
     inspector: inspector::Inspector,
     list: CommandList,
     batch: Option<batch::Batch>,
@@ -123,6 +125,7 @@ impl Editor {
             services: services::Services::default(),
             rig: rig::Rig::default(),
             paper: paper::PaperScreen::default(),
+            guides: guide::Guides::default(),
             inspector: inspector::Inspector::default(),
             list: CommandList::default(),
             batch: None,
@@ -251,10 +254,14 @@ impl Editor {
     }
 
     fn score_screen(&mut self, ui: &mut Ui) {
+        let wake = self.wake();
+        let peaks = self.guides.of(&mut self.document, wake);
         egui::Panel::right("inspector").frame(bare(ui)).exact_size(330.0).show(ui, |ui| {
             let scroll = egui::ScrollArea::vertical().auto_shrink(false);
-            if scroll.show(ui, |ui| self.inspector.show(ui, &mut self.document)).inner {
-                Command::TakeGrid.run(self);
+            match scroll.show(ui, |ui| self.inspector.show(ui, &mut self.document)).inner {
+                Some(song::Wish::Grid) => Command::TakeGrid.run(self),
+                Some(song::Wish::Guide) => Command::ChooseGuide.run(self),
+                None => {}
             }
         });
         if self.document.derived().is_ok_and(|d| d.problems.is_empty()) {
@@ -270,7 +277,8 @@ impl Editor {
             .frame(bare(ui))
             .exact_size((ui.available_height() * 0.34).clamp(190.0, 420.0))
             .show(ui, |ui| self.stage(ui));
-        egui::CentralPanel::no_frame().show(ui, |ui| self.score.show(ui, &mut self.document, self.theme));
+        egui::CentralPanel::no_frame()
+            .show(ui, |ui| self.score.show(ui, &mut self.document, self.theme, peaks.as_deref()));
     }
 
     fn head(&mut self, ui: &mut Ui) {

@@ -11,6 +11,15 @@ use letfall_core::time::{BarBeat, GridPlan, MetreMark, Pin, Ramp, RampLaw, SongT
 use std::fmt;
 use std::str::FromStr;
 
+/// What is asked for that needs a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wish {
+    /// Bars and tempo from a MIDI file.
+    Grid,
+    /// A recording that everyone follows.
+    Guide,
+}
+
 /// What is being typed.
 #[derive(Default)]
 pub struct SongMarks {
@@ -18,14 +27,14 @@ pub struct SongMarks {
 }
 
 impl SongMarks {
-    /// Shows the marks of the song on screen; `true` when a MIDI file's are to be taken over.
-    pub fn show(&mut self, ui: &mut Ui, document: &mut Document) -> bool {
-        let Some(service) = document.current() else { return false };
+    /// Shows the marks of the song on screen, and says what is asked for.
+    pub fn show(&mut self, ui: &mut Ui, document: &mut Document) -> Option<Wish> {
+        let service = document.current()?;
         let (revision, at) = (document.revision, document.service);
         if self.draft.as_ref().is_none_or(|(r, s, _)| (*r, *s) != (revision, at)) {
             self.draft = Some((revision, at, Service { cues: CueList::default(), ..service.clone() }));
         }
-        let Some((_, _, draft)) = &mut self.draft else { return false };
+        let (_, _, draft) = self.draft.as_mut()?;
         let mut fields = Fields::default();
         let before = Service { cues: CueList::default(), ..service.clone() };
         // Bar lines as they stand, to begin a pin with.
@@ -52,14 +61,26 @@ impl SongMarks {
         if let Some(why) = fields.refused.as_ref().or(wrong.as_ref()) {
             ui.colored_label(ui.visuals().error_fg_color, why);
         }
-        let take = ui.button("Take them from a MIDI file…").clicked();
+        let mut wish = ui.button("Take them from a MIDI file…").clicked().then_some(Wish::Grid);
+        head(ui, "Guide recording");
+        if let Some(guide) = &song.guide {
+            ui.label(format!("{}, {:.1} s", guide.path, guide.length.secs_f64()));
+            if fields.remove_row(ui, "Take the guide out") {
+                song.guide = None;
+            }
+        } else {
+            ui.label("None. Song time 0 would be its first sample.");
+        }
+        if ui.button("Choose a recording…").clicked() {
+            wish = Some(Wish::Guide);
+        }
         if fields.done && fields.refused.is_none() && *draft != before {
             let edit = Edit::Facts { before: Box::new(before), after: Box::new(in_order(draft.clone())) };
             if !document.commit("Change the song", Ok(edit)) {
                 self.draft = None;
             }
         }
-        take
+        wish
     }
 }
 

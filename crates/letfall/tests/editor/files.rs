@@ -252,3 +252,38 @@ fn pages_are_chosen_compared_and_exported_from_the_paper_screen() {
     };
     assert_eq!(std::fs::read(to).unwrap(), letfall_paper::print(&show, service, &schedule, &options).unwrap().pdf);
 }
+
+#[test]
+fn a_song_follows_a_recording_whose_waveform_is_drawn() {
+    let desk = Desk::new();
+    // Two seconds of a tone, beside the show.
+    let path = desk.folder.path().join("guide.wav");
+    let spec =
+        hound::WavSpec { channels: 1, sample_rate: 8000, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
+    let mut wav = hound::WavWriter::create(&path, spec).unwrap();
+    (0..16_000i32).for_each(|n| wav.write_sample(if n / 20 % 2 == 0 { 9000i16 } else { -9000 }).unwrap());
+    wav.finalize().unwrap();
+    let mut h = desk.editor(demo());
+    assert!(h.query_by_label("Guide waveform").is_none());
+    with_dialogs(&mut h, Chosen::Path(path.clone()));
+    command(&mut h, "guide recording");
+    until(&mut h, "the waveform", |h| h.query_by_label("Guide waveform").is_some());
+    let guide = h.state().document.current().unwrap().song.guide.clone().unwrap();
+    assert_eq!((guide.path.as_str(), guide.length.micros()), ("guide.wav", 2_000_000), "beside the show, by its name");
+    assert_eq!(guide.sha256.len(), 64);
+    // Opened again it is read again; gone, it is told.
+    let show = h.state().document.show.clone();
+    let mut again = desk.editor(show.clone());
+    until(&mut again, "the waveform", |h| h.query_by_label("Guide waveform").is_some());
+    std::fs::remove_file(&path).unwrap();
+    let mut gone = desk.editor(show);
+    gone.run_steps(10);
+    assert!(gone.query_by_label("Guide waveform").is_none());
+    assert!(gone.query_by_label_contains("guide.wav\" is not there").is_some());
+    // What is no recording is said and changes nothing.
+    let depth = h.state().document.history.depth();
+    with_dialogs(&mut h, Chosen::Path(desk.path()));
+    command(&mut h, "guide recording");
+    until(&mut h, "the reason", |h| h.query_by_label_contains("it is no sound file").is_some());
+    assert_eq!(h.state().document.history.depth(), depth);
+}

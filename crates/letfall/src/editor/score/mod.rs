@@ -13,7 +13,10 @@ use egui::{Align2, CursorIcon, FontId, Modifiers, Pos2, Rect, Sense, Stroke, Ui,
 use letfall_core::edit::{self, By};
 use letfall_core::show::{Kind, Label, Length, TrackKey};
 use letfall_core::time::{SongSpan, SongTime, Tick, TickSpan};
+use letfall_sound::Peaks;
 
+/// Height of the guide's waveform.
+const STRIP: f32 = 40.0;
 /// Width of the column with the tracks' names.
 pub(super) const NAMES: f32 = 104.0;
 
@@ -62,6 +65,8 @@ pub struct Score {
     drawn: Vec<Drawn>,
     /// How far the rows are moved up, where they are more than fit.
     down: f32,
+    /// Height of the guide's waveform under the ruler; 0 without a guide.
+    strip: f32,
 }
 
 impl Default for Score {
@@ -74,6 +79,7 @@ impl Default for Score {
             snap: Snap::Beat,
             drawn: Vec::new(),
             down: 0.0,
+            strip: 0.0,
         }
     }
 }
@@ -135,7 +141,7 @@ impl Score {
     }
 
     /// Draws the score and takes what the pointer does.
-    pub fn show(&mut self, ui: &mut Ui, document: &mut Document, theme: Theme) {
+    pub fn show(&mut self, ui: &mut Ui, document: &mut Document, theme: Theme, peaks: Option<&Peaks>) {
         let p = theme.palette();
         let derived = match document.derived() {
             Ok(derived) => derived,
@@ -156,24 +162,29 @@ impl Score {
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, "Score canvas"));
         let canvas = Rect::from_min_max(whole.min + vec2(NAMES, 0.0), whole.max);
         self.width = canvas.width();
+        self.strip = if peaks.is_some() { STRIP } else { 0.0 };
         if self.fitted.is_some_and(|width| (width - self.width).abs() > 0.5) {
             self.fit_song(document);
             self.fitted = Some(self.width);
         }
         self.wheel(ui, canvas, &response, &derived);
         let rows = self.rows(&derived, canvas);
-        let painter = ui.painter_at(whole.with_min_y(canvas.top() + ruler::HEIGHT));
+        let painter = ui.painter_at(whole.with_min_y(canvas.top() + ruler::HEIGHT + self.strip));
         // Every point once: rows, and what is left below them.
-        let below = rows.last().map_or(canvas.top() + ruler::HEIGHT, |row| row.bottom).min(whole.bottom());
+        let below = rows.last().map_or(canvas.top() + ruler::HEIGHT + self.strip, |row| row.bottom).min(whole.bottom());
         painter.rect_filled(canvas.with_min_y(below), 0.0, p.ground);
         for (at, row) in rows.iter().enumerate() {
             let band = Rect::from_min_max(Pos2::new(canvas.left(), row.top), Pos2::new(whole.right(), row.bottom));
             painter.rect_filled(band, 0.0, if at % 2 == 0 { p.row } else { p.ground });
         }
         ruler::draw(ui, canvas, &self.view, document, &derived, &p);
+        if let Some(peaks) = peaks {
+            let top = canvas.top() + ruler::HEIGHT;
+            let strip = Rect::from_min_max(Pos2::new(canvas.left(), top), Pos2::new(canvas.right(), top + STRIP));
+            waveform(ui, strip, &self.view, peaks, &p);
+        }
         self.drawn.clear();
-        let inside =
-            ui.painter_at(Rect::from_min_max(Pos2::new(canvas.left(), canvas.top() + ruler::HEIGHT), canvas.max));
+        let inside = ui.painter_at(canvas.with_min_y(canvas.top() + ruler::HEIGHT + self.strip));
         let ground = bodies::Ground { view: self.view, left: canvas.left(), width: canvas.width(), theme, p };
         for (row, track) in rows.iter().zip(&derived.tracks) {
             bodies::draw_track(&inside, &ground, document, &derived, track, (row.top, row.bottom), &mut self.drawn);
@@ -190,12 +201,12 @@ impl Score {
 
     /// Where the rows are now.
     fn rows(&self, derived: &Derived, canvas: Rect) -> Vec<RowPlace> {
-        layout(derived, canvas.top() + ruler::HEIGHT, canvas.bottom(), self.down)
+        layout(derived, canvas.top() + ruler::HEIGHT + self.strip, canvas.bottom(), self.down)
     }
 
     /// The wheel moves the song; over the names it moves the rows, where they are more than fit.
     fn wheel(&mut self, ui: &Ui, canvas: Rect, response: &egui::Response, derived: &Derived) {
-        let all = layout(derived, canvas.top() + ruler::HEIGHT, canvas.bottom(), 0.0);
+        let all = layout(derived, canvas.top() + ruler::HEIGHT + self.strip, canvas.bottom(), 0.0);
         let hidden = all.last().map_or(0.0, |row| row.bottom - canvas.bottom()).max(0.0);
         self.down = self.down.min(hidden);
         let Some(pointer) = response.hover_pos() else { return };
@@ -468,6 +479,25 @@ impl Score {
             _ => {}
         }
     }
+}
+
+/// The guide's waveform: a line a point, from the lowest to the highest sample that falls on it.
+fn waveform(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
+    let response = ui.interact(strip, ui.scope_id().with("guide"), Sense::hover());
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, "Guide waveform"));
+    let painter = ui.painter_at(strip);
+    let (middle, half) = (strip.center().y, strip.height() / 2.0 - 2.0);
+    let mut x = strip.left();
+    while x < strip.right() {
+        let (from, to) = (view.time(x - strip.left()), view.time(x - strip.left() + 1.0));
+        if let Some((low, high)) = peaks.range(from.secs_f64(), to.secs_f64().max(from.secs_f64() + 1e-4)) {
+            let line = [Pos2::new(x, middle - high * half - 0.5), Pos2::new(x, middle - low * half + 0.5)];
+            painter.line_segment(line, Stroke::new(1.0, p.quiet));
+        }
+        x += 1.0;
+    }
+    let below = [strip.left_bottom(), strip.right_bottom()];
+    painter.line_segment(below, Stroke::new(1.0, p.line));
 }
 
 /// A read-out that stays within the canvas.

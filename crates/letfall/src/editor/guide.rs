@@ -1,0 +1,93 @@
+//! Guide recordings: read beside the screen, kept as peaks while the program runs, drawn under the ruler.
+
+use super::document::Document;
+use super::work::Work;
+use letfall_core::show::Guide;
+use letfall_core::time::{SongSpan, round};
+use letfall_sound::{Decoder, Peaks};
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs::File;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// A recording that was read through.
+pub struct Read {
+    /// Its peaks.
+    pub peaks: Peaks,
+    /// What was wrong with it.
+    pub notes: Vec<String>,
+}
+
+/// Reads a recording through; `go_on` says whether anybody still waits.
+///
+/// # Errors
+/// Why it cannot be read, with what to do.
+pub fn read(path: &Path, mut go_on: impl FnMut() -> bool) -> Result<Read, String> {
+    let fail = |why: String| format!("{}: {why}", path.display());
+    let file = File::open(path).map_err(|e| fail(crate::failure::io_words(&e)))?;
+    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+    let mut decoder = Decoder::open(Box::new(file), ending.as_deref()).map_err(|e| fail(e.to_string()))?;
+    let peaks = Peaks::of(&mut decoder, |_| go_on()).ok_or_else(|| fail("it was stopped".to_owned()))?;
+    if peaks.frames == 0 {
+        return Err(fail("there is no sound in it; export the recording again".to_owned()));
+    }
+    Ok(Read { peaks, notes: decoder.notes().to_vec() })
+}
+
+/// What the show keeps of a recording: where it is from the show's folder, what it was, how long it is.
+pub fn facts(path: &Path, folder: Option<&Path>, peaks: &Peaks) -> Option<Guide> {
+    // Beside or below the show the path is relative, so that the folder can be moved as one.
+    let kept = folder.and_then(|f| path.strip_prefix(f).ok()).unwrap_or(path);
+    let guide = |sha256: String| Guide {
+        path: kept.to_string_lossy().into_owned(),
+        sha256,
+        length: SongSpan::from_micros(round::nearest(peaks.frames as f64 * 1e6 / f64::from(peaks.sample_rate))),
+    };
+    let sum = crate::guides::sum(folder, &guide(String::new()))?;
+    Some(guide(sum))
+}
+
+/// Recordings that have been read, by path.
+#[derive(Default)]
+pub struct Guides {
+    read: BTreeMap<PathBuf, Arc<Peaks>>,
+    failed: BTreeSet<PathBuf>,
+    coming: Option<(PathBuf, Work<Result<Read, String>>)>,
+}
+
+impl Guides {
+    /// Keeps a recording that was read.
+    pub fn keep(&mut self, path: PathBuf, peaks: Peaks) {
+        self.failed.remove(&path);
+        self.read.insert(path, Arc::new(peaks));
+    }
+
+    /// The peaks of the song on screen, read beside the screen when they are first wanted.
+    pub fn of(&mut self, document: &mut Document, wake: Arc<dyn Fn() + Send + Sync>) -> Option<Arc<Peaks>> {
+        if let Some((path, work)) = &mut self.coming
+            && let Some(done) = work.poll()
+        {
+            let path = path.clone();
+            self.coming = None;
+            match done.and_then(|read| read) {
+                Ok(read) => self.keep(path, read.peaks),
+                Err(why) => {
+                    self.failed.insert(path);
+                    document.fail(why);
+                }
+            }
+        }
+        let guide = document.current()?.song.guide.as_ref()?;
+        let path = document.folder().unwrap_or_else(|| Path::new(".")).join(&guide.path);
+        if let Some(peaks) = self.read.get(&path) {
+            return Some(peaks.clone());
+        }
+        // A recording that is gone is told by the checks.
+        if self.coming.is_none() && !self.failed.contains(&path) && path.is_file() {
+            let own = path.clone();
+            let work = move |desk: &super::work::Desk<Result<Read, String>>| read(&own, || desk.step(0, "reading"));
+            self.coming = Work::start("Reading the guide", 1, wake, work).ok().map(|w| (path, w));
+        }
+        None
+    }
+}

@@ -1,0 +1,232 @@
+//! WAV, FLAC, MP3, Ogg Vorbis and AAC in M4A, mixed to one channel, block by block: a recording of hours costs no more
+//! memory than one of seconds.
+
+use symphonia::core::audio::SampleBuffer;
+use symphonia::core::codecs::{CODEC_TYPE_NULL, DecoderOptions};
+use symphonia::core::errors::Error;
+use symphonia::core::formats::{FormatOptions, FormatReader};
+use symphonia::core::io::{MediaSource, MediaSourceStream};
+use symphonia::core::meta::{Limit, MetadataOptions};
+use symphonia::core::probe::Hint;
+
+/// Why a recording cannot be opened.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum SoundError {
+    /// None of the formats we read.
+    #[error("it is no sound file that can be read here ({0}); use WAV, FLAC, MP3, Ogg Vorbis or AAC in M4A")]
+    Format(String),
+    /// A sound file without sound, or without a sample rate or channels.
+    #[error("{0}; export the recording again")]
+    Empty(&'static str),
+}
+
+/// What a recording says of itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Facts {
+    /// Samples a second in each channel.
+    pub sample_rate: u32,
+    /// How many channels; they are mixed to one.
+    pub channels: u16,
+    /// How many samples each channel has, padding of the encoder taken off; `None` where the file does not say.
+    pub frames: Option<u64>,
+}
+
+/// A recording being decoded.
+pub struct Decoder {
+    format: Box<dyn FormatReader>,
+    codec: Box<dyn symphonia::core::codecs::Decoder>,
+    track: u32,
+    facts: Facts,
+    buffer: Option<SampleBuffer<f32>>,
+    mono: Vec<f32>,
+    /// The block that was handed out last.
+    lent: Vec<f32>,
+    /// What may be padding.
+    held: Vec<f32>,
+    decoded: u64,
+    broken: u32,
+    ended: bool,
+    notes: Vec<String>,
+}
+
+/// Most a file may bring as text or picture before its sound.
+const MOST_METADATA: usize = 16 * 1024 * 1024;
+
+impl Decoder {
+    /// Opens a recording. `ending` is the ending of its name, such as "mp3": a hint, no more.
+    ///
+    /// # Errors
+    /// [`SoundError`].
+    pub fn open(source: Box<dyn MediaSource>, ending: Option<&str>) -> Result<Decoder, SoundError> {
+        let mut hint = Hint::new();
+        if let Some(ending) = ending {
+            hint.with_extension(ending);
+        }
+        let stream = MediaSourceStream::new(source, symphonia::core::io::MediaSourceStreamOptions::default());
+        let metadata = MetadataOptions {
+            limit_metadata_bytes: Limit::Maximum(MOST_METADATA),
+            limit_visual_bytes: Limit::Maximum(MOST_METADATA),
+        };
+        let options = FormatOptions { enable_gapless: true, ..FormatOptions::default() };
+        let found = symphonia::default::get_probe()
+            .format(&hint, stream, &options, &metadata)
+            .map_err(|why| SoundError::Format(why.to_string()))?;
+        let format = found.format;
+        let playable = |t: &&symphonia::core::formats::Track| t.codec_params.codec != CODEC_TYPE_NULL;
+        let track = format.default_track().filter(playable).or_else(|| format.tracks().iter().find(playable));
+        let track = track.ok_or(SoundError::Empty("there is no sound in it"))?;
+        let params = &track.codec_params;
+        let codec = symphonia::default::get_codecs()
+            .make(params, &DecoderOptions::default())
+            .map_err(|why| SoundError::Format(why.to_string()))?;
+        let mut opened = Decoder {
+            track: track.id,
+            facts: Facts {
+                sample_rate: params.sample_rate.unwrap_or(0),
+                channels: params.channels.map_or(0, |c| u16::try_from(c.count()).unwrap_or(u16::MAX)),
+                frames: params.n_frames,
+            },
+            format,
+            codec,
+            buffer: None,
+            mono: Vec::new(),
+            lent: Vec::new(),
+            held: Vec::new(),
+            decoded: 0,
+            broken: 0,
+            ended: false,
+            notes: Vec::new(),
+        };
+        if opened.facts.sample_rate == 0 || opened.facts.channels == 0 {
+            // Some formats tell only with the first packet: it is kept for the first block.
+            opened.decode();
+            if opened.facts.sample_rate == 0 || opened.facts.channels == 0 {
+                return Err(SoundError::Empty("it has no sample rate or no channels"));
+            }
+        }
+        Ok(opened)
+    }
+
+    /// What the recording says of itself.
+    pub const fn facts(&self) -> Facts {
+        self.facts
+    }
+
+    /// How many samples have been decoded.
+    pub const fn decoded(&self) -> u64 {
+        self.decoded
+    }
+
+    /// What was wrong, one sentence each; whole once the last block has been taken.
+    pub fn notes(&self) -> &[String] {
+        &self.notes
+    }
+
+    /// The next block, one channel, ±1 for full scale; `None` at the end. What is damaged is left out and noted.
+    pub fn next_block(&mut self) -> Option<&[f32]> {
+        if self.mono.is_empty() {
+            self.decode();
+        }
+        if self.mono.is_empty() {
+            return None;
+        }
+        self.decoded += self.mono.len() as u64;
+        std::mem::swap(&mut self.mono, &mut self.lent);
+        self.mono.clear();
+        Some(&self.lent)
+    }
+
+    /// Decodes packets until one gives samples, or the end.
+    fn decode(&mut self) {
+        while !self.ended {
+            let packet = match self.format.next_packet() {
+                Ok(packet) => packet,
+                Err(why) => return self.end(&why),
+            };
+            if packet.track_id() != self.track {
+                continue;
+            }
+            match self.codec.decode(&packet) {
+                Ok(sound) => {
+                    let spec = *sound.spec();
+                    let channels = spec.channels.count();
+                    if channels == 0 || sound.frames() == 0 {
+                        continue;
+                    }
+                    if self.facts.sample_rate == 0 || self.facts.channels == 0 {
+                        self.facts.sample_rate = spec.rate;
+                        self.facts.channels = u16::try_from(channels).unwrap_or(u16::MAX);
+                    }
+                    if spec.rate != self.facts.sample_rate {
+                        self.notes.push("the sample rate changes within the file; it is read up to there".to_owned());
+                        self.ended = true;
+                        return;
+                    }
+                    let needed = sound.capacity() as u64;
+                    let fits = |b: &SampleBuffer<f32>| b.capacity() >= sound.capacity() * channels;
+                    if !self.buffer.as_ref().is_some_and(fits) {
+                        self.buffer = Some(SampleBuffer::new(needed, spec));
+                    }
+                    let Some(buffer) = self.buffer.as_mut() else { continue };
+                    buffer.copy_interleaved_ref(sound);
+                    let share = 1.0 / channels as f32;
+                    let mix = |frame: &[f32]| {
+                        let sum: f32 = frame.iter().map(|s| if s.is_finite() { s.clamp(-4.0, 4.0) } else { 0.0 }).sum();
+                        sum * share
+                    };
+                    self.mono.extend(buffer.samples().chunks_exact(channels).map(mix));
+                    self.hold_surplus();
+                    if !self.mono.is_empty() {
+                        return;
+                    }
+                }
+                Err(Error::DecodeError(_)) => {
+                    self.broken += 1;
+                    // A file of nothing but damage must end.
+                    if self.broken > 10_000 {
+                        self.notes.push("it is damaged from end to end; what could be read is kept".to_owned());
+                        self.ended = true;
+                    }
+                }
+                Err(why) => return self.end(&why),
+            }
+        }
+    }
+
+    /// What comes after the end that the file gives is the encoder's padding, if nothing follows; it is held until that is
+    /// known. A file that goes on all the same is longer than it says.
+    fn hold_surplus(&mut self) {
+        if !self.held.is_empty() {
+            self.held.append(&mut self.mono);
+            std::mem::swap(&mut self.held, &mut self.mono);
+            self.facts.frames = None;
+        }
+        let Some(frames) = self.facts.frames else { return };
+        let until = usize::try_from(frames.saturating_sub(self.decoded)).unwrap_or(usize::MAX);
+        if self.mono.len() > until {
+            self.held = self.mono.split_off(until);
+        }
+    }
+
+    /// Notes what was wrong at the end.
+    fn end(&mut self, why: &Error) {
+        self.ended = true;
+        let rate = f64::from(self.facts.sample_rate.max(1));
+        let read = self.decoded as f64 / rate;
+        if self.broken > 0 {
+            self.notes.push(format!("{} damaged places were left out; later sound may stand too early", self.broken));
+        }
+        match why {
+            Error::IoError(io) if io.kind() == std::io::ErrorKind::UnexpectedEof => {}
+            Error::ResetRequired => {
+                self.notes.push("another recording begins within the file; it is read up to there".to_owned());
+            }
+            other => self.notes.push(format!("reading stopped at {read:.1} s: {other}")),
+        }
+        if let Some(frames) = self.facts.frames
+            && self.decoded + u64::from(self.facts.sample_rate) / 2 < frames
+        {
+            self.notes.push(format!("the file ends early: {read:.1} s of {:.1} s are there", frames as f64 / rate));
+        }
+    }
+}
