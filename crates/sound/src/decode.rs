@@ -1,13 +1,14 @@
 //! WAV, FLAC, MP3, Ogg Vorbis and AAC in M4A, mixed to one channel, block by block: a recording of hours costs no more
 //! memory than one of seconds.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use symphonia::core::audio::SampleBuffer;
 use symphonia::core::codecs::{CODEC_TYPE_NULL, DecoderOptions};
 use symphonia::core::errors::Error;
 use symphonia::core::formats::{FormatOptions, FormatReader};
 use symphonia::core::io::{MediaSource, MediaSourceStream};
 use symphonia::core::meta::{Limit, MetadataOptions};
-use symphonia::core::probe::Hint;
+use symphonia::core::probe::{Hint, Probe};
 
 /// Why a recording cannot be opened.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -49,6 +50,25 @@ pub struct Decoder {
     notes: Vec<String>,
 }
 
+/// Runs the decoding library, which on some damaged files panics (found by fuzzing: sums that overflow). `None` then: what
+/// was read before is kept, and the file is said to be damaged.
+fn guarded<T>(work: impl FnOnce() -> T) -> Option<T> {
+    catch_unwind(AssertUnwindSafe(work)).ok()
+}
+
+/// The formats we read, and no others.
+fn probe() -> Probe {
+    let mut probe = Probe::default();
+    probe.register_all::<symphonia::default::formats::WavReader>();
+    probe.register_all::<symphonia::default::formats::FlacReader>();
+    probe.register_all::<symphonia::default::formats::MpaReader>();
+    probe.register_all::<symphonia::default::formats::OggReader>();
+    probe.register_all::<symphonia::default::formats::IsoMp4Reader>();
+    // Tags before the sound of an MP3 file.
+    probe.register_all::<symphonia_metadata::id3v2::Id3v2Reader>();
+    probe
+}
+
 /// Most a file may bring as text or picture before its sound.
 const MOST_METADATA: usize = 16 * 1024 * 1024;
 
@@ -68,16 +88,17 @@ impl Decoder {
             limit_visual_bytes: Limit::Maximum(MOST_METADATA),
         };
         let options = FormatOptions { enable_gapless: true, ..FormatOptions::default() };
-        let found = symphonia::default::get_probe()
-            .format(&hint, stream, &options, &metadata)
+        let hostile = || SoundError::Format("its head is damaged".to_owned());
+        let found = guarded(|| probe().format(&hint, stream, &options, &metadata))
+            .ok_or_else(hostile)?
             .map_err(|why| SoundError::Format(why.to_string()))?;
         let format = found.format;
         let playable = |t: &&symphonia::core::formats::Track| t.codec_params.codec != CODEC_TYPE_NULL;
         let track = format.default_track().filter(playable).or_else(|| format.tracks().iter().find(playable));
         let track = track.ok_or(SoundError::Empty("there is no sound in it"))?;
         let params = &track.codec_params;
-        let codec = symphonia::default::get_codecs()
-            .make(params, &DecoderOptions::default())
+        let codec = guarded(|| symphonia::default::get_codecs().make(params, &DecoderOptions::default()))
+            .ok_or_else(hostile)?
             .map_err(|why| SoundError::Format(why.to_string()))?;
         let mut opened = Decoder {
             track: track.id,
@@ -139,14 +160,21 @@ impl Decoder {
     /// Decodes packets until one gives samples, or the end.
     fn decode(&mut self) {
         while !self.ended {
-            let packet = match self.format.next_packet() {
-                Ok(packet) => packet,
-                Err(why) => return self.end(&why),
+            let format = &mut self.format;
+            let packet = match guarded(|| format.next_packet()) {
+                Some(Ok(packet)) => packet,
+                Some(Err(why)) => return self.end(&why),
+                None => return self.end(&Error::DecodeError("damaged beyond reading")),
             };
             if packet.track_id() != self.track {
                 continue;
             }
-            match self.codec.decode(&packet) {
+            let codec = &mut self.codec;
+            let decoded = match guarded(|| codec.decode(&packet)) {
+                Some(decoded) => decoded,
+                None => return self.end(&Error::DecodeError("damaged beyond reading")),
+            };
+            match decoded {
                 Ok(sound) => {
                     let spec = *sound.spec();
                     let channels = spec.channels.count();

@@ -1,9 +1,9 @@
-//! `cargo xtask fuzz`: libFuzzer on the two readers, with the compiler's stable coverage flags (no sanitizer, no nightly).
+//! `cargo xtask fuzz`: libFuzzer on the three readers, with the compiler's stable coverage flags (no sanitizer, no nightly).
 
 use crate::shell::{Done, ask, cargo, command, see, target, top};
 use std::fs;
 
-const TARGETS: [&str; 2] = ["show", "midi"];
+const TARGETS: [&str; 3] = ["show", "midi", "sound"];
 
 /// The coverage counters that libFuzzer reads.
 const FLAGS: &str = "-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4 \

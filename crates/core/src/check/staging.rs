@@ -87,7 +87,7 @@ fn planned(checks: &mut Checks<'_>) {
             }
             continue;
         }
-        let places = match handover_places(show, &service.name, handover) {
+        let places = match handover_places(service, checks.schedule, stage, handover) {
             Ok(places) => places,
             Err(why) => {
                 let what = format!("the handover of {} cannot be planned: {why}", handover.release);

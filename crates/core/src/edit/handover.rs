@@ -10,15 +10,8 @@ use crate::stage::Stage;
 use crate::time::{SongSpan, SongTime};
 
 /// When a side of a handover is planned to land, after the release's own land.
-fn after_land(
-    show: &Show,
-    planned: &Service,
-    schedule: &Schedule,
-    release: Label,
-    step: &HandoverStep,
-) -> Option<SongSpan> {
+fn after_land(schedule: &Schedule, stage: &Stage, release: Label, step: &HandoverStep) -> Option<SongSpan> {
     let land = schedule.row(release)?.land;
-    let stage = Stage::new(show, planned, schedule);
     let fall = stage.falling.iter().find(|f| f.by == release)?;
     let moment: SongTime = match step.after {
         Instant::LetGo => fall.let_go,
@@ -36,17 +29,20 @@ fn later(anchor: Anchor, by: SongSpan) -> Anchor {
     }
 }
 
-/// Where the two cues of a handover belong: the anchors of leaving and arriving.
+/// Where the two cues of a handover belong, in a service that is worked out already: the anchors of leaving and arriving.
 ///
 /// # Errors
 /// [`EditError::NoCue`] when the release is not in the service, [`EditError::Figure`] when it drops no fabric.
-pub fn handover_places(show: &Show, name: &str, handover: &Handover) -> Result<[Anchor; 2], EditError> {
-    let planned = service(show, name)?;
+pub fn handover_places(
+    planned: &Service,
+    schedule: &Schedule,
+    stage: &Stage,
+    handover: &Handover,
+) -> Result<[Anchor; 2], EditError> {
     let label = handover.release;
-    let cue = planned.cues.get(label).ok_or_else(|| EditError::NoCue(label, name.to_owned()))?;
-    let schedule = Schedule::build(show, planned).map_err(|e| EditError::Figure(e.to_string()))?;
+    let cue = planned.cues.get(label).ok_or_else(|| EditError::NoCue(label, planned.name.clone()))?;
     let place = |step: &HandoverStep| -> Result<Anchor, EditError> {
-        let by = after_land(show, planned, &schedule, label, step).ok_or_else(|| {
+        let by = after_land(schedule, stage, label, step).ok_or_else(|| {
             EditError::Figure(format!("{label} lets no fabric go; give its release a hang on the Rig screen first"))
         })?;
         Ok(later(cue.at, by))
@@ -71,7 +67,9 @@ pub fn plan_handover(show: &Show, name: &str, handover: &Handover) -> Result<(Ed
             )));
         }
     }
-    let places = handover_places(show, name, handover)?;
+    let schedule = Schedule::build(show, planned).map_err(|e| EditError::Figure(e.to_string()))?;
+    let stage = Stage::new(show, planned, &schedule);
+    let places = handover_places(planned, &schedule, &stage, handover)?;
     let made: Vec<Label> = handover.cues.iter().copied().filter(|l| planned.cues.get(*l).is_some()).collect();
     let track: TrackKey = made
         .first()
