@@ -170,9 +170,8 @@ impl Decoder {
                 continue;
             }
             let codec = &mut self.codec;
-            let decoded = match guarded(|| codec.decode(&packet)) {
-                Some(decoded) => decoded,
-                None => return self.end(&Error::DecodeError("damaged beyond reading")),
+            let Some(decoded) = guarded(|| codec.decode(&packet)) else {
+                return self.end(&Error::DecodeError("damaged beyond reading"));
             };
             match decoded {
                 Ok(sound) => {
