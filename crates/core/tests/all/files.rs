@@ -140,3 +140,25 @@ fn schema_names_every_part_of_the_show() {
     }
     assert_eq!(schema["properties"]["show"]["$ref"], "#/$defs/Show");
 }
+
+/// A number written with more digits than a double holds is read as the nearest double, and written so that it is
+/// read again as the same one (the shortest digits that do, IEEE 754 round to nearest).
+#[test]
+fn long_numbers_read_back_as_themselves() {
+    let text = DEMOS[0].1;
+    let one = "\"seconds\": 1.04";
+    assert!(text.contains(one), "the demo show has a measured drop to write over");
+    for number in [
+        "1.6666666666666666666666666666666666666666666666666606",
+        "0.1000000000000000055511151231257827",
+        "1.2999999999999998",
+    ] {
+        let show = file::read(text.replacen(one, &format!("\"seconds\": {number}"), 1).as_bytes()).unwrap();
+        let nearest: f64 = number.parse().unwrap();
+        assert!(
+            show.hangs.iter().flat_map(|hang| &hang.measured).any(|d| d.seconds.to_bits() == nearest.to_bits()),
+            "{number}"
+        );
+        same(&show);
+    }
+}
