@@ -6,7 +6,7 @@
 use letfall_core::schedule::{
     Schedule, SpokenCall, Wire, breaths, calls, describe, message_words, place_words, said_for,
 };
-use letfall_core::show::{Action, Cue, Message, Service, Show};
+use letfall_core::show::{Service, Show};
 use std::collections::BTreeMap;
 
 /// The columns, in order. Their names are stable.
@@ -71,7 +71,7 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
             guarded(&describe(show, cue)),
             guarded(receiver.map_or("", |r| &r.name)),
             guarded(row.port.map_or("", |at| &show.ports[at as usize].name)),
-            message_of(show, cue).map_or(String::new(), message_words),
+            show.message_of(&cue.does).map_or(String::new(), message_words),
             bytes,
             words.standby.map_or(String::new(), |b| b.at.to_string()),
             guarded(words.standby.map_or("", |b| &b.words)),
@@ -88,15 +88,6 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
         }
     }
     to.into_inner().unwrap_or_default()
-}
-
-fn message_of<'a>(show: &'a Show, cue: &Cue) -> Option<&'a Message> {
-    match &cue.does {
-        Action::Media { item } => show.media_item(item).map(|m| &m.message),
-        Action::Lighting { preset, .. } => show.preset(preset).map(|p| &p.message),
-        Action::Release { release, .. } => show.release(release).map(|r| &r.message),
-        Action::Output { route } => show.route(route).map(|r| &r.message),
-    }
 }
 
 /// Text that begins like a formula, or that hides one behind a tab or return, gets an apostrophe in front.

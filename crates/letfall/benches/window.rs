@@ -4,6 +4,9 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
+#[path = "../tests/editor/display.rs"]
+mod display;
+
 use letfall::editor::{Editor, theme, window};
 use std::io::{BufRead as _, BufReader};
 use std::path::{Path, PathBuf};
@@ -88,19 +91,11 @@ fn child(what: &str, path: &Path) {
 }
 
 /// A display, if there is none.
-fn display() -> Option<(Child, String)> {
+fn display_if_none() -> Option<(Child, String)> {
     if std::env::var_os("DISPLAY").is_some() || std::env::var_os("WAYLAND_DISPLAY").is_some() {
         return None;
     }
-    let mut server = Command::new("Xvfb")
-        .args(["-displayfd", "1", "-screen", "0", "1440x900x24", "-nolisten", "tcp"])
-        .stdout(Stdio::piped())
-        .stderr(Stdio::null())
-        .spawn()
-        .expect("Xvfb, for want of a display");
-    let mut line = String::new();
-    BufReader::new(server.stdout.take().unwrap()).read_line(&mut line).unwrap();
-    Some((server, format!(":{}", line.trim())))
+    Some(display::start())
 }
 
 fn main() {
@@ -113,7 +108,7 @@ fn main() {
     let folder = tempfile::tempdir().unwrap();
     let large = folder.path().join("large.letfall");
     std::fs::write(&large, letfall_core::file::write(&letfall_core::stress::show(CUES, 500).unwrap())).unwrap();
-    let server = display();
+    let server = display_if_none();
     let start = |what: &str| {
         let mut command = Command::new(std::env::current_exe().unwrap());
         command.arg(what).arg(&large).stdout(Stdio::piped()).stderr(Stdio::null());

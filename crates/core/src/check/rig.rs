@@ -2,7 +2,7 @@
 
 use super::{Code, Problem};
 use crate::reveal::{CircuitFigures, circuit_figures, fall_time, free_fall_secs, light_figures};
-use crate::show::{Circuit, FallKind, Hang, Instant, Output, Release, Show};
+use crate::show::{Circuit, FallKind, Hang, Instant, Output, Release, Show, money};
 
 pub(super) fn run(show: &Show) -> Vec<Problem> {
     let mut found = Vec::new();
@@ -103,17 +103,17 @@ fn too_fast(hang: &Hang) -> Option<Problem> {
 
 fn cost(show: &Show) -> Option<Problem> {
     let budget = show.budget.as_ref()?;
-    let kit: u128 = show.kit.iter().map(|item| item.cost_cents(show.services.len())).sum();
-    let all = kit + kit * u128::from(budget.contingency_percent) / 100;
+    let kit = show.kit_cents();
+    let all = kit + budget.kept_cents(kit);
     if all <= u128::from(budget.cents) {
         return None;
     }
-    let money = |cents: u128| format!("{}.{:02} {}", cents / 100, cents % 100, budget.currency);
+    let priced = |cents: u128| format!("{} {}", money(cents), budget.currency);
     let what = format!(
         "the kit costs {} with {} % kept back, over the budget of {}",
-        money(all).trim_end(),
+        priced(all).trim_end(),
         budget.contingency_percent,
-        money(u128::from(budget.cents)).trim_end()
+        priced(u128::from(budget.cents)).trim_end()
     );
     Some(problem(Code::OverBudget, what, "borrow or leave something out, or raise the budget"))
 }

@@ -90,3 +90,15 @@ impl KitItem {
         u128::from(self.quantity) * u128::from(self.cents) * times
     }
 }
+
+impl Budget {
+    /// What is kept back for the unforeseen of a kit that costs `kit` hundredths of the currency, rounded down.
+    pub fn kept_cents(&self, kit: u128) -> u128 {
+        kit * u128::from(self.contingency_percent) / 100
+    }
+}
+
+/// Hundredths of a currency as people write them: 1234 is "12.34".
+pub fn money(cents: u128) -> String {
+    format!("{}.{:02}", cents / 100, cents % 100)
+}

@@ -27,7 +27,7 @@ pub use key::{
     HangKey, Kind, Label, LayerKey, MediaKey, OutputKey, PortKey, PresetKey, ReceiverKey, ReleaseKey, RouteKey,
     TrackKey,
 };
-pub use kit::{Budget, KitItem, Per, Source};
+pub use kit::{Budget, KitItem, Per, Source, money};
 pub use message::{BadMessage, Channel, CueNumber, CuePath, Data7, Data14, HexBytes, Message, ShowCommand};
 pub use rig::{Carries, Latency, Link, MediaItem, Output, Port, Preset, Projection, Receiver, Route, Surface, Viewing};
 pub use safety::SafetySheet;
@@ -170,6 +170,21 @@ impl Show {
     /// The release of this key.
     pub fn release(&self, key: &ReleaseKey) -> Option<&Release> {
         self.releases.iter().find(|r| r.key == *key)
+    }
+
+    /// What is sent for an action; `None` where the item, preset, release or route it names is not in the rig.
+    pub fn message_of(&self, action: &Action) -> Option<&Message> {
+        match action {
+            Action::Media { item } => self.media_item(item).map(|m| &m.message),
+            Action::Lighting { preset, .. } => self.preset(preset).map(|p| &p.message),
+            Action::Release { release, .. } => self.release(release).map(|r| &r.message),
+            Action::Output { route } => self.route(route).map(|r| &r.message),
+        }
+    }
+
+    /// Cost of the whole kit in hundredths of the currency, without what is kept back.
+    pub fn kit_cents(&self) -> u128 {
+        self.kit.iter().map(|item| item.cost_cents(self.services.len())).sum()
     }
 
     /// The track of this key.

@@ -65,6 +65,20 @@ impl Fields {
         self.look(&response);
     }
 
+    /// As [`Fields::number`], kept as the nearest whole number; `range` must be within the type's own.
+    pub fn rounded<N: egui::emath::Numeric>(
+        &mut self,
+        ui: &mut Ui,
+        value: &mut N,
+        unit: &str,
+        range: RangeInclusive<f64>,
+        name: &str,
+    ) {
+        let mut exact = value.to_f64();
+        self.number(ui, &mut exact, unit, range, name);
+        *value = N::from_f64(libm::round(exact));
+    }
+
     /// A whole number.
     pub fn whole<N: egui::emath::Numeric>(&mut self, ui: &mut Ui, value: &mut N, range: RangeInclusive<N>, name: &str) {
         let response = ui.add(DragValue::new(value).range(range));

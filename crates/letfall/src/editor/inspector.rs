@@ -520,21 +520,10 @@ fn lead(ui: &mut Ui, document: &Document, label: Label) {
             term.remedy()
         ));
     }
-    if let Some(message) = message_of(document, cue) {
-        ui.label(message);
+    if let Some(message) = document.show.message_of(&cue.does) {
+        ui.label(format!("Message: {}", message_words(message)));
     }
     if label.kind == Kind::Release {
         ui.label("A message that was sent does not show that the fabric fell. Clear signal first; the holder of the arm decides; local codes and the competent person for the rig come first.");
     }
-}
-
-fn message_of(document: &Document, cue: &Cue) -> Option<String> {
-    let show = &document.show;
-    let message = match &cue.does {
-        Action::Media { item } => &show.media_item(item)?.message,
-        Action::Lighting { preset, .. } => &show.preset(preset)?.message,
-        Action::Release { release, .. } => &show.release(release)?.message,
-        Action::Output { route } => &show.route(route)?.message,
-    };
-    Some(format!("Message: {}", message_words(message)))
 }

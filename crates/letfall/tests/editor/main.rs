@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 mod desk;
+mod display;
 mod files;
 mod keyboard;
 mod pictures;

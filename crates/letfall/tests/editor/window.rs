@@ -9,7 +9,6 @@ use egui::{Event, Key, Modifiers, Pos2};
 use egui_kittest::kittest::Queryable as _;
 use letfall::editor::Editor;
 use letfall_core::edit::{self, By};
-use std::io::{BufRead as _, BufReader};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
@@ -41,15 +40,8 @@ impl Hands {
             println!("skipped: no Xvfb or xdotool here; cargo xtask test installs them");
             return None;
         }
-        let mut server = Command::new("Xvfb")
-            .args(["-displayfd", "1", "-screen", "0", "1440x900x24", "-nolisten", "tcp"])
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        let mut line = String::new();
-        BufReader::new(server.stdout.take().unwrap()).read_line(&mut line).unwrap();
-        Some(Hands { display: format!(":{}", line.trim()), _server: Ends(server) })
+        let (server, display) = super::display::start();
+        Some(Hands { display, _server: Ends(server) })
     }
 
     fn tool(&self, words: &[&str]) -> Option<String> {

@@ -3,7 +3,7 @@
 use super::changes::{Mark, Marks};
 use super::words::{bound, clock, gap, go_place, split_place};
 use letfall_core::schedule::{Schedule, breaths, calls, describe, message_words, place_words, said_for};
-use letfall_core::show::{Action, Carries, Cue, FadeShare, Kind, Message, Service, Show};
+use letfall_core::show::{Action, Carries, Cue, FadeShare, Kind, Service, Show};
 use letfall_core::time::SongSpan;
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -62,7 +62,7 @@ pub fn department(show: &Show, service: &Service, schedule: &Schedule, marks: &M
             clock: clock(service, row.land),
             what: what(show, cue),
             details: details(show, cue),
-            message: message(show, cue).map_or_else(|| "no message".to_owned(), message_words),
+            message: show.message_of(&cue.does).map_or_else(|| "no message".to_owned(), message_words),
             sent: format!("{:.3}", row.send),
             standby: said.standby.map_or_else(String::new, |b| b.words.clone()),
             go: said.go.map_or_else(String::new, |b| b.words.clone()),
@@ -75,15 +75,6 @@ pub fn department(show: &Show, service: &Service, schedule: &Schedule, marks: &M
     });
     let rows = lines.collect();
     Department { who: who.into_iter().collect(), rows }
-}
-
-fn message<'a>(show: &'a Show, cue: &Cue) -> Option<&'a Message> {
-    match &cue.does {
-        Action::Media { item } => show.media_item(item).map(|m| &m.message),
-        Action::Lighting { preset, .. } => show.preset(preset).map(|p| &p.message),
-        Action::Release { release, .. } => show.release(release).map(|r| &r.message),
-        Action::Output { route } => show.route(route).map(|r| &r.message),
-    }
 }
 
 fn seconds(span: SongSpan) -> String {

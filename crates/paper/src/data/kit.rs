@@ -1,6 +1,6 @@
 //! Kit and what it costs.
 
-use letfall_core::show::{KitItem, Per, Show, Source};
+use letfall_core::show::{KitItem, Per, Show, Source, money};
 use serde::Serialize;
 
 /// The kit sheet.
@@ -38,10 +38,6 @@ struct Line {
     cost: String,
 }
 
-fn money(cents: u128) -> String {
-    format!("{}.{:02}", cents / 100, cents % 100)
-}
-
 /// Works out the kit sheet.
 pub fn kit(show: &Show) -> Kit {
     let services = show.services.len();
@@ -72,17 +68,16 @@ pub fn kit(show: &Show) -> Kit {
             })
         })
         .collect();
-    let total = show.kit.iter().map(|i| i.cost_cents(services)).sum::<u128>();
+    let total = show.kit_cents();
     let budget = show.budget.as_ref();
-    let percent = budget.map_or(0, |b| b.contingency_percent);
-    let kept = total * u128::from(percent) / 100;
+    let kept = budget.map_or(0, |b| b.kept_cents(total));
     let all = total + kept;
     let may = budget.map(|b| u128::from(b.cents));
     Kit {
         groups,
         total: money(total),
         kept: money(kept),
-        kept_percent: percent,
+        kept_percent: budget.map_or(0, |b| b.contingency_percent),
         all: money(all),
         budget: may.map_or_else(String::new, money),
         left: may.map_or_else(String::new, |may| money(may.abs_diff(all))),

@@ -5,7 +5,7 @@ use super::empty;
 use crate::editor::fields::{Fields, heading, heads};
 use egui::accesskit::Role;
 use egui::{DragValue, Grid, Ui, WidgetInfo};
-use letfall_core::show::{Budget, KitItem, Per, Show, Source};
+use letfall_core::show::{Budget, KitItem, Per, Show, Source, money};
 
 fn price(ui: &mut Ui, fields: &mut Fields, cents: &mut u64, name: &str) {
     let drag = DragValue::new(cents)
@@ -86,12 +86,8 @@ pub fn kit(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         price(ui, fields, &mut budget.cents, "Budget");
         fields.text(ui, &mut budget.currency, 60.0, "Currency");
         ui.label("of which kept back for the unforeseen, by cost");
-        let mut percent = f64::from(budget.contingency_percent);
-        fields.number(ui, &mut percent, "%", 0.0..=100.0, "Contingency");
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 100
-        let whole = libm::round(percent) as u8;
-        budget.contingency_percent = whole;
-        kept = total * u128::from(whole) / 100;
+        fields.rounded(ui, &mut budget.contingency_percent, "%", 0.0..=100.0, "Contingency");
+        kept = budget.kept_cents(total);
     });
     let all = total + kept;
     let left = u128::from(budget.cents).checked_sub(all);
@@ -103,8 +99,4 @@ pub fn kit(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     if services > 1 {
         ui.label(format!("Shared among {services} services: {} each", money(all / services as u128)));
     }
-}
-
-fn money(cents: u128) -> String {
-    format!("{}.{:02}", cents / 100, cents % 100)
 }

@@ -143,11 +143,7 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
                 preset.colour = format!("{:02x}{:02x}{:02x}", rgb[0], rgb[1], rgb[2]);
             }
             fields.look(&response);
-            let mut level = f64::from(preset.level);
-            fields.number(ui, &mut level, "%", 0.0..=100.0, &name("Level"));
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 100
-            let level = libm::round(level) as u8;
-            preset.level = level;
+            fields.rounded(ui, &mut preset.level, "%", 0.0..=100.0, &name("Level"));
             let receiver = all.iter().find(|r| r.key == preset.receiver);
             message::message(ui, fields, &mut preset.message, receiver, &whose);
             if fields.remove(ui, &whose) {

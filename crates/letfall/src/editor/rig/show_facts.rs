@@ -36,11 +36,7 @@ pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         ui.label("whole beats are taken");
         ui.end_row();
         ui.label("Speech rate");
-        let mut words = f64::from(s.words_per_minute);
-        fields.number(ui, &mut words, "words a minute", 30.0..=600.0, "Speech rate");
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 30 to 600
-        let whole = libm::round(words) as u16;
-        s.words_per_minute = whole;
+        fields.rounded(ui, &mut s.words_per_minute, "words a minute", 30.0..=600.0, "Speech rate");
         ui.label("of the person who calls; 150 is common practice, time your own");
         ui.end_row();
         ui.label("A picture may be early by");
