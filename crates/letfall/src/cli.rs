@@ -43,6 +43,8 @@ pub enum Command {
     Schema,
     /// Make an empty show
     New(New),
+    /// Write the demo shows and their recordings into a folder
+    Demo(Demo),
 }
 
 #[derive(Args)]
@@ -300,8 +302,17 @@ pub struct Compare {
 
 #[derive(Args)]
 pub struct Grid {
-    /// A Standard MIDI File
+    /// A Standard MIDI File or a recording (WAV, FLAC, MP3, Ogg Vorbis, AAC in M4A)
     pub file: PathBuf,
+    /// Seconds into the recording of the first downbeat, where it is known
+    #[arg(long, value_name = "SECONDS")]
+    pub first_downbeat: Option<f64>,
+    /// Seconds of the next downbeat: tempo is then known too
+    #[arg(long, value_name = "SECONDS", requires = "first_downbeat")]
+    pub second_downbeat: Option<f64>,
+    /// Beats in every bar of the recording, where that is known
+    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=7))]
+    pub beats_per_bar: Option<u8>,
     /// One JSON object a line
     #[arg(long)]
     pub json: bool,
@@ -314,4 +325,10 @@ pub struct New {
     /// Take the song's bars, tempo and sections from this MIDI file
     #[arg(long, value_name = "FILE.mid")]
     pub song: Option<PathBuf>,
+}
+
+#[derive(Args)]
+pub struct Demo {
+    /// The folder; made where it is not there
+    pub folder: PathBuf,
 }

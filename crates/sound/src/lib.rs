@@ -2,8 +2,11 @@
 //!
 //! Nothing here knows of files on disk or of a screen: a recording comes as something that can be read and sought in.
 
+pub mod bars;
 mod decode;
 mod peaks;
+pub mod play;
+pub mod song;
 
 pub use decode::{Decoder, Facts, SoundError};
 pub use peaks::Peaks;

@@ -83,7 +83,7 @@ pub enum TimeError {
 
 impl TimeError {
     /// An [`TimeError::Unreadable`] whose text is cut to a length that fits one line.
-    pub(crate) fn unreadable(text: &str, what: &'static str, example: &'static str) -> TimeError {
+    pub fn unreadable(text: &str, what: &'static str, example: &'static str) -> TimeError {
         TimeError::Unreadable { text: text.chars().take(40).collect(), what, example }
     }
 }

@@ -1,71 +1,205 @@
-//! `letfall grid`
+//! `letfall grid`: the tempo map of a MIDI file, or the one that is heard in a recording.
 
 use super::{count, json_line};
-use crate::failure::Failure;
+use crate::failure::{Failure, io_words};
 use crate::{Answer, Told, cli, disk};
-use letfall_core::time::{SongTime, TickSpan};
+use letfall_core::show::Section;
+use letfall_core::time::{Grid, GridPlan, TickSpan, round};
 use letfall_export::midi::import;
+use letfall_sound::Decoder;
+use letfall_sound::bars::{Choice, FirstBar, Found, Hearing};
 use serde::Serialize;
+use std::fs::File;
+use std::io::Read as _;
 
 #[derive(Serialize)]
 #[serde(tag = "type", rename_all = "kebab-case")]
 enum Line<'a> {
-    File { division: u16, bars: u32, ends_us: i64 },
-    Metre { bar: i32, metre: String, cut_ticks: Option<i64> },
-    Tempo { place: String, at_us: i64, quarter_us: f64 },
-    Section { name: &'a str, bar: i32, bars: u32 },
-    Bar { bar: i32, tick: i64, at_us: i64 },
+    File {
+        division: u16,
+        bars: u32,
+        ends_us: i64,
+    },
+    Metre {
+        bar: i32,
+        metre: String,
+        cut_ticks: Option<i64>,
+    },
+    Recording {
+        bars: u32,
+        tempo_bpm: f64,
+    },
+    Tempo {
+        place: String,
+        at_us: i64,
+        quarter_us: f64,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        to_quarter_us: Option<f64>,
+    },
+    Pin {
+        bar: i32,
+        at_us: i64,
+    },
+    Section {
+        name: &'a str,
+        bar: i32,
+        bars: u32,
+    },
+    Bar {
+        bar: i32,
+        tick: i64,
+        at_us: i64,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        confidence: Option<f64>,
+    },
+    Beat {
+        at_us: i64,
+        number: u8,
+        of: u8,
+    },
+}
+
+/// Whether a file begins as a Standard MIDI File does (SMF 1.0: "MThd").
+fn is_midi(args: &cli::Grid) -> Result<bool, Failure> {
+    let fail = |why: &std::io::Error| Failure::Read { what: "the file", why: io_words(why), path: args.file.clone() };
+    let mut head = [0u8; 4];
+    let mut file = File::open(&args.file).map_err(|e| fail(&e))?;
+    Ok(file.read(&mut head).map_err(|e| fail(&e))? == 4 && head == *b"MThd")
 }
 
 pub fn run(args: &cli::Grid) -> Answer {
+    if is_midi(args)? { of_midi(args) } else { of_recording(args) }
+}
+
+fn of_midi(args: &cli::Grid) -> Answer {
+    if args.first_downbeat.is_some() || args.beats_per_bar.is_some() {
+        return Err(Failure::Use(
+            "a MIDI file says its own bars; give --first-downbeat and --beats-per-bar for a recording".into(),
+        ));
+    }
     let bytes = disk::read("the file", &args.file)?;
     let fail = |why| Failure::Import { why, path: args.file.clone() };
     let found = import(&bytes).map_err(fail)?;
     let grid = found.plan.build().map_err(|e| fail(e.into()))?;
-    let last = i32::try_from(found.bars).unwrap_or(i32::MAX - 1) + 1;
+    let ends = grid.bar_time(last(found.bars));
     let mut text = String::new();
     if args.json {
-        json_line(
-            &mut text,
-            &Line::File { division: found.division, bars: found.bars, ends_us: grid.bar_time(last).micros() },
-        );
+        let line = Line::File { division: found.division, bars: found.bars, ends_us: ends.micros() };
+        json_line(&mut text, &line);
     } else {
-        let length = grid.bar_time(last) - SongTime::ZERO;
-        let length = SongTime::ZERO + length;
-        line!(text, "{}, {length}, {} ticks a quarter", count(found.bars as usize, "bar"), found.division);
+        line!(text, "{}, {ends}, {} ticks a quarter", count(found.bars as usize, "bar"), found.division);
     }
-    for mark in &found.plan.metres {
+    marks(&mut text, args.json, &found.plan, &grid, &found.sections);
+    if args.json {
+        for bar in 1..=last(found.bars) {
+            let tick = grid.bar_tick(bar);
+            let line = Line::Bar { bar, tick: tick.get(), at_us: grid.time_at(tick).micros(), confidence: None };
+            json_line(&mut text, &line);
+        }
+    }
+    Ok(Told { text, remarks: found.notes, found_stop: false })
+}
+
+/// Rounded to three places.
+fn thousandths(x: f64) -> f64 {
+    round::nearest(x * 1000.0) as f64 / 1000.0
+}
+
+/// The bar line that ends so many bars.
+fn last(bars: u32) -> i32 {
+    i32::try_from(bars).unwrap_or(i32::MAX - 1) + 1
+}
+
+fn of_recording(args: &cli::Grid) -> Answer {
+    let fail = |why: String| Failure::Read { what: "the recording", why, path: args.file.clone() };
+    let file = File::open(&args.file).map_err(|e| fail(io_words(&e)))?;
+    let ending = args.file.extension().map(|e| e.to_string_lossy().to_lowercase());
+    let mut decoder = Decoder::open(Box::new(file), ending.as_deref()).map_err(|e| fail(e.to_string()))?;
+    let hearing = Hearing::of(&mut decoder, |_| true).map_err(|e| fail(e.to_string()))?;
+    if let (Some(from), Some(to)) = (args.first_downbeat, args.second_downbeat)
+        && !(0.2..=30.0).contains(&(to - from))
+    {
+        return Err(Failure::Use("the second downbeat must come 0.2 to 30 s after the first".to_owned()));
+    }
+    let first_bar = args.first_downbeat.zip(args.second_downbeat).map(|(from, to)| FirstBar { from, to, beats: None });
+    let choice =
+        Choice { first_bar, first_downbeat: args.first_downbeat, beats_per_bar: args.beats_per_bar, tempo: None };
+    let found = hearing.find(&choice, &mut || true).map_err(|e| fail(e.to_string()))?;
+    let grid = found.plan.build().map_err(|e| fail(e.to_string()))?;
+    let mut text = String::new();
+    if args.json {
+        let tempo_bpm = thousandths(found.tempo());
+        json_line(&mut text, &Line::Recording { bars: found.bars, tempo_bpm });
+    } else {
+        line!(text, "{}, {:.1} beats a minute in the middle of all", count(found.bars as usize, "bar"), found.tempo());
+    }
+    marks(&mut text, args.json, &found.plan, &grid, &[]);
+    for pin in &found.plan.pins {
         if args.json {
-            json_line(
-                &mut text,
-                &Line::Metre { bar: mark.bar, metre: mark.metre.to_string(), cut_ticks: mark.cut.map(TickSpan::get) },
-            );
+            json_line(&mut text, &Line::Pin { bar: pin.bar, at_us: pin.at.micros() });
+        } else {
+            line!(text, "bar {:<6}{:>12}  pinned", pin.bar, pin.at.to_string());
+        }
+    }
+    if args.json {
+        heard(&mut text, &found, &grid);
+    }
+    let mut remarks = decoder.notes().to_vec();
+    let spots: Vec<String> = found.weak_spots().iter().map(|(from, to)| format!("{from}-{to}")).collect();
+    if !spots.is_empty() {
+        remarks.push(format!("bars {} were hard to hear; listen to them against a click", spots.join(", ")));
+    }
+    Ok(Told { text, remarks, found_stop: false })
+}
+
+/// Bars and beats as they were heard.
+fn heard(text: &mut String, found: &Found, grid: &Grid) {
+    for (bar, heard) in (1i32..).zip(&found.confidence) {
+        let tick = grid.bar_tick(bar);
+        let confidence = Some(thousandths(f64::from(heard.confidence)));
+        json_line(text, &Line::Bar { bar, tick: tick.get(), at_us: grid.time_at(tick).micros(), confidence });
+    }
+    for beat in &found.beats {
+        json_line(text, &Line::Beat { at_us: round::nearest(beat.at * 1e6), number: beat.number, of: beat.of });
+    }
+}
+
+/// Marks of metre and tempo, and sections.
+fn marks(text: &mut String, json: bool, plan: &GridPlan, grid: &Grid, sections: &[Section]) {
+    for mark in &plan.metres {
+        if json {
+            let line =
+                Line::Metre { bar: mark.bar, metre: mark.metre.to_string(), cut_ticks: mark.cut.map(TickSpan::get) };
+            json_line(text, &line);
         } else {
             let cut = mark.cut.map_or_else(String::new, |c| format!(" (this bar cut to {:.3} quarters)", c.quarters()));
             line!(text, "bar {:<6}{}{cut}", mark.bar, mark.metre);
         }
     }
-    for mark in &found.plan.tempos {
+    for mark in &plan.tempos {
         let at = grid.time_at(grid.tick_of(mark.at));
         let quarter = mark.tempo.quarter_micros();
-        if args.json {
-            json_line(&mut text, &Line::Tempo { place: mark.at.to_string(), at_us: at.micros(), quarter_us: quarter });
+        let to = mark.ramp.map(|r| r.to.quarter_micros());
+        if json {
+            let line =
+                Line::Tempo { place: mark.at.to_string(), at_us: at.micros(), quarter_us: quarter, to_quarter_us: to };
+            json_line(text, &line);
         } else {
-            line!(text, "{:<10}{:>12}  {:.3} quarters a minute", mark.at.to_string(), at.to_string(), 60e6 / quarter);
+            let to = to.map_or_else(String::new, |to| format!(" moving to {:.3}", 60e6 / to));
+            line!(
+                text,
+                "{:<10}{:>12}  {:.3}{to} quarters a minute",
+                mark.at.to_string(),
+                at.to_string(),
+                60e6 / quarter
+            );
         }
     }
-    for section in &found.sections {
-        if args.json {
-            json_line(&mut text, &Line::Section { name: &section.name, bar: section.bar, bars: section.bars });
+    for section in sections {
+        if json {
+            json_line(text, &Line::Section { name: &section.name, bar: section.bar, bars: section.bars });
         } else {
             line!(text, "bar {:<6}section \"{}\", {}", section.bar, section.name, count(section.bars as usize, "bar"));
         }
     }
-    if args.json {
-        for bar in 1..=last {
-            let tick = grid.bar_tick(bar);
-            json_line(&mut text, &Line::Bar { bar, tick: tick.get(), at_us: grid.time_at(tick).micros() });
-        }
-    }
-    Ok(Told { text, remarks: found.notes, found_stop: false })
 }

@@ -12,6 +12,7 @@ mod audio;
 mod carry;
 mod check;
 mod compare;
+mod demo;
 mod export;
 mod grid;
 mod new;
@@ -43,18 +44,15 @@ pub fn run(command: Command) -> Answer {
         Command::Grid(args) => grid::run(&args),
         Command::Schema => Ok(Told::text(letfall_core::file::schema())),
         Command::New(args) => new::run(&args),
+        Command::Demo(args) => demo::run(&args),
     }
 }
-
-/// The demo show, as it is opened at the first start.
-const DEMO: &str = include_str!("../../../../demo-shows/lantern-night.letfall");
 
 /// Opens the editor on a show, or on the demo show.
 pub fn edit(path: Option<PathBuf>) -> Answer {
     let show = match &path {
         Some(path) => disk::read_show(path)?,
-        None => letfall_core::file::read(DEMO.as_bytes())
-            .map_err(|why| Failure::Show { why, path: "the demo show".into() })?,
+        None => demo::first()?,
     };
     editor::open(show, path).map_err(|why| Failure::Use(why.replace('\n', " ")))?;
     Ok(Told::text(String::new()))

@@ -25,6 +25,12 @@ pub enum Command {
     ExportTimecode,
     TakeGrid,
     ChooseGuide,
+    FindBars,
+    Play,
+    HalfSpeed,
+    RoundSection,
+    HearClick,
+    Tap,
     Undo,
     Redo,
     Duplicate,
@@ -64,7 +70,7 @@ const CMD_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 
 impl Command {
     /// All of them, in the order of the list.
-    pub const ALL: [Command; 44] = [
+    pub const ALL: [Command; 50] = [
         Command::New,
         Command::Open,
         Command::Save,
@@ -77,6 +83,12 @@ impl Command {
         Command::ExportTimecode,
         Command::TakeGrid,
         Command::ChooseGuide,
+        Command::FindBars,
+        Command::Play,
+        Command::HalfSpeed,
+        Command::RoundSection,
+        Command::HearClick,
+        Command::Tap,
         Command::Undo,
         Command::Redo,
         Command::Duplicate,
@@ -126,6 +138,12 @@ impl Command {
             Command::ExportTimecode => "Export this service's timecode…",
             Command::TakeGrid => "Take the song's bars and tempo from a MIDI file…",
             Command::ChooseGuide => "Choose the song's guide recording…",
+            Command::FindBars => "Find the song's bars in its guide recording",
+            Command::Play => "Play or stop",
+            Command::HalfSpeed => "Play at half speed, pitch kept",
+            Command::RoundSection => "Play round and round in this section",
+            Command::HearClick => "Hear a click on every beat",
+            Command::Tap => "Tap a beat",
             Command::Undo => "Undo",
             Command::Redo => "Redo",
             Command::Duplicate => "Duplicate, one bar later",
@@ -190,6 +208,8 @@ impl Command {
             Command::FitSong => keys(CMD, Key::Num0),
             Command::PreviousCue => keys(Modifiers::NONE, Key::ArrowUp),
             Command::NextCue => keys(Modifiers::NONE, Key::ArrowDown),
+            Command::Play => keys(Modifiers::NONE, Key::Space),
+            Command::Tap => keys(Modifiers::NONE, Key::T),
             Command::CommandList => keys(CMD_SHIFT, Key::Space),
             _ => None,
         }
@@ -197,6 +217,8 @@ impl Command {
 
     /// Does it.
     pub fn run(self, editor: &mut Editor) {
+        let wake = editor.wake();
+        let listen = &mut editor.listen;
         let document = &mut editor.document;
         let shift = |document: &mut Document, by: By| {
             let name = format!("Shift {{}} by {by}");
@@ -215,6 +237,23 @@ impl Command {
             Command::ExportTimecode => editor.ask(Asking::Export(Export::Timecode)),
             Command::TakeGrid => editor.ask(Asking::Grid),
             Command::ChooseGuide => editor.ask(Asking::Guide),
+            Command::FindBars => {
+                editor.by_ear.run(super::by_ear::Deed::Find, document, &mut listen.taps, wake);
+            }
+            Command::Play => listen.toggle(document, wake),
+            Command::HalfSpeed => {
+                listen.half = !listen.half;
+                listen.again(document, wake);
+            }
+            Command::RoundSection => {
+                listen.looped = !listen.looped;
+                listen.again(document, wake);
+            }
+            Command::HearClick => {
+                listen.click = !listen.click;
+                listen.again(document, wake);
+            }
+            Command::Tap => listen.tap(document),
             Command::Undo => document.undo(),
             Command::Redo => document.redo(),
             Command::Duplicate => document.repeat(1, 1),

@@ -2,7 +2,7 @@
 
 use super::document::Document;
 use super::handover::Planner;
-use super::song::{SongMarks, Wish};
+use super::song::{Ear, SongMarks, Wish};
 use super::theme::bold;
 use egui::{RichText, Ui};
 use letfall_core::edit;
@@ -63,7 +63,7 @@ fn same<T: PartialEq>(mut values: impl Iterator<Item = T>) -> Option<T> {
 
 impl Inspector {
     /// Shows the selection, or the song where nothing is selected; and what is asked of it there.
-    pub fn show(&mut self, ui: &mut Ui, document: &mut Document) -> Option<Wish> {
+    pub fn show(&mut self, ui: &mut Ui, document: &mut Document, ear: &mut Ear<'_>) -> Option<Wish> {
         let labels = document.selected();
         if labels.is_empty() {
             nothing(ui, document);
@@ -71,7 +71,7 @@ impl Inspector {
             ui.separator();
             let words = if self.song_open { "Close the song's marks" } else { "Song: bars, metre, tempo, sections…" };
             self.song_open ^= ui.button(words).clicked();
-            return if self.song_open { self.marks.show(ui, document) } else { None };
+            return if self.song_open { self.marks.show(ui, document, ear) } else { None };
         }
         let fresh = self.shown.as_ref().is_some_and(|s| s.revision == document.revision && s.labels == labels);
         if !fresh {

@@ -2,6 +2,7 @@
 
 mod asking;
 mod batch;
+mod by_ear;
 pub mod commands;
 pub mod dialogs;
 pub mod document;
@@ -10,6 +11,7 @@ mod files;
 mod guide;
 mod handover;
 mod inspector;
+mod listen;
 mod paper;
 mod rig;
 mod score;
@@ -74,6 +76,9 @@ pub struct Editor {
     rig: rig::Rig,
     paper: paper::PaperScreen,
     guides: guide::Guides,
+    /// What is heard.
+    pub listen: listen::Listen,
+    by_ear: by_ear::ByEar,
     inspector: inspector::Inspector,
     list: CommandList,
     batch: Option<batch::Batch>,
@@ -126,6 +131,8 @@ impl Editor {
             rig: rig::Rig::default(),
             paper: paper::PaperScreen::default(),
             guides: guide::Guides::default(),
+            listen: listen::Listen::default(),
+            by_ear: by_ear::ByEar::default(),
             inspector: inspector::Inspector::default(),
             list: CommandList::default(),
             batch: None,
@@ -190,6 +197,8 @@ impl Editor {
             self.document.waker = Some(Arc::new(move || ctx.request_repaint()));
         }
         self.document.poll();
+        self.listen.follow(&ctx, &mut self.document);
+        self.by_ear.poll(&mut self.document);
         self.scripts(&ctx);
         self.finish();
         self.keys(&ctx);
@@ -258,9 +267,14 @@ impl Editor {
         let peaks = self.guides.of(&mut self.document, wake);
         egui::Panel::right("inspector").frame(bare(ui)).exact_size(330.0).show(ui, |ui| {
             let scroll = egui::ScrollArea::vertical().auto_shrink(false);
-            match scroll.show(ui, |ui| self.inspector.show(ui, &mut self.document)).inner {
+            let mut ear = song::Ear { by_ear: &mut self.by_ear, taps: &self.listen.taps };
+            match scroll.show(ui, |ui| self.inspector.show(ui, &mut self.document, &mut ear)).inner {
                 Some(song::Wish::Grid) => Command::TakeGrid.run(self),
                 Some(song::Wish::Guide) => Command::ChooseGuide.run(self),
+                Some(song::Wish::Ear(deed)) => {
+                    let wake = self.wake();
+                    self.by_ear.run(deed, &mut self.document, &mut self.listen.taps, wake);
+                }
                 None => {}
             }
         });
@@ -277,8 +291,10 @@ impl Editor {
             .frame(bare(ui))
             .exact_size((ui.available_height() * 0.34).clamp(190.0, 420.0))
             .show(ui, |ui| self.stage(ui));
-        egui::CentralPanel::no_frame()
-            .show(ui, |ui| self.score.show(ui, &mut self.document, self.theme, peaks.as_deref()));
+        egui::CentralPanel::no_frame().show(ui, |ui| {
+            let found = self.by_ear.found.as_ref();
+            self.score.show(ui, &mut self.document, self.theme, peaks.as_deref(), found);
+        });
     }
 
     fn head(&mut self, ui: &mut Ui) {
@@ -371,6 +387,9 @@ impl Editor {
             });
             combo.response.labelled_by(label.id);
         });
+        if let Some(command) = self.listen.show(ui) {
+            command.run(self);
+        }
     }
 
     fn problems(&mut self, ui: &mut Ui) {
@@ -507,7 +526,9 @@ impl Editor {
         commands.sort_by_key(|c| {
             std::cmp::Reverse(c.shortcut().map_or(0, |s| u8::from(s.modifiers.shift) + u8::from(s.modifiers.alt)))
         });
-        for command in commands {
+        // With a control in focus the space bar is that control's.
+        let focused = ctx.memory(|m| m.focused().is_some());
+        for command in commands.into_iter().filter(|c| *c != Command::Play || !focused) {
             if command.shortcut().is_some_and(|s| ctx.input_mut(|i| i.consume_shortcut(&s))) {
                 command.run(self);
             }

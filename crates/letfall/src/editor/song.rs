@@ -1,6 +1,7 @@
 //! The song's marks, edited where nothing is selected: bars, metre, tempo, sections, pins. What is typed is taken when a
 //! field is left; a song that cannot be is said while it is typed, and not taken.
 
+use super::by_ear::{ByEar, Deed};
 use super::document::Document;
 use super::fields::{Fields, heads};
 use super::theme::bold;
@@ -8,6 +9,7 @@ use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::edit::Edit;
 use letfall_core::show::{CueList, Section, Service};
 use letfall_core::time::{BarBeat, GridPlan, MetreMark, Pin, Ramp, RampLaw, SongTime, TempoMark, TickSpan, round};
+use letfall_sound::bars::Taps;
 use std::fmt;
 use std::str::FromStr;
 
@@ -18,6 +20,16 @@ pub enum Wish {
     Grid,
     /// A recording that everyone follows.
     Guide,
+    /// Something with bars that were heard or tapped.
+    Ear(Deed),
+}
+
+/// What was heard and tapped.
+pub struct Ear<'a> {
+    /// Bars that were found.
+    pub by_ear: &'a mut ByEar,
+    /// Taps so far.
+    pub taps: &'a Taps,
 }
 
 /// What is being typed.
@@ -28,7 +40,7 @@ pub struct SongMarks {
 
 impl SongMarks {
     /// Shows the marks of the song on screen, and says what is asked for.
-    pub fn show(&mut self, ui: &mut Ui, document: &mut Document) -> Option<Wish> {
+    pub fn show(&mut self, ui: &mut Ui, document: &mut Document, ear: &mut Ear<'_>) -> Option<Wish> {
         let service = document.current()?;
         let (revision, at) = (document.revision, document.service);
         if self.draft.as_ref().is_none_or(|(r, s, _)| (*r, *s) != (revision, at)) {
@@ -73,6 +85,9 @@ impl SongMarks {
         }
         if ui.button("Choose a recording…").clicked() {
             wish = Some(Wish::Guide);
+        }
+        if let Some(deed) = ear.by_ear.show(ui, song.guide.is_some(), ear.taps) {
+            wish = Some(Wish::Ear(deed));
         }
         if fields.done && fields.refused.is_none() && *draft != before {
             let edit = Edit::Facts { before: Box::new(before), after: Box::new(in_order(draft.clone())) };

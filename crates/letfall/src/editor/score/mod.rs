@@ -2,6 +2,7 @@
 
 mod bodies;
 mod geometry;
+mod guide_strip;
 mod ruler;
 
 pub use geometry::View;
@@ -14,6 +15,7 @@ use letfall_core::edit::{self, By};
 use letfall_core::show::{Kind, Label, Length, TrackKey};
 use letfall_core::time::{SongSpan, SongTime, Tick, TickSpan};
 use letfall_sound::Peaks;
+use letfall_sound::bars::Found;
 
 /// Height of the guide's waveform.
 const STRIP: f32 = 40.0;
@@ -51,6 +53,8 @@ enum Gesture {
     Marquee { from: Pos2 },
     /// Moving the playhead.
     Scrub,
+    /// Pulling a bar line of the guide to where it is heard.
+    Pin { bar: i32, to: SongTime },
 }
 
 /// The score's own state.
@@ -141,7 +145,14 @@ impl Score {
     }
 
     /// Draws the score and takes what the pointer does.
-    pub fn show(&mut self, ui: &mut Ui, document: &mut Document, theme: Theme, peaks: Option<&Peaks>) {
+    pub fn show(
+        &mut self,
+        ui: &mut Ui,
+        document: &mut Document,
+        theme: Theme,
+        peaks: Option<&Peaks>,
+        found: Option<&Found>,
+    ) {
         let p = theme.palette();
         let derived = match document.derived() {
             Ok(derived) => derived,
@@ -181,7 +192,10 @@ impl Score {
         if let Some(peaks) = peaks {
             let top = canvas.top() + ruler::HEIGHT;
             let strip = Rect::from_min_max(Pos2::new(canvas.left(), top), Pos2::new(canvas.right(), top + STRIP));
-            waveform(ui, strip, &self.view, peaks, &p);
+            guide_strip::waveform(ui, strip, &self.view, peaks, &p);
+            if let Some(found) = found {
+                guide_strip::found(ui, strip, &self.view, found, &p);
+            }
         }
         self.drawn.clear();
         let inside = ui.painter_at(canvas.with_min_y(canvas.top() + ruler::HEIGHT + self.strip));
@@ -289,6 +303,10 @@ impl Score {
         if let Some(at) = response.interact_pointer_pos() {
             match self.gesture {
                 Some(Gesture::Scrub) => document.playhead = self.view.time(at.x - canvas.left()),
+                Some(Gesture::Pin { bar, .. }) => {
+                    self.gesture = Some(Gesture::Pin { bar, to: self.view.time(at.x - canvas.left()) });
+                    ui.ctx().set_cursor_icon(CursorIcon::ResizeHorizontal);
+                }
                 Some(Gesture::Move { from, grabbed, .. }) => {
                     let to = from + (self.view.time(at.x - canvas.left()) - grabbed);
                     let (to, snapped) = self.snapped(to, derived, modifiers);
@@ -311,11 +329,24 @@ impl Score {
         }
         if let Some(at) = response.hover_pos()
             && self.gesture.is_none()
+            && self.on_strip(at, canvas)
+            && guide_strip::line_at(&self.view, document, derived, at.x - canvas.left()).is_some()
+        {
+            ui.ctx().set_cursor_icon(CursorIcon::ResizeHorizontal);
+        }
+        if let Some(at) = response.hover_pos()
+            && self.gesture.is_none()
             && self.hit(at).is_some()
         {
             let icon = if self.end_at(at).is_some() { CursorIcon::ResizeHorizontal } else { CursorIcon::Grab };
             ui.ctx().set_cursor_icon(icon);
         }
+    }
+
+    /// Whether a place is on the guide's waveform.
+    fn on_strip(&self, at: Pos2, canvas: Rect) -> bool {
+        let top = canvas.top() + ruler::HEIGHT;
+        at.x > canvas.left() && (top..top + self.strip).contains(&at.y)
     }
 
     fn begin(
@@ -329,6 +360,10 @@ impl Score {
     ) -> Gesture {
         if on_ruler {
             return Gesture::Scrub;
+        }
+        if self.on_strip(at, canvas) {
+            let line = guide_strip::line_at(&self.view, document, derived, at.x - canvas.left());
+            return line.map_or(Gesture::Scrub, |bar| Gesture::Pin { bar, to: self.view.time(at.x - canvas.left()) });
         }
         let Some(label) = self.hit(at).map(|d| d.label) else { return Gesture::Marquee { from: at } };
         if !document.selection.labels.contains(&label) {
@@ -387,6 +422,7 @@ impl Score {
     fn end(&mut self, ui: &Ui, canvas: Rect, document: &mut Document, derived: &Derived, modifiers: Modifiers) {
         match self.gesture.take() {
             Some(Gesture::Lengthen { label, to, snapped }) => lengthen(document, derived, label, to, snapped),
+            Some(Gesture::Pin { bar, to }) => guide_strip::pin(document, derived, bar, to),
             Some(Gesture::Move { from, to, snapped, .. }) => {
                 let track = ui.input(|i| i.pointer.latest_pos()).and_then(|at| {
                     let rows = self.rows(derived, canvas);
@@ -464,6 +500,14 @@ impl Score {
                 let words = format!("until {}   ({to})", grid.place_text(grid.tick_at(to)));
                 tag(&painter, Pos2::new(x + 8.0, canvas.top() + ruler::HEIGHT + 4.0), canvas, words, p);
             }
+            Some(Gesture::Pin { bar, to }) => {
+                let x = canvas.left() + self.view.x_of(to);
+                let line = [Pos2::new(x, canvas.top() + ruler::HEIGHT), Pos2::new(x, canvas.bottom())];
+                painter.line_segment(line, Stroke::new(1.5, p.chosen));
+                let was = derived.schedule.grid.bar_time(bar);
+                let words = format!("bar {bar} to {to}   (from {was})");
+                tag(&painter, Pos2::new(x + 8.0, canvas.top() + ruler::HEIGHT + self.strip + 4.0), canvas, words, p);
+            }
             Some(Gesture::Move { from, to, .. }) => {
                 let by = self.view.x_of(to) - self.view.x_of(from);
                 for drawn in self.drawn.iter().filter(|d| document.selection.labels.contains(&d.label)) {
@@ -479,25 +523,6 @@ impl Score {
             _ => {}
         }
     }
-}
-
-/// The guide's waveform: a line a point, from the lowest to the highest sample that falls on it.
-fn waveform(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
-    let response = ui.interact(strip, ui.scope_id().with("guide"), Sense::hover());
-    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, "Guide waveform"));
-    let painter = ui.painter_at(strip);
-    let (middle, half) = (strip.center().y, strip.height() / 2.0 - 2.0);
-    let mut x = strip.left();
-    while x < strip.right() {
-        let (from, to) = (view.time(x - strip.left()), view.time(x - strip.left() + 1.0));
-        if let Some((low, high)) = peaks.range(from.secs_f64(), to.secs_f64().max(from.secs_f64() + 1e-4)) {
-            let line = [Pos2::new(x, middle - high * half - 0.5), Pos2::new(x, middle - low * half + 0.5)];
-            painter.line_segment(line, Stroke::new(1.0, p.quiet));
-        }
-        x += 1.0;
-    }
-    let below = [strip.left_bottom(), strip.right_bottom()];
-    painter.line_segment(below, Stroke::new(1.0, p.line));
 }
 
 /// A read-out that stays within the canvas.

@@ -1,0 +1,202 @@
+//! Playing the guide in Score: play, stop, round a section, at half speed, with a click; and taps taken while it plays.
+
+use super::commands::Command;
+use super::document::{Derived, Document};
+use super::theme::bold;
+use super::work::Work;
+use egui::{RichText, Ui};
+use letfall_core::time::{SongTime, Tick, TickSpan, round};
+use letfall_sound::Decoder;
+use letfall_sound::bars::Taps;
+use letfall_sound::play::{Click, Device, Part, Player, Request, Sound, Spool, System};
+use std::fs::File;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+type Wake = Arc<dyn Fn() + Send + Sync>;
+
+/// What is heard, and what was tapped.
+pub struct Listen {
+    player: Player,
+    spool: Option<(PathBuf, Spool)>,
+    coming: Option<(PathBuf, Work<Result<Spool, String>>)>,
+    /// Goes round in the section under the playhead.
+    pub looped: bool,
+    /// At half speed.
+    pub half: bool,
+    /// With a click on every beat.
+    pub click: bool,
+    /// What was tapped.
+    pub taps: Taps,
+}
+
+impl Default for Listen {
+    fn default() -> Listen {
+        Listen::on(Box::new(System::default()))
+    }
+}
+
+/// Decodes a guide for playing.
+fn spool(path: &Path, mut go_on: impl FnMut() -> bool) -> Result<Spool, String> {
+    let fail = |why: String| format!("{}: {why}", path.display());
+    let file = File::open(path).map_err(|e| fail(crate::failure::io_words(&e)))?;
+    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+    let mut decoder = Decoder::open(Box::new(file), ending.as_deref()).map_err(|e| fail(e.to_string()))?;
+    let made = Spool::of(&mut decoder, &mut go_on).map_err(|e| fail(crate::failure::io_words(&e)))?;
+    made.ok_or_else(|| fail("it was stopped".to_owned()))
+}
+
+/// Every counted beat of a song, for the click.
+pub(super) fn clicks(derived: &Derived) -> Vec<Click> {
+    let grid = &derived.schedule.grid;
+    let song = &derived.service().song;
+    let first = 1 - i32::from(derived.show.settings.count_in_bars);
+    let beats = |bar: i32| {
+        let metre = grid.metre_at(bar);
+        let start = grid.bar_tick(bar);
+        (1..=grid.beats_in(bar)).map(move |beat| (start + TickSpan::new(metre.beat_offset(beat)), beat == 1))
+    };
+    let click = |(tick, accent): (Tick, bool)| Click { at: grid.time_at(tick).secs_f64(), accent };
+    (first..song.end_bar()).flat_map(beats).map(click).collect()
+}
+
+impl Listen {
+    /// On a device of one's choice.
+    pub fn on(device: Box<dyn Device>) -> Listen {
+        Listen {
+            player: Player::new(device),
+            spool: None,
+            coming: None,
+            looped: false,
+            half: false,
+            click: false,
+            taps: Taps::default(),
+        }
+    }
+
+    /// Whether something plays or is about to.
+    pub const fn is_playing(&self) -> bool {
+        self.player.is_playing() || self.coming.is_some()
+    }
+
+    /// Plays from the playhead, or stops.
+    pub fn toggle(&mut self, document: &mut Document, wake: Wake) {
+        if self.is_playing() {
+            self.player.stop();
+            self.coming = None;
+        } else {
+            self.play(document, wake);
+        }
+    }
+
+    /// What plays goes on as it is wished now.
+    pub fn again(&mut self, document: &mut Document, wake: Wake) {
+        if self.player.is_playing() {
+            self.play(document, wake);
+        }
+    }
+
+    fn play(&mut self, document: &mut Document, wake: Wake) {
+        let guide = document.current().and_then(|s| s.song.guide.as_ref()).map(|g| g.path.clone());
+        let Some(guide) = guide else {
+            document.say("Playing in silence: the song has no guide recording");
+            return self.start(document, None);
+        };
+        let path = document.folder().unwrap_or_else(|| Path::new(".")).join(guide);
+        if let Some((_, spool)) = self.spool.as_ref().filter(|(of, _)| *of == path) {
+            let spool = spool.clone();
+            return self.start(document, Some(spool));
+        }
+        let own = path.clone();
+        let work = move |desk: &super::work::Desk<Result<Spool, String>>| spool(&own, || desk.step(0, "decoding"));
+        match Work::start("Decoding the guide", 1, wake, work) {
+            Ok(work) => {
+                document.say("Decoding the guide…");
+                self.coming = Some((path, work));
+            }
+            Err(why) => document.fail(why),
+        }
+    }
+
+    fn start(&mut self, document: &mut Document, spool: Option<Spool>) {
+        let Ok(derived) = document.derived() else { return };
+        let grid = &derived.schedule.grid;
+        let song = &derived.service().song;
+        let heard = spool.as_ref().map_or(0.0, |s| s.frames() as f64 / s.sample_rate());
+        let ends = grid.bar_time(song.end_bar()).secs_f64().max(heard);
+        let bar = grid.place_of(document.playhead_tick()).bar;
+        let part = song.section_at(bar).filter(|_| self.looped).map(|section| {
+            let end = section.bar.saturating_add(i32::try_from(section.bars).unwrap_or(1));
+            Part { from: grid.bar_time(section.bar).secs_f64(), to: grid.bar_time(end).secs_f64() }
+        });
+        if self.looped && part.is_none() {
+            document.say("The playhead is in no section to go round in");
+        }
+        let mut from = document.playhead.secs_f64();
+        if from >= ends {
+            from = 0.0;
+        }
+        let clicks = if self.click { clicks(&derived) } else { Vec::new() };
+        let speed = if self.half { 0.5 } else { 1.0 };
+        let sound = spool.map(|s| Box::new(s) as Box<dyn Sound>);
+        self.player.play(Request { sound, from, until: ends, speed, looped: part, clicks });
+    }
+
+    /// Once a frame: the playhead follows what is heard.
+    pub fn follow(&mut self, ctx: &egui::Context, document: &mut Document) {
+        if let Some((path, work)) = &mut self.coming
+            && let Some(done) = work.poll()
+        {
+            let path = path.clone();
+            self.coming = None;
+            match done.and_then(|made| made) {
+                Ok(spool) => {
+                    self.spool = Some((path, spool.clone()));
+                    self.start(document, Some(spool));
+                }
+                Err(why) => document.fail(why),
+            }
+        }
+        if let Some(at) = self.player.position() {
+            document.playhead = SongTime::saturating(round::nearest(at * 1e6));
+            ctx.request_repaint();
+        }
+        if let Some(told) = self.player.told() {
+            document.say(told.0);
+        }
+    }
+
+    /// Takes a tap where the song is heard now.
+    pub fn tap(&mut self, document: &mut Document) {
+        let Some(at) = self.player.position() else {
+            return document.say("Tap while the song plays: it begins with the space bar");
+        };
+        self.taps.tap(at);
+        let count = self.taps.len();
+        document.say(format!("{count} tap{}", if count == 1 { "" } else { "s" }));
+    }
+
+    /// The row of buttons; gives what was chosen.
+    pub fn show(&self, ui: &mut Ui) -> Option<Command> {
+        let mut chosen = None;
+        ui.horizontal(|ui| {
+            let words = if self.is_playing() { "Stop" } else { "Play" };
+            let button = egui::Button::new(RichText::new(words).font(egui::FontId::new(15.0, bold())));
+            if ui.add(button.min_size(egui::vec2(64.0, 0.0))).clicked() {
+                chosen = Some(Command::Play);
+            }
+            if ui.selectable_label(self.half, "Half speed").clicked() {
+                chosen = Some(Command::HalfSpeed);
+            }
+        });
+        ui.horizontal(|ui| {
+            if ui.selectable_label(self.looped, "Round the section").clicked() {
+                chosen = Some(Command::RoundSection);
+            }
+            if ui.selectable_label(self.click, "Click").clicked() {
+                chosen = Some(Command::HearClick);
+            }
+        });
+        chosen
+    }
+}

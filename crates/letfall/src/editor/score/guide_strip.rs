@@ -1,0 +1,79 @@
+//! The strip under the ruler: the guide's waveform, bars that were found in it, and bar lines that are pulled.
+
+use super::View;
+use crate::editor::document::{Derived, Document};
+use crate::editor::theme::Palette;
+use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui};
+use letfall_core::edit::Edit;
+use letfall_core::show::{CueList, Service};
+use letfall_core::time::{Pin, SongTime, round};
+use letfall_sound::Peaks;
+use letfall_sound::bars::{Found, WEAK};
+
+/// The guide's waveform: a line a point, from the lowest to the highest sample that falls on it.
+pub fn waveform(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
+    let response = ui.interact(strip, ui.scope_id().with("guide"), Sense::hover());
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, "Guide waveform"));
+    let painter = ui.painter_at(strip);
+    let (middle, half) = (strip.center().y, strip.height() / 2.0 - 2.0);
+    let mut x = strip.left();
+    while x < strip.right() {
+        let (from, to) = (view.time(x - strip.left()), view.time(x - strip.left() + 1.0));
+        if let Some((low, high)) = peaks.range(from.secs_f64(), to.secs_f64().max(from.secs_f64() + 1e-4)) {
+            let line = [Pos2::new(x, middle - high * half - 0.5), Pos2::new(x, middle - low * half + 0.5)];
+            painter.line_segment(line, Stroke::new(1.0, p.quiet));
+        }
+        x += 1.0;
+    }
+    let below = [strip.left_bottom(), strip.right_bottom()];
+    painter.line_segment(below, Stroke::new(1.0, p.line));
+}
+
+/// Bars that were found and are tried: a line each, its height how sure it is; weak ones say so with a question mark.
+pub fn found(ui: &Ui, strip: Rect, view: &View, found: &Found, p: &Palette) {
+    let painter = ui.painter_at(strip);
+    let mut last = f32::NEG_INFINITY;
+    for bar in &found.confidence {
+        let x = strip.left() + view.x_of(SongTime::saturating(round::nearest(bar.at * 1e6)));
+        if x < strip.left() || strip.right() < x || x - last < 2.0 {
+            continue;
+        }
+        last = x;
+        let weak = bar.confidence < WEAK;
+        let height = strip.height() * bar.confidence.clamp(0.15, 1.0);
+        let line = [Pos2::new(x, strip.bottom()), Pos2::new(x, strip.bottom() - height)];
+        painter.line_segment(line, Stroke::new(2.0, p.chosen));
+        if weak {
+            let at = Pos2::new(x, strip.top() + 1.0);
+            painter.text(at, Align2::CENTER_TOP, "?", FontId::monospace(13.0), ui.visuals().warn_fg_color);
+        }
+    }
+}
+
+/// The bar whose line is near a place on the strip.
+pub fn line_at(view: &View, document: &Document, derived: &Derived, x: f32) -> Option<i32> {
+    let grid = &derived.schedule.grid;
+    let tick = letfall_core::time::Tick::new(round::nearest(grid.ticks_at(view.time(x).micros() as f64)));
+    let here = grid.place_of(tick).bar;
+    let last = document.current().map_or(1, |s| s.song.end_bar());
+    let off = |bar: &i32| (view.x_of(grid.bar_time(*bar)) - x).abs();
+    let near = [here, here + 1].into_iter().filter(|bar| (1..=last).contains(bar));
+    near.min_by(|a, b| off(a).total_cmp(&off(b))).filter(|bar| off(bar) < 6.0)
+}
+
+/// Pins a bar line where it was pulled to; the others follow.
+pub fn pin(document: &mut Document, derived: &Derived, bar: i32, to: SongTime) {
+    let Some(service) = document.current() else { return };
+    let before = Service { cues: CueList::default(), ..service.clone() };
+    let mut after = before.clone();
+    let pins = &mut after.song.grid.pins;
+    if pins.is_empty() && bar > 1 {
+        // The song's begin stays where it is, so that the bars between give way and not the whole song.
+        pins.push(Pin { bar: 1, at: derived.schedule.grid.bar_time(1) });
+    }
+    pins.retain(|p| p.bar != bar);
+    pins.push(Pin { bar, at: to });
+    pins.sort_by_key(|p| p.bar);
+    let edit = Edit::Facts { before: Box::new(before), after: Box::new(after) };
+    document.commit(&format!("Pin bar {bar}"), Ok(edit));
+}

@@ -1,0 +1,109 @@
+//! After a run: how late each port was, what was not sent, and what was measured, as one edit.
+
+use crate::log::Line;
+use letfall_core::edit::{Edit, Part};
+use letfall_core::show::{HangKey, Instant, MeasuredDrop, ReceiverKey, Show};
+use letfall_core::time::SongSpan;
+use std::collections::BTreeMap;
+
+/// How late a port was.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Lateness {
+    /// Messages that were sent.
+    pub sent: usize,
+    /// Half of them left no later than this, µs.
+    pub median: i64,
+    /// All but one in a hundred.
+    pub most: i64,
+    /// The latest.
+    pub worst: i64,
+}
+
+/// What a run comes to.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Summary {
+    /// By the show's ports.
+    pub ports: BTreeMap<String, Lateness>,
+    /// What was not sent: cue, and what became of it.
+    pub unsent: Vec<(String, String)>,
+    /// Releases that were sent: cue, and who held them open. Whether anything fell is for people to say.
+    pub releases: Vec<(String, String)>,
+}
+
+/// Reads a log through.
+pub fn summary(lines: &[Line]) -> Summary {
+    let mut late: BTreeMap<String, Vec<i64>> = BTreeMap::new();
+    let mut summary = Summary::default();
+    for line in lines {
+        let Line::Message { label, port, late_us, what, armed_by, .. } = line else { continue };
+        match what.as_str() {
+            "sent" | "stand-in" => late.entry(port.clone()).or_default().push(*late_us),
+            "chased" => {}
+            _ => summary.unsent.push((label.clone(), what.clone())),
+        }
+        if let (Some(by), "sent") = (armed_by, what.as_str()) {
+            summary.releases.push((label.clone(), by.clone()));
+        }
+    }
+    for (port, mut late) in late {
+        late.sort_unstable();
+        let at = |share: usize| late[(late.len() * share / 100).min(late.len() - 1)];
+        summary.ports.insert(
+            port,
+            Lateness { sent: late.len(), median: at(50), most: at(99), worst: late.last().copied().unwrap_or(0) },
+        );
+    }
+    summary
+}
+
+/// What was measured during a run.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Measured {
+    /// A fabric was timed.
+    Drop {
+        /// Which.
+        hang: HangKey,
+        /// From let-go up to which moment.
+        to: Instant,
+        /// Seconds.
+        seconds: f64,
+        /// When and how.
+        note: String,
+    },
+    /// A receiver was late by so much against its sound.
+    Latency {
+        /// Which.
+        receiver: ReceiverKey,
+        /// Its new mean.
+        mean: SongSpan,
+    },
+}
+
+/// What was measured, written into the show: one edit, taken back as one.
+pub fn corrected(show: &Show, measured: &[Measured]) -> Edit {
+    let (mut hangs, mut receivers) = (show.hangs.clone(), show.receivers.clone());
+    for one in measured {
+        match one {
+            Measured::Drop { hang, to, seconds, note } => {
+                if let Some(hang) = hangs.iter_mut().find(|h| h.key == *hang) {
+                    hang.measured.push(MeasuredDrop { to: *to, seconds: *seconds, note: note.clone() });
+                }
+            }
+            Measured::Latency { receiver, mean } => {
+                if let Some(receiver) = receivers.iter_mut().find(|r| r.key == *receiver) {
+                    receiver.latency.mean = *mean;
+                }
+            }
+        }
+    }
+    let mut edits = Vec::new();
+    if hangs != show.hangs {
+        let (before, after) = (Part::Hangs(show.hangs.clone()), Part::Hangs(hangs));
+        edits.push(Edit::Part { before: Box::new(before), after: Box::new(after) });
+    }
+    if receivers != show.receivers {
+        let (before, after) = (Part::Receivers(show.receivers.clone()), Part::Receivers(receivers));
+        edits.push(Edit::Part { before: Box::new(before), after: Box::new(after) });
+    }
+    Edit::All(edits)
+}

@@ -1,0 +1,399 @@
+//! What is sent, on a made-up clock and made-up ports, against the schedule of the demo show.
+
+#![allow(clippy::unwrap_used)]
+
+use letfall_core::schedule::Schedule;
+use letfall_core::show::{Kind, Show};
+use letfall_live::{Command, Engine, Event, Gone, HOLD, Lapse, Lock, Mode, Programme, SyncPlan, What, Wires};
+use std::sync::Arc;
+
+/// Keeps what was sent and when.
+#[derive(Default)]
+struct Fake {
+    now: i64,
+    sent: Vec<(i64, u16, Vec<u8>)>,
+    broken: Vec<u16>,
+}
+
+impl Wires for Fake {
+    fn send(&mut self, port: u16, bytes: &[u8]) -> Result<(), Gone> {
+        if self.broken.contains(&port) {
+            return Err(Gone);
+        }
+        self.sent.push((self.now, port, bytes.to_vec()));
+        Ok(())
+    }
+}
+
+fn show() -> Show {
+    letfall_core::file::read(include_bytes!("../../../demo-shows/lantern-night.letfall")).unwrap()
+}
+
+fn programme(show: &Show) -> Arc<Programme> {
+    let schedule = Schedule::build(show, &show.services[0]).unwrap();
+    Arc::new(Programme::new(show, &show.services[0], &schedule))
+}
+
+struct Desk {
+    engine: Engine,
+    wires: Fake,
+    events: Vec<Event>,
+    now: i64,
+}
+
+impl Desk {
+    fn new(programme: &Arc<Programme>, sync: SyncPlan) -> Desk {
+        Desk {
+            engine: Engine::new(programme.clone(), sync),
+            wires: Fake::default(),
+            events: Vec::new(),
+            now: 1_000_000,
+        }
+    }
+
+    fn give(&mut self, command: Command) {
+        self.wires.now = self.now;
+        let events = &mut self.events;
+        self.engine.command(command, self.now, &mut self.wires, &mut |e| events.push(e));
+    }
+
+    /// Goes on to a time of the clock, stopping wherever something is due; a hand may hold a release all the while.
+    fn run_to(&mut self, until: i64, hold: Option<(u16, u16)>) {
+        loop {
+            self.wires.now = self.now;
+            let events = &mut self.events;
+            let next = self.engine.step(self.now, &mut self.wires, &mut |e| events.push(e));
+            if let Some((release, holder)) = hold {
+                self.give(Command::Hold { release, holder });
+            }
+            if self.now >= until {
+                return;
+            }
+            self.now = next.unwrap_or(i64::MAX).min(until).min(self.now + 100_000).max(self.now + 1);
+        }
+    }
+
+    fn start(&mut self, song: i64, chase: bool) {
+        self.give(Command::Start { song, at: self.now, chase });
+    }
+
+    fn fates(&self, programme: &Programme, kind: Kind) -> Vec<What> {
+        let of = |e: &Event| match e {
+            Event::Message { item, what, .. } => {
+                let item = &programme.items[*item as usize];
+                (item.label.kind == kind && item.ends.is_none()).then_some(*what)
+            }
+            _ => None,
+        };
+        self.events.iter().filter_map(of).collect()
+    }
+}
+
+#[test]
+fn a_rehearsal_sends_the_whole_schedule_and_no_release() {
+    let show = show();
+    let programme = programme(&show);
+    let mut desk = Desk::new(&programme, SyncPlan::default());
+    desk.start(-2_000_000, false);
+    let begin = desk.now;
+    desk.run_to(begin + 200_000_000, None);
+    // Every message once, at its own microsecond, releases replaced by their stand-ins.
+    let mut sent = desk.wires.sent.clone();
+    for item in &programme.items {
+        if item.only == Some(Mode::Perform) {
+            continue;
+        }
+        let bytes = if item.release.is_some() && item.ends.is_none() { item.stand_in.unwrap() } else { item.bytes };
+        let at = begin + item.due + 2_000_000;
+        let place = sent.iter().position(|s| *s == (at, item.port, programme.bytes(bytes).to_vec()));
+        sent.remove(place.unwrap_or_else(|| panic!("{} was not sent at {at}", item.label)));
+    }
+    assert!(sent.is_empty(), "{sent:?}");
+    assert_eq!(desk.fates(&programme, Kind::Release), [What::StandIn]);
+    assert!(!desk.engine.runs());
+}
+
+#[test]
+fn a_release_is_sent_while_it_is_held_and_else_never() {
+    let show = show();
+    let programme = programme(&show);
+    let release = programme.releases[0].clone();
+    let (from, send) = (release.from.micros(), release.send.micros());
+    for held in [true, false] {
+        let mut desk = Desk::new(&programme, SyncPlan::default());
+        desk.give(Command::Mode(Mode::Perform));
+        desk.start(from - 3_000_000, false);
+        let begin = desk.now - (from - 3_000_000);
+        // A hand that comes before the window arms nothing there.
+        desk.run_to(begin + from - 1, Some((0, 3)));
+        assert_eq!(desk.engine.lock(0), Some(Lock::Closed));
+        desk.run_to(begin + send + 1, held.then_some((0, 3)));
+        let fate = desk.fates(&programme, Kind::Release);
+        assert_eq!(fate, [if held { What::Sent } else { What::Locked }]);
+        let item = programme.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
+        let there = desk.wires.sent.contains(&(begin + send, item.port, programme.bytes(item.bytes).to_vec()));
+        assert_eq!(there, held);
+        if held {
+            let armed = desk
+                .events
+                .iter()
+                .find_map(|e| if let Event::Armed { at, holder, .. } = e { Some((*at, *holder)) } else { None });
+            let (at, holder) = armed.unwrap();
+            assert!(at >= begin + from + HOLD && holder == 3);
+            // Again from before it: what was sent in this run is not sent again, whoever holds.
+            desk.start(from, false);
+            let begin = desk.now - from;
+            desk.run_to(begin + send + 1, Some((0, 3)));
+            assert_eq!(desk.fates(&programme, Kind::Release).last(), Some(&What::Twice));
+            desk.give(Command::NewRun);
+            desk.start(from, false);
+            let begin = desk.now - from;
+            desk.run_to(begin + send + 1, Some((0, 3)));
+            assert_eq!(desk.fates(&programme, Kind::Release).last(), Some(&What::Sent));
+        }
+    }
+}
+
+/// Everything that must close an armed lock does, and is told with its reason.
+#[test]
+fn an_armed_release_lapses() {
+    let show = show();
+    let programme = programme(&show);
+    let (from, send) = (programme.releases[0].from.micros(), programme.releases[0].send.micros());
+    let armed = || {
+        let mut desk = Desk::new(&programme, SyncPlan::default());
+        desk.give(Command::Mode(Mode::Perform));
+        desk.start(from, false);
+        let until = desk.now + 2_000_000;
+        desk.run_to(until, Some((0, 1)));
+        assert!(matches!(desk.engine.lock(0), Some(Lock::Armed { .. })));
+        desk
+    };
+    let lapse = |desk: &Desk| {
+        desk.events.iter().rev().find_map(|e| if let Event::Lapsed { why, .. } = e { Some(*why) } else { None })
+    };
+    for (command, why) in [
+        (Command::Stop, Lapse::Stopped),
+        (Command::StopAll, Lapse::Stopped),
+        (Command::Locate { song: from + 1 }, Lapse::Located),
+        (Command::Slept, Lapse::Slept),
+        (Command::Port { port: 0, there: false }, Lapse::PortLost),
+        (Command::LetGo { release: 0 }, Lapse::LetGo),
+        (Command::Hold { release: 0, holder: 2 }, Lapse::OtherHolder),
+        (Command::Mode(Mode::Rehearse), Lapse::Stopped),
+        (Command::Start { song: from, at: 0, chase: false }, Lapse::Located),
+    ] {
+        let mut desk = armed();
+        desk.give(command);
+        assert_eq!(lapse(&desk), Some(why), "{command:?}");
+        assert_eq!(desk.engine.lock(0), Some(Lock::Closed), "{command:?}");
+    }
+    // A screen that no longer answers, and a machine that stood still.
+    let mut desk = armed();
+    let until = desk.now + 700_000;
+    desk.run_to(until, None);
+    assert_eq!(lapse(&desk), Some(Lapse::Silence));
+    let mut desk = armed();
+    desk.now += 5_000_000;
+    let until = desk.now;
+    desk.run_to(until, None);
+    assert_eq!(desk.engine.lock(0), Some(Lock::Closed));
+    // A port that fails while something is sent to it.
+    let mut desk = armed();
+    desk.wires.broken = vec![0, 1];
+    let until = desk.now + (send - from);
+    desk.run_to(until, Some((0, 1)));
+    assert!(!desk.fates(&programme, Kind::Release).contains(&What::Sent));
+}
+
+#[test]
+fn an_open_safety_sheet_keeps_every_release_in() {
+    let mut show = show();
+    show.safety.competent.clear();
+    let programme = programme(&show);
+    let (from, send) = (programme.releases[0].from.micros(), programme.releases[0].send.micros());
+    let mut desk = Desk::new(&programme, SyncPlan::default());
+    desk.give(Command::Mode(Mode::Perform));
+    desk.start(from, false);
+    let until = desk.now + send - from + 1;
+    desk.run_to(until, Some((0, 1)));
+    assert_eq!(desk.fates(&programme, Kind::Release), [What::Locked]);
+    assert!(!desk.events.iter().any(|e| matches!(e, Event::Armed { .. })));
+}
+
+#[test]
+fn a_start_within_the_song_sends_what_should_hold_and_never_a_release() {
+    let show = show();
+    let programme = programme(&show);
+    let after = programme.releases[0].send.micros() + 5_000_000;
+    for mode in [Mode::Rehearse, Mode::Perform] {
+        let mut desk = Desk::new(&programme, SyncPlan::default());
+        desk.give(Command::Mode(mode));
+        desk.start(after, true);
+        let chased: Vec<_> = desk
+            .events
+            .iter()
+            .filter_map(|e| {
+                if let Event::Message { item, what: What::Chased, .. } = e {
+                    Some(programme.items[*item as usize])
+                } else {
+                    None
+                }
+            })
+            .collect();
+        assert!(!chased.is_empty());
+        for item in &chased {
+            assert!(item.release.is_none() && item.due < after);
+            // Nothing that comes later sets the same row.
+            let later = programme
+                .items
+                .iter()
+                .any(|i| i.sets == item.sets && i.ends.is_none() && i.due > item.due && i.due < after);
+            assert!(!later, "{}", item.label);
+        }
+        // Each output and each lighting receiver that was ever set has its state.
+        let rows: std::collections::BTreeSet<_> =
+            programme.items.iter().filter(|i| i.due < after && i.ends.is_none()).filter_map(|i| i.sets).collect();
+        assert_eq!(chased.len(), rows.len());
+    }
+}
+
+#[test]
+fn a_loop_goes_round_on_its_own_beat() {
+    let show = show();
+    let programme = programme(&show);
+    let bar = |n| programme.grid.bar_time(n).micros();
+    let (from, to) = (bar(9), bar(25));
+    let mut desk = Desk::new(&programme, SyncPlan::default());
+    desk.give(Command::Loop(Some((from, to))));
+    desk.start(from, false);
+    let begin = desk.now;
+    desk.run_to(begin + 10 * (to - from) - 1, None);
+    for item in programme.items.iter().filter(|i| (from..to).contains(&i.due) && i.ends.is_none()) {
+        let times: Vec<i64> = desk
+            .events
+            .iter()
+            .filter_map(|e| match e {
+                Event::Message { item: at, what: What::Sent, at: when, .. }
+                    if programme.items[*at as usize] == *item =>
+                {
+                    Some(*when)
+                }
+                _ => None,
+            })
+            .collect();
+        let expected: Vec<i64> = (0..10).map(|round| begin + round * (to - from) + item.due - from).collect();
+        assert_eq!(times, expected, "{}", item.label);
+    }
+}
+
+#[test]
+fn a_lost_port_does_not_stop_the_others() {
+    let show = show();
+    let programme = programme(&show);
+    let mut desk = Desk::new(&programme, SyncPlan::default());
+    desk.start(0, false);
+    let begin = desk.now;
+    desk.run_to(begin + 30_000_000, None);
+    desk.wires.broken = vec![0];
+    desk.run_to(begin + 120_000_000, None);
+    assert!(desk.events.iter().any(|e| matches!(e, Event::PortLost { port: 0, .. })));
+    let late: Vec<_> = desk.wires.sent.iter().filter(|s| s.0 > begin + 30_000_000).collect();
+    assert!(!late.is_empty() && late.iter().all(|s| s.1 == 1));
+    // It is back: what comes then is sent.
+    desk.wires.broken.clear();
+    desk.give(Command::Port { port: 0, there: true });
+    desk.run_to(begin + 180_000_000, None);
+    assert!(desk.wires.sent.iter().any(|s| s.1 == 0 && s.0 > begin + 120_000_000));
+}
+
+/// A thousand messages due at one instant, on any number of ports: all are sent, in order, once.
+#[test]
+fn a_thousand_at_once() {
+    let show = letfall_core::file::read(include_bytes!("../../../demo-shows/lantern-night.letfall")).unwrap();
+    let mut crowded = (*programme(&show)).clone();
+    let one = *crowded.items.iter().find(|i| i.release.is_none() && i.ends.is_none()).unwrap();
+    crowded.items = (0..1000).map(|_| letfall_live::Item { due: 5_000_000, ..one }).collect();
+    let crowded = Arc::new(crowded);
+    let mut desk = Desk::new(&crowded, SyncPlan::default());
+    desk.start(0, false);
+    let begin = desk.now;
+    desk.run_to(begin + 6_000_000, None);
+    assert_eq!(desk.wires.sent.len(), 1000);
+    assert!(desk.wires.sent.iter().all(|s| s.0 == begin + 5_000_000));
+}
+
+/// Whatever is done in whatever order, a release leaves at most once a run, only after a hold, only in its window.
+#[test]
+fn random_runs_keep_the_rule() {
+    let show = show();
+    let programme = programme(&show);
+    let release = programme.releases[0].clone();
+    let item = *programme.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
+    let bytes = programme.bytes(item.bytes).to_vec();
+    let (from, to, send) = (release.from.micros(), release.to.micros(), release.send.micros());
+    let mut seed = 11u64;
+    let mut random = move |n: u64| {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (seed >> 33) % n
+    };
+    let (mut left, mut runs) = (0, 0);
+    for _ in 0..4000 {
+        let mut desk = Desk::new(&programme, SyncPlan::default());
+        desk.give(Command::Mode(if random(8) == 0 { Mode::Rehearse } else { Mode::Perform }));
+        let mut holding = None;
+        // The rule is kept beside: since when who holds, and how often it left.
+        let mut this_run = 0;
+        for _ in 0..40 {
+            let somewhere = from - 4_000_000 + i64::try_from(random(18_000_000)).unwrap();
+            let before = desk.wires.sent.iter().filter(|s| s.2 == bytes).count();
+            match random(14) {
+                0 | 1 => desk.start(somewhere.min(send - 1_000), random(2) == 0),
+                2 => desk.give(Command::Stop),
+                3 => desk.give(Command::Locate { song: somewhere }),
+                4 => desk.give(Command::Follow { song: somewhere, at: desk.now }),
+                5 => holding = None,
+                6 => desk.give(Command::LetGo { release: 0 }),
+                7 => desk.give(Command::Port { port: item.port, there: random(2) == 0 }),
+                8 => desk.give(Command::Slept),
+                9 if random(6) == 0 => {
+                    desk.give(Command::NewRun);
+                    this_run = 0;
+                }
+                10 => desk.now += i64::try_from(random(3_000_000)).unwrap(),
+                _ => holding = Some((0, u16::try_from(random(2)).unwrap())),
+            }
+            let until = desk.now + i64::try_from(random(4_000_000)).unwrap();
+            desk.run_to(until, holding);
+            let now = desk.wires.sent.iter().filter(|s| s.2 == bytes).count();
+            this_run += now - before;
+            assert!(this_run <= 1, "twice in a run");
+        }
+        runs += 1;
+        for (at, event) in desk.events.iter().enumerate() {
+            let Event::Message { item: of, what: What::Sent, at: when, due, holder } = event else { continue };
+            if programme.items[*of as usize].release.is_none() || programme.items[*of as usize].ends.is_some() {
+                continue;
+            }
+            left += 1;
+            assert!(when - due <= 250_000);
+            // The last word on the lock before it was "armed", by the same hand, at least a hold after "opening".
+            let last = desk.events[..at].iter().rev().find(|e| matches!(e, Event::Armed { .. } | Event::Lapsed { .. }));
+            let Some(Event::Armed { holder: by, at: armed, .. }) = last else { panic!("unarmed") };
+            assert_eq!(Some(*by), *holder);
+            let opening = desk.events[..at]
+                .iter()
+                .rev()
+                .find_map(|e| if let Event::Opening { at, .. } = e { Some(*at) } else { None });
+            assert!(armed - opening.unwrap() >= HOLD);
+            let started = desk.events[..at]
+                .iter()
+                .rev()
+                .find_map(|e| if let Event::Started { song, at } = e { Some((*song, *at)) } else { None });
+            let (song, since) = started.unwrap();
+            // Within the window by the last start, or by what was followed since, which moves it by under 0.15 s a time.
+            assert!((from - 2_000_000..=to + 2_000_000).contains(&(song + when - since)));
+        }
+    }
+    assert!(runs == 4000 && left > 200, "{left} left");
+}

@@ -1,0 +1,128 @@
+//! The lock of a release, walked through every state it can reach: no path lets a release out unarmed, twice, or outside its
+//! window. What must hold is kept beside it in a way of its own, not read from it.
+
+use letfall_live::{HEARTBEAT, HOLD, Interlock, Lock};
+use std::collections::BTreeSet;
+
+/// A quarter of a second at a time: HOLD is four of them, HEARTBEAT two.
+const TICK: i64 = 250_000;
+const FROM: i64 = 4 * TICK;
+const TO: i64 = 16 * TICK;
+
+/// What happened, by a witness who only sees hands and clocks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Witness {
+    /// Who has held without a break, how long, and how long ago the hold was renewed.
+    held: Option<(u16, i64, i64)>,
+    passed: bool,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Step {
+    Nothing,
+    Hold(u16),
+    LetGo,
+    /// Stop, port loss, sleep: everything closes.
+    Close,
+    Pass,
+}
+
+/// A state without the clock's own figure: times as ages, and only as old as matters.
+fn seen(lock: &Interlock, now: i64, song: Option<i64>, witness: Witness) -> (u8, i64, i64, u16, Option<i64>, Witness) {
+    let (kind, since, renewed, holder) = match lock.lock() {
+        Lock::Closed => (0, 0, 0, 0),
+        Lock::Opening { since, renewed, holder } => (1, (now - since).min(HOLD), now - renewed, holder),
+        Lock::Armed { renewed, holder } => (2, 0, now - renewed, holder),
+        Lock::Spent => (3, 0, 0, 0),
+    };
+    (kind, since, renewed, holder, song, witness)
+}
+
+#[test]
+fn no_path_lets_a_release_out_that_must_not() {
+    assert_eq!((HOLD, HEARTBEAT), (4 * TICK, 2 * TICK));
+    let start = (Interlock::new(FROM, TO), 0i64, Some(0i64), Witness { held: None, passed: false });
+    let mut known = BTreeSet::new();
+    let mut open = vec![start];
+    let (mut passes, mut armed) = (0u32, 0u32);
+    while let Some((lock, now, song, witness)) = open.pop() {
+        if !known.insert(seen(&lock, now, song, witness)) {
+            continue;
+        }
+        // The playhead goes on, stands, or is set to any other place.
+        let mut songs = vec![song.map(|s| s + TICK), song, None];
+        songs.extend((0..=20).map(|k| Some(k * TICK)));
+        for next_song in songs {
+            let moved = next_song != song.map(|s| s + TICK);
+            for step in [Step::Nothing, Step::Hold(1), Step::Hold(2), Step::LetGo, Step::Close, Step::Pass] {
+                let (mut lock, mut witness, now) = (lock, witness, now + TICK);
+                if next_song.is_some_and(|s| s > 20 * TICK) {
+                    continue;
+                }
+                // Setting the playhead, stopping and starting close every lock: the engine does so, see engine.rs.
+                if moved {
+                    lock.close();
+                    witness.held = None;
+                }
+                witness.held =
+                    witness.held.map(|(who, long, age)| (who, long + TICK, age + TICK)).filter(|h| h.2 <= HEARTBEAT);
+                let inside = next_song.is_some_and(|s| (FROM..=TO).contains(&s));
+                if !inside {
+                    witness.held = None;
+                }
+                match step {
+                    Step::Nothing => drop(lock.tick(now, next_song).err()),
+                    Step::Hold(who) => {
+                        let _told = lock.hold(now, next_song, who);
+                        witness.held = match witness.held {
+                            _ if !inside => None,
+                            Some((own, long, _)) if own == who => Some((who, long.min(HOLD), 0)),
+                            // Another hand ends the hold; its own begins no earlier than with this touch.
+                            _ => Some((who, 0, 0)),
+                        };
+                    }
+                    Step::LetGo | Step::Close => {
+                        lock.close();
+                        witness.held = None;
+                    }
+                    Step::Pass => {
+                        if let Some(holder) = lock.pass(now, next_song) {
+                            passes += 1;
+                            let (who, long, age) = witness.held.expect("a release left that nobody held");
+                            assert_eq!(who, holder);
+                            assert!(long >= HOLD && age <= HEARTBEAT, "held {long}, renewed {age} ago");
+                            assert!(inside, "outside its window");
+                            assert!(!witness.passed, "twice");
+                            witness.passed = true;
+                        }
+                    }
+                }
+                witness.held = witness.held.map(|(who, long, age)| (who, long.min(HOLD), age));
+                if let Lock::Armed { .. } = lock.lock() {
+                    armed += 1;
+                    assert!(
+                        witness.held.is_some_and(|h| h.1 >= HOLD),
+                        "armed without a hold: {witness:?} {lock:?} at {now}, {next_song:?} after {step:?}, moved {moved}"
+                    );
+                }
+                open.push((lock, now, next_song, witness));
+            }
+        }
+    }
+    // The walk was not empty: the lock can be armed, and can let a release out.
+    assert!(known.len() > 300 && armed > 0 && passes > 0, "{} states, {armed} armed, {passes} passes", known.len());
+}
+
+/// The first hold that is long enough arms, and not a moment before.
+#[test]
+fn a_second_of_holding_arms() {
+    let mut lock = Interlock::new(0, 10_000_000);
+    assert_eq!(lock.hold(0, Some(0), 7), Ok(false));
+    assert_eq!(lock.hold(400_000, Some(400_000), 7), Ok(false));
+    assert_eq!(lock.hold(800_000, Some(800_000), 7), Ok(false));
+    assert_eq!(lock.hold(HOLD - 1, Some(HOLD - 1), 7), Ok(false));
+    assert_eq!(lock.hold(HOLD, Some(HOLD), 7), Ok(true));
+    assert_eq!(lock.pass(HOLD + 1, Some(HOLD + 1)), Some(7));
+    assert_eq!(lock.pass(HOLD + 2, Some(HOLD + 2)), None);
+    assert_eq!(lock.lock(), Lock::Spent);
+}

@@ -1,0 +1,246 @@
+//! The threads on the machine's own clock, with made-up ports: what arrives, what is told, what is kept.
+
+#![allow(clippy::unwrap_used, missing_docs)]
+
+use letfall_core::schedule::Schedule;
+use letfall_live::{
+    Clock, Clocks, Command, Event, Gone, Handle, Heard, Input, Line, Mode, Out, Ports, Programme, Runner, SyncPlan,
+    SystemClocks, Told, What, read_log, summary,
+};
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicI64, Ordering};
+use std::sync::{Arc, Mutex};
+use std::thread;
+use std::time::{Duration, Instant};
+
+/// What arrived: port, bytes, when.
+type Arrived = Arc<Mutex<Vec<(String, Vec<u8>, i64)>>>;
+
+#[derive(Clone)]
+struct Fake {
+    there: Arc<Mutex<Vec<String>>>,
+    arrived: Arrived,
+    clock: Clock,
+}
+
+struct Wire(Fake, String);
+
+impl Out for Wire {
+    fn send(&mut self, bytes: &[u8]) -> Result<(), Gone> {
+        if !self.0.there.lock().unwrap().contains(&self.1) {
+            return Err(Gone);
+        }
+        let now = self.0.clock.now();
+        self.0.arrived.lock().unwrap().push((self.1.clone(), bytes.to_vec(), now));
+        Ok(())
+    }
+}
+
+impl Ports for Fake {
+    fn outputs(&mut self) -> Result<Vec<String>, String> {
+        Ok(self.there.lock().unwrap().clone())
+    }
+
+    fn inputs(&mut self) -> Result<Vec<String>, String> {
+        Ok(Vec::new())
+    }
+
+    fn open(&mut self, name: &str) -> Result<Box<dyn Out>, String> {
+        Ok(Box::new(Wire(self.clone(), name.to_owned())))
+    }
+
+    fn listen(&mut self, _: &str, _: Heard) -> Result<Input, String> {
+        Err("nothing to listen to".to_owned())
+    }
+}
+
+/// The machine's clock, whose wall can be set.
+struct Settable(SystemClocks, AtomicI64);
+
+impl Clocks for Settable {
+    fn now(&self) -> i64 {
+        self.0.now()
+    }
+
+    fn wall(&self) -> i64 {
+        self.0.wall() + self.1.load(Ordering::Relaxed)
+    }
+
+    fn wait_until(&self, at: i64) {
+        self.0.wait_until(at);
+    }
+}
+
+struct Desk {
+    handle: Option<Handle>,
+    fake: Fake,
+    programme: Arc<Programme>,
+    clock: Arc<Settable>,
+    told: Vec<Told>,
+}
+
+fn desk(log: Option<PathBuf>) -> Desk {
+    let show = letfall_core::file::read(include_bytes!("../../../demo-shows/lantern-night.letfall")).unwrap();
+    let schedule = Schedule::build(&show, &show.services[0]).unwrap();
+    let programme = Arc::new(Programme::new(&show, &show.services[0], &schedule));
+    let clock = Arc::new(Settable(SystemClocks::default(), AtomicI64::new(0)));
+    let there = Arc::new(Mutex::new(vec!["one".to_owned(), "two".to_owned()]));
+    let fake = Fake { there, arrived: Arrived::default(), clock: clock.clone() };
+    let runner = Runner {
+        programme: programme.clone(),
+        sync: SyncPlan::default(),
+        ports: Box::new(fake.clone()),
+        names: vec![Some("one".to_owned()), Some("two".to_owned())],
+        holders: vec!["release operator".to_owned()],
+        log,
+        clock: clock.clone(),
+        wake: Arc::new(|| {}),
+    };
+    let mut desk = Desk { handle: Some(runner.start().unwrap()), fake, programme, clock, told: Vec::new() };
+    assert!(desk.until(|d| d.told.iter().filter(|t| matches!(t, Told::Port { there: true, .. })).count() == 2));
+    desk
+}
+
+impl Desk {
+    /// Waits until something holds, hearing what is told; gives up after ten seconds.
+    fn until(&mut self, holds: impl Fn(&Desk) -> bool) -> bool {
+        let begin = Instant::now();
+        while begin.elapsed() < Duration::from_secs(10) {
+            while let Ok(told) = self.handle.as_ref().unwrap().told.try_recv() {
+                self.told.push(told);
+            }
+            if holds(self) {
+                return true;
+            }
+            thread::sleep(Duration::from_millis(2));
+        }
+        false
+    }
+
+    fn give(&self, command: Command) {
+        assert!(self.handle.as_ref().unwrap().command(command));
+    }
+
+    fn start(&self, song: i64) -> i64 {
+        let at = self.handle.as_ref().unwrap().now() + 20_000;
+        self.give(Command::Start { song, at, chase: false });
+        at - song
+    }
+
+    fn events(&self) -> impl Iterator<Item = &Event> {
+        self.told.iter().filter_map(|t| if let Told::Event(e) = t { Some(e) } else { None })
+    }
+}
+
+#[test]
+fn what_is_planned_arrives_and_is_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("logs/run.jsonl");
+    let mut desk = desk(Some(path.clone()));
+    let r1 = desk.programme.items.iter().find(|i| i.release.is_some()).copied().unwrap();
+    let begin = desk.start(r1.due - 1_500_000);
+    assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Message { what: What::StandIn, .. }))));
+    thread::sleep(Duration::from_millis(700));
+    desk.give(Command::Stop);
+    assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Stopped { .. }))));
+    let arrived = desk.fake.arrived.lock().unwrap().clone();
+    let stand_in = desk.programme.bytes(r1.stand_in.unwrap()).to_vec();
+    let found = arrived.iter().find(|a| a.1 == stand_in).unwrap();
+    assert!(found.2 >= begin + r1.due);
+    drop(desk.handle.take());
+    let (lines, broken) = read_log(&std::fs::read_to_string(&path).unwrap());
+    assert_eq!(broken, 0);
+    assert!(lines.iter().any(
+        |l| matches!(l, Line::Message { what, label, .. } if what == "stand-in" && *label == r1.label.to_string())
+    ));
+    assert!(matches!(lines.first(), Some(Line::Started { .. })));
+    // What is in the log is what arrived: as many messages to each port.
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    for line in &lines {
+        if let Line::Message { port, what, .. } = line
+            && (what == "sent" || what == "stand-in")
+        {
+            *counts.entry(if *port == desk.programme.ports[0] { "one" } else { "two" }).or_default() += 1;
+        }
+    }
+    for name in ["one", "two"] {
+        let there = arrived.iter().filter(|a| a.0 == name && (a.1[0] & 0xf0 != 0xb0 || a.1[1] < 120)).count();
+        assert_eq!(counts.get(name).copied().unwrap_or(0), there, "{name}");
+    }
+    assert!(summary(&lines).releases.is_empty());
+    // A crash cuts the last line: all others are read.
+    let text = std::fs::read_to_string(&path).unwrap();
+    let (cut, broken) = read_log(&text[..text.len() - 9]);
+    assert_eq!((cut.len(), broken), (lines.len() - 1, 1));
+}
+
+#[test]
+fn a_port_that_is_pulled_is_told_and_found_again() {
+    let mut desk = desk(None);
+    desk.start(0);
+    assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Started { .. }))));
+    desk.fake.there.lock().unwrap().retain(|n| n != "two");
+    assert!(desk.until(|d| {
+        d.told.iter().any(|t| matches!(t, Told::Port { port: 1, there: false, words, .. } if words.contains("is gone")))
+    }));
+    assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::PortLost { port: 1, .. }))));
+    let before = desk.told.len();
+    desk.fake.there.lock().unwrap().push("two".to_owned());
+    assert!(desk.until(|d| d.told[before..].iter().any(|t| matches!(t, Told::Port { port: 1, there: true, .. }))));
+}
+
+/// The screen thread does not come for five seconds: everything is sent all the same, and an armed release is closed.
+#[test]
+fn a_screen_that_stalls_holds_nothing_up_and_arms_nothing() {
+    let mut desk = desk(None);
+    let release = desk.programme.releases[0].clone();
+    desk.give(Command::Mode(Mode::Perform));
+    let begin = desk.start(release.from.micros());
+    assert!(desk.until(|d| {
+        d.give(Command::Hold { release: 0, holder: 0 });
+        d.events().any(|e| matches!(e, Event::Armed { .. }))
+    }));
+    thread::sleep(Duration::from_secs(5));
+    let now = desk.handle.as_ref().unwrap().now();
+    assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Lapsed { why: letfall_live::Lapse::Silence, .. }))));
+    let due = |i: &&letfall_live::Item| {
+        (release.from.micros()..now - begin - 50_000).contains(&i.due) && i.ends.is_none() && i.release.is_none()
+    };
+    let planned = desk.programme.items.iter().filter(due).count();
+    let sent = desk.events().filter(|e| matches!(e, Event::Message { what: What::Sent, item, .. } if desk.programme.items[*item as usize].ends.is_none())).count();
+    assert!(sent >= planned && planned > 0, "{sent} of {planned}");
+}
+
+#[test]
+fn a_clock_that_jumps_closes_the_lock() {
+    let mut desk = desk(None);
+    let from = desk.programme.releases[0].from.micros();
+    desk.give(Command::Mode(Mode::Perform));
+    desk.start(from);
+    assert!(desk.until(|d| {
+        d.give(Command::Hold { release: 0, holder: 0 });
+        d.events().any(|e| matches!(e, Event::Armed { .. }))
+    }));
+    desk.clock.1.store(3_600_000_000, Ordering::Relaxed);
+    assert!(desk.until(|d| {
+        d.give(Command::Hold { release: 0, holder: 0 });
+        d.events().any(|e| matches!(e, Event::Lapsed { why: letfall_live::Lapse::Slept, .. }))
+    }));
+}
+
+/// A log that cannot be written (a full disk) is told, and the run goes on.
+#[test]
+fn a_log_that_takes_no_more_does_not_stop_the_run() {
+    let full = PathBuf::from("/dev/full");
+    if !full.exists() {
+        return;
+    }
+    let mut desk = desk(Some(full));
+    desk.start(0);
+    assert!(desk.until(|d| d.told.iter().any(|t| matches!(t, Told::LogFailed(_)))));
+    let before = desk.fake.arrived.lock().unwrap().len();
+    assert!(desk.until(|d| d.fake.arrived.lock().unwrap().len() > before + 1 || d.programme.items[0].due > 5_000_000));
+    desk.give(Command::StopAll);
+    assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Stopped { .. }))));
+}

@@ -1,0 +1,44 @@
+//! Finds the beats of recordings for `tests/beats/score.py`: `beats OUT [--anchored] IN.wav…`. With `--anchored` the first
+//! two downbeats are taken from IN.json. Prints how many times faster than the recordings it was, on one core.
+
+use letfall_sound::Decoder;
+use letfall_sound::bars::{Choice, FirstBar, Hearing};
+use std::fmt::Write as _;
+use std::{env, fs, path::Path, time::Instant};
+
+#[allow(clippy::unwrap_used, clippy::disallowed_methods)] // a maker's tool
+fn main() {
+    let mut args: Vec<String> = env::args().skip(1).collect();
+    let anchored = args.iter().position(|a| a == "--anchored").map(|at| args.remove(at)).is_some();
+    let out = args.remove(0);
+    let begin = Instant::now();
+    let mut secs = 0.0;
+    for path in &args {
+        let mut decoder = Decoder::open(Box::new(fs::File::open(path).unwrap()), None).unwrap();
+        let hearing = Hearing::of(&mut decoder, |_| true).unwrap();
+        secs += decoder.decoded() as f64 / f64::from(decoder.facts().sample_rate);
+        let mut choice = Choice::default();
+        if anchored {
+            let known: serde_json::Value =
+                serde_json::from_slice(&fs::read(path.replace(".wav", ".json")).unwrap()).unwrap();
+            let at = |k: usize| known["downbeats"][k].as_f64().unwrap();
+            choice.first_bar = Some(FirstBar { from: at(0), to: at(1), beats: None });
+        }
+        let found = hearing.find(&choice, &mut || true).unwrap();
+        let name = Path::new(path).file_stem().unwrap().to_string_lossy().into_owned();
+        let mut text = String::new();
+        for beat in &found.beats {
+            writeln!(text, "{:.4} {}", beat.at, beat.number).unwrap();
+        }
+        fs::write(Path::new(&out).join(format!("{name}.txt")), text).unwrap();
+        let (m, t, p) = (found.plan.metres.len(), found.plan.tempos.len(), found.plan.pins.len());
+        println!(
+            "{name}: {:.1} a minute, {} bars, {m} metre, {t} tempo marks, {p} pins, weak {:?}",
+            found.tempo(),
+            found.bars,
+            found.weak_spots()
+        );
+    }
+    let spent = begin.elapsed().as_secs_f64();
+    println!("{:.0} x real time ({secs:.0} s of sound in {spent:.2} s)", secs / spent);
+}

@@ -1,0 +1,251 @@
+//! The beats of a whole recording at once: the row of moments that sounds most like beats and whose tempo jumps least.
+//!
+//! A row's worth is the sum of its beats' own (log odds of being one) less what its changes of tempo cost. The best row is
+//! found exactly, by dynamic programming over the place of a beat and the length of the interval before it. The thought of
+//! weighing beat intervals instead of single frames is that of Krebs, Böck and Widmer, "An efficient state-space model for
+//! joint tempo and meter tracking", ISMIR 2015; the form is ours.
+
+use super::net::Heard;
+
+/// Steps a second in which beats are placed.
+const STEPS: f64 = 100.0;
+/// Shortest and longest interval in steps: 250 to 36 beats a minute.
+const SHORTEST: usize = 24;
+const LONGEST: usize = 167;
+const INTERVALS: usize = LONGEST - SHORTEST + 1;
+/// A moment is better taken as a beat than left out from these log odds on.
+const BEAT_BONUS: f32 = 1.0;
+/// What a change of tempo by the factor e would cost.
+const TEMPO_COST: f32 = 60.0;
+/// Steps by which an interval may differ for nothing: beats stand between steps too.
+const FREE: f32 = 0.6;
+/// What any sudden change of tempo costs at most.
+const JUMP: f32 = 12.0;
+/// A song's tempo stays within this factor of what it is most of the time: what goes further is another way to count it.
+const STAYS: f64 = 1.7;
+
+/// What a person said of the first bar.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FirstBar {
+    /// Seconds of its downbeat.
+    pub from: f64,
+    /// Seconds of the next downbeat.
+    pub to: f64,
+    /// Beats in it, where that was said.
+    pub beats: Option<u8>,
+}
+
+/// Limits of the search, in beats a minute.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TempoRange {
+    /// No slower.
+    pub from: f64,
+    /// No faster.
+    pub to: f64,
+}
+
+impl Default for TempoRange {
+    fn default() -> Self {
+        TempoRange { from: 60.0 * STEPS / LONGEST as f64, to: 60.0 * STEPS / SHORTEST as f64 }
+    }
+}
+
+/// Log odds of a beat at every step.
+fn odds(heard: &Heard) -> Vec<f32> {
+    let logit = |p: f32| {
+        let p = p.clamp(1e-5, 1.0 - 1e-5);
+        libm::logf(p / (1.0 - p))
+    };
+    let own: Vec<f32> = heard.beat.iter().map(|p| logit(*p)).collect();
+    let mut out = Vec::with_capacity(own.len() * 2);
+    for (at, here) in own.iter().enumerate() {
+        let next = own.get(at + 1).unwrap_or(here);
+        out.push(*here);
+        out.push(f32::midpoint(*here, *next));
+    }
+    out
+}
+
+/// Where a row came from: a place in the list of intervals, or one of these.
+const BEGINS: u8 = 255;
+const JUMPED: u8 = 254;
+
+/// What a row must be.
+#[derive(Clone, Copy)]
+struct Terms {
+    /// How fast.
+    range: TempoRange,
+    /// Steps between which there is music: a row goes from its begin to its end, however faint the beats.
+    music: (usize, usize),
+    /// The step that it must begin at.
+    begin: Option<usize>,
+}
+
+/// The best row over log odds by step: places of beats, in steps, and what the row is worth.
+fn best_row(odds: &[f32], terms: Terms, go_on: &mut dyn FnMut() -> bool) -> Option<(Vec<usize>, f32)> {
+    let Terms { range, music, begin } = terms;
+    let interval = |bpm: f64| 60.0 * STEPS / bpm.clamp(1.0, 10_000.0);
+    let allowed: Vec<bool> = (SHORTEST..=LONGEST)
+        .map(|d| d as f64 >= interval(range.to) - 0.5 && d as f64 <= interval(range.from) + 0.5)
+        .collect();
+    // Intervals near enough that a change costs less than a jump, and what it costs.
+    let costs: Vec<(usize, Vec<f32>)> = (SHORTEST..=LONGEST)
+        .map(|d| {
+            let cost = |e: usize| {
+                let off = (d.abs_diff(e) as f32 - FREE).max(0.0) / d as f32;
+                TEMPO_COST * off
+            };
+            let near: Vec<usize> = (SHORTEST..=LONGEST).filter(|e| cost(*e) < JUMP).collect();
+            let first = near.first().copied().unwrap_or(d);
+            (first - SHORTEST, near.iter().map(|e| cost(*e)).collect())
+        })
+        .collect();
+    let kept = LONGEST + 1;
+    // Worth of the best row that ends with a beat at a step after an interval: the last `kept` steps of it.
+    let mut worth = vec![f32::NEG_INFINITY; kept * INTERVALS];
+    let mut from = vec![BEGINS; odds.len() * INTERVALS];
+    // The best of each step whatever its interval.
+    let mut top = vec![(f32::NEG_INFINITY, 0u8); odds.len()];
+    let mut best = (f32::NEG_INFINITY, 0usize, 0usize);
+    for (at, own) in odds.iter().enumerate() {
+        if at % 4096 == 0 && !go_on() {
+            return None;
+        }
+        let own = own + BEAT_BONUS;
+        let (mut here_top, row) = ((f32::NEG_INFINITY, 0u8), at % kept * INTERVALS);
+        for k in 0..INTERVALS {
+            let mut value = f32::NEG_INFINITY;
+            let mut came = BEGINS;
+            if allowed[k] {
+                value = match begin {
+                    Some(b) if b == at => 0.0,
+                    Some(_) => f32::NEG_INFINITY,
+                    None if at > music.0 + LONGEST => f32::NEG_INFINITY,
+                    None => 0.0,
+                };
+                if let Some(before) = at.checked_sub(k + SHORTEST) {
+                    let past = &worth[before % kept * INTERVALS..][..INTERVALS];
+                    let (first, costs) = &costs[k];
+                    for ((place, worth), cost) in (*first..).zip(&past[*first..]).zip(costs) {
+                        if worth - cost > value {
+                            value = worth - cost;
+                            came = u8::try_from(place).unwrap_or(JUMPED);
+                        }
+                    }
+                    if top[before].0 - JUMP > value {
+                        value = top[before].0 - JUMP;
+                        came = JUMPED;
+                    }
+                }
+            }
+            value += own;
+            worth[row + k] = value;
+            from[at * INTERVALS + k] = came;
+            if value > here_top.0 {
+                here_top = (value, u8::try_from(k).unwrap_or(0));
+            }
+        }
+        top[at] = here_top;
+        if here_top.0 > best.0 && at + LONGEST > music.1 {
+            best = (here_top.0, at, usize::from(here_top.1));
+        }
+    }
+    let (value, mut at, mut k) = best;
+    if !value.is_finite() {
+        return Some((Vec::new(), value));
+    }
+    let mut row = vec![at];
+    loop {
+        let came = from[at * INTERVALS + k];
+        if came == BEGINS {
+            break;
+        }
+        at -= k + SHORTEST;
+        k = usize::from(if came == JUMPED { top[at].1 } else { came });
+        row.push(at);
+    }
+    row.reverse();
+    Some((row, value))
+}
+
+/// A step moved to where the odds near it have their weight, in seconds.
+fn refined(odds: &[f32], step: usize) -> f64 {
+    let (mut sum, mut weight) = (0.0, 0.0);
+    for (at, odds) in odds.iter().enumerate().take(step + 4).skip(step.saturating_sub(3)) {
+        let p = f64::from(logistic(*odds));
+        sum += p * at as f64;
+        weight += p;
+    }
+    if weight > 0.05 { sum / weight / STEPS } else { step as f64 / STEPS }
+}
+
+fn logistic(x: f32) -> f32 {
+    1.0 / (1.0 + libm::expf(-x))
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped
+fn step(secs: f64, odds: &[f32]) -> usize {
+    libm::round(secs * STEPS).clamp(0.0, odds.len().saturating_sub(1) as f64) as usize
+}
+
+/// The tempos that a song may move through whose interval is so many steps, within what was allowed.
+fn around(interval: f64, range: TempoRange) -> TempoRange {
+    let bpm = 60.0 * STEPS / interval;
+    TempoRange { from: (bpm / STAYS).max(range.from), to: (bpm * STAYS).min(range.to) }
+}
+
+/// The beats in seconds. `go_on` is asked now and then; `None` when it says no.
+///
+/// `music` is where the music is, in seconds.
+pub fn find(
+    heard: &Heard,
+    music: (f64, f64),
+    range: TempoRange,
+    first: Option<FirstBar>,
+    go_on: &mut dyn FnMut() -> bool,
+) -> Option<Vec<f64>> {
+    let odds = odds(heard);
+    let music = (step(music.0, &odds), step(music.1, &odds));
+    let Some(bar) = first.filter(|b| b.to > b.from && b.from.is_finite() && b.to.is_finite()) else {
+        let (row, _) = best_row(&odds, Terms { range, music, begin: None }, go_on)?;
+        let mut gaps: Vec<usize> = row.windows(2).map(|w| w[1] - w[0]).collect();
+        gaps.sort_unstable();
+        let row = match gaps.get(gaps.len() / 2) {
+            Some(gap) => best_row(&odds, Terms { range: around(*gap as f64, range), music, begin: None }, go_on)?.0,
+            None => row,
+        };
+        return Some(row.into_iter().map(|at| refined(&odds, at)).collect());
+    };
+    let counts: Vec<u8> = bar.beats.map_or_else(|| vec![2, 3, 4, 5, 6, 7], |b| vec![b.max(1)]);
+    let mut best: Option<(Vec<usize>, f32)> = None;
+    for count in counts {
+        let length = (bar.to - bar.from) / f64::from(count);
+        if !(SHORTEST as f64..=LONGEST as f64).contains(&(length * STEPS)) {
+            continue;
+        }
+        // What was said is certain: beats there, and none between them.
+        let mut sure = odds.clone();
+        let (from, to) = (step(bar.from, &odds), step(bar.to, &odds));
+        sure[from..=to].fill(-40.0);
+        let mut gift = 0.0;
+        for beat in 0..=count {
+            let at = step(bar.from + length * f64::from(beat), &odds);
+            gift += 40.0 - odds[at];
+            sure[at] = 40.0;
+        }
+        let range = around(length * STEPS, TempoRange::default());
+        let (after, worth) = best_row(&sure, Terms { range, music, begin: Some(from) }, go_on)?;
+        if best.as_ref().is_none_or(|b| worth - gift > b.1) {
+            // What comes before is found backwards, from the same bar.
+            let mut mirrored: Vec<f32> = sure[..=to].to_vec();
+            mirrored.reverse();
+            let music = (0, to.saturating_sub(music.0));
+            let (mut row, _) = best_row(&mirrored, Terms { range, music, begin: Some(0) }, go_on)?;
+            row = row.into_iter().map(|at| to - at).filter(|at| *at < from).rev().collect();
+            row.extend(after);
+            best = Some((row, worth - gift));
+        }
+    }
+    let row = best.map(|b| b.0).unwrap_or_default();
+    Some(row.into_iter().map(|at| refined(&odds, at)).collect())
+}

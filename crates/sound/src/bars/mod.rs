@@ -1,0 +1,270 @@
+//! The bar grid from a recording: how much each moment sounds like a beat, the row of beats, which of them begin bars, and as
+//! few marks as explain them. A [`Hearing`] is made once; what a person chooses is tried on it at once.
+
+mod beats;
+mod downbeats;
+mod fit;
+mod net;
+mod spectrum;
+mod taps;
+
+pub use beats::{FirstBar, TempoRange};
+pub use fit::{Placed, plan};
+pub use spectrum::{BANDS, Bands, FRAME_RATE, Listener};
+pub use taps::{TapError, Taps};
+
+use crate::Decoder;
+use downbeats::{Known, Sounds};
+use letfall_core::time::{GridPlan, TimeError};
+use net::{Heard, Net};
+
+/// How far a beat that is heard stands from where it is meant, in seconds.
+const HEARD_SIGMA: f64 = 0.010;
+/// Bars under this confidence are weak spots.
+pub const WEAK: f32 = 0.45;
+
+/// What was heard in a recording.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hearing {
+    heard: Heard,
+    /// How much begins in every frame.
+    onset: Vec<f32>,
+    /// Where the music is, in seconds.
+    music: (f64, f64),
+}
+
+/// What a person chooses; nothing of it need be known.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Choice {
+    /// The first bar, from its downbeat to the next.
+    pub first_bar: Option<FirstBar>,
+    /// Seconds of the first downbeat.
+    pub first_downbeat: Option<f64>,
+    /// Beats in every bar.
+    pub beats_per_bar: Option<u8>,
+    /// No slower and no faster, in beats a minute.
+    pub tempo: Option<TempoRange>,
+}
+
+/// Why no grid was found.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum BarsError {
+    /// The person stopped it.
+    #[error("it was stopped")]
+    Stopped,
+    /// Not enough beats.
+    #[error("no beats could be heard in it; tap along, or type tempo and metre")]
+    Nothing,
+    /// A grid that cannot be.
+    #[error("the beats make no grid: {0}")]
+    Grid(#[from] TimeError),
+}
+
+/// A bar that was found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FoundBar {
+    /// Seconds of its bar line.
+    pub at: f64,
+    /// How sure it is, 0 to 1; under [`WEAK`] it should be looked at.
+    pub confidence: f32,
+}
+
+/// Beats and bars that were found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    /// Beats in order of time.
+    pub beats: Vec<Placed>,
+    sounds: Vec<Sounds>,
+    /// Whether a beat is three notes (6/8, 9/8, 12/8).
+    pub compound: bool,
+    /// The marks that explain them; bar 1 is the first whole bar.
+    pub plan: GridPlan,
+    /// How many bars begin.
+    pub bars: u32,
+    /// Each bar of the song, from bar 1.
+    pub confidence: Vec<FoundBar>,
+}
+
+impl Hearing {
+    /// Listens to a recording. `go_on` is given the share done, and asked whether to go on.
+    ///
+    /// # Errors
+    /// [`BarsError::Stopped`].
+    pub fn of(decoder: &mut Decoder, mut go_on: impl FnMut(f32) -> bool) -> Result<Hearing, BarsError> {
+        let mut listener = Listener::new(decoder.facts().sample_rate);
+        let whole = decoder.facts().frames.unwrap_or(u64::from(decoder.facts().sample_rate) * 300).max(1) as f32;
+        let mut done = 0;
+        while let Some(block) = decoder.next_block() {
+            listener.hear(block);
+            done += block.len();
+            if !go_on((done as f32 / whole).min(1.0) / 2.0) {
+                return Err(BarsError::Stopped);
+            }
+        }
+        Hearing::from_bands(&listener.end(), |share| go_on(0.5 + share / 2.0)).ok_or(BarsError::Stopped)
+    }
+
+    /// What is heard in bands of pitch.
+    pub fn from_bands(bands: &Bands, go_on: impl FnMut(f32) -> bool) -> Option<Hearing> {
+        Some(Hearing { heard: Net::taught().hear(bands, go_on)?, onset: net::onset(bands), music: bands.music() })
+    }
+
+    /// How much each frame sounds like a beat and like a downbeat, and how much begins in it.
+    pub fn frames(&self) -> impl Iterator<Item = (f32, f32, f32)> + '_ {
+        let sounds = self.heard.beat.iter().zip(&self.heard.downbeat);
+        sounds.zip(&self.onset).map(|((beat, down), onset)| (*beat, *down, *onset))
+    }
+
+    /// Finds beats and bars.
+    ///
+    /// # Errors
+    /// [`BarsError`].
+    pub fn find(&self, choice: &Choice, go_on: &mut dyn FnMut() -> bool) -> Result<Found, BarsError> {
+        let range = choice.tempo.unwrap_or_default();
+        let first = choice.first_bar.map(|b| FirstBar { beats: choice.beats_per_bar.or(b.beats), ..b });
+        let mut times = beats::find(&self.heard, self.music, range, first, go_on).ok_or(BarsError::Stopped)?;
+        if let Some(from) = choice.first_downbeat.filter(|_| first.is_none()) {
+            // The beat nearest to what was said is the first downbeat.
+            let near = |secs: &f64| (secs - from).abs();
+            if let Some(at) = (0..times.len()).min_by(|a, b| near(&times[*a]).total_cmp(&near(&times[*b]))) {
+                times.drain(..at);
+            }
+        }
+        let place = |secs: f64| {
+            let off = |at: usize| (times[at] - secs).abs();
+            (0..times.len()).min_by(|a, b| off(*a).total_cmp(&off(*b)))
+        };
+        let bar = match (first, choice.first_downbeat) {
+            (Some(b), _) => place(b.from).zip(place(b.to)).filter(|(a, b)| a < b),
+            _ => None,
+        };
+        let known =
+            Known { beats: choice.beats_per_bar, bar, begins: first.is_none() && choice.first_downbeat.is_some() };
+        self.numbered(&times, known)
+    }
+
+    /// Numbers beats and fits the marks.
+    fn numbered(&self, times: &[f64], known: Known) -> Result<Found, BarsError> {
+        if times.len() < 4 {
+            return Err(BarsError::Nothing);
+        }
+        let sounds = downbeats::sounds(&self.heard, times);
+        let numbers = downbeats::number(&sounds, known);
+        let compound = self.compound(times);
+        let placed = times.iter().zip(numbers).map(|(at, (number, of))| Placed { at: *at, number, of }).collect();
+        Found::of(placed, sounds, compound)
+    }
+
+    /// Whether beats fall into three: much begins at both thirds of them, and less at their halves.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
+    fn compound(&self, times: &[f64]) -> bool {
+        let strength = |secs: f64| {
+            let at = libm::round(secs * FRAME_RATE).max(0.0) as usize;
+            self.onset.iter().skip(at.saturating_sub(1)).take(3).copied().fold(0.0f32, f32::max)
+        };
+        let mean = |share: f64| {
+            let sum: f32 = times.windows(2).map(|w| strength(w[0] + (w[1] - w[0]) * share)).sum();
+            sum / times.len().max(1) as f32
+        };
+        let (halves, thirds) = (mean(0.5), mean(1.0 / 3.0).min(mean(2.0 / 3.0)));
+        thirds > 1.25 * halves
+    }
+}
+
+impl Found {
+    fn of(beats: Vec<Placed>, sounds: Vec<Sounds>, compound: bool) -> Result<Found, BarsError> {
+        let (plan, bars) = plan(&beats, compound, HEARD_SIGMA)?;
+        let grid = plan.build()?;
+        // How sure each bar is: how much its beats sound like beats, its line like a downbeat, and how near the grid comes.
+        let mut confidence = Vec::new();
+        let first = beats.iter().position(|b| b.number == 1).unwrap_or(0);
+        let mut at = first;
+        for bar in 1i32.. {
+            let Some(line) = beats.get(at) else { break };
+            let count = beats[at + 1..].iter().position(|b| b.number == 1).map_or(beats.len() - at, |n| n + 1);
+            let here = &sounds[at..at + count];
+            let beat = here.iter().map(|s| s.beat.min(1.0)).sum::<f32>() / count as f32;
+            let down = (here[0].downbeat / here[0].beat.max(0.1)).min(1.0);
+            let off = (line.at - grid.bar_time(bar).micros() as f64 / 1e6) / 0.05;
+            #[allow(clippy::cast_possible_truncation)] // 0 to 1
+            let near = libm::exp(-off * off) as f32;
+            confidence.push(FoundBar { at: line.at, confidence: (0.65 * beat + 0.35 * down) * near });
+            at += count;
+        }
+        Ok(Found { beats, sounds, compound, plan, bars, confidence })
+    }
+
+    /// Beats a minute in the middle of all.
+    pub fn tempo(&self) -> f64 {
+        let mut gaps: Vec<f64> = self.beats.windows(2).map(|w| w[1].at - w[0].at).collect();
+        gaps.sort_by(f64::total_cmp);
+        gaps.get(gaps.len() / 2).map_or(0.0, |gap| 60.0 / gap)
+    }
+
+    /// Every other beat taken out: the one that is kept begins bars.
+    ///
+    /// # Errors
+    /// [`BarsError`].
+    pub fn halved(&self, hearing: &Hearing) -> Result<Found, BarsError> {
+        let first = self.beats.iter().position(|b| b.number == 1).unwrap_or(0) % 2;
+        let times: Vec<f64> = self.beats.iter().skip(first).step_by(2).map(|b| b.at).collect();
+        hearing.numbered(&times, Known::default())
+    }
+
+    /// A beat put between every two.
+    ///
+    /// # Errors
+    /// [`BarsError`].
+    pub fn doubled(&self, hearing: &Hearing) -> Result<Found, BarsError> {
+        let between = self.beats.windows(2).flat_map(|w| [w[0].at, f64::midpoint(w[0].at, w[1].at)]);
+        let times: Vec<f64> = between.chain(self.beats.last().map(|b| b.at)).collect();
+        hearing.numbered(&times, Known::default())
+    }
+
+    /// Bar lines moved by whole beats, later or (below 0) earlier.
+    ///
+    /// # Errors
+    /// [`BarsError`].
+    pub fn shifted(&self, by: i32) -> Result<Found, BarsError> {
+        let mut beats = self.beats.clone();
+        for beat in &mut beats {
+            let of = i32::from(beat.of.max(1));
+            beat.number = u8::try_from((i32::from(beat.number) - 1 - by).rem_euclid(of) + 1).unwrap_or(1);
+        }
+        // Bars of another length than their neighbours would be torn: numbered anew from each change of metre.
+        let first = beats.iter().position(|b| b.number == 1).unwrap_or(0);
+        let mut number = 1;
+        let mut of = beats.get(first).map_or(4, |b| b.of);
+        for beat in beats.iter_mut().skip(first) {
+            if number > of {
+                (number, of) = (1, beat.of);
+            }
+            (beat.number, beat.of) = (number, of);
+            number += 1;
+        }
+        Found::of(beats, self.sounds.clone(), self.compound)
+    }
+
+    /// The same beats in bars of so many.
+    ///
+    /// # Errors
+    /// [`BarsError`].
+    pub fn in_bars_of(&self, beats: u8, hearing: &Hearing) -> Result<Found, BarsError> {
+        let times: Vec<f64> = self.beats.iter().map(|b| b.at).collect();
+        hearing.numbered(&times, Known { beats: Some(beats), ..Known::default() })
+    }
+
+    /// Stretches of weak bars, as first and last bar.
+    pub fn weak_spots(&self) -> Vec<(i32, i32)> {
+        let mut spots: Vec<(i32, i32)> = Vec::new();
+        for (bar, found) in (1i32..).zip(&self.confidence) {
+            if found.confidence < WEAK {
+                match spots.last_mut() {
+                    Some(spot) if spot.1 == bar - 1 => spot.1 = bar,
+                    _ => spots.push((bar, bar)),
+                }
+            }
+        }
+        spots
+    }
+}

@@ -1,0 +1,179 @@
+//! How much each moment sounds like a beat and like a downbeat: a small network of dilated convolutions.
+//!
+//! Taught by tests/beats/teach.py on pieces of known beats; its numbers are in beats.bin, two bytes each (IEEE 754 half
+//! precision), in the order of `shapes()` there. The form is that of Davies and Böck, "Temporal convolutional networks for
+//! musical audio beat tracking", EUSIPCO 2019, made smaller; from memory.
+
+use super::spectrum::{BANDS, Bands};
+
+/// Channels inside.
+const WIDE: usize = 32;
+/// Layers, each looking twice as far as the one before.
+const LAYERS: usize = 9;
+/// Places a layer looks at.
+const TAPS: usize = 5;
+const INPUTS: usize = 2 * BANDS;
+/// Frames to either side that an answer depends on.
+const REACH: usize = 2 * ((1 << LAYERS) - 1) + 3;
+/// Frames worked on at a time, so that a recording of hours takes little memory.
+const BLOCK: usize = 6000;
+
+static TAUGHT: &[u8] = include_bytes!("beats.bin");
+
+/// For every frame, from 0 to 1.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Heard {
+    /// How much it sounds like a beat.
+    pub beat: Vec<f32>,
+    /// How much it sounds like a downbeat.
+    pub downbeat: Vec<f32>,
+}
+
+/// The network's numbers.
+pub struct Net {
+    numbers: Vec<f32>,
+}
+
+/// A half-precision number; ours are finite.
+fn half(bits: u16) -> f32 {
+    let sign = if bits & 0x8000 == 0 { 1.0 } else { -1.0 };
+    let (exponent, part) = (i32::from(bits >> 10 & 31), f32::from(bits & 0x3ff));
+    let size =
+        if exponent == 0 { part * libm::exp2f(-24.0) } else { (1024.0 + part) * libm::exp2f((exponent - 25) as f32) };
+    sign * size
+}
+
+fn elu(x: f32) -> f32 {
+    if x > 0.0 { x } else { libm::expm1f(x) }
+}
+
+fn logistic(x: f32) -> f32 {
+    1.0 / (1.0 + libm::expf(-x))
+}
+
+/// Adds `from` times a matrix of `from.len()` rows to `to`.
+fn add_product(to: &mut [f32; WIDE], from: &[f32], matrix: &[f32]) {
+    for (x, row) in from.iter().zip(matrix.as_chunks::<WIDE>().0) {
+        for (sum, weight) in to.iter_mut().zip(row) {
+            *sum += x * weight;
+        }
+    }
+}
+
+fn wide(from: &[f32]) -> [f32; WIDE] {
+    let mut out = [0.0; WIDE];
+    out.copy_from_slice(&from[..WIDE]);
+    out
+}
+
+impl Net {
+    /// The network as it was taught.
+    pub fn taught() -> Net {
+        Net { numbers: TAUGHT.as_chunks().0.iter().map(|b| half(u16::from_le_bytes(*b))).collect() }
+    }
+
+    /// What it hears. `go_on` is asked now and then; `None` when it says no.
+    pub fn hear(&self, bands: &Bands, mut go_on: impl FnMut(f32) -> bool) -> Option<Heard> {
+        let mut heard = Heard::default();
+        let loud = f32::from(bands.loud());
+        let mut at = 0;
+        while at < bands.len() {
+            let to = (at + BLOCK).min(bands.len());
+            let (first, last) = (at.saturating_sub(REACH), (to + REACH).min(bands.len()));
+            let out = self.block(bands, loud, first, last);
+            for answer in &out[at - first..to - first] {
+                heard.beat.push(logistic(answer[0]));
+                heard.downbeat.push(logistic(answer[1]));
+            }
+            at = to;
+            if !go_on(at as f32 / bands.len() as f32) {
+                return None;
+            }
+        }
+        Some(heard)
+    }
+
+    /// What the network answers for frames `first` to `last`.
+    fn block(&self, bands: &Bands, loud: f32, first: usize, last: usize) -> Vec<[f32; 2]> {
+        let mut numbers = self.numbers.as_slice();
+        let mut take = |count: usize| {
+            let (head, rest) = numbers.split_at(count);
+            numbers = rest;
+            head
+        };
+        let (weights, bias) = (take(3 * INPUTS * WIDE), wide(take(WIDE)));
+        let inputs: Vec<[f32; INPUTS]> = (first..last).map(|at| input(bands, loud, first, at)).collect();
+        let count = last - first;
+        let mut state: Vec<[f32; WIDE]> = (0..count)
+            .map(|at| {
+                let mut sum = bias;
+                for (tap, matrix) in weights.chunks_exact(INPUTS * WIDE).enumerate() {
+                    if let Some(input) = (at + tap).checked_sub(1).and_then(|from| inputs.get(from)) {
+                        add_product(&mut sum, input, matrix);
+                    }
+                }
+                sum.map(elu)
+            })
+            .collect();
+        drop(inputs);
+        let mut next = state.clone();
+        for layer in 0..LAYERS {
+            let (weights, bias) = (take(TAPS * WIDE * WIDE), wide(take(WIDE)));
+            let (mix, mix_bias) = (take(WIDE * WIDE), wide(take(WIDE)));
+            for (at, out) in next.iter_mut().enumerate() {
+                let mut sum = bias;
+                for (tap, matrix) in weights.chunks_exact(WIDE * WIDE).enumerate() {
+                    if let Some(from) =
+                        (at + (tap << layer)).checked_sub((TAPS / 2) << layer).and_then(|f| state.get(f))
+                    {
+                        add_product(&mut sum, from, matrix);
+                    }
+                }
+                let mut mixed = mix_bias;
+                add_product(&mut mixed, &sum.map(elu), mix);
+                for (out, (old, new)) in out.iter_mut().zip(state[at].iter().zip(mixed)) {
+                    *out = old + new;
+                }
+            }
+            std::mem::swap(&mut state, &mut next);
+        }
+        let (weights, bias) = (take(WIDE * 2), take(2));
+        let answer = |x: &[f32; WIDE]| {
+            let mut out = [bias[0], bias[1]];
+            for (x, pair) in x.iter().zip(weights.as_chunks::<2>().0) {
+                out[0] += x * pair[0];
+                out[1] += x * pair[1];
+            }
+            out
+        };
+        state.iter().map(answer).collect()
+    }
+}
+
+/// How much begins in every frame: the rise of all bands.
+pub fn onset(bands: &Bands) -> Vec<f32> {
+    let loud = f32::from(bands.loud());
+    (0..bands.len()).map(|at| input(bands, loud, 0, at)[BANDS..].iter().sum()).collect()
+}
+
+/// What the network is given of a frame: how strong each band is, and how much it rose over two frames. `begin` is the first
+/// frame of the block: nothing is known before it.
+fn input(bands: &Bands, loud: f32, begin: usize, at: usize) -> [f32; INPUTS] {
+    let strength = |half_db: u8| ((f32::from(half_db) - loud) / 2.0 + 70.0).max(0.0) / 35.0;
+    let mut out = [0.0; INPUTS];
+    let now = bands.frame(at);
+    let mut before = [0.0f32; BANDS + 2];
+    if at >= begin + 2 {
+        for (to, from) in before[1..=BANDS].iter_mut().zip(bands.frame(at - 2)) {
+            *to = strength(*from);
+        }
+    }
+    for band in 0..BANDS {
+        let here = strength(now[band]);
+        out[band] = here - 1.0;
+        // A tone that only wavers into the next band is no new one.
+        let was = before[band].max(before[band + 1]).max(before[band + 2]);
+        out[BANDS + band] = 2.0 * (here - was).max(0.0);
+    }
+    out
+}

@@ -1,0 +1,137 @@
+//! Tapping along: the beats that a row of taps means, some of them early, late, missed or struck twice.
+
+use super::fit::{Placed, plan};
+use super::{FRAME_RATE, Hearing};
+use letfall_core::time::{GridPlan, TimeError};
+
+/// How far a tap falls from its beat, in seconds. Of trained tappers 10 to 30 ms are told; a hand that is not, more
+/// (B. Repp, "Sensorimotor synchronization: a review of the tapping literature", Psychonomic Bulletin & Review 12, 2005;
+/// from memory).
+const TAP_SIGMA: f64 = 0.030;
+/// Taps nearer together than this share of a beat are one tap struck twice.
+const DOUBLE: f64 = 0.4;
+
+/// Why taps make no grid.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum TapError {
+    /// Too few.
+    #[error("{0} taps are too few; tap every beat for two bars at least, beginning on a downbeat")]
+    Few(usize),
+    /// No tempo in them.
+    #[error("the taps make no grid: {0}")]
+    Grid(#[from] TimeError),
+}
+
+/// A row of taps.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Taps {
+    /// Seconds of song time, in order.
+    at: Vec<f64>,
+}
+
+impl Taps {
+    /// Adds a tap. One that is earlier than the last begins anew from there: the song was set back.
+    pub fn tap(&mut self, secs: f64) {
+        self.at.retain(|t| *t < secs);
+        self.at.push(secs);
+    }
+
+    /// How many there are.
+    pub const fn len(&self) -> usize {
+        self.at.len()
+    }
+
+    /// Whether there are none.
+    pub const fn is_empty(&self) -> bool {
+        self.at.is_empty()
+    }
+
+    /// The beats that the taps mean, the first a downbeat: each tap's count of beats from the first, with missed ones filled
+    /// in and those struck twice or astray left out.
+    fn beats(&self) -> Vec<(i64, f64)> {
+        let mut out: Vec<(i64, f64)> = Vec::new();
+        let gaps: Vec<f64> = self.at.windows(2).map(|w| w[1] - w[0]).collect();
+        let middle = |of: &[f64]| {
+            let mut sorted = of.to_vec();
+            sorted.sort_by(f64::total_cmp);
+            sorted.get(sorted.len() / 2).copied().unwrap_or(0.0)
+        };
+        let whole = middle(&gaps);
+        for (at, tap) in self.at.iter().enumerate() {
+            let Some(&(count, last)) = out.last() else {
+                out.push((0, *tap));
+                continue;
+            };
+            // The beat here, from the gaps around that are no doubles and no misses.
+            let near: Vec<f64> = gaps[at.saturating_sub(5)..(at + 4).min(gaps.len())]
+                .iter()
+                .copied()
+                .filter(|g| (whole * 0.6..whole * 1.6).contains(g))
+                .collect();
+            let beat = if near.is_empty() { whole } else { middle(&near) };
+            let gone = (tap - last) / beat;
+            if gone < DOUBLE {
+                continue;
+            }
+            out.push((count + (round(gone)).max(1), *tap));
+        }
+        out
+    }
+
+    /// The grid that the taps mean, in bars of so many beats, and how many bars it has. With a recording, all beats are moved
+    /// together to where it sounds most like beats: hands come a little before or after.
+    ///
+    /// # Errors
+    /// [`TapError`].
+    pub fn plan(
+        &self,
+        beats_per_bar: u8,
+        compound: bool,
+        hearing: Option<&Hearing>,
+    ) -> Result<(GridPlan, u32), TapError> {
+        let of = beats_per_bar.max(1);
+        let taps = self.beats();
+        if taps.len() < usize::from(of) * 2 || taps.len() < 4 {
+            return Err(TapError::Few(taps.len()));
+        }
+        let mut placed = Vec::new();
+        for pair in taps.windows(2) {
+            let ((k0, t0), (k1, t1)) = (pair[0], pair[1]);
+            for k in k0..k1 {
+                placed.push((k, t0 + (t1 - t0) * (k - k0) as f64 / (k1 - k0) as f64));
+            }
+        }
+        placed.extend(taps.last());
+        let late = hearing.map_or(0.0, |h| h.lateness(&placed.iter().map(|p| p.1).collect::<Vec<f64>>()));
+        let number = |k: i64| u8::try_from(k.rem_euclid(i64::from(of)) + 1).unwrap_or(1);
+        let placed: Vec<Placed> =
+            placed.into_iter().map(|(k, at)| Placed { at: at - late, number: number(k), of }).collect();
+        Ok(plan(&placed, compound, TAP_SIGMA)?)
+    }
+}
+
+#[allow(clippy::cast_possible_truncation)] // a count of beats
+fn round(x: f64) -> i64 {
+    libm::round(x).clamp(-1e6, 1e6) as i64
+}
+
+impl Hearing {
+    /// By how many seconds a row of beats is late against what is heard, within ±0.15 s.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
+    fn lateness(&self, beats: &[f64]) -> f64 {
+        let heard = |secs: f64| {
+            let at = secs * FRAME_RATE;
+            if at < 0.0 {
+                return 0.0;
+            }
+            let (low, part) = (at as usize, at.fract() as f32);
+            let value = |k: usize| self.heard.beat.get(k).copied().unwrap_or(0.0);
+            f64::from(value(low) * (1.0 - part) + value(low + 1) * part)
+        };
+        let worth = |late: f64| beats.iter().map(|b| heard(b - late)).sum::<f64>();
+        let tries = (-30..=30).map(|k| f64::from(k) * 0.005);
+        let best = tries.max_by(|a, b| worth(*a).total_cmp(&worth(*b)));
+        // A recording in which nothing is heard there says nothing.
+        best.filter(|late| worth(*late) > 0.2 * beats.len() as f64).unwrap_or(0.0)
+    }
+}

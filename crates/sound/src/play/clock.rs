@@ -1,0 +1,57 @@
+//! The clock of a sound device, from what its callbacks say: how many samples will have been heard at what time.
+
+/// Follows a device's clock through callbacks that come early and late.
+///
+/// A loop of second order: what a callback says pulls the estimate of place and of rate a little (F. Adriaensen, "Using a DLL
+/// to filter time", 2005; the gains are ours).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DeviceClock {
+    nominal: f64,
+    /// A sample, and when it is heard in microseconds.
+    anchor: Option<(f64, f64)>,
+    /// Microseconds a sample.
+    period: f64,
+    seen: u32,
+}
+
+/// A callback further off than this says that the device stopped for a while, in microseconds.
+const LOST: f64 = 60_000.0;
+
+impl DeviceClock {
+    /// A device that says it plays so many samples a second.
+    pub fn new(sample_rate: f64) -> DeviceClock {
+        DeviceClock { nominal: 1e6 / sample_rate, anchor: None, period: 1e6 / sample_rate, seen: 0 }
+    }
+
+    /// Takes what a callback says: sample `at` is heard at `micros` of the system's clock.
+    pub fn told(&mut self, at: f64, micros: f64) {
+        let Some((sample, time)) = self.anchor else {
+            self.anchor = Some((at, micros));
+            return;
+        };
+        let forth = at - sample;
+        if forth <= 0.0 {
+            return;
+        }
+        let expected = time + forth * self.period;
+        let off = micros - expected;
+        if off.abs() > LOST {
+            self.anchor = Some((at, micros));
+            (self.period, self.seen) = (self.nominal, 0);
+            return;
+        }
+        // Wide at first, then calm.
+        self.seen = self.seen.saturating_add(1);
+        let pull = (2.0 / f64::from(self.seen + 1)).max(0.02);
+        self.anchor = Some((at, expected + pull * off));
+        let rate_pull = if self.seen < 32 { 0.0 } else { pull * pull / 4.0 };
+        // No device is off by more than one in a thousand.
+        let near = self.nominal * 0.999..=self.nominal * 1.001;
+        self.period = (self.period + rate_pull * off / forth).clamp(*near.start(), *near.end());
+    }
+
+    /// The sample that is heard at `micros`; `None` before the first callback.
+    pub fn sample_at(&self, micros: f64) -> Option<f64> {
+        self.anchor.map(|(sample, time)| sample + (micros - time) / self.period)
+    }
+}

@@ -1,0 +1,212 @@
+//! Play, stop, and where the playhead is.
+
+use super::clock::DeviceClock;
+use super::device::{Device, Running};
+use super::feed::{Click, Feed, Mark, Part, Sound, place};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread;
+use std::time::Duration;
+
+/// Samples that the ring holds: a fifth of a second at 48 kHz, so that a busy machine does not stutter.
+const RING: usize = 9600;
+/// Samples made at a time.
+const PIECE: usize = 480;
+
+/// What is to be played.
+pub struct Request {
+    /// The recording; `None` plays in silence.
+    pub sound: Option<Box<dyn Sound>>,
+    /// Seconds of song time to begin at; below 0 is before the recording.
+    pub from: f64,
+    /// Where it stops by itself.
+    pub until: f64,
+    /// Share of the song's speed.
+    pub speed: f64,
+    /// A stretch to go round in.
+    pub looped: Option<Part>,
+    /// Clicks, in order.
+    pub clicks: Vec<Click>,
+}
+
+/// What a person should know.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Told(pub String);
+
+enum Playing {
+    /// By a device's clock.
+    Heard {
+        running: Box<dyn Running>,
+        clock: DeviceClock,
+        reports: rtrb::Consumer<(u64, f64)>,
+        marks: Arc<Mutex<Vec<Mark>>>,
+        stop: Arc<AtomicBool>,
+        over: Arc<AtomicBool>,
+    },
+    /// By the system's clock alone.
+    Silent { began: f64 },
+}
+
+struct Now {
+    playing: Playing,
+    from: f64,
+    until: f64,
+    speed: f64,
+    looped: Option<Part>,
+}
+
+/// Plays one thing at a time.
+pub struct Player {
+    device: Box<dyn Device>,
+    now: Option<Now>,
+    told: Option<Told>,
+}
+
+impl Player {
+    /// A player on a device.
+    pub fn new(device: Box<dyn Device>) -> Player {
+        Player { device, now: None, told: None }
+    }
+
+    /// Whether something plays.
+    pub const fn is_playing(&self) -> bool {
+        self.now.is_some()
+    }
+
+    /// What a person should know, once.
+    pub fn told(&mut self) -> Option<Told> {
+        self.told.take()
+    }
+
+    /// Plays; what played before stops. Without a device it plays in silence, and says so.
+    pub fn play(&mut self, request: Request) {
+        self.stop();
+        let Request { sound, from, until, speed, looped, clicks } = request;
+        let silent = Playing::Silent { began: self.device.now() };
+        let playing = match sound {
+            None => silent,
+            Some(sound) => match self.heard(sound, from, until, speed, looped, clicks) {
+                Ok(playing) => playing,
+                Err(why) => {
+                    self.told =
+                        Some(Told(format!("Playing in silence: {why}. The playhead follows the computer's clock.")));
+                    Playing::Silent { began: self.device.now() }
+                }
+            },
+        };
+        self.now = Some(Now { playing, from, until, speed, looped: looped.filter(|l| l.to - l.from >= 0.1) });
+    }
+
+    fn heard(
+        &mut self,
+        sound: Box<dyn Sound>,
+        from: f64,
+        until: f64,
+        speed: f64,
+        looped: Option<Part>,
+        clicks: Vec<Click>,
+    ) -> Result<Playing, String> {
+        let rate = self.device.sample_rate()?;
+        let mut feed = Feed::new(sound, rate, from, until, speed, looped, clicks);
+        let (mut to, mut samples) = rtrb::RingBuffer::<f32>::new(RING);
+        let (mut report, reports) = rtrb::RingBuffer::<(u64, f64)>::new(256);
+        let marks = Arc::new(Mutex::new(feed.take_marks()));
+        let (stop, over) = (Arc::new(AtomicBool::new(false)), Arc::new(AtomicBool::new(false)));
+        let make = {
+            let (marks, stop, over) = (marks.clone(), stop.clone(), over.clone());
+            let mut piece = [0.0f32; PIECE];
+            move |fill_up: bool| {
+                while to.slots() >= PIECE && !stop.load(Ordering::Acquire) {
+                    if feed.is_over() {
+                        over.store(true, Ordering::Release);
+                    }
+                    feed.fill(&mut piece);
+                    marks.lock().unwrap_or_else(PoisonError::into_inner).extend(feed.take_marks());
+                    for sample in piece {
+                        if to.push(sample).is_err() {
+                            break;
+                        }
+                    }
+                    if !fill_up {
+                        break;
+                    }
+                }
+                !stop.load(Ordering::Acquire)
+            }
+        };
+        let mut make = make;
+        make(true);
+        let mut given = 0u64;
+        let fill = move |out: &mut [f32], heard_at: f64| {
+            // Only what is there: a gap is silence, and the song waits.
+            let have = samples.slots().min(out.len());
+            if have > 0 && report.push((given, heard_at)).is_err() {
+                // Nobody looks; the next report will do.
+            }
+            for sample in &mut out[..have] {
+                *sample = samples.pop().unwrap_or(0.0);
+            }
+            out[have..].fill(0.0);
+            given += have as u64;
+        };
+        let running = self.device.start(Box::new(fill))?;
+        let feeder = move || {
+            while make(true) {
+                thread::sleep(Duration::from_millis(10));
+            }
+        };
+        thread::Builder::new()
+            .name("guide".into())
+            .spawn(feeder)
+            .map_err(|e| format!("the system has no thread for it ({e})"))?;
+        Ok(Playing::Heard { running, clock: DeviceClock::new(rate), reports, marks, stop, over })
+    }
+
+    /// Stops.
+    pub fn stop(&mut self) {
+        if let Some(Now { playing: Playing::Heard { stop, .. }, .. }) = self.now.take() {
+            stop.store(true, Ordering::Release);
+        }
+    }
+
+    /// Seconds of song time that are heard now; `None` when nothing plays. To be asked every frame.
+    pub fn position(&mut self) -> Option<f64> {
+        let micros = self.device.now();
+        let now = self.now.as_mut()?;
+        let at = match &mut now.playing {
+            Playing::Silent { began } => {
+                let gone = (micros - *began) / 1e6 * now.speed;
+                match now.looped {
+                    Some(l) if now.from + gone >= l.to => l.from + (now.from + gone - l.to).rem_euclid(l.to - l.from),
+                    _ => now.from + gone,
+                }
+            }
+            Playing::Heard { clock, reports, marks, running, over, .. } => {
+                while let Ok((sample, heard)) = reports.pop() {
+                    clock.told(sample as f64, heard);
+                }
+                if let Some(why) = running.failure() {
+                    self.told = Some(Told(format!("The sound device stopped: {why}")));
+                    self.stop();
+                    return None;
+                }
+                let marks = marks.lock().unwrap_or_else(PoisonError::into_inner);
+                let at = clock.sample_at(micros).and_then(|sample| place(&marks, sample)).unwrap_or(now.from);
+                // What was made is not yet what is heard.
+                if over.load(Ordering::Acquire) { at } else { at.min(now.until.max(now.from)) }
+            }
+        };
+        if now.looped.is_none() && at >= now.until {
+            let until = now.until;
+            self.stop();
+            return Some(until);
+        }
+        Some(at)
+    }
+}
+
+impl Drop for Player {
+    fn drop(&mut self) {
+        self.stop();
+    }
+}
