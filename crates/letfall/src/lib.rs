@@ -6,6 +6,7 @@ mod disk;
 pub mod editor;
 mod failure;
 mod guides;
+mod machine;
 mod scripts;
 
 use clap::Parser as _;

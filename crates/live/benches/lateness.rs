@@ -1,1 +1,155 @@
-fn main() {}
+//! How late messages leave against plan, on the machine's own clock: 1, 10 and 100 ports' worth of traffic, idle and with every
+//! core at work. `LETFALL_MINUTES` sets how long each run is (10 by default is design.md's; a short look takes less).
+
+#![allow(clippy::unwrap_used, missing_docs)]
+
+use letfall_core::schedule::Schedule;
+use letfall_live::{
+    Clock, Command, Event, Gone, Heard, Input, Item, NoPorts, Out, Ports, Programme, Runner, SyncPlan, SystemClocks,
+    Told,
+};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+use std::thread;
+use std::time::{Duration, Instant};
+
+/// When each message of a port arrived.
+type Times = Arc<Mutex<Vec<i64>>>;
+
+struct Sink(Times, Clock);
+
+impl Out for Sink {
+    fn send(&mut self, _: &[u8]) -> Result<(), Gone> {
+        self.0.lock().unwrap().push(self.1.now());
+        Ok(())
+    }
+}
+
+struct Sinks(Vec<Times>, Clock);
+
+impl Ports for Sinks {
+    fn outputs(&mut self) -> Result<Vec<String>, String> {
+        Ok((0..self.0.len()).map(|k| k.to_string()).collect())
+    }
+
+    fn inputs(&mut self) -> Result<Vec<String>, String> {
+        NoPorts.inputs()
+    }
+
+    fn open(&mut self, name: &str) -> Result<Box<dyn Out>, String> {
+        Ok(Box::new(Sink(self.0[name.parse::<usize>().unwrap()].clone(), self.1.clone())))
+    }
+
+    fn listen(&mut self, name: &str, heard: Heard) -> Result<Input, String> {
+        NoPorts.listen(name, heard)
+    }
+}
+
+/// Each port sends a message of three bytes about every 50 ms, no two ports at the same instant.
+fn traffic(ports: usize, secs: i64) -> Programme {
+    let show = letfall_core::file::read(include_bytes!("../../../demo-shows/lantern-night.letfall")).unwrap();
+    let schedule = Schedule::build(&show, &show.services[0]).unwrap();
+    let mut programme = Programme::new(&show, &show.services[0], &schedule);
+    let one = *programme.items.iter().find(|i| i.release.is_none() && i.ends.is_none()).unwrap();
+    let mut items: Vec<Item> = Vec::new();
+    for port in 0..ports {
+        let port = i64::try_from(port).unwrap();
+        let mut due = 100_000 + port * 377;
+        while due < secs * 1_000_000 {
+            items.push(Item { due, port: u16::try_from(port).unwrap(), ..one });
+            due += 50_000 + port % 7 * 13;
+        }
+    }
+    items.sort_by_key(|i| i.due);
+    programme.items = items;
+    programme.ports = (0..ports).map(|k| k.to_string()).collect();
+    programme.end = letfall_core::time::SongTime::saturating(secs * 1_000_000);
+    programme
+}
+
+fn run(ports: usize, secs: i64, loaded: bool) {
+    let programme = Arc::new(traffic(ports, secs));
+    let busy = Arc::new(AtomicBool::new(loaded));
+    let clock: Clock = Arc::new(SystemClocks::default());
+    let times: Vec<Times> = (0..ports)
+        .map(|p| {
+            Arc::new(Mutex::new(Vec::with_capacity(
+                programme.items.iter().filter(|i| usize::from(i.port) == p).count() + 64,
+            )))
+        })
+        .collect();
+    let cores = thread::available_parallelism().map_or(1, usize::from);
+    let workers: Vec<_> = (0..if loaded { cores } else { 0 })
+        .map(|_| {
+            let busy = busy.clone();
+            thread::spawn(move || {
+                let mut x = 1u64;
+                while busy.load(Ordering::Relaxed) {
+                    x = std::hint::black_box(x.wrapping_mul(6_364_136_223_846_793_005) + 1);
+                }
+            })
+        })
+        .collect();
+    let run = Runner {
+        programme: programme.clone(),
+        sync: SyncPlan::default(),
+        ports: Box::new(Sinks(times.clone(), clock.clone())),
+        names: (0..ports).map(|k| Some(k.to_string())).collect(),
+        log: None,
+        clock,
+        wake: Arc::new(|| {}),
+    };
+    let run = run.start().unwrap();
+    let mut priority = None;
+    let mut there = 0;
+    while there < ports {
+        match run.told.recv().unwrap() {
+            Told::Priority(p) => priority = Some(p),
+            Told::Port { there: true, .. } => there += 1,
+            _ => {}
+        }
+    }
+    let at = run.now() + 50_000;
+    assert!(run.command(Command::Start { song: 0, at, chase: false }));
+    let begin = Instant::now();
+    while begin.elapsed() < Duration::from_secs(secs.unsigned_abs() + 5) {
+        match run.told.recv_timeout(Duration::from_secs(3)) {
+            Ok(Told::Event(Event::Stopped { .. })) | Err(_) => break,
+            Ok(Told::Missed(n)) => println!("{n} events missed"),
+            Ok(_) => {}
+        }
+    }
+    busy.store(false, Ordering::Relaxed);
+    workers.into_iter().for_each(|w| w.join().unwrap());
+    // What arrived at each port, against its own plan, one by one.
+    let (mut late, mut lost, mut twice) = (Vec::with_capacity(programme.items.len()), 0usize, 0usize);
+    for (port, times) in times.iter().enumerate() {
+        let times = times.lock().unwrap();
+        let planned: Vec<i64> = programme.items.iter().filter(|i| usize::from(i.port) == port).map(|i| i.due).collect();
+        lost += planned.len().saturating_sub(times.len());
+        twice += times.len().saturating_sub(planned.len());
+        late.extend(planned.iter().zip(times.iter()).map(|(due, came)| came - at - due));
+    }
+    late.sort_unstable();
+    let within = late.iter().filter(|l| **l <= 1000).count() as f64 / late.len().max(1) as f64 * 100.0;
+    let share_at = |share: f64| late[((late.len() - 1) as f64 * share) as usize];
+    println!(
+        "{ports:3} ports, {}: {} messages, {within:.3} % within 1 ms; half within {} µs, 99.9 % within {} µs, worst {} µs; {lost} lost, {twice} twice ({priority:?})",
+        if loaded { "every core at work" } else { "idle" },
+        late.len(),
+        share_at(0.5),
+        share_at(0.999),
+        share_at(1.0)
+    );
+}
+
+fn main() {
+    let minutes: f64 = std::env::var("LETFALL_MINUTES").ok().and_then(|m| m.parse().ok()).unwrap_or(10.0);
+    let secs = (minutes * 60.0) as i64;
+    println!("messages against plan, {minutes} minutes a run; reach 99.9 % within 1 ms, none lost, none twice");
+    for loaded in [false, true] {
+        for ports in [1, 10, 100] {
+            run(ports, secs, loaded);
+        }
+    }
+}

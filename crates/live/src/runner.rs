@@ -137,8 +137,6 @@ pub struct Runner {
     pub ports: Box<dyn Ports>,
     /// For each port of the show, the machine's name of it; `None` is not connected.
     pub names: Vec<Option<String>>,
-    /// Names of those who may hold a release open, by number.
-    pub holders: Vec<String>,
     /// Where the log is kept.
     pub log: Option<PathBuf>,
     /// The machine's clocks.
@@ -157,6 +155,7 @@ pub struct Handle {
     pub told: Receiver<Told>,
     clock: Clock,
     names: Arc<Mutex<Vec<Option<String>>>>,
+    holders: Holders,
     threads: Vec<JoinHandle<()>>,
 }
 
@@ -167,6 +166,9 @@ const LOOK: Duration = Duration::from_millis(400);
 /// The wall clock and the other may drift apart by this between two looks, µs; by more, the machine slept or was set.
 const APART: i64 = 1_500_000;
 
+/// Names of those who hold releases open, by number.
+type Holders = Arc<Mutex<Vec<String>>>;
+
 type Change = (u16, Option<Box<dyn Out>>);
 
 impl Runner {
@@ -175,7 +177,8 @@ impl Runner {
     /// # Errors
     /// When the system has no threads to give, in words.
     pub fn start(self) -> Result<Handle, String> {
-        let Runner { programme, sync, ports, names, holders, log, clock, wake } = self;
+        let Runner { programme, sync, ports, names, log, clock, wake } = self;
+        let holders = Arc::new(Mutex::new(Vec::new()));
         let (commands, taken) = rtrb::RingBuffer::new(4096);
         let (changes, changed) = rtrb::RingBuffer::<Change>::new(256);
         let (old, waste) = rtrb::RingBuffer::<Box<dyn Out>>::new(256);
@@ -221,13 +224,23 @@ impl Runner {
             quit: quit.clone(),
             clock: clock.clone(),
             sender: thread.clone(),
-            holders,
+            holders: holders.clone(),
             log,
             tell,
             wake,
         };
         let beside = thread::Builder::new().name("log".into()).spawn(move || beside.run()).map_err(no_thread)?;
-        Ok(Handle { commands, stop_all, quit, sender: thread, told, clock, names, threads: vec![sender, beside] })
+        Ok(Handle {
+            commands,
+            stop_all,
+            quit,
+            sender: thread,
+            told,
+            clock,
+            names,
+            holders,
+            threads: vec![sender, beside],
+        })
     }
 }
 
@@ -255,9 +268,24 @@ impl Handle {
         }
     }
 
+    /// The machine's clock.
+    pub fn clock(&self) -> Clock {
+        self.clock.clone()
+    }
+
     /// Time of the machine's clock.
     pub fn now(&self) -> i64 {
         self.clock.now()
+    }
+
+    /// The number of a person who holds a release open.
+    pub fn holder(&self, name: &str) -> u16 {
+        let mut holders = self.holders.lock().unwrap_or_else(PoisonError::into_inner);
+        let at = holders.iter().position(|h| h == name).unwrap_or_else(|| {
+            holders.push(name.to_owned());
+            holders.len() - 1
+        });
+        u16::try_from(at).unwrap_or(u16::MAX)
     }
 
     /// Connects the show's ports to others of the machine.
@@ -349,7 +377,7 @@ struct Beside {
     quit: Arc<AtomicBool>,
     clock: Clock,
     sender: Thread,
-    holders: Vec<String>,
+    holders: Holders,
     log: Option<PathBuf>,
     tell: Sender<Told>,
     wake: Arc<dyn Fn() + Send + Sync>,
@@ -401,7 +429,11 @@ impl Beside {
                 // It failed while it was sent to: it is looked for anew.
                 self.open.remove(&port);
             }
-            let line = Line::of(&event, &self.programme, &self.holders, self.clock.wall() - self.clock.now());
+            let apart = self.clock.wall() - self.clock.now();
+            let line = {
+                let holders = self.holders.lock().unwrap_or_else(PoisonError::into_inner);
+                Line::of(&event, &self.programme, &holders, apart)
+            };
             if let Some(open) = log
                 && let Err(why) = open.write(&line)
             {

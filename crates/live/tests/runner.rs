@@ -92,7 +92,6 @@ fn desk(log: Option<PathBuf>) -> Desk {
         sync: SyncPlan::default(),
         ports: Box::new(fake.clone()),
         names: vec![Some("one".to_owned()), Some("two".to_owned())],
-        holders: vec!["release operator".to_owned()],
         log,
         clock: clock.clone(),
         wake: Arc::new(|| {}),
@@ -237,10 +236,10 @@ fn a_log_that_takes_no_more_does_not_stop_the_run() {
         return;
     }
     let mut desk = desk(Some(full));
-    desk.start(0);
+    let first = desk.programme.items[0].due;
+    desk.start(first - 500_000);
     assert!(desk.until(|d| d.told.iter().any(|t| matches!(t, Told::LogFailed(_)))));
-    let before = desk.fake.arrived.lock().unwrap().len();
-    assert!(desk.until(|d| d.fake.arrived.lock().unwrap().len() > before + 1 || d.programme.items[0].due > 5_000_000));
+    assert!(desk.until(|d| !d.fake.arrived.lock().unwrap().is_empty()));
     desk.give(Command::StopAll);
     assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Stopped { .. }))));
 }

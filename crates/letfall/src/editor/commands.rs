@@ -31,6 +31,8 @@ pub enum Command {
     RoundSection,
     HearClick,
     Tap,
+    Run,
+    StopAll,
     Undo,
     Redo,
     Duplicate,
@@ -70,7 +72,7 @@ const CMD_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 
 impl Command {
     /// All of them, in the order of the list.
-    pub const ALL: [Command; 50] = [
+    pub const ALL: [Command; 52] = [
         Command::New,
         Command::Open,
         Command::Save,
@@ -89,6 +91,8 @@ impl Command {
         Command::RoundSection,
         Command::HearClick,
         Command::Tap,
+        Command::Run,
+        Command::StopAll,
         Command::Undo,
         Command::Redo,
         Command::Duplicate,
@@ -144,6 +148,8 @@ impl Command {
             Command::RoundSection => "Play round and round in this section",
             Command::HearClick => "Hear a click on every beat",
             Command::Tap => "Tap a beat",
+            Command::Run => "Rehearse: start from the playhead, or stop",
+            Command::StopAll => "Rehearse: stop all",
             Command::Undo => "Undo",
             Command::Redo => "Redo",
             Command::Duplicate => "Duplicate, one bar later",
@@ -240,7 +246,13 @@ impl Command {
             Command::FindBars => {
                 editor.by_ear.run(super::by_ear::Deed::Find, document, &mut listen.taps, wake);
             }
+            Command::Play if editor.screen == super::Screen::Rehearse => editor.rehearse.toggle(document, listen, wake),
             Command::Play => listen.toggle(document, wake),
+            Command::Run => {
+                editor.screen = super::Screen::Rehearse;
+                editor.rehearse.toggle(document, listen, wake);
+            }
+            Command::StopAll => editor.rehearse.stop_all(listen),
             Command::HalfSpeed => {
                 listen.half = !listen.half;
                 listen.again(document, wake);

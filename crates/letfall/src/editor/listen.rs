@@ -142,6 +142,17 @@ impl Listen {
         self.player.play(Request { sound, from, until: ends, speed, looped: part, clicks });
     }
 
+    /// Stops.
+    pub fn stop(&mut self) {
+        self.player.stop();
+        self.coming = None;
+    }
+
+    /// Seconds of song time that a device plays now; `None` in silence: then nothing need be followed.
+    pub fn heard(&mut self) -> Option<f64> {
+        if self.player.is_heard() { self.player.position() } else { None }
+    }
+
     /// Once a frame: the playhead follows what is heard.
     pub fn follow(&mut self, ctx: &egui::Context, document: &mut Document) {
         if let Some((path, work)) = &mut self.coming

@@ -13,6 +13,7 @@ mod handover;
 mod inspector;
 mod listen;
 mod paper;
+pub mod rehearse;
 mod rig;
 mod score;
 mod services;
@@ -45,13 +46,20 @@ pub enum Screen {
     Services,
     /// Devices, fabric, safety, kit.
     Rig,
+    /// The schedule, sent.
+    Rehearse,
     /// The pages.
     Paper,
 }
 
 impl Screen {
-    const ALL: [(Screen, &'static str); 4] =
-        [(Screen::Score, "Score"), (Screen::Services, "Services"), (Screen::Rig, "Rig"), (Screen::Paper, "Paper")];
+    const ALL: [(Screen, &'static str); 5] = [
+        (Screen::Score, "Score"),
+        (Screen::Services, "Services"),
+        (Screen::Rig, "Rig"),
+        (Screen::Rehearse, "Rehearse"),
+        (Screen::Paper, "Paper"),
+    ];
 }
 
 /// The list of all commands.
@@ -79,6 +87,8 @@ pub struct Editor {
     /// What is heard.
     pub listen: listen::Listen,
     by_ear: by_ear::ByEar,
+    /// The schedule, sent.
+    pub rehearse: rehearse::Rehearse,
     inspector: inspector::Inspector,
     list: CommandList,
     batch: Option<batch::Batch>,
@@ -133,6 +143,7 @@ impl Editor {
             guides: guide::Guides::default(),
             listen: listen::Listen::default(),
             by_ear: by_ear::ByEar::default(),
+            rehearse: rehearse::Rehearse::new(recovery.clone()),
             inspector: inspector::Inspector::default(),
             list: CommandList::default(),
             batch: None,
@@ -199,6 +210,9 @@ impl Editor {
         self.document.poll();
         self.listen.follow(&ctx, &mut self.document);
         self.by_ear.poll(&mut self.document);
+        self.rehearse.gather();
+        self.rehearse.follow(&ctx, &mut self.document, &mut self.listen);
+        self.rehearse.watch();
         self.scripts(&ctx);
         self.finish();
         self.keys(&ctx);
@@ -216,6 +230,10 @@ impl Editor {
                 egui::CentralPanel::default()
                     .frame(egui::Frame::central_panel(ui.style()).fill(egui::Color32::TRANSPARENT))
                     .show(ui, |ui| self.rig.show(ui, &mut self.document));
+            }
+            Screen::Rehearse => {
+                let wake = self.wake();
+                self.rehearse.show(ui, &mut self.document, &mut self.listen, self.theme, &wake);
             }
             Screen::Paper => {
                 let wish = egui::CentralPanel::default()
@@ -512,6 +530,12 @@ impl Editor {
 
     /// Shortcuts, and the platform's own copy, cut and paste.
     fn keys(&mut self, ctx: &egui::Context) {
+        // Stop-all is one key and always works, whatever has the focus and on every screen while a run goes on.
+        if (self.screen == Screen::Rehearse || self.rehearse.runs())
+            && ctx.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::Escape))
+        {
+            Command::StopAll.run(self);
+        }
         if ctx.egui_wants_keyboard_input() {
             // Somebody is typing: only what no text field uses.
             for command in [Command::Save, Command::CommandList] {

@@ -7,6 +7,7 @@ mod display;
 mod files;
 mod keyboard;
 mod pictures;
+mod rehearse;
 mod rig;
 mod score;
 mod walk;

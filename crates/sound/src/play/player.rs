@@ -73,6 +73,11 @@ impl Player {
         self.now.is_some()
     }
 
+    /// Whether a device plays it, by its own clock.
+    pub const fn is_heard(&self) -> bool {
+        matches!(self.now, Some(Now { playing: Playing::Heard { .. }, .. }))
+    }
+
     /// What a person should know, once.
     pub fn told(&mut self) -> Option<Told> {
         self.told.take()

@@ -1,0 +1,46 @@
+//! The machine stays awake and its screen lit while a run goes on, where the system lets it.
+
+use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
+use std::thread;
+
+/// Holds off sleep and screen blanking until it is dropped.
+pub struct Awake {
+    told: Option<Receiver<Result<(), String>>>,
+    _stop: Sender<()>,
+}
+
+impl Awake {
+    /// Asks the system, beside the screen: it may take its time to answer.
+    pub fn new() -> Awake {
+        let (tell, told) = channel();
+        let (stop, until) = channel::<()>();
+        let ask = move || {
+            let mut asked = keepawake::Builder::default();
+            asked.display(true).idle(true).sleep(true).reason("a run goes on").app_name("Letfall");
+            match asked.create() {
+                Ok(held) => {
+                    drop(tell.send(Ok(())));
+                    // Until the run ends.
+                    let _ended = until.recv();
+                    drop(held);
+                }
+                Err(why) => drop(tell.send(Err(why.to_string()))),
+            }
+        };
+        let started = thread::Builder::new().name("awake".into()).spawn(ask);
+        Awake { told: started.is_ok().then_some(told), _stop: stop }
+    }
+
+    /// What a person must know of it, once.
+    pub fn told(&mut self) -> Option<String> {
+        let answer = match self.told.as_ref()?.try_recv() {
+            Ok(answer) => answer,
+            Err(TryRecvError::Empty) => return None,
+            Err(TryRecvError::Disconnected) => Err("it did not answer".to_owned()),
+        };
+        self.told = None;
+        let words =
+            "The system does not let sleep and screen blanking be held off: switch them off by hand before the show";
+        answer.err().map(|_| words.to_owned())
+    }
+}

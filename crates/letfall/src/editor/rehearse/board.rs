@@ -1,0 +1,241 @@
+//! The board: what the stage manager reads from three metres away. Where it is, what is called next, when the reveal is, where
+//! the lock stands.
+//!
+//! Sizes: letters that must be read at 3 m are 15 mm and more of cap height, 17 minutes of arc (general legibility practice,
+//! 16 minutes of arc at least; from memory of ISO 9355-2); at 96 points an inch that is a font of 80 points, and 40 for what is
+//! read at half that distance.
+
+use super::run::{Run, Seen};
+use crate::editor::document::Derived;
+use crate::editor::theme::{Palette, bold};
+use crate::editor::{stage_picture, theme::Theme};
+use egui::{Align2, Color32, FontId, Pos2, Rect, RichText, Stroke, Ui, vec2};
+use letfall_core::schedule::{breaths, calls, describe};
+use letfall_core::show::Kind;
+use letfall_core::time::{Grid, SongTime, Tick, round};
+use letfall_live::{HOLD, Mode};
+
+const LARGE: f32 = 80.0;
+const MIDDLE: f32 = 40.0;
+
+/// How far it is from one place to another in bars and beats, such as "8|2"; beats that have begun count.
+pub fn distance(grid: &Grid, from: SongTime, to: SongTime) -> (i32, i32) {
+    let tick = |t: SongTime| Tick::new(round::nearest(grid.ticks_at(t.micros() as f64)));
+    let (here, there) = (grid.place_of(tick(from)), grid.place_of(tick(to)));
+    let beats = i32::from(there.beat) - i32::from(here.beat);
+    let bars = there.bar - here.bar;
+    if beats < 0 && bars > 0 { (bars - 1, beats + i32::from(grid.beats_in(here.bar))) } else { (bars, beats) }
+}
+
+/// A countdown in words.
+pub fn countdown(grid: &Grid, from: SongTime, to: SongTime) -> String {
+    let secs = (to - from).secs_f64();
+    let (bars, beats) = distance(grid, from, to);
+    if secs < 0.0 {
+        return "now".to_owned();
+    }
+    format!("{bars}|{beats}  {secs:.1} s")
+}
+
+/// What is shown of one moment.
+pub struct Moment<'a> {
+    /// What was worked out.
+    pub derived: &'a Derived,
+    /// The run, where there is one.
+    pub run: Option<&'a Run>,
+    /// Song time.
+    pub at: SongTime,
+    /// The look.
+    pub theme: Theme,
+}
+
+/// Draws the board.
+pub fn show(ui: &mut Ui, moment: &Moment<'_>) {
+    let p = moment.theme.palette();
+    let grid = &moment.derived.schedule.grid;
+    place(ui, moment, &p);
+    ui.add_space(4.0);
+    let service = moment.derived.service();
+    let spoken = calls(&moment.derived.show, service, &moment.derived.schedule);
+    let breaths = breaths(&moment.derived.show, service, &spoken);
+    let call = breaths.iter().find(|b| b.at >= moment.at);
+    let words = call.map_or_else(|| "No more calls".to_owned(), |b| b.words.clone());
+    line(ui, "Next call", &words, call.map(|b| countdown(grid, moment.at, b.at)), &p, p.text);
+    let next = moment.derived.schedule.rows.iter().filter(|r| r.land > moment.at).min_by_key(|r| r.land);
+    let words = next.map_or_else(
+        || "No more cues".to_owned(),
+        |r| format!("{}  {}", r.label, describe(&moment.derived.show, moment.derived.cue(r))),
+    );
+    line(ui, "Next cue", &words, next.map(|r| countdown(grid, moment.at, r.land)), &p, p.text);
+    reveal(ui, moment, &p);
+    let rest = ui.available_rect_before_wrap();
+    if rest.height() > 120.0 {
+        ui.horizontal_top(|ui| {
+            let size = vec2((rest.width() * 0.5).max(240.0), rest.height().min(420.0));
+            ui.vertical(|ui| {
+                let (rect, response) = ui.allocate_exact_size(size - vec2(0.0, 28.0), egui::Sense::hover());
+                let said = stage_picture::draw(ui, rect, moment.derived, moment.at, &p);
+                response.widget_info(|| {
+                    egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, format!("Stage as planned: {said}"))
+                });
+                let (words, colour) = beside_the_plan(moment, &p);
+                ui.label(RichText::new(words).font(FontId::new(18.0, bold())).color(colour));
+            });
+            ui.add_space(12.0);
+            ui.vertical(|ui| state(ui, moment, &p));
+        });
+    }
+}
+
+/// What must be said beside a picture of the plan: nobody here sees the stage.
+fn beside_the_plan(moment: &Moment<'_>, p: &Palette) -> (String, Color32) {
+    let Some(run) = moment.run else { return ("This is the plan: nobody here sees the stage.".to_owned(), p.quiet) };
+    let kept = run.programme.releases.iter().zip(&run.locks).find(|(_, lock)| matches!(lock, Seen::NotSent(_)));
+    match kept {
+        Some((r, _)) => (format!("This is the plan. {} was NOT sent: the fabric should still hang.", r.label), p.alarm),
+        None if run.mode == Mode::Rehearse => ("This is the plan: a rehearsal lets no fabric go.".to_owned(), p.quiet),
+        None => ("This is the plan: nobody here sees the stage.".to_owned(), p.quiet),
+    }
+}
+
+/// Where it is.
+fn place(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
+    let grid = &moment.derived.schedule.grid;
+    let tick = Tick::new(round::nearest(grid.ticks_at(moment.at.micros() as f64)));
+    let place = grid.place_of(tick);
+    ui.horizontal(|ui| {
+        let text = RichText::new(format!("{}|{}", place.bar, place.beat)).font(FontId::monospace(LARGE * 1.2));
+        ui.label(text);
+        ui.add_space(18.0);
+        ui.vertical(|ui| {
+            ui.label(RichText::new(format!("{:.1}", moment.at)).font(FontId::monospace(MIDDLE)));
+            let section = moment.derived.service().song.section_at(place.bar).map(|s| s.name.clone());
+            ui.label(RichText::new(section.unwrap_or_default()).font(FontId::new(28.0, bold())));
+        });
+        ui.add_space(18.0);
+        let runs = moment.run.is_some_and(Run::runs);
+        let perform = moment.run.is_some_and(|r| r.mode == Mode::Perform);
+        let (words, colour) = match (runs, perform) {
+            (false, _) => ("STANDS", p.quiet),
+            (true, false) => ("REHEARSING: stand-ins only", p.text),
+            (true, true) => ("PERFORMING", p.alarm),
+        };
+        ui.label(RichText::new(words).font(FontId::new(28.0, bold())).color(colour));
+    });
+}
+
+/// A line of what, and how long until then.
+fn line(ui: &mut Ui, head: &str, words: &str, until: Option<String>, p: &Palette, colour: Color32) {
+    let width = ui.available_width();
+    let (rect, response) = ui.allocate_exact_size(vec2(width, 86.0), egui::Sense::hover());
+    let painter = ui.painter_at(rect);
+    painter.text(rect.left_top() + vec2(0.0, 2.0), Align2::LEFT_TOP, head, FontId::proportional(17.0), p.quiet);
+    let said = until.clone().unwrap_or_default();
+    let mut room = rect.width();
+    if let Some(until) = until {
+        let galley = painter.layout_no_wrap(until, FontId::monospace(52.0), colour);
+        let at = Pos2::new(rect.right() - galley.size().x, rect.bottom() - galley.size().y - 2.0);
+        room = at.x - rect.left() - 16.0;
+        painter.galley(at, galley, colour);
+    }
+    // The largest letters that the words have room in.
+    let fits = [52.0, 44.0, 36.0, 30.0, 26.0, 22.0]
+        .into_iter()
+        .find(|size| painter.layout_no_wrap(words.to_owned(), FontId::new(*size, bold()), colour).size().x <= room);
+    let font = FontId::new(fits.unwrap_or(22.0), bold());
+    let galley = painter.layout_no_wrap(words.to_owned(), font, colour);
+    let at = Pos2::new(rect.left(), rect.bottom() - galley.size().y - 4.0);
+    painter
+        .with_clip_rect(Rect::from_min_max(rect.min, Pos2::new(rect.left() + room, rect.bottom())))
+        .galley(at, galley, colour);
+    let y = rect.bottom() - 0.5;
+    painter.line_segment([Pos2::new(rect.left(), y), Pos2::new(rect.right(), y)], Stroke::new(1.0, p.line));
+    response.widget_info(|| {
+        egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, format!("{head}: {words} {said}"))
+    });
+}
+
+/// The next release, its lock, and the stretch in which it can be armed.
+fn reveal(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
+    let grid = &moment.derived.schedule.grid;
+    let rows = &moment.derived.schedule.rows;
+    let next = rows
+        .iter()
+        .filter(|r| {
+            r.label.kind == Kind::Release && r.land + letfall_core::time::SongSpan::from_millis(8000) >= moment.at
+        })
+        .min_by_key(|r| r.land);
+    let Some(row) = next else {
+        line(ui, "Reveal", "No release to come", None, p, p.quiet);
+        return;
+    };
+    let at = moment.run.and_then(|run| run.programme.releases.iter().position(|r| r.label == row.label));
+    let lock = moment.run.zip(at).and_then(|(run, at)| run.locks.get(at));
+    let rehearses = moment.run.is_none_or(|r| r.mode == Mode::Rehearse);
+    let (words, colour) = match lock {
+        _ if rehearses => ("rehearsal: locked, a stand-in is sent".to_owned(), p.text),
+        None => ("locked".to_owned(), p.text),
+        Some(Seen::Closed(None)) => ("LOCKED".to_owned(), p.text),
+        Some(Seen::Closed(Some(why))) => (format!("LOCKED: {}", why.words()), p.alarm),
+        Some(Seen::Opening(_)) => ("LOCKED, hold on…".to_owned(), p.text),
+        Some(Seen::Armed(by)) => (format!("ARMED by {by}"), p.alarm),
+        Some(Seen::Sent(_)) => ("message SENT: look at the fabric".to_owned(), p.text),
+        Some(Seen::NotSent(why)) => (format!("NOT SENT: {why}"), p.alarm),
+    };
+    let what = format!("{} {words}", row.label);
+    line(ui, "Reveal lands in", &what, Some(countdown(grid, moment.at, row.land)), p, colour);
+    // The stretch in which it can be armed: send and land in it, and now.
+    let Some((run, at)) = moment.run.zip(at) else { return };
+    let release = &run.programme.releases[at];
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 34.0), egui::Sense::hover());
+    let painter = ui.painter_at(rect);
+    let (from, to) = (release.from.micros() as f64 - 4e6, release.to.micros() as f64 + 2e6);
+    #[allow(clippy::cast_possible_truncation)] // points on a screen
+    let x = |t: SongTime| rect.left() + ((t.micros() as f64 - from) / (to - from)) as f32 * rect.width();
+    let bar =
+        Rect::from_min_max(Pos2::new(x(release.from), rect.top() + 6.0), Pos2::new(x(release.to), rect.bottom() - 6.0));
+    let armed = matches!(lock, Some(Seen::Armed(_)));
+    painter.rect_filled(rect.shrink2(vec2(0.0, 6.0)), 2.0, p.row);
+    painter.rect(bar, 2.0, if armed { p.alarm } else { p.hair }, Stroke::new(1.5, p.line), egui::StrokeKind::Inside);
+    if let Some(Seen::Opening(since)) = lock {
+        let share = ((run.handle.now() - since) as f32 / HOLD as f32).clamp(0.0, 1.0);
+        let part = Rect::from_min_size(bar.min, vec2(bar.width() * share, bar.height()));
+        painter.rect_filled(part, 2.0, p.chosen.gamma_multiply(0.5));
+    }
+    let inside = if armed { Color32::BLACK } else { p.text };
+    let text = if armed { "armed: let go to lock" } else { "can be armed here" };
+    painter.text(bar.left_center() + vec2(8.0, 0.0), Align2::LEFT_CENTER, text, FontId::new(15.0, bold()), inside);
+    for (time, words) in [(release.send, "send"), (release.land, "land")] {
+        let x = x(time);
+        painter.line_segment([Pos2::new(x, rect.top()), Pos2::new(x, rect.bottom())], Stroke::new(2.0, p.text));
+        let align = if words == "send" { Align2::RIGHT_CENTER } else { Align2::LEFT_CENTER };
+        let off = if words == "send" { -4.0 } else { 4.0 };
+        painter.text(Pos2::new(x + off, rect.center().y), align, words, FontId::proportional(14.0), inside);
+    }
+    let now = x(moment.at);
+    if rect.x_range().contains(now) {
+        painter.line_segment([Pos2::new(now, rect.top()), Pos2::new(now, rect.bottom())], Stroke::new(4.0, p.playhead));
+    }
+    response.widget_info(|| {
+        let said = format!("Armed span of {}, from {} to {}", release.label, release.from, release.to);
+        egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, said)
+    });
+}
+
+/// Ports and what was sent last.
+fn state(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
+    let Some(run) = moment.run else {
+        ui.label("Nothing is connected yet.");
+        return;
+    };
+    for port in &run.ports {
+        let (sign, colour) = if port.there { ("OK", p.text) } else { ("MISSING", p.alarm) };
+        let words = format!("{sign}  {}", port.words);
+        ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(colour)).wrap());
+    }
+    ui.add_space(6.0);
+    ui.label(RichText::new("Sent last (sent is not fallen)").color(p.quiet));
+    for (words, warns) in run.recent.iter().take(7) {
+        ui.label(RichText::new(words).font(FontId::proportional(19.0)).color(if *warns { p.alarm } else { p.text }));
+    }
+}

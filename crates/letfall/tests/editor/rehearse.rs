@@ -1,0 +1,205 @@
+//! The Rehearse screen, on made-up ports.
+
+use crate::desk::{Desk, demo, harness};
+use egui::Key;
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
+use letfall::editor::{Editor, Screen, rehearse::run::Seen};
+use letfall_core::show::Kind;
+use letfall_core::time::SongTime;
+use letfall_live::{Gone, Heard, Input, Out, Ports};
+use std::sync::{Arc, Mutex};
+use std::thread;
+use std::time::{Duration, Instant};
+
+#[derive(Clone, Default)]
+struct Fake {
+    sent: Arc<Mutex<Vec<Vec<u8>>>>,
+    heard: Arc<Mutex<Option<Heard>>>,
+}
+
+struct Wire(Fake);
+
+impl Out for Wire {
+    fn send(&mut self, bytes: &[u8]) -> Result<(), Gone> {
+        self.0.sent.lock().unwrap().push(bytes.to_vec());
+        Ok(())
+    }
+}
+
+impl Ports for Fake {
+    fn outputs(&mut self) -> Result<Vec<String>, String> {
+        Ok(vec!["Playback MIDI out".to_owned(), "Stage left MIDI out".to_owned()])
+    }
+
+    fn inputs(&mut self) -> Result<Vec<String>, String> {
+        Ok(vec!["Pads".to_owned()])
+    }
+
+    fn open(&mut self, _: &str) -> Result<Box<dyn Out>, String> {
+        Ok(Box::new(Wire(self.clone())))
+    }
+
+    fn listen(&mut self, _: &str, heard: Heard) -> Result<Input, String> {
+        *self.heard.lock().unwrap() = Some(heard);
+        Ok(Input(Box::new(())))
+    }
+}
+
+fn open(desk: &Desk, fake: &Fake) -> Harness<'static, Editor> {
+    let mut editor = Editor::with_recovery(demo(), None, desk.folder.path().join("state"));
+    let ports = fake.clone();
+    editor.rehearse.ports = Box::new(move || Box::new(ports.clone()));
+    editor.screen = Screen::Rehearse;
+    editor.document.service = 1;
+    editor.document.derive();
+    // High enough for every control of the desk to be within reach.
+    harness(editor, [1440.0, if std::env::var_os("LETFALL_LOOK").is_some() { 900.0 } else { 1500.0 }])
+}
+
+/// Frames go on until something holds; gives up after twelve seconds.
+fn until(harness: &mut Harness<'_, Editor>, holds: impl Fn(&Harness<'_, Editor>) -> bool) -> bool {
+    let begin = Instant::now();
+    while begin.elapsed() < Duration::from_secs(12) {
+        harness.run_steps(1);
+        if holds(harness) {
+            return true;
+        }
+        thread::sleep(Duration::from_millis(10));
+    }
+    false
+}
+
+/// The playhead before the release by so many seconds.
+fn before_release(harness: &mut Harness<'_, Editor>, secs: f64) {
+    let derived = harness.state().document.derived().unwrap();
+    let row = derived.schedule.rows.iter().find(|r| r.label.kind == Kind::Release).unwrap();
+    harness.state_mut().document.playhead = row.send - letfall_core::time::SongSpan::from_secs_f64(secs);
+}
+
+#[test]
+fn a_rehearsal_from_start_to_stop() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = open(&desk, &fake);
+    harness.get_by_label("STANDS");
+    before_release(&mut harness, 1.0);
+    let from = harness.state().document.playhead;
+    harness.get_by_label("Start from the playhead").click();
+    assert!(until(&mut harness, |h| h.state().rehearse.runs()));
+    harness.get_by_label("REHEARSING: stand-ins only");
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("R1 stand-in sent").count() > 0));
+    assert!(harness.state().document.playhead > from);
+    // Stop-all is one key.
+    harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !h.state().rehearse.runs()));
+    let release = fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]);
+    assert!(!release, "a release left in a rehearsal");
+}
+
+#[test]
+fn a_release_is_held_open_by_name_and_sent_is_not_fallen() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = open(&desk, &fake);
+    harness.get_by_label("Perform: a release is sent while it is held").click();
+    harness.run_steps(3);
+    before_release(&mut harness, 3.0);
+    harness.get_by_label("Start from the playhead").click();
+    assert!(until(&mut harness, |h| h.query_by_label("HOLD to arm  (A)").is_some()));
+    let button = harness.get_by_label("HOLD to arm  (A)").rect().center();
+    harness.hover_at(button);
+    harness.run_steps(1);
+    harness.drag_at(button);
+    let armed = |h: &Harness<'_, Editor>| h.query_all_by_label_contains("ARMED by release operator").count() > 0;
+    let was = until(&mut harness, armed);
+    if let Some(to) = std::env::var_os("LETFALL_LOOK") {
+        harness.render().unwrap().save(to).unwrap();
+    }
+    assert!(was);
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("message SENT: look at the fabric").count() > 0));
+    assert!(fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
+    assert!(harness.query_by_label_contains("fell").is_none() && harness.query_by_label_contains("released").is_none());
+    harness.drop_at(button);
+    harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !h.state().rehearse.runs()));
+}
+
+#[test]
+fn a_hand_that_lets_go_locks_again() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = open(&desk, &fake);
+    harness.get_by_label("Perform: a release is sent while it is held").click();
+    harness.run_steps(3);
+    before_release(&mut harness, 4.0);
+    harness.get_by_label("Start from the playhead").click();
+    assert!(until(&mut harness, |h| h.state().rehearse.runs()));
+    harness.key_down(Key::A);
+    let armed = |h: &Harness<'_, Editor>| matches!(h.state().rehearse.run.as_ref().unwrap().locks[0], Seen::Armed(_));
+    assert!(until(&mut harness, armed));
+    harness.key_up(Key::A);
+    assert!(until(&mut harness, |h| matches!(
+        h.state().rehearse.run.as_ref().unwrap().locks[0],
+        Seen::Closed(Some(_))
+    )));
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("NOT SENT: nobody held it open").count() > 0));
+    assert!(!fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
+    harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !h.state().rehearse.runs()));
+}
+
+#[test]
+fn what_was_timed_is_one_edit_with_its_leads() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = open(&desk, &fake);
+    harness.get_by_label_contains("After the run").click();
+    harness.run_steps(3);
+    let before = harness.state().document.show.clone();
+    let name = format!("Drop of {}, s", before.hangs[0].name);
+    harness.get_by_label(&name).focus();
+    harness.run_steps(1);
+    harness.get_by_label(&name).type_text("0.91");
+    harness.run_steps(2);
+    let delay = format!("Delay of {}, ms", before.receivers[0].name);
+    harness.get_by_label(&delay).focus();
+    harness.run_steps(1);
+    harness.get_by_label(&delay).type_text("33");
+    harness.run_steps(3);
+    harness.get_by_label("Leads, before and after");
+    assert!(harness.get_all_by_label_contains("its message leaves").count() > 0);
+    harness.get_by_label("Take all this into the show").click();
+    harness.run_steps(3);
+    let after = &harness.state().document.show;
+    assert_eq!(after.hangs[0].measured.len(), before.hangs[0].measured.len() + 1);
+    assert_eq!(after.receivers[0].latency.mean.micros(), 33_000);
+    harness.state_mut().document.undo();
+    assert_eq!(harness.state().document.show, before);
+}
+
+#[test]
+fn pads_become_cues() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = open(&desk, &fake);
+    harness.get_by_label("What is struck becomes cues when the run stops").click();
+    harness.run_steps(2);
+    harness.get_by_label("on eighths").click();
+    harness.get_by_label("Listen to").click();
+    harness.run_steps(3);
+    harness.get_by_label("Pads").click();
+    harness.run_steps(3);
+    let count = harness.state().document.current().unwrap().cues.len();
+    harness.state_mut().document.playhead = SongTime::ZERO;
+    harness.get_by_label("Start from the playhead").click();
+    assert!(until(&mut harness, |h| h.state().rehearse.runs()));
+    for _ in 0..3 {
+        thread::sleep(Duration::from_millis(400));
+        if let Some(heard) = fake.heard.lock().unwrap().as_mut() {
+            heard(&[0x90, 36, 100]);
+        }
+        harness.run_steps(1);
+    }
+    harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !h.state().rehearse.runs()));
+    harness.run_steps(3);
+    assert_eq!(harness.state().document.current().unwrap().cues.len(), count + 3);
+    harness.state_mut().document.undo();
+    assert_eq!(harness.state().document.current().unwrap().cues.len(), count);
+}

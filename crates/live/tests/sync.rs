@@ -1,0 +1,160 @@
+//! MIDI time code, MIDI clock and following them, against published values (check-values 2 and 5: MIDI 1.0 detailed
+//! specification; MIDI time code, RP-004/008).
+
+#![allow(clippy::unwrap_used, missing_docs)]
+
+use letfall_core::schedule::Schedule;
+use letfall_core::show::Show;
+use letfall_core::time::{FrameRate, Timecode};
+use letfall_live::{
+    Command, Engine, Follow, Follower, Gone, Programme, Says, SyncPlan, Wires, quarter_frame, song_position,
+};
+use std::sync::Arc;
+
+#[derive(Default)]
+struct Fake {
+    now: i64,
+    sent: Vec<(i64, u16, Vec<u8>)>,
+}
+
+impl Wires for Fake {
+    fn send(&mut self, port: u16, bytes: &[u8]) -> Result<(), Gone> {
+        self.sent.push((self.now, port, bytes.to_vec()));
+        Ok(())
+    }
+}
+
+fn show() -> Show {
+    letfall_core::file::read(include_bytes!("../../../demo-shows/lantern-night.letfall")).unwrap()
+}
+
+fn programme(show: &Show) -> Arc<Programme> {
+    let schedule = Schedule::build(show, &show.services[0]).unwrap();
+    Arc::new(Programme::new(show, &show.services[0], &schedule))
+}
+
+/// Runs from a song time for a while; everything that left, with song times.
+fn run(sync: SyncPlan, from: i64, length: i64) -> Vec<(i64, u16, Vec<u8>)> {
+    let show = show();
+    let mut engine = Engine::new(programme(&show), sync);
+    let mut wires = Fake { now: from, sent: Vec::new() };
+    engine.command(Command::Start { song: from, at: from, chase: false }, from, &mut wires, &mut |_| ());
+    let mut now = from;
+    while now < from + length {
+        wires.now = now;
+        let next = engine.step(now, &mut wires, &mut |_| ());
+        now = next.unwrap().min(now + 200_000).max(now + 1);
+    }
+    wires.sent
+}
+
+/// The MIDI time code document's own example: 01:37:52:16 at 30 frames, non-drop.
+#[test]
+fn quarter_frames_as_published() {
+    let time = Timecode::parse("01:37:52:16", FrameRate::F30).unwrap();
+    let all: Vec<[u8; 2]> = (0..8).map(|piece| quarter_frame(time, piece)).collect();
+    let published = [
+        [0xf1, 0x00],
+        [0xf1, 0x11],
+        [0xf1, 0x24],
+        [0xf1, 0x33],
+        [0xf1, 0x45],
+        [0xf1, 0x52],
+        [0xf1, 0x61],
+        [0xf1, 0x76],
+    ];
+    assert_eq!(all, published);
+    assert_eq!(song_position(10), [0xf2, 0x0a, 0x00]);
+    assert_eq!(song_position(1000), [0xf2, 0x68, 0x07]);
+}
+
+/// Quarter frames leave four to a frame, each set of eight saying the time at which it began; a full frame goes before.
+#[test]
+fn time_code_runs_with_the_song() {
+    let sent = run(SyncPlan { timecode: vec![1], clock: Vec::new() }, 7_000_000, 4_000_000);
+    let full = sent.iter().find(|s| s.2[0] == 0xf0 && s.2[1] == 0x7f && s.2[3] == 0x01).unwrap();
+    // Song time 0 is 10:00:00:00 at 25 frames: rate code 1 in bits 5 and 6 of the hours.
+    assert_eq!(full.2, [0xf0, 0x7f, 0x7f, 0x01, 0x01, 0x20 | 10, 0, 7, 0, 0xf7]);
+    let frames: Vec<&(i64, u16, Vec<u8>)> = sent.iter().filter(|s| s.2[0] == 0xf1).collect();
+    assert!(frames.len() >= 390 && frames.iter().all(|f| f.1 == 1));
+    assert_eq!(frames[0].2[1] >> 4, 0);
+    for (at, frame) in frames.iter().enumerate() {
+        assert_eq!(usize::from(frame.2[1] >> 4), at % 8);
+        assert_eq!(frame.0 - frames[0].0, i64::try_from(at).unwrap() * 10_000);
+    }
+    for set in frames.chunks_exact(8) {
+        let field = |k: usize| (set[2 * k].2[1] & 15) | (set[2 * k + 1].2[1] & 15) << 4;
+        let [f, s, m, h] = [0, 1, 2, 3].map(field);
+        let said = Timecode::parse(&format!("{:02}:{m:02}:{s:02}:{f:02}", h & 31), FrameRate::F25).unwrap();
+        let zero = Timecode::parse("10:00:00:00", FrameRate::F25).unwrap();
+        assert_eq!((said.frames() - zero.frames()) * 40_000, set[0].0);
+        assert_eq!(h >> 5, 1);
+    }
+}
+
+/// 24 clocks a quarter, where the grid has them, from the sixteenth that the song position names.
+#[test]
+fn clock_runs_with_the_grid() {
+    let show = show();
+    let programme = programme(&show);
+    let from = programme.grid.bar_time(33).micros() - 3_000_000;
+    let sent = run(SyncPlan { timecode: Vec::new(), clock: vec![0] }, from, 9_000_000);
+    let pointer = sent.iter().find(|s| s.2[0] == 0xf2).unwrap();
+    let sixteenth = i64::from(pointer.2[1]) | i64::from(pointer.2[2]) << 7;
+    assert!(sent.iter().any(|s| s.2 == [0xfb]) && !sent.iter().any(|s| s.2 == [0xfa]));
+    let clocks: Vec<i64> = sent.iter().filter(|s| s.2 == [0xf8]).map(|s| s.0).collect();
+    assert!(clocks.len() > 200);
+    for (at, when) in (0i64..).zip(&clocks) {
+        let tick = letfall_core::time::Tick::new((sixteenth * 6 + at) * 40);
+        assert_eq!(*when, programme.grid.time_at(tick).micros());
+    }
+    // From the song's begin it is a start.
+    let sent = run(SyncPlan { timecode: Vec::new(), clock: vec![0] }, 0, 1_000_000);
+    assert!(sent.iter().any(|s| s.2 == [0xfa]) && sent.iter().any(|s| s.2 == [0xf2, 0, 0]));
+}
+
+/// What one Letfall sends, another follows: to the frame by time code, to the clock by MIDI clock.
+#[test]
+fn what_is_sent_can_be_followed() {
+    let show = show();
+    let programme = programme(&show);
+    for (sync, follow, off) in [
+        (SyncPlan { timecode: vec![0], clock: Vec::new() }, Follow::Timecode, 1_000),
+        (SyncPlan { timecode: Vec::new(), clock: vec![0] }, Follow::Clock, 1_000),
+    ] {
+        let mut follower = Follower::new(follow, programme.grid.clone(), programme.timecode);
+        let (mut started, mut heard) = (false, 0);
+        for (when, _, bytes) in run(sync, 20_000_000, 6_000_000) {
+            match follower.hear(&bytes, when) {
+                Some(Says::Start(song)) => {
+                    started = true;
+                    assert!((song - when).abs() <= off, "{song} at {when}");
+                }
+                Some(Says::At(song)) => {
+                    heard += 1;
+                    assert!((song - when).abs() <= off, "{song} at {when}");
+                }
+                _ => {}
+            }
+        }
+        assert!(started && heard > 20, "{follow:?}");
+        assert!(follower.is_silent(40_000_000) && !follower.is_silent(41_000_000));
+    }
+}
+
+/// The specification's own example: song position 4, Continue, three clocks on the way: the place is clock 27.
+#[test]
+fn continue_goes_on_from_the_song_position() {
+    let show = show();
+    let programme = programme(&show);
+    let mut follower = Follower::new(Follow::Clock, programme.grid.clone(), None);
+    follower.hear(&[0xf2, 4, 0], 0);
+    follower.hear(&[0xfb], 0);
+    let mut last = None;
+    for k in 0..4 {
+        last = follower.hear(&[0xf8], k * 20_000);
+    }
+    let place = programme.grid.time_at(letfall_core::time::Tick::new(27 * 40)).micros();
+    assert_eq!(last, Some(Says::At(place)));
+    assert_eq!(follower.hear(&[0xfc], 100_000), Some(Says::Stop));
+}
