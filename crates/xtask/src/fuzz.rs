@@ -1,9 +1,9 @@
-//! `cargo xtask fuzz`: libFuzzer on the three readers, with the compiler's stable coverage flags (no sanitizer, no nightly).
+//! `cargo xtask fuzz`: libFuzzer on the three readers and the finder of bars, with the compiler's stable coverage flags (no sanitizer, no nightly).
 
 use crate::shell::{Done, ask, cargo, command, see, target, top};
 use std::fs;
 
-const TARGETS: [&str; 3] = ["show", "midi", "sound"];
+const TARGETS: [&str; 4] = ["show", "midi", "sound", "bars"];
 
 /// The coverage counters that libFuzzer reads.
 const FLAGS: &str = "-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4 \

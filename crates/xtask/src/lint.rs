@@ -28,7 +28,7 @@ const LICENCES: [&str; 16] = [
 ];
 
 /// Crates that must not come in below another: (crate, must not depend on).
-const ARROWS: [(&str, &[&str]); 3] = [
+const ARROWS: [(&str, &[&str]); 5] = [
     (
         "letfall-core",
         &[
@@ -46,6 +46,8 @@ const ARROWS: [(&str, &[&str]); 3] = [
         ],
     ),
     ("letfall-export", &["typst", "egui", "eframe", "midir", "cpal", "tempfile", "letfall-paper"]),
+    ("letfall-sound", &["typst", "egui", "eframe", "midir", "letfall-export", "letfall-paper", "letfall-live"]),
+    ("letfall-live", &["typst", "egui", "eframe", "cpal", "letfall-export", "letfall-paper", "letfall-sound"]),
     ("letfall-paper", &["egui", "eframe", "midly", "midir", "cpal", "tempfile", "letfall-export"]),
 ];
 

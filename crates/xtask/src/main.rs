@@ -1,5 +1,6 @@
 //! Set-up, run, test, fuzz and bench: plain Rust without dependencies, so that it builds on a machine that has nothing yet.
 
+mod beats;
 mod fuzz;
 mod lint;
 mod run;
@@ -13,6 +14,7 @@ const HELP: &str = "\
 cargo xtask run      build Letfall and open the editor; with no display, check the demo show and write its files into out/
 cargo xtask test     set up, lint, run all tests and oracles, fuzz
 cargo xtask bench    measure speed and memory, as ratios in one run
+cargo xtask beats    measure the beat finder beside another, over pieces of known beats (renders them first)
 cargo xtask fuzz     only the fuzz targets, 60 s each (or: cargo xtask fuzz SECONDS)
 cargo xtask pictures make the pictures of every screen, in assets/pictures
 cargo xtask lint     only the lints
@@ -26,6 +28,7 @@ fn main() -> ExitCode {
         "run" => run::run(&rest),
         "test" => test::run(),
         "bench" => test::bench(),
+        "beats" => beats::run(),
         "fuzz" => fuzz::run(rest.first().and_then(|s| s.parse().ok()).unwrap_or(60)),
         "lint" => lint::run(),
         "pictures" => test::pictures(),

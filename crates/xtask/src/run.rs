@@ -7,8 +7,11 @@ use std::fs;
 /// Builds Letfall; with arguments runs it with them, else opens the editor on the demo show, or without a display does its
 /// whole job headless.
 pub fn run(args: &[String]) -> Done {
+    setup::for_building()?;
     see(&mut cargo(&["build", "--package", "letfall"]))?;
     let program = target().join("debug/letfall").to_string_lossy().into_owned();
+    // The demo shows' recordings are made, not kept.
+    ask(&mut command(&program, &["demo", "demo-shows"]))?;
     if !args.is_empty() {
         let args: Vec<&str> = args.iter().map(String::as_str).collect();
         return see(&mut command(&program, &args));

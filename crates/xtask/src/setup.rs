@@ -35,6 +35,43 @@ const FOR_TESTS: &[Need] = &[
     Need { package: "g++", what: "a C++ compiler for the fuzzer's engine", there: || works("c++", &["--version"]) },
 ];
 
+/// What the program is built with: the headers of the system's sound and MIDI.
+const FOR_BUILDING: &[Need] = &[
+    Need {
+        package: "libasound2-dev",
+        what: "the system's sound and MIDI",
+        there: || cfg!(not(target_os = "linux")) || std::path::Path::new("/usr/include/alsa/asoundlib.h").exists(),
+    },
+    Need {
+        package: "pkg-config",
+        what: "finding libraries",
+        there: || cfg!(not(target_os = "linux")) || works("pkg-config", &["--version"]),
+    },
+];
+
+/// A MIDI server that needs no sound card, for the tests of what is sent.
+const FOR_LIVE: &[Need] = &[Need {
+    package: "jackd2",
+    what: "a MIDI server without a sound card",
+    there: || works("sh", &["-c", "command -v jackd"]),
+}];
+
+/// What renders the beat set.
+const FOR_BEATS: &[Need] =
+    &[Need { package: "fluidsynth", what: "rendering MIDI files", there: || works("fluidsynth", &["--version"]) }];
+
+/// Everything the program is built with.
+pub fn for_building() -> Done {
+    packages(FOR_BUILDING)
+}
+
+/// Everything the beat set is made and measured with; gives the environment's Python.
+pub fn for_beats() -> Done<PathBuf> {
+    packages(FOR_BUILDING)?;
+    packages(FOR_BEATS)?;
+    environment("beats", "tests/beats/requirements.txt")
+}
+
 /// What the editor's window needs, loaded as it opens: keyboard, X and a way to draw.
 const FOR_EDITOR: &[Need] = &[
     Need { package: "libxkbcommon-x11-0", what: "the keyboard's layout", there: || library("libxkbcommon-x11.so.0") },
@@ -71,10 +108,13 @@ pub struct Oracles {
 
 /// Everything the tests need.
 pub fn for_tests() -> Done<Oracles> {
+    packages(FOR_BUILDING)?;
     packages(FOR_TESTS)?;
+    packages(FOR_LIVE)?;
     packages(FOR_EDITOR)?;
     timecode_reader()?;
-    Ok(Oracles { python: python()?, corpus: PathBuf::new() }).and_then(|o| {
+    let python = environment("oracles", "tests/oracles/requirements.txt")?;
+    Ok(Oracles { python, corpus: PathBuf::new() }).and_then(|o| {
         let corpus = corpus(&o.python)?;
         Ok(Oracles { corpus, ..o })
     })
@@ -127,11 +167,11 @@ fn packages(needs: &[Need]) -> Done {
     }
 }
 
-/// The oracles' Python environment, made anew when the pinned list changes.
-fn python() -> Done<PathBuf> {
-    let home = target().join("oracles");
+/// A Python environment, made anew when its pinned list changes.
+fn environment(name: &str, list: &str) -> Done<PathBuf> {
+    let home = target().join(name);
     let python = home.join("bin/python");
-    let list = top().join("tests/oracles/requirements.txt");
+    let list = top().join(list);
     let wanted = fs::read_to_string(&list).map_err(|e| format!("{}: {e}", list.display()))?;
     let stamp = home.join("requirements.done");
     if python.exists() && fs::read_to_string(&stamp).is_ok_and(|s| s == wanted) {

@@ -1,6 +1,6 @@
 //! `cargo xtask test` and `cargo xtask bench`.
 
-use crate::shell::{Done, cargo, see, top};
+use crate::shell::{Done, cargo, command, see, top};
 use crate::{fuzz, lint, setup};
 use std::io::{BufRead as _, BufReader};
 use std::process::Stdio;
@@ -9,6 +9,8 @@ use std::process::Stdio;
 pub fn run() -> Done {
     let oracles = setup::for_tests()?;
     lint::run()?;
+    // The demo shows' recordings are made, not kept: every test that reads a demo show finds them there.
+    see(&mut cargo(&["run", "--quiet", "--package", "letfall", "--", "demo", "demo-shows"]))?;
     let mut tests = cargo(&["test", "--workspace"]);
     tests.env("LETFALL_ORACLES", &oracles.python).env("LETFALL_CORPUS", &oracles.corpus).stdout(Stdio::piped());
     // What is set up here must be used: a test of the real window that finds no display fails instead of being skipped.
@@ -31,9 +33,28 @@ pub fn run() -> Done {
         println!("{closing}");
         return Err("tests failed; see above".to_owned());
     }
+    jack()?;
     fuzz::run(60)?;
     println!("{closing}");
     Ok(())
+}
+
+/// What is sent, through a real MIDI server: one is started for it, with the driver that needs no sound card.
+fn jack() -> Done {
+    let mut server = command("jackd", &["-r", "-d", "dummy", "-r", "48000", "-p", "256"])
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .map_err(|e| format!("jackd cannot be started: {e}"))?;
+    std::thread::sleep(std::time::Duration::from_secs(2));
+    let mut test =
+        cargo(&["test", "--package", "letfall-live", "--features", "jack", "--test", "jack", "--", "--nocapture"]);
+    test.env("LETFALL_JACK", "must");
+    let done = see(&mut test);
+    // It has nothing to put away.
+    drop(server.kill());
+    drop(server.wait());
+    done
 }
 
 /// The number that stands before a word in cargo's closing line.
@@ -48,6 +69,10 @@ pub fn bench() -> Done {
     let mut bench = cargo(&["bench", "--package", "letfall-export", "--bench", "rows"]);
     bench.env("LETFALL_ORACLES", &oracles.python);
     see(&mut bench)?;
+    see(&mut cargo(&["bench", "--package", "letfall-sound"]))?;
+    let mut lateness = cargo(&["bench", "--package", "letfall-live", "--bench", "lateness"]);
+    lateness.env("LETFALL_MINUTES", std::env::var("LETFALL_MINUTES").unwrap_or_else(|_| "0.5".to_owned()));
+    see(&mut lateness)?;
     // Frames are measured in the everyday build: its libraries are optimised, and building them twice takes a quarter hour.
     see(&mut cargo(&[
         "bench",

@@ -14,15 +14,15 @@ const SHORTEST: usize = 24;
 const LONGEST: usize = 167;
 const INTERVALS: usize = LONGEST - SHORTEST + 1;
 /// A moment is better taken as a beat than left out from these log odds on.
-const BEAT_BONUS: f32 = 1.0;
+const BEAT_BONUS: f32 = 0.8;
 /// What a change of tempo by the factor e would cost.
 const TEMPO_COST: f32 = 60.0;
 /// Steps by which an interval may differ for nothing: beats stand between steps too.
 const FREE: f32 = 0.6;
 /// What any sudden change of tempo costs at most.
-const JUMP: f32 = 12.0;
+const JUMP: f32 = 18.0;
 /// A song's tempo stays within this factor of what it is most of the time: what goes further is another way to count it.
-const STAYS: f64 = 1.7;
+const STAYS: f64 = 1.55;
 
 /// What a person said of the first bar.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -216,36 +216,26 @@ pub fn find(
         };
         return Some(row.into_iter().map(|at| refined(&odds, at)).collect());
     };
-    let counts: Vec<u8> = bar.beats.map_or_else(|| vec![2, 3, 4, 5, 6, 7], |b| vec![b.max(1)]);
-    let mut best: Option<(Vec<usize>, f32)> = None;
-    for count in counts {
-        let length = (bar.to - bar.from) / f64::from(count);
-        if !(SHORTEST as f64..=LONGEST as f64).contains(&(length * STEPS)) {
-            continue;
-        }
-        // What was said is certain: beats there, and none between them.
-        let mut sure = odds.clone();
-        let (from, to) = (step(bar.from, &odds), step(bar.to, &odds));
-        sure[from..=to].fill(-40.0);
-        let mut gift = 0.0;
-        for beat in 0..=count {
-            let at = step(bar.from + length * f64::from(beat), &odds);
-            gift += 40.0 - odds[at];
-            sure[at] = 40.0;
-        }
-        let range = around(length * STEPS, TempoRange::default());
-        let (after, worth) = best_row(&sure, Terms { range, music, begin: Some(from) }, go_on)?;
-        if best.as_ref().is_none_or(|b| worth - gift > b.1) {
-            // What comes before is found backwards, from the same bar.
-            let mut mirrored: Vec<f32> = sure[..=to].to_vec();
-            mirrored.reverse();
-            let music = (0, to.saturating_sub(music.0));
-            let (mut row, _) = best_row(&mirrored, Terms { range, music, begin: Some(0) }, go_on)?;
-            row = row.into_iter().map(|at| to - at).filter(|at| *at < from).rev().collect();
-            row.extend(after);
-            best = Some((row, worth - gift));
-        }
+    let count = bar.beats.unwrap_or(4);
+    let length = (bar.to - bar.from) / f64::from(count.max(1));
+    if !(SHORTEST as f64..=LONGEST as f64).contains(&(length * STEPS)) {
+        return Some(Vec::new());
     }
-    let row = best.map(|b| b.0).unwrap_or_default();
+    // What was said is certain: beats there, and none between them.
+    let mut sure = odds.clone();
+    let (from, to) = (step(bar.from, &odds), step(bar.to, &odds));
+    sure[from..=to].fill(-40.0);
+    for beat in 0..=count {
+        sure[step(bar.from + length * f64::from(beat), &odds)] = 40.0;
+    }
+    let range = around(length * STEPS, range);
+    let (after, _) = best_row(&sure, Terms { range, music, begin: Some(from) }, go_on)?;
+    // What comes before is found backwards, from the same bar.
+    let mut mirrored: Vec<f32> = sure[..=to].to_vec();
+    mirrored.reverse();
+    let music = (0, to.saturating_sub(music.0));
+    let (before, _) = best_row(&mirrored, Terms { range, music, begin: Some(0) }, go_on)?;
+    let mut row: Vec<usize> = before.into_iter().map(|at| to - at).filter(|at| *at < from).rev().collect();
+    row.extend(after);
     Some(row.into_iter().map(|at| refined(&odds, at)).collect())
 }

@@ -205,7 +205,8 @@ pub fn plan(beats: &[Placed], compound: bool, sigma: f64) -> Result<(GridPlan, u
     if lines.len() < 2 {
         return Err(TimeError::unreadable(&format!("{} beats", beats.len()), "enough for a grid", "two bars at least"));
     }
-    let metre = |of: u8| if compound && of > 1 { Metre::new(of * 3, 8) } else { Metre::new(of.max(1), 4) };
+    let metre =
+        |of: u8| if compound && of > 1 { Metre::new(of.saturating_mul(3), 8) } else { Metre::new(of.max(1), 4) };
     let mut metres: Vec<MetreMark> = Vec::new();
     for (bar, beat) in (1i32..).zip(beats.iter().filter(|b| b.number == 1)) {
         let here = metre(beat.of)?;
@@ -260,7 +261,10 @@ pub fn plan(beats: &[Placed], compound: bool, sigma: f64) -> Result<(GridPlan, u
             pins.push(Pin { bar: bar_of(last), at: song(law.time(xy[lines[last]].0 - xy[lines[line]].0)) });
         }
     }
-    Ok((GridPlan { origin, metres, tempos, pins }, bars))
+    let plan = GridPlan { origin, metres, tempos, pins };
+    // Beats that no tempo explains make marks that cannot be: that is said here and not later.
+    plan.build()?;
+    Ok((plan, bars))
 }
 
 /// A tempo as roundly as moves no bar line by more than [`ROUND_BY`] over so many beats.

@@ -23,6 +23,18 @@ const HEARD_SIGMA: f64 = 0.010;
 /// Bars under this confidence are weak spots.
 pub const WEAK: f32 = 0.45;
 
+/// Tempos that the first one found may be mistaken for.
+const RATIOS: [f64; 6] = [2.0, 0.5, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0];
+/// Tempos that people count in.
+const COUNTED: std::ops::Range<f64> = 38.0..230.0;
+/// The tempo that people count in most, and how much that weighs (chosen on the held-out pieces of tests/beats).
+const USUAL_TEMPO: f64 = 105.0;
+const TEMPO: f32 = 0.2;
+/// How much clear downbeats weigh.
+const DOWNBEATS: f32 = 0.3;
+/// Beats in a bar, and how usual that is.
+const USUAL_METRES: [(u8, f32); 5] = [(4, 0.0), (3, -0.1), (2, -0.45), (6, -0.7), (5, -0.9)];
+
 /// What was heard in a recording.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hearing {
@@ -106,7 +118,11 @@ impl Hearing {
 
     /// What is heard in bands of pitch.
     pub fn from_bands(bands: &Bands, go_on: impl FnMut(f32) -> bool) -> Option<Hearing> {
-        Some(Hearing { heard: Net::taught().hear(bands, go_on)?, onset: net::onset(bands), music: bands.music() })
+        Some(Hearing {
+            heard: Net::taught().hear(bands, go_on)?,
+            music: music(&net::onset(bands)),
+            onset: net::onset(bands),
+        })
     }
 
     /// How much each frame sounds like a beat and like a downbeat, and how much begins in it.
@@ -120,9 +136,11 @@ impl Hearing {
     /// # Errors
     /// [`BarsError`].
     pub fn find(&self, choice: &Choice, go_on: &mut dyn FnMut() -> bool) -> Result<Found, BarsError> {
-        let range = choice.tempo.unwrap_or_default();
         let first = choice.first_bar.map(|b| FirstBar { beats: choice.beats_per_bar.or(b.beats), ..b });
-        let mut times = beats::find(&self.heard, self.music, range, first, go_on).ok_or(BarsError::Stopped)?;
+        let mut times = match first {
+            Some(bar) => self.from_first_bar(bar, go_on)?,
+            None => self.in_best_tempo(choice.tempo, go_on)?,
+        };
         if let Some(from) = choice.first_downbeat.filter(|_| first.is_none()) {
             // The beat nearest to what was said is the first downbeat.
             let near = |secs: &f64| (secs - from).abs();
@@ -141,6 +159,74 @@ impl Hearing {
         let known =
             Known { beats: choice.beats_per_bar, bar, begins: first.is_none() && choice.first_downbeat.is_some() };
         self.numbered(&times, known)
+    }
+
+    fn beats(
+        &self,
+        range: TempoRange,
+        first: Option<FirstBar>,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Result<Vec<f64>, BarsError> {
+        beats::find(&self.heard, self.music, range, first, go_on).ok_or(BarsError::Stopped)
+    }
+
+    /// Beats in the tempo that people would most likely count: the one found first, or one that stands to it in a simple ratio.
+    fn in_best_tempo(&self, asked: Option<TempoRange>, go_on: &mut dyn FnMut() -> bool) -> Result<Vec<f64>, BarsError> {
+        let first = self.beats(asked.unwrap_or_default(), None, go_on)?;
+        if asked.is_some() || first.len() < 4 {
+            return Ok(first);
+        }
+        let bpm = beats_a_minute(first.windows(2).map(|w| w[1] - w[0]).collect());
+        let mut best = (self.likely(&first, bpm), first);
+        for ratio in RATIOS {
+            let range = |within: f64| TempoRange { from: bpm * ratio / within, to: bpm * ratio * within };
+            if !COUNTED.contains(&(bpm * ratio)) {
+                continue;
+            }
+            let tried = self.beats(range(1.18), None, go_on)?;
+            let likely = self.likely(&tried, bpm * ratio);
+            if likely > best.0 {
+                best = (likely, self.beats(range(1.5), None, go_on)?);
+            }
+        }
+        Ok(best.1)
+    }
+
+    /// Beats from a first bar that was given; how many it has is tried out where that was not said.
+    fn from_first_bar(&self, bar: FirstBar, go_on: &mut dyn FnMut() -> bool) -> Result<Vec<f64>, BarsError> {
+        if bar.beats.is_some() {
+            return self.beats(TempoRange::default(), Some(bar), go_on);
+        }
+        let mut best = (f32::NEG_INFINITY, Vec::new());
+        for (beats, usual) in USUAL_METRES {
+            let tried = self.beats(TempoRange::default(), Some(FirstBar { beats: Some(beats), ..bar }), go_on)?;
+            let likely = usual + self.likely(&tried, 60.0 * f64::from(beats) / (bar.to - bar.from));
+            if tried.len() >= 4 && likely > best.0 {
+                best = (likely, tried);
+            }
+        }
+        Ok(best.1)
+    }
+
+    /// How likely a row of beats is the one that people count: it sounds like beats throughout, leaves out little that does,
+    /// its bars begin where it sounds so, and its tempo is a usual one.
+    fn likely(&self, times: &[f64], bpm: f64) -> f32 {
+        if times.len() < 4 {
+            return f32::NEG_INFINITY;
+        }
+        let sounds = downbeats::sounds(&self.heard, times);
+        let numbers = downbeats::number(&sounds, Known::default());
+        let hit: f32 = sounds.iter().map(|s| s.beat).sum();
+        let beat = &self.heard.beat;
+        let peaks = beat.windows(3).filter(|w| w[1] >= w[0] && w[1] > w[2] && w[1] > 0.05);
+        let mass: f32 = peaks.map(|w| w[1]).sum();
+        let (right, whole) = (hit / sounds.len() as f32, (hit / mass.max(1e-6)).min(1.0));
+        let down: Vec<f32> = sounds.iter().zip(&numbers).filter(|(_, n)| n.0 == 1).map(|(s, _)| s.downbeat).collect();
+        let down = down.iter().sum::<f32>() / down.len().max(1) as f32;
+        #[allow(clippy::cast_possible_truncation)] // a few octaves
+        let octaves = libm::log2(bpm / USUAL_TEMPO) as f32 / 0.8;
+        let both = 2.0 * right * whole / (right + whole + 1e-6);
+        libm::logf(both + 1e-3) + DOWNBEATS * libm::logf(down + 0.05) - TEMPO * octaves * octaves / 2.0
     }
 
     /// Numbers beats and fits the marks.
@@ -171,6 +257,23 @@ impl Hearing {
     }
 }
 
+/// Beats a minute of the middle one of all gaps.
+fn beats_a_minute(mut gaps: Vec<f64>) -> f64 {
+    gaps.sort_by(f64::total_cmp);
+    gaps.get(gaps.len() / 2).map_or(0.0, |gap| 60.0 / gap)
+}
+
+/// Where the music is, in seconds: from the first to the last place at which as much begins as a fifth of what begins at the
+/// stronger places. A last note may ring for long after that.
+fn music(onset: &[f32]) -> (f64, f64) {
+    let mut sorted = onset.to_vec();
+    sorted.sort_by(f32::total_cmp);
+    let strong = sorted.get(sorted.len() * 19 / 20).copied().unwrap_or(0.0) * 0.2;
+    let begins = |o: &f32| *o > strong;
+    let (first, last) = (onset.iter().position(begins), onset.iter().rposition(begins));
+    (first.unwrap_or(0) as f64 / FRAME_RATE, last.unwrap_or(0) as f64 / FRAME_RATE)
+}
+
 impl Found {
     fn of(beats: Vec<Placed>, sounds: Vec<Sounds>, compound: bool) -> Result<Found, BarsError> {
         let (plan, bars) = plan(&beats, compound, HEARD_SIGMA)?;
@@ -196,9 +299,7 @@ impl Found {
 
     /// Beats a minute in the middle of all.
     pub fn tempo(&self) -> f64 {
-        let mut gaps: Vec<f64> = self.beats.windows(2).map(|w| w[1].at - w[0].at).collect();
-        gaps.sort_by(f64::total_cmp);
-        gaps.get(gaps.len() / 2).map_or(0.0, |gap| 60.0 / gap)
+        beats_a_minute(self.beats.windows(2).map(|w| w[1].at - w[0].at).collect())
     }
 
     /// Every other beat taken out: the one that is kept begins bars.

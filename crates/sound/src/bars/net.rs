@@ -18,6 +18,9 @@ const REACH: usize = 2 * ((1 << LAYERS) - 1) + 3;
 /// Frames worked on at a time, so that a recording of hours takes little memory.
 const BLOCK: usize = 6000;
 
+/// How many numbers a network has.
+const NUMBERS: usize = (3 * INPUTS + 1) * WIDE + LAYERS * ((TAPS + 1) * WIDE + 2) * WIDE + (WIDE + 1) * 2;
+
 static TAUGHT: &[u8] = include_bytes!("beats.bin");
 
 /// For every frame, from 0 to 1.
@@ -29,9 +32,9 @@ pub struct Heard {
     pub downbeat: Vec<f32>,
 }
 
-/// The network's numbers.
+/// Networks that were taught apart: what they say is averaged, so that the quirks of one weigh less.
 pub struct Net {
-    numbers: Vec<f32>,
+    numbers: Vec<Vec<f32>>,
 }
 
 /// A half-precision number; ours are finite.
@@ -69,7 +72,8 @@ fn wide(from: &[f32]) -> [f32; WIDE] {
 impl Net {
     /// The network as it was taught.
     pub fn taught() -> Net {
-        Net { numbers: TAUGHT.as_chunks().0.iter().map(|b| half(u16::from_le_bytes(*b))).collect() }
+        let all: Vec<f32> = TAUGHT.as_chunks().0.iter().map(|b| half(u16::from_le_bytes(*b))).collect();
+        Net { numbers: all.chunks_exact(NUMBERS).map(<[f32]>::to_vec).collect() }
     }
 
     /// What it hears. `go_on` is asked now and then; `None` when it says no.
@@ -80,10 +84,11 @@ impl Net {
         while at < bands.len() {
             let to = (at + BLOCK).min(bands.len());
             let (first, last) = (at.saturating_sub(REACH), (to + REACH).min(bands.len()));
-            let out = self.block(bands, loud, first, last);
-            for answer in &out[at - first..to - first] {
-                heard.beat.push(logistic(answer[0]));
-                heard.downbeat.push(logistic(answer[1]));
+            let all: Vec<Vec<[f32; 2]>> = self.numbers.iter().map(|n| block(n, bands, loud, first, last)).collect();
+            for frame in at - first..to - first {
+                let mean = |of: usize| all.iter().map(|out| out[frame][of]).sum::<f32>() / all.len() as f32;
+                heard.beat.push(logistic(mean(0)));
+                heard.downbeat.push(logistic(mean(1)));
             }
             at = to;
             if !go_on(at as f32 / bands.len() as f32) {
@@ -92,62 +97,60 @@ impl Net {
         }
         Some(heard)
     }
+}
 
-    /// What the network answers for frames `first` to `last`.
-    fn block(&self, bands: &Bands, loud: f32, first: usize, last: usize) -> Vec<[f32; 2]> {
-        let mut numbers = self.numbers.as_slice();
-        let mut take = |count: usize| {
-            let (head, rest) = numbers.split_at(count);
-            numbers = rest;
-            head
-        };
-        let (weights, bias) = (take(3 * INPUTS * WIDE), wide(take(WIDE)));
-        let inputs: Vec<[f32; INPUTS]> = (first..last).map(|at| input(bands, loud, first, at)).collect();
-        let count = last - first;
-        let mut state: Vec<[f32; WIDE]> = (0..count)
-            .map(|at| {
-                let mut sum = bias;
-                for (tap, matrix) in weights.chunks_exact(INPUTS * WIDE).enumerate() {
-                    if let Some(input) = (at + tap).checked_sub(1).and_then(|from| inputs.get(from)) {
-                        add_product(&mut sum, input, matrix);
-                    }
-                }
-                sum.map(elu)
-            })
-            .collect();
-        drop(inputs);
-        let mut next = state.clone();
-        for layer in 0..LAYERS {
-            let (weights, bias) = (take(TAPS * WIDE * WIDE), wide(take(WIDE)));
-            let (mix, mix_bias) = (take(WIDE * WIDE), wide(take(WIDE)));
-            for (at, out) in next.iter_mut().enumerate() {
-                let mut sum = bias;
-                for (tap, matrix) in weights.chunks_exact(WIDE * WIDE).enumerate() {
-                    if let Some(from) =
-                        (at + (tap << layer)).checked_sub((TAPS / 2) << layer).and_then(|f| state.get(f))
-                    {
-                        add_product(&mut sum, from, matrix);
-                    }
-                }
-                let mut mixed = mix_bias;
-                add_product(&mut mixed, &sum.map(elu), mix);
-                for (out, (old, new)) in out.iter_mut().zip(state[at].iter().zip(mixed)) {
-                    *out = old + new;
+/// What a network answers for frames `first` to `last`.
+fn block(numbers: &[f32], bands: &Bands, loud: f32, first: usize, last: usize) -> Vec<[f32; 2]> {
+    let mut numbers = numbers;
+    let mut take = |count: usize| {
+        let (head, rest) = numbers.split_at(count);
+        numbers = rest;
+        head
+    };
+    let (weights, bias) = (take(3 * INPUTS * WIDE), wide(take(WIDE)));
+    let inputs: Vec<[f32; INPUTS]> = (first..last).map(|at| input(bands, loud, first, at)).collect();
+    let count = last - first;
+    let mut state: Vec<[f32; WIDE]> = (0..count)
+        .map(|at| {
+            let mut sum = bias;
+            for (tap, matrix) in weights.chunks_exact(INPUTS * WIDE).enumerate() {
+                if let Some(input) = (at + tap).checked_sub(1).and_then(|from| inputs.get(from)) {
+                    add_product(&mut sum, input, matrix);
                 }
             }
-            std::mem::swap(&mut state, &mut next);
+            sum.map(elu)
+        })
+        .collect();
+    drop(inputs);
+    let mut next = state.clone();
+    for layer in 0..LAYERS {
+        let (weights, bias) = (take(TAPS * WIDE * WIDE), wide(take(WIDE)));
+        let (mix, mix_bias) = (take(WIDE * WIDE), wide(take(WIDE)));
+        for (at, out) in next.iter_mut().enumerate() {
+            let mut sum = bias;
+            for (tap, matrix) in weights.chunks_exact(WIDE * WIDE).enumerate() {
+                if let Some(from) = (at + (tap << layer)).checked_sub((TAPS / 2) << layer).and_then(|f| state.get(f)) {
+                    add_product(&mut sum, from, matrix);
+                }
+            }
+            let mut mixed = mix_bias;
+            add_product(&mut mixed, &sum.map(elu), mix);
+            for (out, (old, new)) in out.iter_mut().zip(state[at].iter().zip(mixed)) {
+                *out = old + new;
+            }
         }
-        let (weights, bias) = (take(WIDE * 2), take(2));
-        let answer = |x: &[f32; WIDE]| {
-            let mut out = [bias[0], bias[1]];
-            for (x, pair) in x.iter().zip(weights.as_chunks::<2>().0) {
-                out[0] += x * pair[0];
-                out[1] += x * pair[1];
-            }
-            out
-        };
-        state.iter().map(answer).collect()
+        std::mem::swap(&mut state, &mut next);
     }
+    let (weights, bias) = (take(WIDE * 2), take(2));
+    let answer = |x: &[f32; WIDE]| {
+        let mut out = [bias[0], bias[1]];
+        for (x, pair) in x.iter().zip(weights.as_chunks::<2>().0) {
+            out[0] += x * pair[0];
+            out[1] += x * pair[1];
+        }
+        out
+    };
+    state.iter().map(answer).collect()
 }
 
 /// How much begins in every frame: the rise of all bands.

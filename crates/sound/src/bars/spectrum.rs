@@ -56,17 +56,6 @@ impl Bands {
     }
 }
 
-impl Bands {
-    /// Where the music is, in seconds: from the first to the last frame that is not 45 dB below the loud ones.
-    pub fn music(&self) -> (f64, f64) {
-        let floor = self.loud().saturating_sub(90);
-        let sounds = |at: &usize| self.frame(*at).iter().any(|level| *level > floor);
-        let secs = |at: usize| at as f64 / FRAME_RATE;
-        let (first, last) = ((0..self.len()).find(sounds), (0..self.len()).rfind(sounds));
-        (secs(first.unwrap_or(0)), secs(last.unwrap_or(0)))
-    }
-}
-
 /// Takes sound in, block by block.
 pub struct Listener {
     rate: f64,

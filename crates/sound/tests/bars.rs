@@ -1,0 +1,230 @@
+//! Bars by ear: the demo tune, whose grid is known, beats that follow known grids, and taps.
+
+#![allow(clippy::unwrap_used, clippy::cast_possible_truncation, clippy::cast_sign_loss, missing_docs)]
+
+use letfall_core::show::{Show, Song};
+use letfall_core::time::{Grid, GridPlan};
+use letfall_sound::bars::{BarsError, Choice, FirstBar, Found, Hearing, Listener, Placed, TapError, Taps, plan};
+use letfall_sound::song::{SAMPLE_RATE, Score};
+
+fn show(name: &str) -> Show {
+    let path =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows").join(format!("{name}.letfall"));
+    letfall_core::file::read(&std::fs::read(path).unwrap()).unwrap()
+}
+
+fn hear(samples: &[f32], rate: u32) -> Hearing {
+    let mut listener = Listener::new(rate);
+    samples.chunks(10_000).for_each(|block| listener.hear(block));
+    Hearing::from_bands(&listener.end(), |_| true).unwrap()
+}
+
+fn tune(song: &Song) -> Hearing {
+    hear(&Score::lanterns_out().unwrap().render(song).unwrap(), SAMPLE_RATE)
+}
+
+/// Beats of a song's own grid, in seconds, and which begin bars.
+fn beats(song: &Song) -> Vec<(f64, bool)> {
+    let grid = song.grid.build().unwrap();
+    let of = |bar: i32| {
+        let (metre, start) = (grid.metre_at(bar).clone(), grid.bar_tick(bar));
+        (1..=grid.beats_in(bar))
+            .map(move |b| (start + letfall_core::time::TickSpan::new(metre.beat_offset(b)), b == 1))
+            .collect::<Vec<_>>()
+    };
+    (1..song.end_bar()).flat_map(of).map(|(tick, first)| (grid.micros_at(tick) / 1e6, first)).collect()
+}
+
+/// The F measure of mir_eval (check-values 11): each within 70 ms, one for one.
+fn f_measure(known: &[f64], found: &[f64]) -> f64 {
+    let (mut hits, mut at) = (0usize, 0usize);
+    for time in known {
+        while at < found.len() && found[at] < time - 0.07 {
+            at += 1;
+        }
+        if at < found.len() && found[at] <= time + 0.07 {
+            hits += 1;
+            at += 1;
+        }
+    }
+    2.0 * hits as f64 / (known.len() + found.len()) as f64
+}
+
+/// check-values 11's example: 40 beats of which every other is found.
+#[test]
+fn the_measure_is_the_published_one() {
+    let known: Vec<f64> = (0..40).map(|k| 5.0 + 0.5 * f64::from(k)).collect();
+    let half: Vec<f64> = known.iter().step_by(2).copied().collect();
+    assert!((f_measure(&known, &half) - 2.0 / 3.0).abs() < 1e-9);
+    let double: Vec<f64> = (0..79).map(|k| 5.0 + 0.25 * f64::from(k)).collect();
+    assert!((f_measure(&known, &double) - 0.672_269).abs() < 1e-6);
+}
+
+#[test]
+fn a_steady_tune_gives_one_tempo_and_no_pins() {
+    let song = &show("first-opener").services[0].song;
+    let found = tune(song).find(&Choice::default(), &mut || true).unwrap();
+    assert_eq!((found.plan.metres.len(), found.plan.tempos.len(), found.plan.pins.len()), (1, 1, 0));
+    assert_eq!(found.plan.tempos[0].tempo.to_string(), "100");
+    assert_eq!(found.bars, 16);
+    let (known, grid) = (song.grid.build().unwrap(), found.plan.build().unwrap());
+    for bar in 1..=16 {
+        let off = (known.bar_time(bar) - grid.bar_time(bar)).secs_f64();
+        assert!(off.abs() < 0.02, "bar {bar} off by {off} s");
+    }
+}
+
+/// The full tune: 4/4, then 6/8 that slows down, then 4/4 in another tempo, with a ritardando at its end.
+#[test]
+fn the_demo_tune_is_found_beat_for_beat() {
+    let song = &show("lantern-night").services[1].song;
+    let found = tune(song).find(&Choice::default(), &mut || true).unwrap();
+    let known: Vec<f64> = beats(song).iter().map(|b| b.0).collect();
+    let times: Vec<f64> = found.beats.iter().map(|b| b.at).collect();
+    let f = f_measure(&known, &times);
+    assert!(f > 0.95, "F {f:.3}");
+    assert!(found.plan.tempos.len() + found.plan.pins.len() < 30);
+}
+
+/// What a person knows of the first bar is kept to the letter.
+#[test]
+fn a_first_bar_that_is_given_is_kept() {
+    let song = &show("lantern-night").services[0].song;
+    let (hearing, grid) = (tune(song), song.grid.build().unwrap());
+    let bar = |n| grid.bar_time(n).secs_f64();
+    let choice = Choice { first_bar: Some(FirstBar { from: bar(1), to: bar(2), beats: None }), ..Choice::default() };
+    let found = hearing.find(&choice, &mut || true).unwrap();
+    let lines: Vec<&Placed> = found.beats.iter().filter(|b| b.number == 1).collect();
+    assert!((lines[0].at - bar(1)).abs() < 0.03 && (lines[1].at - bar(2)).abs() < 0.03);
+    assert_eq!(lines[0].of, 4);
+}
+
+#[test]
+fn half_double_shift_and_other_bars() {
+    let song = &show("first-opener").services[0].song;
+    let hearing = tune(song);
+    let found = hearing.find(&Choice::default(), &mut || true).unwrap();
+    let tempo = |f: &Found| f.tempo();
+    assert!((tempo(&found.halved(&hearing).unwrap()) - 50.0).abs() < 0.5);
+    assert!((tempo(&found.doubled(&hearing).unwrap()) - 200.0).abs() < 4.0);
+    let later = found.shifted(1).unwrap();
+    let first = |f: &Found| f.beats.iter().find(|b| b.number == 1).unwrap().at;
+    assert!((first(&later) - first(&found) - 0.6).abs() < 0.05);
+    assert!((first(&later.shifted(-1).unwrap()) - first(&found)).abs() < 1e-9);
+    let threes = found.in_bars_of(3, &hearing).unwrap();
+    assert_eq!(threes.plan.metres[0].metre.to_string(), "3/4");
+    // Bars of three beats where there are four: few of their lines sound like downbeats, and that is marked.
+    let sure =
+        |f: &Found| f.confidence.iter().map(|b| f64::from(b.confidence)).sum::<f64>() / f.confidence.len() as f64;
+    assert!(sure(&threes) < sure(&found));
+}
+
+#[test]
+fn silence_and_noise_are_told() {
+    assert_eq!(hear(&[0.0; 100_000], 44_100).find(&Choice::default(), &mut || true), Err(BarsError::Nothing));
+    assert_eq!(hear(&[], 44_100).find(&Choice::default(), &mut || true), Err(BarsError::Nothing));
+    let song = &show("first-opener").services[0].song;
+    let mut calls = 0;
+    let stopped = tune(song).find(&Choice::default(), &mut || {
+        calls += 1;
+        false
+    });
+    assert_eq!((stopped, calls), (Err(BarsError::Stopped), 1));
+}
+
+/// A fixed row of numbers, nearly normal with a spread of 1.
+fn random(seed: &mut u64) -> f64 {
+    let mut sum = 0.0;
+    for _ in 0..12 {
+        *seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        sum += (*seed >> 11) as f64 / (1u64 << 53) as f64;
+    }
+    sum - 6.0
+}
+
+fn grid(text: &str) -> Grid {
+    serde_json::from_str::<GridPlan>(text).unwrap().build().unwrap()
+}
+
+/// Beats of a grid with a spread, and the bar lines that the fit makes of them: worst deviation in seconds, and how many marks.
+fn refit(grid: &Grid, bars: i32, spread: f64, sigma: f64) -> (f64, usize, GridPlan) {
+    let mut seed = 3;
+    let mut placed = Vec::new();
+    for bar in 1..=bars {
+        let count = grid.beats_in(bar);
+        for beat in 1..=count {
+            let tick = grid.bar_tick(bar) + letfall_core::time::TickSpan::new(grid.metre_at(bar).beat_offset(beat));
+            let at = grid.micros_at(tick) / 1e6 + spread * random(&mut seed);
+            placed.push(Placed { at, number: beat as u8, of: count as u8 });
+        }
+    }
+    let (plan, found) = plan(&placed, false, sigma).unwrap();
+    assert_eq!(found, bars as u32);
+    let made = plan.build().unwrap();
+    let off = |bar| (made.bar_time(bar) - grid.bar_time(bar)).secs_f64().abs();
+    ((1..=bars).map(off).fold(0.0, f64::max), plan.tempos.len() + plan.pins.len(), plan)
+}
+
+#[test]
+fn few_marks_explain_the_beats() {
+    let steady = grid(
+        r#"{"origin_us": 1234567, "metres": [{"bar": 1, "metre": "3/4"}], "tempos": [{"at": "1|1", "tempo": "92"}]}"#,
+    );
+    let (off, marks, plan) = refit(&steady, 100, 0.006, 0.01);
+    assert!(off < 0.006 && marks == 1, "{off} {marks}");
+    assert_eq!(plan.tempos[0].tempo.to_string(), "92");
+    let step = grid(
+        r#"{"metres": [{"bar": 1, "metre": "4/4"}], "tempos": [{"at": "1|1", "tempo": "76"}, {"at": "33|1", "tempo": "101"}, {"at": "49|1", "tempo": "101", "ramp": {"to": "70", "law": "bpm-linear-in-beats"}}, {"at": "57|1", "tempo": "70"}]}"#,
+    );
+    let (off, marks, _) = refit(&step, 72, 0.006, 0.01);
+    assert!(off < 0.025 && marks <= 12, "{off} {marks}");
+    // A player who wanders: pins hold what no few tempos explain.
+    let mut seed = 5;
+    let mut at = 0.0;
+    let mut beat = 0.5f64;
+    let placed: Vec<Placed> = (0..240u32)
+        .map(|k| {
+            at += beat;
+            beat = (beat * (1.0 + 0.008 * random(&mut seed))).clamp(0.42, 0.6);
+            Placed { at, number: (k % 4 + 1) as u8, of: 4 }
+        })
+        .collect();
+    let (wander, _) = letfall_sound::bars::plan(&placed, false, 0.01).unwrap();
+    let made = wander.build().unwrap();
+    let lines = placed.iter().filter(|b| b.number == 1);
+    let worst = (1i32..).zip(lines).map(|(bar, b)| (made.bar_time(bar).secs_f64() - b.at).abs()).fold(0.0, f64::max);
+    assert!(worst < 0.04, "{worst}");
+    assert!(wander.tempos.len() < 60, "{}", wander.tempos.len());
+}
+
+/// Hands: 25 ms of spread, one tap in twelve missed, one in twenty struck twice, all of them early by 30 ms.
+#[test]
+fn taps_find_the_tempo_and_the_recording_their_place() {
+    let song = &show("first-opener").services[0].song;
+    let hearing = tune(song);
+    let known = beats(song);
+    let (mut taps, mut seed) = (Taps::default(), 9);
+    for (k, (at, _)) in known.iter().enumerate() {
+        if k % 12 == 7 {
+            continue;
+        }
+        let at = at - 0.03 + 0.025 * random(&mut seed);
+        taps.tap(at);
+        if k % 20 == 3 {
+            taps.tap(at + 0.09);
+        }
+    }
+    let grid = song.grid.build().unwrap();
+    for (hears, within) in [(None, 0.06), (Some(&hearing), 0.03)] {
+        let (plan, bars) = taps.plan(4, false, hears).unwrap();
+        assert_eq!((bars, plan.tempos.len()), (16, 1));
+        let made = plan.build().unwrap();
+        for bar in 1..=16 {
+            let off = (made.bar_time(bar) - grid.bar_time(bar)).secs_f64();
+            assert!(off.abs() < within, "bar {bar} off by {off}");
+        }
+    }
+    let mut few = Taps::default();
+    [0.0, 0.5, 1.0].into_iter().for_each(|t| few.tap(t));
+    assert!(matches!(few.plan(4, false, None), Err(TapError::Few(3))));
+}

@@ -1,0 +1,21 @@
+//! `cargo xtask beats`: the beat finder beside librosa's, over real pieces of known beats, in one run.
+
+use crate::setup;
+use crate::shell::{Done, cargo, command, see, target, top};
+
+/// Makes the beat set where it is not there, builds the finder and measures both.
+pub fn run() -> Done {
+    let python = setup::for_beats()?;
+    let python = python.to_string_lossy().into_owned();
+    let folder = top().join("tests/beats");
+    let script = |name: &str| folder.join(name).to_string_lossy().into_owned();
+    let at = |name: &str| target().join(name).to_string_lossy().into_owned();
+    let set = at("beatset");
+    if !target().join("beatset/public/p12_fast_200_44.json").exists() {
+        let cache = at("beatset-cache");
+        see(&mut command(&python, &[&script("generate.py"), "--out", &set, "--cache", &cache]))?;
+    }
+    see(&mut cargo(&["build", "--release", "--package", "letfall-sound", "--example", "beats"]))?;
+    let program = at("release/examples/beats");
+    see(&mut command(&python, &[&script("measure.py"), &program, &format!("{set}/public"), &at("beat-estimates")]))
+}
