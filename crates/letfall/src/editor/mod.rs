@@ -386,10 +386,12 @@ impl Editor {
         let grid = &derived.schedule.grid;
         let place = grid.place_of(self.document.playhead_tick());
         ui.label(RichText::new(format!("{}|{}", place.bar, place.beat)).font(egui::FontId::monospace(34.0)));
-        ui.label(RichText::new(format!("{:.1}", self.document.playhead)).font(egui::FontId::monospace(20.0)));
-        if let Some(wall) = self.document.current().and_then(|s| s.wall(self.document.playhead)) {
-            ui.label(RichText::new(wall.to_string()).font(egui::FontId::monospace(16.0)));
-        }
+        ui.horizontal(|ui| {
+            ui.label(RichText::new(format!("{:.1}", self.document.playhead)).font(egui::FontId::monospace(20.0)));
+            if let Some(wall) = self.document.current().and_then(|s| s.wall(self.document.playhead)) {
+                ui.label(RichText::new(wall.to_string()).font(egui::FontId::monospace(16.0)));
+            }
+        });
         let next = derived.schedule.rows.iter().filter(|r| r.land > self.document.playhead).min_by_key(|r| r.land);
         if let Some(next) = next {
             ui.label(format!("{} lands in {:.1} s", next.label, (next.land - self.document.playhead).secs_f64()));

@@ -58,8 +58,15 @@ fn handovers(painter: &egui::Painter, rect: Rect, derived: &Derived, at: SongTim
         });
         Some(format!("handover: leaves {} {leaves}, arrives on {} {arrives}", name(&handover.from), name(&handover.to)))
     })?;
-    let (font, place) = (FontId::new(14.0, bold()), rect.right_bottom() - vec2(10.0, 13.0));
-    painter.text(place, Align2::RIGHT_CENTER, &words, font, Color32::WHITE);
+    let galley = painter.layout_no_wrap(words.clone(), FontId::new(14.0, bold()), Color32::WHITE);
+    // Beside the light's words where both have room, else above them on a ground of its own.
+    let beside = galley.size().x < rect.width() * 0.55;
+    let bottom = rect.right_bottom() - vec2(10.0, if beside { 4.0 } else { 32.0 });
+    let place = Rect::from_min_max(bottom - galley.size(), bottom);
+    if !beside {
+        painter.rect_filled(place.expand2(vec2(6.0, 2.0)), 2.0, Color32::BLACK);
+    }
+    painter.galley(place.min, galley, Color32::WHITE);
     painter.rect_stroke(rect.shrink(1.0), 2.0, Stroke::new(2.0, p.chosen), egui::StrokeKind::Inside);
     Some(words)
 }

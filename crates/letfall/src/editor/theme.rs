@@ -89,6 +89,14 @@ impl Theme {
         }
     }
 
+    /// Text on the alarm's colour.
+    pub const fn on_alarm(self) -> Color32 {
+        match self {
+            Theme::Dark => Color32::BLACK,
+            Theme::Paper => Color32::WHITE,
+        }
+    }
+
     /// Text on a kind's colour.
     pub const fn on_kind(self, _: Kind) -> Color32 {
         Color32::BLACK

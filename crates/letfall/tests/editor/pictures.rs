@@ -22,7 +22,10 @@ fn pictures() {
     std::fs::create_dir_all(&folder).unwrap();
     let desk = Desk::new();
     let take = |show: Show, size: [f32; 2], name: &str, screen: Screen, paper: bool, playhead: i64, then: &str| {
-        let mut editor = Editor::with_recovery(show, None, desk.folder.path().join("state"));
+        // In its own folder, so that the guide is found.
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/lantern-night.letfall");
+        let path = (show == demo()).then_some(path);
+        let mut editor = Editor::with_recovery(show, path, desk.folder.path().join("state"));
         editor.document.service = 1;
         editor.document.derive();
         editor.screen = screen;
@@ -31,6 +34,12 @@ fn pictures() {
         }
         editor.document.playhead = letfall_core::time::SongTime::saturating(playhead * 1000);
         let mut h = harness(editor, size);
+        if screen == Screen::Score {
+            for _ in 0..30 {
+                std::thread::sleep(std::time::Duration::from_millis(30));
+                h.run_steps(1);
+            }
+        }
         if screen == Screen::Paper {
             for _ in 0..100 {
                 std::thread::sleep(std::time::Duration::from_millis(30));

@@ -202,7 +202,7 @@ fn reveal(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
         let part = Rect::from_min_size(bar.min, vec2(bar.width() * share, bar.height()));
         painter.rect_filled(part, 2.0, p.chosen.gamma_multiply(0.5));
     }
-    let inside = if armed { Color32::BLACK } else { p.text };
+    let inside = if armed { moment.theme.on_alarm() } else { p.text };
     let text = if armed { "armed: let go to lock" } else { "can be armed here" };
     painter.text(bar.left_center() + vec2(8.0, 0.0), Align2::LEFT_CENTER, text, FontId::new(15.0, bold()), inside);
     for (time, words) in [(release.send, "send"), (release.land, "land")] {

@@ -316,7 +316,7 @@ impl Rehearse {
         if ui.add_sized([296.0, 44.0], egui::Button::new(large(start))).clicked() {
             self.toggle(document, listen, wake.clone());
         }
-        let stop = egui::Button::new(large("Stop all  (Esc)").color(egui::Color32::BLACK)).fill(p.alarm);
+        let stop = egui::Button::new(large("Stop all  (Esc)").color(theme.on_alarm())).fill(p.alarm);
         if ui.add_sized([296.0, 52.0], stop).clicked() {
             self.stop_all(listen);
         }
