@@ -1,7 +1,7 @@
 //! How late messages leave against plan, on the machine's own clock: 1, 10 and 100 ports' worth of traffic, idle and with every
 //! core at work. `LETFALL_MINUTES` sets how long each run is (10 by default is design.md's; a short look takes less).
 
-#![allow(clippy::unwrap_used, missing_docs)]
+#![allow(clippy::unwrap_used, clippy::cast_possible_truncation, clippy::cast_sign_loss, missing_docs)]
 
 use letfall_core::schedule::Schedule;
 use letfall_live::{
@@ -120,7 +120,9 @@ fn run(ports: usize, secs: i64, loaded: bool) {
         }
     }
     busy.store(false, Ordering::Relaxed);
-    workers.into_iter().for_each(|w| w.join().unwrap());
+    for worker in workers {
+        worker.join().unwrap();
+    }
     // What arrived at each port, against its own plan, one by one.
     let (mut late, mut lost, mut twice) = (Vec::with_capacity(programme.items.len()), 0usize, 0usize);
     for (port, times) in times.iter().enumerate() {

@@ -74,7 +74,7 @@ fn time_code_runs_with_the_song() {
     let sent = run(SyncPlan { timecode: vec![1], clock: Vec::new() }, 7_000_000, 4_000_000);
     let full = sent.iter().find(|s| s.2[0] == 0xf0 && s.2[1] == 0x7f && s.2[3] == 0x01).unwrap();
     // Song time 0 is 10:00:00:00 at 25 frames: rate code 1 in bits 5 and 6 of the hours.
-    assert_eq!(full.2, [0xf0, 0x7f, 0x7f, 0x01, 0x01, 0x20 | 10, 0, 7, 0, 0xf7]);
+    assert_eq!(full.2, [0xf0, 0x7f, 0x7f, 0x01, 0x01, 0x20 | 0x0a, 0, 7, 0, 0xf7]);
     let frames: Vec<&(i64, u16, Vec<u8>)> = sent.iter().filter(|s| s.2[0] == 0xf1).collect();
     assert!(frames.len() >= 390 && frames.iter().all(|f| f.1 == 1));
     assert_eq!(frames[0].2[1] >> 4, 0);

@@ -41,7 +41,7 @@ impl Nowhere {
         let loud = if (frame / (RATE / 2)).is_multiple_of(4) { 20_000 } else { 9_000 };
         let click = if beat < 2000 { loud * (2000 - i64::try_from(beat).unwrap()) / 2000 } else { 0 };
         let sign = if frame.wrapping_mul(2_654_435_761) >> 7 & 1 == 0 { 1 } else { -1 };
-        let hum = (frame % 200) as i64 * 10 - 1000;
+        let hum = i64::try_from(frame % 200).unwrap() * 10 - 1000;
         i16::try_from(click * sign + hum).unwrap()
     }
 }

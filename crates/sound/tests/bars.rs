@@ -121,7 +121,7 @@ fn half_double_shift_and_other_bars() {
 
 #[test]
 fn silence_and_noise_are_told() {
-    assert_eq!(hear(&[0.0; 100_000], 44_100).find(&Choice::default(), &mut || true), Err(BarsError::Nothing));
+    assert_eq!(hear(&vec![0.0; 100_000], 44_100).find(&Choice::default(), &mut || true), Err(BarsError::Nothing));
     assert_eq!(hear(&[], 44_100).find(&Choice::default(), &mut || true), Err(BarsError::Nothing));
     let song = &show("first-opener").services[0].song;
     let mut calls = 0;
@@ -225,6 +225,8 @@ fn taps_find_the_tempo_and_the_recording_their_place() {
         }
     }
     let mut few = Taps::default();
-    [0.0, 0.5, 1.0].into_iter().for_each(|t| few.tap(t));
+    for at in [0.0, 0.5, 1.0] {
+        few.tap(at);
+    }
     assert!(matches!(few.plan(4, false, None), Err(TapError::Few(3))));
 }

@@ -138,7 +138,7 @@ impl Hearing {
     pub fn find(&self, choice: &Choice, go_on: &mut dyn FnMut() -> bool) -> Result<Found, BarsError> {
         let first = choice.first_bar.map(|b| FirstBar { beats: choice.beats_per_bar.or(b.beats), ..b });
         let mut times = match first {
-            Some(bar) => self.from_first_bar(bar, go_on)?,
+            Some(bar) => self.in_first_bar(bar, go_on)?,
             None => self.in_best_tempo(choice.tempo, go_on)?,
         };
         if let Some(from) = choice.first_downbeat.filter(|_| first.is_none()) {
@@ -193,7 +193,7 @@ impl Hearing {
     }
 
     /// Beats from a first bar that was given; how many it has is tried out where that was not said.
-    fn from_first_bar(&self, bar: FirstBar, go_on: &mut dyn FnMut() -> bool) -> Result<Vec<f64>, BarsError> {
+    fn in_first_bar(&self, bar: FirstBar, go_on: &mut dyn FnMut() -> bool) -> Result<Vec<f64>, BarsError> {
         if bar.beats.is_some() {
             return self.beats(TempoRange::default(), Some(bar), go_on);
         }

@@ -31,43 +31,9 @@ impl After {
     /// Shows the page.
     pub fn show(&mut self, ui: &mut Ui, document: &mut Document, run: Option<&Run>) {
         egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-            self.came_of_it(ui, run);
+            came_of_it(ui, run);
             self.write_down(ui, document);
         });
-    }
-
-    fn came_of_it(&self, ui: &mut Ui, run: Option<&Run>) {
-        head(ui, "What was sent");
-        let Some(run) = run.filter(|r| !r.lines.is_empty()) else {
-            ui.label("Nothing was sent since the program was started. Start a run, and what comes of it stands here.");
-            return;
-        };
-        let summary = summary(&run.lines);
-        Grid::new("lateness").spacing([24.0, 4.0]).striped(true).show(ui, |ui| {
-            for words in ["Port", "Messages", "Half within", "99 of 100 within", "Latest"] {
-                ui.label(RichText::new(words).font(FontId::new(14.5, bold())));
-            }
-            ui.end_row();
-            for (port, late) in &summary.ports {
-                ui.label(port);
-                ui.label(late.sent.to_string());
-                for micros in [late.median, late.most, late.worst] {
-                    ui.label(format!("{:.2} ms", micros as f64 / 1e3));
-                }
-                ui.end_row();
-            }
-        });
-        for (label, by) in &summary.releases {
-            ui.label(format!(
-                "{label}: its message was sent, held open by {by}. Whether the fabric fell is for people to say."
-            ));
-        }
-        if summary.unsent.is_empty() {
-            ui.label("Nothing was left unsent.");
-        } else {
-            let words: Vec<String> = summary.unsent.iter().map(|(label, what)| format!("{label} ({what})")).collect();
-            ui.colored_label(ui.visuals().warn_fg_color, format!("Not sent: {}", words.join(", ")));
-        }
     }
 
     fn write_down(&mut self, ui: &mut Ui, document: &mut Document) {
@@ -173,6 +139,41 @@ impl After {
             edits.push(made);
         }
         Ok(Edit::All(edits))
+    }
+}
+
+/// How late each port was, and what was not sent.
+fn came_of_it(ui: &mut Ui, run: Option<&Run>) {
+    head(ui, "What was sent");
+    let Some(run) = run.filter(|r| !r.lines.is_empty()) else {
+        ui.label("Nothing was sent since the program was started. Start a run, and what comes of it stands here.");
+        return;
+    };
+    let summary = summary(&run.lines);
+    Grid::new("lateness").spacing([24.0, 4.0]).striped(true).show(ui, |ui| {
+        for words in ["Port", "Messages", "Half within", "99 of 100 within", "Latest"] {
+            ui.label(RichText::new(words).font(FontId::new(14.5, bold())));
+        }
+        ui.end_row();
+        for (port, late) in &summary.ports {
+            ui.label(port);
+            ui.label(late.sent.to_string());
+            for micros in [late.median, late.most, late.worst] {
+                ui.label(format!("{:.2} ms", micros as f64 / 1e3));
+            }
+            ui.end_row();
+        }
+    });
+    for (label, by) in &summary.releases {
+        ui.label(format!(
+            "{label}: its message was sent, held open by {by}. Whether the fabric fell is for people to say."
+        ));
+    }
+    if summary.unsent.is_empty() {
+        ui.label("Nothing was left unsent.");
+    } else {
+        let words: Vec<String> = summary.unsent.iter().map(|(label, what)| format!("{label} ({what})")).collect();
+        ui.colored_label(ui.visuals().warn_fg_color, format!("Not sent: {}", words.join(", ")));
     }
 }
 

@@ -29,6 +29,7 @@ type Wake = Arc<dyn Fn() + Send + Sync>;
 const ARM: Key = Key::A;
 
 /// The Rehearse screen.
+#[allow(clippy::struct_excessive_bools)] // each is a box to tick
 pub struct Rehearse {
     /// Where ports come from.
     pub ports: Box<dyn Fn() -> Box<dyn Ports>>,
