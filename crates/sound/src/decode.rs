@@ -1,6 +1,7 @@
 //! WAV, FLAC, MP3, Ogg Vorbis and AAC in M4A, mixed to one channel, block by block: a recording of hours costs no more
 //! memory than one of seconds.
 
+use crate::edit_list;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use symphonia::core::audio::SampleBuffer;
 use symphonia::core::codecs::{CODEC_TYPE_NULL, DecoderOptions};
@@ -45,6 +46,8 @@ pub struct Decoder {
     /// What may be padding.
     held: Vec<f32>,
     decoded: u64,
+    /// Samples still to leave out at the begin.
+    skip: u64,
     broken: u32,
     ended: bool,
     notes: Vec<String>,
@@ -77,7 +80,11 @@ impl Decoder {
     ///
     /// # Errors
     /// [`SoundError`].
-    pub fn open(source: Box<dyn MediaSource>, ending: Option<&str>) -> Result<Decoder, SoundError> {
+    pub fn open(mut source: Box<dyn MediaSource>, ending: Option<&str>) -> Result<Decoder, SoundError> {
+        let edits = if source.is_seekable() { edit_list::read(&mut *source) } else { None };
+        if source.is_seekable() {
+            source.rewind().map_err(|why| SoundError::Format(why.to_string()))?;
+        }
         let mut hint = Hint::new();
         if let Some(ending) = ending {
             hint.with_extension(ending);
@@ -105,7 +112,8 @@ impl Decoder {
             facts: Facts {
                 sample_rate: params.sample_rate.unwrap_or(0),
                 channels: params.channels.map_or(0, |c| u16::try_from(c.count()).unwrap_or(u16::MAX)),
-                frames: params.n_frames,
+                // An edit list that leaves out all there is says nothing.
+                frames: edits.map(|e| e.length).filter(|l| *l > 0).or(params.n_frames),
             },
             format,
             codec,
@@ -114,6 +122,7 @@ impl Decoder {
             lent: Vec::new(),
             held: Vec::new(),
             decoded: 0,
+            skip: edits.map_or(0, |e| e.skip),
             broken: 0,
             ended: false,
             notes: Vec::new(),
@@ -202,6 +211,11 @@ impl Decoder {
                         sum * share
                     };
                     self.mono.extend(buffer.samples().chunks_exact(channels).map(mix));
+                    if self.skip > 0 {
+                        let gone = usize::try_from(self.skip).unwrap_or(usize::MAX).min(self.mono.len());
+                        self.mono.drain(..gone);
+                        self.skip -= gone as u64;
+                    }
                     self.hold_surplus();
                     if !self.mono.is_empty() {
                         return;

@@ -4,6 +4,7 @@
 
 pub mod bars;
 mod decode;
+mod edit_list;
 mod peaks;
 pub mod play;
 pub mod song;

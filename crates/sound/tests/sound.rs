@@ -120,7 +120,7 @@ fn peaks_at_every_scale_hold_what_is_there() {
     assert_eq!(Peaks::of(&mut decoder, |read| read < 20_000), None);
 }
 
-/// FLAC, Ogg Vorbis, MP3 and other WAV forms, written by libsndfile (tests/oracles/make_audio.py): every sample where it
+/// FLAC, Ogg Vorbis, MP3 and other WAV forms, written by libsndfile, and AAC in M4A by PyAV (tests/oracles/make_audio.py): every sample where it
 /// belongs, encoder padding taken off.
 #[test]
 fn files_of_another_library_start_and_end_where_they_should() {
@@ -145,7 +145,9 @@ fn files_of_another_library_start_and_end_where_they_should() {
         let got = all(&mut decoder);
         let name = path.file_name().unwrap().to_string_lossy().into_owned();
         let lossless = matches!(ending.as_str(), "wav" | "flac");
-        assert_eq!(got.len(), want.len(), "{name}");
+        // MP4 counts the length in milliseconds, and rounds it; the begin it counts in samples.
+        let near = if ending == "m4a" { 48 } else { 0 };
+        assert!(got.len().abs_diff(want.len()) <= near, "{name}: {} of {}", got.len(), want.len());
         let product = |lag: i64| -> f64 {
             let pairs = (2000..20_000i64).map(|n| (want[n as usize], got[(n + lag) as usize]));
             pairs.map(|(a, b)| f64::from(a) * f64::from(b)).sum()
@@ -156,5 +158,5 @@ fn files_of_another_library_start_and_end_where_they_should() {
         assert!(off < if lossless { 2e-4 } else { 0.35 }, "{name}: {off}");
         seen += 1;
     }
-    assert!(seen >= 8, "only {seen} files were made");
+    assert!(seen >= 11, "only {seen} files were made");
 }
