@@ -37,7 +37,7 @@ pub enum Command {
     Copy(Copy),
     /// Say what differs between two services
     Compare(Compare),
-    /// Read the tempo map of a MIDI file
+    /// Read bars and tempo of a MIDI file, or find them in a recording
     Grid(Grid),
     /// Print the JSON Schema of the show file
     Schema,

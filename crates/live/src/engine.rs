@@ -203,6 +203,8 @@ pub struct Engine {
     /// The next message.
     next: usize,
     locks: Vec<Interlock>,
+    /// The port of each release.
+    ports_of: Vec<u16>,
     /// Notes that were begun and not yet ended.
     sounding: Vec<bool>,
     /// Ports that are there.
@@ -220,8 +222,14 @@ impl Engine {
     /// A machine that stands at the song's begin, for rehearsal, all locks closed.
     pub fn new(programme: Arc<Programme>, sync: SyncPlan) -> Engine {
         let locks = programme.releases.iter().map(|r| Interlock::new(r.from.micros(), r.to.micros())).collect();
+        let port_of = |release: usize| {
+            let fires = |i: &&Item| i.release.map(usize::from) == Some(release) && i.ends.is_none();
+            programme.items.iter().find(fires).map_or(u16::MAX, |i| i.port)
+        };
+        let ports_of = (0..programme.releases.len()).map(port_of).collect();
         Engine {
             locks,
+            ports_of,
             sounding: vec![false; programme.items.len()],
             there: vec![true; programme.ports.len()],
             holds: vec![None; programme.rows],
@@ -501,6 +509,11 @@ impl Engine {
         let song = self.song(now);
         // Nothing can be armed in rehearsal, nor while the safety sheet is open.
         if self.mode == Mode::Rehearse || !self.programme.unsafe_because.is_empty() {
+            return;
+        }
+        // A release whose port is not there cannot be sent: it is not armed either.
+        let port = self.ports_of.get(usize::from(release)).copied();
+        if !port.is_some_and(|p| self.there.get(usize::from(p)).copied().unwrap_or(false)) {
             return;
         }
         let Some(lock) = self.locks.get_mut(usize::from(release)) else { return };

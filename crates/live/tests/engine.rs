@@ -207,6 +207,24 @@ fn an_armed_release_lapses() {
 }
 
 #[test]
+fn a_release_whose_port_is_missing_is_not_armed() {
+    let show = show();
+    let programme = programme(&show);
+    let item = *programme.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
+    let from = programme.releases[0].from.micros();
+    for there in [false, true] {
+        let mut desk = Desk::new(&programme, SyncPlan::default());
+        desk.give(Command::Port { port: item.port, there: false });
+        desk.give(Command::Port { port: item.port, there });
+        desk.give(Command::Mode(Mode::Perform));
+        desk.start(from, false);
+        let until = desk.now + 3_000_000;
+        desk.run_to(until, Some((0, 1)));
+        assert_eq!(desk.events.iter().any(|e| matches!(e, Event::Armed { .. })), there);
+    }
+}
+
+#[test]
 fn an_open_safety_sheet_keeps_every_release_in() {
     let mut show = show();
     show.safety.competent.clear();

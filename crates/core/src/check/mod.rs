@@ -141,6 +141,8 @@ codes! {
     ServicesDiffer = "services-differ", Note;
     /// The guide recording is not where the show says.
     GuideMissing = "guide-missing", Fix;
+    /// A cue lands after the guide recording has ended.
+    GuideOver = "guide-over", Fix;
     /// The guide recording is not the one that the grid was made from.
     GuideChanged = "guide-changed", Fix;
     /// The kit costs more than the budget.

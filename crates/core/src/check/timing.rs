@@ -51,4 +51,19 @@ pub(super) fn run(checks: &mut Checks<'_>) {
             );
         }
     }
+    guide_over(checks);
+}
+
+/// Cues that land after the guide recording has ended: one problem for all, as they have one cause.
+fn guide_over(checks: &mut Checks<'_>) {
+    let Some(guide) = checks.service.song.guide.as_ref().filter(|g| g.length > crate::time::SongSpan::ZERO) else {
+        return;
+    };
+    let over = crate::time::SongTime::ZERO + guide.length;
+    let late: Vec<_> = checks.schedule.rows.iter().filter(|r| r.land > over).collect();
+    let Some(first) = late.iter().min_by_key(|r| r.land) else { return };
+    let labels: Vec<_> = late.iter().map(|r| r.label).collect();
+    let lands = if labels.len() > 1 { format!(" and {} more land", labels.len() - 1) } else { " lands".to_owned() };
+    let what = format!("{}{lands} after the guide recording, which ends at {over}", first.label);
+    checks.find(Code::GuideOver, &labels, what, "look whether bars and recording belong together");
 }

@@ -181,6 +181,15 @@ fn case(code: Code) -> (Show, Show) {
             let wrong = if code == Code::GuideMissing { guide("gone.wav", "ab") } else { guide("there.wav", "cd") };
             (wrong, guide("there.wav", "AB"))
         }
+        Code::GuideOver => {
+            let guide = |length: i64| {
+                with(lit("5|1"), |s| {
+                    let guide = serde_json::json!({"path": "there.wav", "sha256": "ab", "length_us": length});
+                    s.services[0].song.guide = Some(serde_json::from_value(guide).unwrap());
+                })
+            };
+            (guide(3_000_000), guide(600_000_000))
+        }
         Code::TempoChanged => {
             let clock = lit("7s");
             let digest = clock.services[0].song.grid.build().unwrap().digest();

@@ -121,6 +121,11 @@ fn of_recording(args: &cli::Grid) -> Answer {
     {
         return Err(Failure::Use("the second downbeat must come 0.2 to 30 s after the first".to_owned()));
     }
+    let ends = decoder.decoded() as f64 / f64::from(decoder.facts().sample_rate);
+    if let Some(at) = args.first_downbeat.into_iter().chain(args.second_downbeat).find(|at| !(0.0..=ends).contains(at))
+    {
+        return Err(Failure::Use(format!("{at} s is not within the recording, which is {ends:.1} s long")));
+    }
     let first_bar = args.first_downbeat.zip(args.second_downbeat).map(|(from, to)| FirstBar { from, to, beats: None });
     let choice =
         Choice { first_bar, first_downbeat: args.first_downbeat, beats_per_bar: args.beats_per_bar, tempo: None };
@@ -131,7 +136,7 @@ fn of_recording(args: &cli::Grid) -> Answer {
         let tempo_bpm = thousandths(found.tempo());
         json_line(&mut text, &Line::Recording { bars: found.bars, tempo_bpm });
     } else {
-        line!(text, "{}, {:.1} beats a minute in the middle of all", count(found.bars as usize, "bar"), found.tempo());
+        line!(text, "{}, {:.1} beats a minute (median)", count(found.bars as usize, "bar"), found.tempo());
     }
     marks(&mut text, args.json, &found.plan, &grid, &[]);
     for pin in &found.plan.pins {
@@ -145,9 +150,11 @@ fn of_recording(args: &cli::Grid) -> Answer {
         heard(&mut text, &found, &grid);
     }
     let mut remarks = decoder.notes().to_vec();
-    let spots: Vec<String> = found.weak_spots().iter().map(|(from, to)| format!("{from}-{to}")).collect();
+    let spot =
+        |(from, to): &(i32, i32)| if from == to { format!("bar {from}") } else { format!("bars {from} to {to}") };
+    let spots: Vec<String> = found.weak_spots().iter().map(spot).collect();
     if !spots.is_empty() {
-        remarks.push(format!("bars {} were hard to hear; listen to them against a click", spots.join(", ")));
+        remarks.push(format!("hard to hear: {}; listen to them against a click", spots.join(", ")));
     }
     Ok(Told { text, remarks, found_stop: false })
 }

@@ -6,7 +6,7 @@ use super::work::{Desk, Work};
 use egui::{FontId, RichText, Ui};
 use letfall_core::edit::Edit;
 use letfall_core::show::{CueList, Service};
-use letfall_core::time::GridPlan;
+use letfall_core::time::{GridPlan, Pin};
 use letfall_sound::Decoder;
 use letfall_sound::bars::{BarsError, Choice, Found, Hearing, Taps};
 use std::fs::File;
@@ -32,19 +32,28 @@ pub enum Deed {
     Leave,
     /// Take the bars that were tapped.
     UseTaps,
+    /// Pin the bars that were tapped; the others stay.
+    PinTaps,
     /// Forget the taps.
     ForgetTaps,
 }
 
+/// Tempos that an offer may have, in beats a minute.
+const COUNTED: std::ops::Range<f64> = 20.0..300.0;
+
 type Heard = (Hearing, Result<Found, BarsError>);
+
+type Listening = Work<Result<Heard, String>>;
 
 /// What was heard in a recording.
 #[derive(Default)]
 pub struct ByEar {
     hearing: Option<(PathBuf, Hearing)>,
-    coming: Option<(PathBuf, Work<Result<Heard, String>>)>,
-    /// Bars that are tried.
-    pub found: Option<Found>,
+    coming: Option<(String, PathBuf, Listening)>,
+    /// Bars that are tried, and the service and recording that they are of.
+    tried: Option<(String, PathBuf, Found)>,
+    /// What was tried before the tempo was halved or doubled: the way back is exact.
+    before: Option<(Deed, Found)>,
     /// Beats in a bar for what is tapped.
     pub beats: u8,
 }
@@ -63,24 +72,41 @@ fn hear(path: &Path, desk: &Desk<Result<Heard, String>>) -> Result<Heard, String
 impl ByEar {
     /// Once a frame: takes over what was heard beside the screen.
     pub fn poll(&mut self, document: &mut Document) {
-        let Some((path, work)) = &mut self.coming else { return };
+        // An offer is for one song and one recording.
+        if let Some((service, path, _)) = &self.tried
+            && guide(document).is_none_or(|now| now != (service.clone(), path.clone()))
+        {
+            (self.tried, self.before) = (None, None);
+        }
+        let Some((service, path, work)) = &mut self.coming else { return };
         let Some(done) = work.poll() else { return };
-        let path = path.clone();
+        let (service, path) = (service.clone(), path.clone());
         self.coming = None;
         match done.and_then(|heard| heard) {
             Ok((hearing, found)) => {
-                self.hearing = Some((path, hearing));
-                self.took(document, found);
+                self.hearing = Some((path.clone(), hearing));
+                self.before = None;
+                self.took(document, service, path, found);
             }
             Err(why) => document.fail(why),
         }
     }
 
-    fn took(&mut self, document: &mut Document, found: Result<Found, BarsError>) {
+    /// Bars that are tried.
+    pub fn found(&self) -> Option<&Found> {
+        self.tried.as_ref().map(|t| &t.2)
+    }
+
+    fn took(&mut self, document: &mut Document, service: String, path: PathBuf, found: Result<Found, BarsError>) {
         match found {
+            Ok(found) if !COUNTED.contains(&found.tempo()) => {
+                document.fail(format!("{:.0} beats a minute are more or fewer than anybody counts", found.tempo()));
+            }
             Ok(found) => {
-                document.say(format!("Found {} bars; nothing is changed until you use them", found.bars));
-                self.found = Some(found);
+                let has = document.current().map_or(0, |s| s.song.bars);
+                let words = if has == found.bars { String::new() } else { format!(", the song has {has}") };
+                document.say(format!("Found {} bars{words}; nothing is changed until you use them", found.bars));
+                self.tried = Some((service, path, found));
             }
             Err(why) => document.fail(why.to_string()),
         }
@@ -88,40 +114,51 @@ impl ByEar {
 
     /// Does what was asked.
     pub fn run(&mut self, deed: Deed, document: &mut Document, taps: &mut Taps, wake: Arc<dyn Fn() + Send + Sync>) {
-        let guide = document.current().and_then(|s| s.song.guide.as_ref()).map(|g| g.path.clone());
-        let path = guide.map(|g| document.folder().unwrap_or_else(|| Path::new(".")).join(g));
-        let hearing = self.hearing.as_ref().filter(|(of, _)| Some(of) == path.as_ref()).map(|h| &h.1);
+        let now = guide(document);
+        let hearing = self.hearing.as_ref().filter(|(of, _)| now.as_ref().is_some_and(|n| n.1 == *of)).map(|h| &h.1);
         match deed {
             Deed::Find => {
-                let Some(path) = path else {
+                let Some((service, path)) = now else {
                     return document.fail("choose the song's guide recording first");
                 };
                 let own = path.clone();
                 match Work::start("Finding the bars", 3, wake, move |desk| hear(&own, desk)) {
-                    Ok(work) => self.coming = Some((path, work)),
+                    Ok(work) => self.coming = Some((service, path, work)),
                     Err(why) => document.fail(why),
                 }
             }
             Deed::Half | Deed::Double | Deed::Shift(_) | Deed::Bars(_) => {
-                let (Some(found), Some(hearing)) = (&self.found, hearing) else { return };
-                let tried = match deed {
-                    Deed::Half => found.halved(hearing),
-                    Deed::Double => found.doubled(hearing),
-                    Deed::Shift(by) => found.shifted(by),
-                    Deed::Bars(beats) => found.in_bars_of(beats, hearing),
+                let (Some((service, path, found)), Some(hearing)) = (self.tried.clone(), hearing) else { return };
+                let back = if deed == Deed::Half { Deed::Double } else { Deed::Half };
+                let tried = match (deed, self.before.take()) {
+                    (Deed::Half | Deed::Double, Some((done, was))) if done == back => Ok(was),
+                    (Deed::Half, _) => found.halved(hearing),
+                    (Deed::Double, _) => found.doubled(hearing),
+                    (Deed::Shift(by), _) => found.shifted(by),
+                    (Deed::Bars(beats), _) => found.in_bars_of(beats, hearing),
                     _ => return,
                 };
-                self.took(document, tried);
+                if matches!(deed, Deed::Half | Deed::Double) {
+                    self.before = Some((deed, found));
+                }
+                self.took(document, service, path, tried);
             }
             Deed::Use => {
-                if let Some(found) = &self.found {
-                    take(document, "Take the bars found in the recording", found.plan.clone(), found.bars);
+                if let Some((_, _, found)) = self.tried.clone()
+                    && take(document, "Take the bars found in the recording", found.plan, found.bars)
+                {
+                    self.tried = None;
                 }
             }
-            Deed::Leave => self.found = None,
-            Deed::UseTaps => match taps.plan(self.beats.max(2), false, hearing) {
+            Deed::Leave => self.tried = None,
+            Deed::UseTaps | Deed::PinTaps => match taps.plan(self.beats.max(2), false, hearing) {
                 Ok((plan, bars)) => {
-                    if take(document, "Take the bars that were tapped", plan, bars) {
+                    let done = if deed == Deed::UseTaps {
+                        take(document, "Take the bars that were tapped", plan, bars)
+                    } else {
+                        pin_tapped(document, &plan, bars)
+                    };
+                    if done {
                         *taps = Taps::default();
                     }
                 }
@@ -132,11 +169,11 @@ impl ByEar {
     }
 
     /// Shows what was heard and tapped; gives what is asked.
-    pub fn show(&mut self, ui: &mut Ui, has_guide: bool, taps: &Taps) -> Option<Deed> {
+    pub fn show(&mut self, ui: &mut Ui, has_guide: bool, song_bars: u32, taps: &Taps) -> Option<Deed> {
         let mut deed = None;
         ui.add_space(8.0);
         ui.label(RichText::new("Bars by ear").font(FontId::new(15.5, bold())));
-        if let Some((_, work)) = &self.coming {
+        if let Some((_, _, work)) = &self.coming {
             ui.horizontal(|ui| {
                 ui.add(egui::ProgressBar::new(work.share()).desired_width(140.0));
                 ui.label(work.step());
@@ -151,8 +188,8 @@ impl ByEar {
         } else {
             ui.label("Choose a recording, and its bars can be found in it.");
         }
-        if let Some(found) = &self.found {
-            deed = tried(ui, found).or(deed);
+        if let Some(found) = self.found() {
+            deed = tried(ui, found, song_bars).or(deed);
         }
         ui.add_space(4.0);
         ui.label("Or tap: play the song and press T on every beat, the first time on a downbeat.");
@@ -170,12 +207,16 @@ impl ByEar {
             shown.response.labelled_by(label.id);
         });
         if !taps.is_empty() {
-            ui.label(format!("{} taps", taps.len()));
+            let about = taps.tempo().map_or_else(String::new, |bpm| format!(", about {bpm:.0} a minute"));
+            ui.label(format!("{} taps{about}", taps.len()));
+            if ui.button("Pin the bars tapped, keep the others").clicked() {
+                deed = Some(Deed::PinTaps);
+            }
             ui.horizontal(|ui| {
-                if ui.button("Use the taps").clicked() {
+                if ui.button("Use them for the whole song").clicked() {
                     deed = Some(Deed::UseTaps);
                 }
-                if ui.button("Forget the taps").clicked() {
+                if ui.button("Forget them").clicked() {
                     deed = Some(Deed::ForgetTaps);
                 }
             });
@@ -185,26 +226,21 @@ impl ByEar {
 }
 
 /// What was found, and what can be done with it.
-fn tried(ui: &mut Ui, found: &Found) -> Option<Deed> {
+fn tried(ui: &mut Ui, found: &Found, song_bars: u32) -> Option<Deed> {
     let mut deed = None;
-    let (tempos, pins) = (found.plan.tempos.len(), found.plan.pins.len());
     let many = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
     let metres: Vec<String> = found.plan.metres.iter().map(|m| m.metre.to_string()).collect();
+    let beat = if found.compound { "dotted quarters" } else { "beats" };
     ui.label(format!(
-        "Found {} in {}, {:.1} beats a minute: {}, {}.",
+        "Found {} in {}, {:.1} {beat} a minute: {}, {}.",
         many(found.bars as usize, "bar"),
         metres.join(", "),
         found.tempo(),
-        many(tempos, "tempo mark"),
-        many(pins, "pin")
+        many(found.plan.tempos.len(), "tempo mark"),
+        many(found.plan.pins.len(), "pin")
     ));
-    let spots: Vec<String> = found
-        .weak_spots()
-        .iter()
-        .map(|(from, to)| if from == to { from.to_string() } else { format!("{from} to {to}") })
-        .collect();
-    if !spots.is_empty() {
-        let words = format!("Hard to hear, look at them: bars {}.", spots.join(", "));
+    if found.bars != song_bars {
+        let words = format!("The song has {song_bars} bars: cues keep their bar and move with it.");
         ui.colored_label(ui.visuals().warn_fg_color, words);
     }
     let mut row = |ui: &mut Ui, buttons: &[(&str, Deed)]| {
@@ -218,26 +254,56 @@ fn tried(ui: &mut Ui, found: &Found) -> Option<Deed> {
     };
     row(ui, &[("Half the tempo", Deed::Half), ("Twice the tempo", Deed::Double)]);
     row(ui, &[("Bars a beat earlier", Deed::Shift(-1)), ("A beat later", Deed::Shift(1))]);
+    row(ui, &[("Use these bars", Deed::Use), ("Leave them", Deed::Leave)]);
     ui.horizontal_wrapped(|ui| {
         ui.label("Beats in a bar");
         for beats in 2..=7u8 {
             let chosen = found.beats.iter().filter(|b| b.of == beats).count() * 2 > found.beats.len();
-            if ui.selectable_label(chosen, beats.to_string()).clicked() {
+            if ui.add(egui::Button::new(beats.to_string()).selected(chosen)).clicked() {
                 deed = Some(Deed::Bars(beats));
             }
         }
     });
-    let mut row = |ui: &mut Ui, buttons: &[(&str, Deed)]| {
-        ui.horizontal(|ui| {
-            for (words, what) in buttons {
-                if ui.button(*words).clicked() {
-                    deed = Some(*what);
-                }
-            }
-        });
-    };
-    row(ui, &[("Use these bars", Deed::Use), ("Leave them", Deed::Leave)]);
+    let spots = found.weak_spots();
+    let spot = |(from, to): &(i32, i32)| if from == to { from.to_string() } else { format!("{from} to {to}") };
+    let mut words: Vec<String> = spots.iter().take(5).map(spot).collect();
+    if spots.len() > words.len() {
+        words.push("and others".to_owned());
+    }
+    if !words.is_empty() {
+        let words = format!("Hard to hear, look at them: bars {}.", words.join(", "));
+        ui.colored_label(ui.visuals().warn_fg_color, words);
+    }
     deed
+}
+
+/// The service on screen and its guide recording.
+fn guide(document: &Document) -> Option<(String, PathBuf)> {
+    let service = document.current()?;
+    let guide = service.song.guide.as_ref()?;
+    Some((service.name.clone(), document.folder().unwrap_or_else(|| Path::new(".")).join(&guide.path)))
+}
+
+/// Pins the bar lines that were tapped, the first being the song's bar line nearest to it; the rest of the song stays.
+fn pin_tapped(document: &mut Document, plan: &GridPlan, bars: u32) -> bool {
+    let (Ok(derived), Ok(tapped)) = (document.derived(), plan.build()) else { return false };
+    let Some(service) = document.current() else { return false };
+    let grid = &derived.schedule.grid;
+    let begin = tapped.bar_time(1);
+    let off = |bar: &i32| (grid.bar_time(*bar) - begin).micros().abs();
+    let Some(first) = (1..=service.song.end_bar()).min_by_key(off) else { return false };
+    let count = i32::try_from(bars).unwrap_or(1);
+    let before = Service { cues: CueList::default(), ..service.clone() };
+    let mut after = before.clone();
+    let pins = &mut after.song.grid.pins;
+    pins.retain(|p| p.bar < first || p.bar >= first + count);
+    if pins.is_empty() && first > 1 {
+        pins.push(Pin { bar: 1, at: grid.bar_time(1) });
+    }
+    pins.extend((0..count).map(|n| Pin { bar: first + n, at: tapped.bar_time(1 + n) }));
+    pins.sort_by_key(|p| p.bar);
+    let words = format!("Pin bars {first} to {} as tapped", first + count - 1);
+    document.commit(&words, Ok(Edit::Facts { before: Box::new(before), after: Box::new(after) }))
 }
 
 /// The song takes over a grid; cues stay at their bars.

@@ -64,6 +64,7 @@ pub enum Command {
     SwitchTheme,
     Larger,
     Smaller,
+    FullScreen,
     CommandList,
 }
 
@@ -72,7 +73,7 @@ const CMD_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 
 impl Command {
     /// All of them, in the order of the list.
-    pub const ALL: [Command; 52] = [
+    pub const ALL: [Command; 53] = [
         Command::New,
         Command::Open,
         Command::Save,
@@ -124,6 +125,7 @@ impl Command {
         Command::SwitchTheme,
         Command::Larger,
         Command::Smaller,
+        Command::FullScreen,
         Command::CommandList,
     ];
 
@@ -181,6 +183,7 @@ impl Command {
             Command::SwitchTheme => "Dark or paper",
             Command::Larger => "Larger letters",
             Command::Smaller => "Smaller letters",
+            Command::FullScreen => "Full screen",
             Command::CommandList => "All commands",
         }
     }
@@ -216,6 +219,7 @@ impl Command {
             Command::NextCue => keys(Modifiers::NONE, Key::ArrowDown),
             Command::Play => keys(Modifiers::NONE, Key::Space),
             Command::Tap => keys(Modifiers::NONE, Key::T),
+            Command::FullScreen => keys(Modifiers::NONE, Key::F11),
             Command::CommandList => keys(CMD_SHIFT, Key::Space),
             _ => None,
         }
@@ -312,6 +316,7 @@ impl Command {
             }
             Command::Larger => editor.letters = (editor.letters + 0.1).min(2.0),
             Command::Smaller => editor.letters = (editor.letters - 0.1).max(0.7),
+            Command::FullScreen => editor.full = true,
             Command::CommandList => {
                 editor.list.open = !editor.list.open;
                 editor.list.text.clear();

@@ -187,6 +187,17 @@ impl Listen {
         document.say(format!("{count} tap{}", if count == 1 { "" } else { "s" }));
     }
 
+    /// What is heard, in words for the board.
+    pub const fn words(&self) -> &'static str {
+        if self.player.is_heard() {
+            "Sound: the guide is heard"
+        } else if self.player.is_playing() {
+            "Sound: SILENT, no device or no guide"
+        } else {
+            "Sound: nothing plays"
+        }
+    }
+
     /// The row of buttons; gives what was chosen.
     pub fn show(&self, ui: &mut Ui) -> Option<Command> {
         let mut chosen = None;
@@ -196,15 +207,15 @@ impl Listen {
             if ui.add(button.min_size(egui::vec2(64.0, 0.0))).clicked() {
                 chosen = Some(Command::Play);
             }
-            if ui.selectable_label(self.half, "Half speed").clicked() {
+            if ui.add(egui::Button::new("Half speed").selected(self.half)).clicked() {
                 chosen = Some(Command::HalfSpeed);
             }
         });
         ui.horizontal(|ui| {
-            if ui.selectable_label(self.looped, "Round the section").clicked() {
+            if ui.add(egui::Button::new("Round the section").selected(self.looped)).clicked() {
                 chosen = Some(Command::RoundSection);
             }
-            if ui.selectable_label(self.click, "Click").clicked() {
+            if ui.add(egui::Button::new("Click").selected(self.click)).clicked() {
                 chosen = Some(Command::HearClick);
             }
         });

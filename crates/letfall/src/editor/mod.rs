@@ -98,6 +98,8 @@ pub struct Editor {
     leaving: Option<Leaving>,
     after_saving: Option<Leaving>,
     close: bool,
+    /// The window goes over to full screen, or back, with the next frame.
+    full: bool,
     work: Option<Work<Result<Made, String>>>,
     /// Characters that fonts have been looked for, and the search that goes on.
     fonts_for: BTreeSet<char>,
@@ -152,6 +154,7 @@ impl Editor {
             leaving: None,
             after_saving: None,
             close: false,
+            full: false,
             work: None,
             fonts_for: BTreeSet::new(),
             fonts_coming: None,
@@ -310,7 +313,7 @@ impl Editor {
             .exact_size((ui.available_height() * 0.34).clamp(190.0, 420.0))
             .show(ui, |ui| self.stage(ui));
         egui::CentralPanel::no_frame().show(ui, |ui| {
-            let found = self.by_ear.found.as_ref();
+            let found = self.by_ear.found();
             self.score.show(ui, &mut self.document, self.theme, peaks.as_deref(), found);
         });
     }
@@ -609,6 +612,10 @@ impl eframe::App for Editor {
 
     fn ui(&mut self, ui: &mut Ui, _: &mut eframe::Frame) {
         self.draw(ui, true);
+        if std::mem::take(&mut self.full) {
+            let is = ui.input(|i| i.viewport().fullscreen.unwrap_or(false));
+            ui.ctx().send_viewport_cmd(egui::ViewportCommand::Fullscreen(!is));
+        }
         // A command to the window asks for another frame: only when the title is another.
         let title = self.document.title();
         if title != self.titled {

@@ -86,7 +86,7 @@ impl SongMarks {
         if ui.button("Choose a recording…").clicked() {
             wish = Some(Wish::Guide);
         }
-        if let Some(deed) = ear.by_ear.show(ui, song.guide.is_some(), ear.taps) {
+        if let Some(deed) = ear.by_ear.show(ui, song.guide.is_some(), song.bars, ear.taps) {
             wish = Some(Wish::Ear(deed));
         }
         if fields.done && fields.refused.is_none() && *draft != before {
@@ -174,7 +174,7 @@ fn metres(ui: &mut Ui, fields: &mut Fields, grid: &mut GridPlan, here: i32) {
 }
 
 fn tempos(ui: &mut Ui, fields: &mut Fields, grid: &mut GridPlan, here: i32) {
-    head(ui, "Tempo, quarters a minute");
+    head(ui, "Tempo: quarters a minute, or 3/8=84");
     let mut gone = None;
     Grid::new("tempos").spacing([8.0, 4.0]).show(ui, |ui| {
         heads(ui, &["From", "Tempo", "moving to", ""]);
@@ -185,9 +185,9 @@ fn tempos(ui: &mut Ui, fields: &mut Fields, grid: &mut GridPlan, here: i32) {
             } else {
                 fields.parsed(ui, &mut mark.at, 62.0, "33|1", &name("Place"));
             }
-            fields.parsed(ui, &mut mark.tempo, 62.0, "120", &name("Tempo"));
+            fields.parsed(ui, &mut mark.tempo, 78.0, "120", &name("Tempo"));
             let mut to = mark.ramp.map(|r| r.to);
-            fields.parsed_or_none(ui, &mut to, 62.0, "stays", &name("Tempo reached"));
+            fields.parsed_or_none(ui, &mut to, 78.0, "stays", &name("Tempo reached"));
             mark.ramp = to.map(|to| Ramp { to, law: RampLaw::BpmLinearInBeats });
             if at > 0 && fields.remove(ui, &format!("tempo mark {}", at + 1)) {
                 gone = Some(at);

@@ -54,7 +54,7 @@ fn open(desk: &Desk, fake: &Fake) -> Harness<'static, Editor> {
     editor.document.service = 1;
     editor.document.derive();
     // High enough for every control of the desk to be within reach.
-    harness(editor, [1440.0, if std::env::var_os("LETFALL_LOOK").is_some() { 900.0 } else { 1500.0 }])
+    harness(editor, [1440.0, 1500.0])
 }
 
 /// Frames go on until something holds; gives up after twelve seconds.
@@ -68,6 +68,17 @@ fn until(harness: &mut Harness<'_, Editor>, holds: impl Fn(&Harness<'_, Editor>)
         thread::sleep(Duration::from_millis(10));
     }
     false
+}
+
+/// For a person who looks at it: `LETFALL_LOOK` names a folder.
+fn look(harness: &mut Harness<'_, Editor>, name: &str) {
+    if let Some(folder) = std::env::var_os("LETFALL_LOOK") {
+        harness.set_size(egui::vec2(1280.0, 800.0));
+        harness.run_steps(2);
+        harness.render().unwrap().save(std::path::Path::new(&folder).join(name).with_extension("png")).unwrap();
+        harness.set_size(egui::vec2(1440.0, 1500.0));
+        harness.run_steps(1);
+    }
 }
 
 /// The playhead before the release by so many seconds.
@@ -102,6 +113,7 @@ fn a_release_is_held_open_by_name_and_sent_is_not_fallen() {
     let mut harness = open(&desk, &fake);
     harness.get_by_label("Perform: a release is sent while it is held").click();
     harness.run_steps(3);
+    harness.state_mut().rehearse.holder = "Robin".to_owned();
     before_release(&mut harness, 3.0);
     harness.get_by_label("Start from the playhead").click();
     assert!(until(&mut harness, |h| h.query_by_label("HOLD to arm  (A)").is_some()));
@@ -109,11 +121,9 @@ fn a_release_is_held_open_by_name_and_sent_is_not_fallen() {
     harness.hover_at(button);
     harness.run_steps(1);
     harness.drag_at(button);
-    let armed = |h: &Harness<'_, Editor>| h.query_all_by_label_contains("ARMED by release operator").count() > 0;
+    let armed = |h: &Harness<'_, Editor>| h.query_all_by_label_contains("ARMED by Robin").count() > 0;
     let was = until(&mut harness, armed);
-    if let Some(to) = std::env::var_os("LETFALL_LOOK") {
-        harness.render().unwrap().save(to).unwrap();
-    }
+    look(&mut harness, "armed");
     assert!(was);
     assert!(until(&mut harness, |h| h.query_all_by_label_contains("message SENT: look at the fabric").count() > 0));
     assert!(fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
@@ -129,6 +139,7 @@ fn a_hand_that_lets_go_locks_again() {
     let mut harness = open(&desk, &fake);
     harness.get_by_label("Perform: a release is sent while it is held").click();
     harness.run_steps(3);
+    harness.state_mut().rehearse.holder = "Robin".to_owned();
     before_release(&mut harness, 4.0);
     harness.get_by_label("Start from the playhead").click();
     assert!(until(&mut harness, |h| h.state().rehearse.runs()));
@@ -141,6 +152,7 @@ fn a_hand_that_lets_go_locks_again() {
         Seen::Closed(Some(_))
     )));
     assert!(until(&mut harness, |h| h.query_all_by_label_contains("NOT SENT: nobody held it open").count() > 0));
+    look(&mut harness, "not-sent");
     assert!(!fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
     harness.key_press(Key::Escape);
     assert!(until(&mut harness, |h| !h.state().rehearse.runs()));
@@ -202,4 +214,54 @@ fn pads_become_cues() {
     assert_eq!(harness.state().document.current().unwrap().cues.len(), count + 3);
     harness.state_mut().document.undo();
     assert_eq!(harness.state().document.current().unwrap().cues.len(), count);
+}
+
+/// What was found in one service's recording is no offer for another's; using it closes the offer and is one step.
+#[test]
+fn bars_by_ear_are_offered_used_and_taken_back() {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/first-opener.letfall");
+    let show = letfall_core::file::read(&std::fs::read(&path).unwrap()).unwrap();
+    let desk = Desk::new();
+    let editor = Editor::with_recovery(show.clone(), Some(path), desk.folder.path().join("state"));
+    let mut harness = harness(editor, [1440.0, 1900.0]);
+    harness.get_by_label("Song: bars, metre, tempo, sections…").click();
+    harness.run_steps(4);
+    harness.get_by_label("Find the bars in the recording").click();
+    assert!(until(&mut harness, |h| h.query_by_label("Use these bars").is_some()));
+    assert!(harness.query_all_by_label_contains("Found 16 bars in 4/4, 100.0 beats a minute").count() > 0);
+    assert_eq!(harness.state().document.show, show);
+    look(&mut harness, "by-ear");
+    harness.get_by_label("Half the tempo").click();
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("50.0 beats a minute").count() > 0));
+    harness.get_by_label("Twice the tempo").click();
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("100.0 beats a minute").count() > 0));
+    harness.get_by_label("Use these bars").click();
+    harness.run_steps(4);
+    assert!(harness.query_by_label("Use these bars").is_none());
+    assert_eq!(harness.state().document.show.services[0].song.bars, 16);
+    harness.state_mut().document.undo();
+    assert_eq!(harness.state().document.show, show);
+}
+
+/// Taps while the song plays (in silence here): pinned to the bars they were tapped in, the rest of the song as it was.
+#[test]
+fn taps_pin_the_bars_they_were_tapped_in() {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/first-opener.letfall");
+    let show = letfall_core::file::read(&std::fs::read(&path).unwrap()).unwrap();
+    let desk = Desk::new();
+    let editor = Editor::with_recovery(show.clone(), Some(path), desk.folder.path().join("state"));
+    let mut harness = harness(editor, [1440.0, 1900.0]);
+    for beat in 0..16 {
+        harness.state_mut().listen.taps.tap(4.8 + 0.05 + 0.6 * f64::from(beat));
+    }
+    harness.get_by_label("Song: bars, metre, tempo, sections…").click();
+    harness.run_steps(4);
+    harness.get_by_label("16 taps, about 100 a minute");
+    harness.get_by_label("Pin the bars tapped, keep the others").click();
+    harness.run_steps(4);
+    let song = &harness.state().document.show.services[0].song;
+    let pins: Vec<(i32, i64)> = song.grid.pins.iter().map(|p| (p.bar, p.at.micros() / 10_000)).collect();
+    assert_eq!(pins, [(1, 0), (3, 485), (4, 725), (5, 965), (6, 1205)]);
+    harness.state_mut().document.undo();
+    assert_eq!(harness.state().document.show, show);
 }

@@ -319,7 +319,17 @@ impl Found {
     pub fn doubled(&self, hearing: &Hearing) -> Result<Found, BarsError> {
         let between = self.beats.windows(2).flat_map(|w| [w[0].at, f64::midpoint(w[0].at, w[1].at)]);
         let times: Vec<f64> = between.chain(self.beats.last().map(|b| b.at)).collect();
-        hearing.numbered(&times, Known::default())
+        let sounds = downbeats::sounds(&hearing.heard, &times);
+        // Bars keep their lines: each has twice the beats, or as many in half the time where that would be too many.
+        let of = |b: &Placed| if b.of <= downbeats::MOST / 2 { b.of * 2 } else { b.of };
+        let mut placed = Vec::with_capacity(times.len());
+        let mut number = 0;
+        for (at, secs) in times.iter().enumerate() {
+            let beat = &self.beats[(at / 2).min(self.beats.len() - 1)];
+            number = if at % 2 == 0 && beat.number == 1 || number >= of(beat) { 1 } else { number + 1 };
+            placed.push(Placed { at: *secs, number, of: of(beat) });
+        }
+        Found::of(placed, sounds, false)
     }
 
     /// Bar lines moved by whole beats, later or (below 0) earlier.

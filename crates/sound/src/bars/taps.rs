@@ -46,6 +46,13 @@ impl Taps {
         self.at.is_empty()
     }
 
+    /// Taps a minute, as far as they say; `None` for too few.
+    pub fn tempo(&self) -> Option<f64> {
+        let mut gaps: Vec<f64> = self.at.windows(2).map(|w| w[1] - w[0]).collect();
+        gaps.sort_by(f64::total_cmp);
+        gaps.get(gaps.len() / 2).filter(|g| **g > 0.0).map(|gap| 60.0 / gap)
+    }
+
     /// The beats that the taps mean, the first a downbeat: each tap's count of beats from the first, with missed ones filled
     /// in and those struck twice or astray left out.
     fn beats(&self) -> Vec<(i64, f64)> {

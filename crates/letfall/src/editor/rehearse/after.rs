@@ -142,6 +142,19 @@ impl After {
     }
 }
 
+/// Why something was not sent, for people.
+fn why(what: &str) -> &str {
+    match what {
+        "locked" => "nobody held it open",
+        "too-late" => "it was too late",
+        "no-port" => "its port was not there",
+        "jumped-over" => "jumped over",
+        "rehearsed" => "a rehearsal, and it has no stand-in",
+        "twice" => "it was sent before in this run",
+        other => other,
+    }
+}
+
 /// How late each port was, and what was not sent.
 fn came_of_it(ui: &mut Ui, run: Option<&Run>) {
     head(ui, "What was sent");
@@ -150,20 +163,22 @@ fn came_of_it(ui: &mut Ui, run: Option<&Run>) {
         return;
     };
     let summary = summary(&run.lines);
-    Grid::new("lateness").spacing([24.0, 4.0]).striped(true).show(ui, |ui| {
-        for words in ["Port", "Messages", "Half within", "99 of 100 within", "Latest"] {
-            ui.label(RichText::new(words).font(FontId::new(14.5, bold())));
-        }
-        ui.end_row();
-        for (port, late) in &summary.ports {
-            ui.label(port);
-            ui.label(late.sent.to_string());
-            for micros in [late.median, late.most, late.worst] {
-                ui.label(format!("{:.2} ms", micros as f64 / 1e3));
+    if !summary.ports.is_empty() {
+        Grid::new("lateness").spacing([24.0, 4.0]).striped(true).show(ui, |ui| {
+            for words in ["Port", "Messages", "Half within", "99 of 100 within", "Latest"] {
+                ui.label(RichText::new(words).font(FontId::new(14.5, bold())));
             }
             ui.end_row();
-        }
-    });
+            for (port, late) in &summary.ports {
+                ui.label(port);
+                ui.label(late.sent.to_string());
+                for micros in [late.median, late.most, late.worst] {
+                    ui.label(format!("{:.2} ms", micros as f64 / 1e3));
+                }
+                ui.end_row();
+            }
+        });
+    }
     for (label, by) in &summary.releases {
         ui.label(format!(
             "{label}: its message was sent, held open by {by}. Whether the fabric fell is for people to say."
@@ -172,7 +187,10 @@ fn came_of_it(ui: &mut Ui, run: Option<&Run>) {
     if summary.unsent.is_empty() {
         ui.label("Nothing was left unsent.");
     } else {
-        let words: Vec<String> = summary.unsent.iter().map(|(label, what)| format!("{label} ({what})")).collect();
+        let mut unsent = summary.unsent.clone();
+        // Releases first: they matter most.
+        unsent.sort_by_key(|(label, _)| !label.starts_with('R'));
+        let words: Vec<String> = unsent.iter().map(|(label, what)| format!("{label} ({})", why(what))).collect();
         ui.colored_label(ui.visuals().warn_fg_color, format!("Not sent: {}", words.join(", ")));
     }
 }
@@ -194,7 +212,7 @@ fn leads(ui: &mut Ui, document: &Document, edit: &Edit) {
         .collect();
     head(ui, "Leads, before and after");
     if changed.is_empty() {
-        ui.label("No lead changes.");
+        ui.label("No lead changes: every message leaves when it did before.");
         return;
     }
     Grid::new("leads").spacing([24.0, 4.0]).striped(true).show(ui, |ui| {

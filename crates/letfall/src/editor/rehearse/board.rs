@@ -32,9 +32,10 @@ pub fn countdown(grid: &Grid, from: SongTime, to: SongTime) -> String {
     let secs = (to - from).secs_f64();
     let (bars, beats) = distance(grid, from, to);
     if secs < 0.0 {
-        return "now".to_owned();
+        return format!("{:.1} s ago", -secs);
     }
-    format!("{bars}|{beats}  {secs:.1} s")
+    // A minus, so that nobody takes what is left for a place.
+    format!("-{bars}|{beats}  {secs:.1} s")
 }
 
 /// What is shown of one moment.
@@ -47,6 +48,8 @@ pub struct Moment<'a> {
     pub at: SongTime,
     /// The look.
     pub theme: Theme,
+    /// What is heard.
+    pub sound: &'static str,
 }
 
 /// Draws the board.
@@ -78,7 +81,15 @@ pub fn show(ui: &mut Ui, moment: &Moment<'_>) {
                 response.widget_info(|| {
                     egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, format!("Stage as planned: {said}"))
                 });
-                let (words, colour) = beside_the_plan(moment, &p);
+                let (words, colour, unsent) = beside_the_plan(moment, &p);
+                if let Some(across) = unsent {
+                    let painter = ui.painter_at(rect);
+                    let galley =
+                        painter.layout(across, FontId::new(30.0, bold()), moment.theme.on_alarm(), rect.width() - 60.0);
+                    let band = Rect::from_center_size(rect.center(), galley.size() + vec2(28.0, 18.0));
+                    painter.rect_filled(band, 3.0, p.alarm);
+                    painter.galley(band.min + vec2(14.0, 9.0), galley, moment.theme.on_alarm());
+                }
                 ui.label(RichText::new(words).font(FontId::new(18.0, bold())).color(colour));
             });
             ui.add_space(12.0);
@@ -88,13 +99,16 @@ pub fn show(ui: &mut Ui, moment: &Moment<'_>) {
 }
 
 /// What must be said beside a picture of the plan: nobody here sees the stage.
-fn beside_the_plan(moment: &Moment<'_>, p: &Palette) -> (String, Color32) {
-    let Some(run) = moment.run else { return ("This is the plan: nobody here sees the stage.".to_owned(), p.quiet) };
+fn beside_the_plan(moment: &Moment<'_>, p: &Palette) -> (String, Color32, Option<String>) {
+    let plain = "This is the plan: nobody here sees the stage.".to_owned();
+    let Some(run) = moment.run else { return (plain, p.quiet, None) };
     let kept = run.programme.releases.iter().zip(&run.locks).find(|(_, lock)| matches!(lock, Seen::NotSent(_)));
     match kept {
-        Some((r, _)) => (format!("This is the plan. {} was NOT sent: the fabric should still hang.", r.label), p.alarm),
-        None if run.mode == Mode::Rehearse => ("This is the plan: a rehearsal lets no fabric go.".to_owned(), p.quiet),
-        None => ("This is the plan: nobody here sees the stage.".to_owned(), p.quiet),
+        Some((r, _)) => (plain, p.alarm, Some(format!("{} was NOT sent: treat the fabric as UP", r.label))),
+        None if run.mode == Mode::Rehearse => {
+            ("This is the plan: a rehearsal lets no fabric go.".to_owned(), p.quiet, None)
+        }
+        None => (plain, p.quiet, None),
     }
 }
 
@@ -172,8 +186,11 @@ fn reveal(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
     let at = moment.run.and_then(|run| run.programme.releases.iter().position(|r| r.label == row.label));
     let lock = moment.run.zip(at).and_then(|(run, at)| run.locks.get(at));
     let rehearses = moment.run.is_none_or(|r| r.mode == Mode::Rehearse);
+    let reach = moment.run.zip(at).map(|(run, at)| run.can_reach(at));
     let (words, colour) = match lock {
-        _ if rehearses => ("rehearsal: locked, a stand-in is sent".to_owned(), p.text),
+        _ if rehearses && reach == Some(false) => ("rehearsal: locked; its port is not there".to_owned(), p.alarm),
+        _ if rehearses => ("rehearsal: locked, only a stand-in".to_owned(), p.text),
+        Some(Seen::Closed(_)) if reach == Some(false) => ("CANNOT BE ARMED: its port is not there".to_owned(), p.alarm),
         None => ("locked".to_owned(), p.text),
         Some(Seen::Closed(None)) => ("LOCKED".to_owned(), p.text),
         Some(Seen::Closed(Some(why))) => (format!("LOCKED: {}", why.words()), p.alarm),
@@ -203,7 +220,11 @@ fn reveal(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
         painter.rect_filled(part, 2.0, p.chosen.gamma_multiply(0.5));
     }
     let inside = if armed { moment.theme.on_alarm() } else { p.text };
-    let text = if armed { "armed: let go to lock" } else { "can be armed here" };
+    let text = match (armed, rehearses) {
+        (true, _) => "armed: let go to lock",
+        (false, true) => "in a performance it can be armed here",
+        (false, false) => "can be armed here",
+    };
     painter.text(bar.left_center() + vec2(8.0, 0.0), Align2::LEFT_CENTER, text, FontId::new(15.0, bold()), inside);
     for (time, words) in [(release.send, "send"), (release.land, "land")] {
         let x = x(time);
@@ -233,9 +254,12 @@ fn state(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
         let words = format!("{sign}  {}", port.words);
         ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(colour)).wrap());
     }
+    ui.label(RichText::new(moment.sound).font(FontId::new(19.0, bold())));
     ui.add_space(6.0);
     ui.label(RichText::new("Sent last (sent is not fallen)").color(p.quiet));
-    for (words, warns) in run.recent.iter().take(7) {
+    // What became of the release stays in sight, however much comes after it.
+    let pinned = run.release_line.as_ref().filter(|line| !run.recent.iter().take(2).any(|r| r == *line));
+    for (words, warns) in pinned.into_iter().chain(run.recent.iter().take(6)) {
         ui.label(RichText::new(words).font(FontId::proportional(19.0)).color(if *warns { p.alarm } else { p.text }));
     }
 }

@@ -136,9 +136,6 @@ impl Rehearse {
             Ok(handle) => {
                 let of = (document.revision, document.service);
                 self.run = Some(Run::new(handle, programme, of, Some(log), &derived.show));
-                if self.holder.is_empty() {
-                    self.holder.clone_from(&document.show.safety.arm_holder);
-                }
             }
             Err(why) => document.fail(why),
         }
@@ -168,6 +165,7 @@ impl Rehearse {
         run.handle.command(Command::NewRun);
         run.locks.fill(run::Seen::Closed(None));
         run.lines.clear();
+        run.release_line = None;
         let part = self.looped.then(|| section(document)).flatten();
         run.handle.command(Command::Loop(part));
         listen.looped = part.is_some();
@@ -224,12 +222,12 @@ impl Rehearse {
         }
     }
 
-    /// The release that a hold is for: the next that can still be armed.
+    /// The release that a hold is for: the next whose time has not come.
     fn release(&self) -> Option<u16> {
         let run = self.run.as_ref()?;
         let now = run.song();
         let next =
-            run.programme.releases.iter().enumerate().filter(|(_, r)| r.to >= now).min_by_key(|(_, r)| r.send)?;
+            run.programme.releases.iter().enumerate().filter(|(_, r)| r.send >= now).min_by_key(|(_, r)| r.send)?;
         u16::try_from(next.0).ok()
     }
 
@@ -272,7 +270,8 @@ impl Rehearse {
                 });
             });
         self.hold(&ctx, held, document);
-        let moment = Moment { derived: &derived, run: self.run.as_ref(), at: document.playhead, theme };
+        let sound = listen.words();
+        let moment = Moment { derived: &derived, run: self.run.as_ref(), at: document.playhead, theme, sound };
         egui::CentralPanel::default()
             .frame(egui::Frame::central_panel(ui.style()).fill(egui::Color32::TRANSPARENT))
             .show(ui, |ui| {
@@ -282,11 +281,18 @@ impl Rehearse {
                     board::show(ui, &moment);
                 }
             });
-        self.second_window(&ctx, &derived, document.playhead, theme);
+        self.second_window(&ctx, &derived, document.playhead, theme, sound);
     }
 
     /// The board in a window of its own, for the stage manager's screen.
-    fn second_window(&mut self, ctx: &egui::Context, derived: &Derived, at: SongTime, theme: Theme) {
+    fn second_window(
+        &mut self,
+        ctx: &egui::Context,
+        derived: &Derived,
+        at: SongTime,
+        theme: Theme,
+        sound: &'static str,
+    ) {
         if !self.window {
             return;
         }
@@ -297,7 +303,7 @@ impl Rehearse {
         let closed = ctx.show_viewport_immediate(id, builder, |ui, _| {
             let ground = theme.palette().panel;
             egui::CentralPanel::default().frame(egui::Frame::central_panel(ui.style()).fill(ground)).show(ui, |ui| {
-                board::show(ui, &Moment { derived, run, at, theme });
+                board::show(ui, &Moment { derived, run, at, theme, sound });
             });
             if ui.input(|i| i.key_pressed(Key::F11)) {
                 let full = ui.input(|i| i.viewport().fullscreen.unwrap_or(false));
@@ -374,11 +380,13 @@ impl Rehearse {
         }
         ui.horizontal(|ui| {
             let label = ui.label("Held by");
-            ui.add(egui::TextEdit::singleline(&mut self.holder).desired_width(210.0)).labelled_by(label.id);
+            let hint = format!("name of the {}", document.show.safety.arm_holder);
+            let edit = egui::TextEdit::singleline(&mut self.holder).desired_width(210.0).hint_text(hint);
+            ui.add(edit).labelled_by(label.id);
         });
         let within = self.run.as_ref().zip(self.release()).is_some_and(|(run, at)| {
             let release = &run.programme.releases[usize::from(at)];
-            run.runs() && release.from <= run.song() && run.song() <= release.to
+            run.runs() && release.from <= run.song() && run.song() <= release.send
         });
         let (words, size) = if within { ("HOLD to arm  (A)", 22.0) } else { ("Arming: only within its window", 16.0) };
         // A drag too: a hold is longer than any click, and a hand may tremble.

@@ -49,6 +49,8 @@ pub struct Run {
     pub ports: Vec<PortSeen>,
     /// What was sent last, newest first, and whether it is a warning.
     pub recent: VecDeque<(String, bool)>,
+    /// What became of the last release, which stays in sight.
+    pub release_line: Option<(String, bool)>,
     /// Everything that was told, as it is logged.
     pub lines: Vec<Line>,
     /// Where the log is kept.
@@ -75,6 +77,7 @@ impl Run {
             mode: Mode::Rehearse,
             place: (0, 0, false),
             recent: VecDeque::new(),
+            release_line: None,
             lines: Vec::new(),
             log,
             notices: Vec::new(),
@@ -145,9 +148,20 @@ impl Run {
     }
 
     fn set(&mut self, release: u16, seen: Seen) {
-        if let Some(lock) = self.locks.get_mut(usize::from(release)) {
+        // What became of it is not covered up by what the lock does later.
+        let told = |s: &Seen| matches!(s, Seen::Sent(_) | Seen::NotSent(_));
+        if let Some(lock) = self.locks.get_mut(usize::from(release))
+            && (!told(lock) || told(&seen))
+        {
             *lock = seen;
         }
+    }
+
+    /// Whether a release's port is there.
+    pub fn can_reach(&self, release: usize) -> bool {
+        let fires = |i: &&letfall_live::Item| i.release.map(usize::from) == Some(release) && i.ends.is_none();
+        let port = self.programme.items.iter().find(fires).map(|i| usize::from(i.port));
+        port.and_then(|p| self.ports.get(p)).is_some_and(|p| p.there)
     }
 
     fn message(&mut self, item: u32, what: What, late: i64, holder: Option<u16>) {
@@ -167,6 +181,9 @@ impl Run {
             What::Twice => format!("{} NOT SENT: it was sent before in this run", item.label),
         };
         let warns = !matches!(what, What::Sent | What::StandIn | What::Chased);
+        if item.release.is_some() {
+            self.release_line = Some((words.clone(), warns));
+        }
         self.recent.push_front((words, warns));
         self.recent.truncate(12);
         if let Some(release) = item.release {

@@ -8,7 +8,7 @@ use letfall_core::edit::Edit;
 use letfall_core::show::{CueList, Service};
 use letfall_core::time::{Pin, SongTime, round};
 use letfall_sound::Peaks;
-use letfall_sound::bars::{Found, WEAK};
+use letfall_sound::bars::Found;
 
 /// The guide's waveform: a line a point, from the lowest to the highest sample that falls on it.
 pub fn waveform(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
@@ -29,23 +29,37 @@ pub fn waveform(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
     painter.line_segment(below, Stroke::new(1.0, p.line));
 }
 
-/// Bars that were found and are tried: a line each, its height how sure it is; weak ones say so with a question mark.
+/// Bars that were found and are tried: a line each, its height how sure it is, numbered where there is room; stretches of
+/// weak ones under a band that says so with a question mark.
 pub fn found(ui: &Ui, strip: Rect, view: &View, found: &Found, p: &Palette) {
     let painter = ui.painter_at(strip);
-    let mut last = f32::NEG_INFINITY;
-    for bar in &found.confidence {
-        let x = strip.left() + view.x_of(SongTime::saturating(round::nearest(bar.at * 1e6)));
-        if x < strip.left() || strip.right() < x || x - last < 2.0 {
+    let warn = ui.visuals().warn_fg_color;
+    let x_of = |at: f64| strip.left() + view.x_of(SongTime::saturating(round::nearest(at * 1e6)));
+    for (from, to) in found.weak_spots() {
+        let line = |bar: i32| usize::try_from(bar - 1).ok().and_then(|at| found.confidence.get(at));
+        let Some(begin) = line(from).map(|b| x_of(b.at)) else { continue };
+        let end = line(to + 1).or(found.confidence.last()).map_or(begin, |b| x_of(b.at)).max(begin + 6.0);
+        let band = Rect::from_min_max(Pos2::new(begin, strip.top()), Pos2::new(end, strip.bottom()));
+        painter.rect_filled(band, 0.0, warn.gamma_multiply(0.18));
+        let at = Pos2::new(begin.max(strip.left()) + 2.0, strip.top());
+        painter.text(at, Align2::LEFT_TOP, "?", FontId::monospace(14.0), warn);
+    }
+    let (mut last, mut told) = (f32::NEG_INFINITY, f32::NEG_INFINITY);
+    for (bar, heard) in (1..).zip(&found.confidence) {
+        let x = x_of(heard.at);
+        if x < strip.left() || strip.right() < x || x - last < 3.0 {
             continue;
         }
         last = x;
-        let weak = bar.confidence < WEAK;
-        let height = strip.height() * bar.confidence.clamp(0.15, 1.0);
+        let height = strip.height() * heard.confidence.clamp(0.2, 1.0);
         let line = [Pos2::new(x, strip.bottom()), Pos2::new(x, strip.bottom() - height)];
         painter.line_segment(line, Stroke::new(2.0, p.chosen));
-        if weak {
-            let at = Pos2::new(x, strip.top() + 1.0);
-            painter.text(at, Align2::CENTER_TOP, "?", FontId::monospace(13.0), ui.visuals().warn_fg_color);
+        if x - told >= 44.0 {
+            told = x;
+            let galley = painter.layout_no_wrap(bar.to_string(), FontId::monospace(13.0), p.on_chosen);
+            let at = Pos2::new(x, strip.bottom() - galley.size().y);
+            painter.rect_filled(Rect::from_min_size(at, galley.size()).expand2(egui::vec2(2.0, 0.0)), 0.0, p.chosen);
+            painter.galley(at, galley, p.on_chosen);
         }
     }
 }
