@@ -34,6 +34,8 @@ pub enum Deed {
     UseTaps,
     /// Pin the bars that were tapped; the others stay.
     PinTaps,
+    /// Let pads or keys on a MIDI port tap too, or no longer.
+    Pads,
     /// Forget the taps.
     ForgetTaps,
 }
@@ -164,12 +166,20 @@ impl ByEar {
                 }
                 Err(why) => document.fail(why.to_string()),
             },
+            // Done where the ports are.
+            Deed::Pads => {}
             Deed::ForgetTaps => *taps = Taps::default(),
         }
     }
 
     /// Shows what was heard and tapped; gives what is asked.
-    pub fn show(&mut self, ui: &mut Ui, has_guide: bool, song_bars: u32, taps: &Taps) -> Option<Deed> {
+    pub fn show(
+        &mut self,
+        ui: &mut Ui,
+        has_guide: bool,
+        song_bars: u32,
+        (taps, mut pads): (&Taps, bool),
+    ) -> Option<Deed> {
         let mut deed = None;
         ui.add_space(8.0);
         ui.label(RichText::new("Bars by ear").font(FontId::new(15.5, bold())));
@@ -206,6 +216,9 @@ impl ByEar {
             });
             shown.response.labelled_by(label.id);
         });
+        if ui.checkbox(&mut pads, "Pads or keys on a MIDI port tap too").clicked() {
+            deed = Some(Deed::Pads);
+        }
         if !taps.is_empty() {
             let about = taps.tempo().map_or_else(String::new, |bpm| format!(", about {bpm:.0} a minute"));
             ui.label(format!("{} taps{about}", taps.len()));

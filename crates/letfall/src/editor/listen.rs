@@ -6,14 +6,19 @@ use super::theme::bold;
 use super::work::Work;
 use egui::{RichText, Ui};
 use letfall_core::time::{SongTime, Tick, TickSpan, round};
+use letfall_live::{Input, Ports};
 use letfall_sound::Decoder;
 use letfall_sound::bars::Taps;
 use letfall_sound::play::{Click, Device, Part, Player, Request, Sound, Spool, System};
 use std::fs::File;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Instant;
 
 type Wake = Arc<dyn Fn() + Send + Sync>;
+
+/// When something was struck.
+type Struck = Arc<Mutex<Vec<Instant>>>;
 
 /// What is heard, and what was tapped.
 pub struct Listen {
@@ -28,6 +33,8 @@ pub struct Listen {
     pub click: bool,
     /// What was tapped.
     pub taps: Taps,
+    /// Pads or keys that tap too, and when they were struck.
+    pads: Option<(Input, Struck)>,
 }
 
 impl Default for Listen {
@@ -71,6 +78,7 @@ impl Listen {
             half: false,
             click: false,
             taps: Taps::default(),
+            pads: None,
         }
     }
 
@@ -165,8 +173,17 @@ impl Listen {
                     self.spool = Some((path, spool.clone()));
                     self.start(document, Some(spool));
                 }
-                Err(why) => document.fail(why),
+                Err(why) => {
+                    // The song can be gone through all the same.
+                    self.start(document, None);
+                    document.fail(format!("Playing in silence: {why}"));
+                }
             }
+        }
+        let came =
+            self.pads.as_ref().map(|(_, s)| std::mem::take(&mut *s.lock().unwrap_or_else(PoisonError::into_inner)));
+        for when in came.into_iter().flatten() {
+            self.tap_ago(document, when.elapsed().as_secs_f64());
         }
         if let Some(at) = self.player.position() {
             document.playhead = SongTime::saturating(round::nearest(at * 1e6));
@@ -177,9 +194,47 @@ impl Listen {
         }
     }
 
+    /// Whether pads or keys tap too.
+    pub const fn has_pads(&self) -> bool {
+        self.pads.is_some()
+    }
+
+    /// Lets what is struck on a MIDI port tap too, or no longer.
+    pub fn set_pads(&mut self, document: &mut Document, ports: &mut dyn Ports, wanted: &str, wake: Wake) {
+        if self.pads.take().is_some() {
+            return;
+        }
+        let struck = Struck::default();
+        let came = struck.clone();
+        let heard = move |bytes: &[u8]| {
+            // A note that begins; nothing else is a tap.
+            if matches!(bytes, [status, _, velocity] if status & 0xf0 == 0x90 && *velocity > 0) {
+                came.lock().unwrap_or_else(PoisonError::into_inner).push(Instant::now());
+                wake();
+            }
+        };
+        let name = ports.inputs().and_then(|names| {
+            let found = names.iter().find(|n| *n == wanted).or(names.first()).cloned();
+            found.ok_or_else(|| "no MIDI port to listen to is there; plug pads or keys in".to_owned())
+        });
+        match name.and_then(|name| ports.listen(&name, Box::new(heard)).map(|input| (name, input))) {
+            Ok((name, input)) => {
+                self.pads = Some((input, struck));
+                document.say(format!("Taps are taken from \"{name}\" too"));
+            }
+            Err(why) => document.fail(why),
+        }
+    }
+
     /// Takes a tap where the song is heard now.
     pub fn tap(&mut self, document: &mut Document) {
-        let Some(at) = self.player.position() else {
+        self.tap_ago(document, 0.0);
+    }
+
+    /// Takes a tap of so many seconds ago.
+    fn tap_ago(&mut self, document: &mut Document, ago: f64) {
+        let speed = if self.half { 0.5 } else { 1.0 };
+        let Some(at) = self.player.position().map(|at| at - ago * speed) else {
             return document.say("Tap while the song plays: it begins with the space bar");
         };
         self.taps.tap(at);

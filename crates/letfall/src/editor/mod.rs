@@ -288,10 +288,16 @@ impl Editor {
         let peaks = self.guides.of(&mut self.document, wake);
         egui::Panel::right("inspector").frame(bare(ui)).exact_size(330.0).show(ui, |ui| {
             let scroll = egui::ScrollArea::vertical().auto_shrink(false);
-            let mut ear = song::Ear { by_ear: &mut self.by_ear, taps: &self.listen.taps };
+            let pads = self.listen.has_pads();
+            let mut ear = song::Ear { by_ear: &mut self.by_ear, taps: &self.listen.taps, pads };
             match scroll.show(ui, |ui| self.inspector.show(ui, &mut self.document, &mut ear)).inner {
                 Some(song::Wish::Grid) => Command::TakeGrid.run(self),
                 Some(song::Wish::Guide) => Command::ChooseGuide.run(self),
+                Some(song::Wish::Ear(by_ear::Deed::Pads)) => {
+                    let (wake, mut ports) = (self.wake(), (self.rehearse.ports)());
+                    let wanted = self.rehearse.input().to_owned();
+                    self.listen.set_pads(&mut self.document, &mut *ports, &wanted, wake);
+                }
                 Some(song::Wish::Ear(deed)) => {
                     let wake = self.wake();
                     self.by_ear.run(deed, &mut self.document, &mut self.listen.taps, wake);

@@ -30,6 +30,8 @@ pub struct Ear<'a> {
     pub by_ear: &'a mut ByEar,
     /// Taps so far.
     pub taps: &'a Taps,
+    /// Whether pads or keys tap too.
+    pub pads: bool,
 }
 
 /// What is being typed.
@@ -86,7 +88,7 @@ impl SongMarks {
         if ui.button("Choose a recording…").clicked() {
             wish = Some(Wish::Guide);
         }
-        if let Some(deed) = ear.by_ear.show(ui, song.guide.is_some(), song.bars, ear.taps) {
+        if let Some(deed) = ear.by_ear.show(ui, song.guide.is_some(), song.bars, (ear.taps, ear.pads)) {
             wish = Some(Wish::Ear(deed));
         }
         if fields.done && fields.refused.is_none() && *draft != before {

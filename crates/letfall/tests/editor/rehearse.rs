@@ -265,3 +265,32 @@ fn taps_pin_the_bars_they_were_tapped_in() {
     harness.state_mut().document.undo();
     assert_eq!(harness.state().document.show, show);
 }
+
+/// Pads tap while the song plays; without a sound device it plays in silence, and says so.
+#[test]
+fn pads_tap_too() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = open(&desk, &fake);
+    harness.state_mut().screen = Screen::Score;
+    harness.state_mut().document.selection.labels.clear();
+    harness.run_steps(3);
+    harness.get_by_label("Song: bars, metre, tempo, sections…").click();
+    harness.set_size(egui::vec2(1440.0, 2400.0));
+    harness.run_steps(4);
+    harness.get_by_label("Pads or keys on a MIDI port tap too").click();
+    harness.run_steps(3);
+    harness.get_by_label("Play").click();
+    harness.run_steps(2);
+    for _ in 0..3 {
+        thread::sleep(Duration::from_millis(150));
+        if let Some(heard) = fake.heard.lock().unwrap().as_mut() {
+            heard(&[0x90, 36, 100]);
+            heard(&[0x80, 36, 0]);
+        }
+        harness.run_steps(1);
+    }
+    assert!(until(&mut harness, |h| h.state().listen.taps.len() == 3));
+    harness.get_by_label("Stop").click();
+    harness.run_steps(2);
+    assert!(!harness.state().listen.is_playing());
+}

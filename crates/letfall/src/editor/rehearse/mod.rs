@@ -88,6 +88,11 @@ impl Rehearse {
         }
     }
 
+    /// The port that is listened to, by its name; empty for none.
+    pub fn input(&self) -> &str {
+        &self.machine.input
+    }
+
     /// Whether a run goes on.
     pub fn runs(&self) -> bool {
         self.run.as_ref().is_some_and(Run::runs)
