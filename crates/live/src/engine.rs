@@ -183,8 +183,10 @@ pub type Tell<'a> = &'a mut dyn FnMut(Event);
 const RELEASE_LATE: i64 = 250_000;
 /// Steps further apart than this, µs, mean that the machine slept or stood still: locks close.
 const STOOD_STILL: i64 = 1_000_000;
-/// A place by another's clock that is off by less than this, µs, is followed; by more, it is a jump.
-const JUMP: i64 = 150_000;
+/// A place by another's clock that is off by more than this, µs, is no wander of clocks: locks close.
+const HICCUP: i64 = 150_000;
+/// A place that is off by more than this, µs, is another place: what lies between is neither sent late nor sent again.
+const JUMP: i64 = 2_000_000;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum State {
@@ -582,16 +584,18 @@ impl Engine {
         tell(Event::Started { song, at });
     }
 
-    /// The place by another's clock. A little off is followed; a jump passes over what lies between, which is told.
+    /// The place by another's clock. A little off is followed, a hiccup closes locks; a jump passes over what lies between, which is told.
     fn follow(&mut self, song: i64, at: i64, now: i64, wires: &mut dyn Wires, tell: Tell<'_>) {
         let State::Runs { song: own, at: since } = self.state else { return };
         let off = song - (own + (at - since));
+        if off.abs() >= HICCUP {
+            self.close(Lapse::Located, now, tell);
+        }
         if off.abs() < JUMP {
-            // What was sent is not sent again: only what comes later moves.
+            // What was sent is not sent again, and what is overdue by a hiccup is sent at once: only what comes later moves.
             self.state = State::Runs { song, at };
             return;
         }
-        self.close(Lapse::Located, now, tell);
         let before = self.next;
         self.end_notes(wires, now, tell);
         self.run_from(song, at, now, wires, tell);

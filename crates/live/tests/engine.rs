@@ -305,6 +305,47 @@ fn a_loop_goes_round_on_its_own_beat() {
     }
 }
 
+/// The clock that is followed wanders, stumbles back and forth by half a second, then jumps: nothing is sent twice, what a
+/// stumble passed over is sent late, what a jump passed over is told.
+#[test]
+fn another_clock_that_stumbles_sends_nothing_twice() {
+    let show = show();
+    let programme = programme(&show);
+    let mut desk = Desk::new(&programme, SyncPlan::default());
+    desk.start(-2_000_000, false);
+    let begin = desk.now + 2_000_000;
+    let mut apart = 0;
+    for second in 1..150i64 {
+        desk.run_to(begin + second * 1_000_000, None);
+        apart += match second {
+            k if k % 20 == 7 => -500_000,
+            k if k % 20 == 13 => 500_000,
+            k => (k % 5 - 2) * 3_000,
+        };
+        let at = desk.now;
+        desk.give(Command::Follow { song: at - begin + apart, at });
+    }
+    let song = desk.engine.song(desk.now).unwrap();
+    let fate = |place: u32| -> Vec<What> {
+        let of = |e: &Event| {
+            if let Event::Message { item, what, .. } = e { (*item == place).then_some(*what) } else { None }
+        };
+        desk.events.iter().filter_map(of).collect()
+    };
+    for (place, item) in (0u32..).zip(&programme.items) {
+        if item.ends.is_none() && item.due < song - 1_000_000 {
+            assert_eq!(fate(place).len(), 1, "{}", item.label);
+        }
+    }
+    let (before, at) = (desk.events.len(), desk.now);
+    desk.give(Command::Follow { song: song + 20_000_000, at });
+    let jumped =
+        desk.events[before..].iter().filter(|e| matches!(e, Event::Message { what: What::JumpedOver, .. })).count();
+    let between =
+        programme.items.iter().filter(|i| i.ends.is_none() && (song..song + 20_000_000).contains(&i.due)).count();
+    assert_eq!(jumped, between);
+}
+
 #[test]
 fn a_lost_port_does_not_stop_the_others() {
     let show = show();

@@ -250,6 +250,10 @@ impl Command {
             Command::FindBars => {
                 editor.by_ear.run(super::by_ear::Deed::Find, document, &mut listen.taps, wake);
             }
+            Command::Play if editor.rehearse.performs() => {
+                // A bump of the space bar must not end a performance.
+                document.say("A performance runs: Esc stops all");
+            }
             Command::Play if editor.screen == super::Screen::Rehearse => editor.rehearse.toggle(document, listen, wake),
             Command::Play => listen.toggle(document, wake),
             Command::Run => {

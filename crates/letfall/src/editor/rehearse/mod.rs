@@ -98,6 +98,11 @@ impl Rehearse {
         self.run.as_ref().is_some_and(Run::runs)
     }
 
+    /// Whether a performance goes on.
+    pub fn performs(&self) -> bool {
+        self.run.as_ref().is_some_and(|r| r.runs() && r.mode == Mode::Perform)
+    }
+
     /// Looks which ports the machine has.
     fn look(&mut self) {
         let mut ports = (self.ports)();
@@ -174,6 +179,7 @@ impl Rehearse {
         let part = self.looped.then(|| section(document)).flatten();
         run.handle.command(Command::Loop(part));
         listen.looped = part.is_some();
+        listen.half = false;
         if self.with_guide && !listen.is_playing() {
             listen.toggle(document, wake);
         }
