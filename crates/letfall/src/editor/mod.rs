@@ -289,7 +289,7 @@ impl Editor {
         egui::Panel::right("inspector").frame(bare(ui)).exact_size(330.0).show(ui, |ui| {
             let scroll = egui::ScrollArea::vertical().auto_shrink(false);
             let pads = self.listen.has_pads();
-            let mut ear = song::Ear { by_ear: &mut self.by_ear, taps: &self.listen.taps, pads };
+            let mut ear = song::Ear { heard: &mut self.by_ear, taps: &self.listen.taps, pads };
             match scroll.show(ui, |ui| self.inspector.show(ui, &mut self.document, &mut ear)).inner {
                 Some(song::Wish::Grid) => Command::TakeGrid.run(self),
                 Some(song::Wish::Guide) => Command::ChooseGuide.run(self),

@@ -27,7 +27,7 @@ pub enum Wish {
 /// What was heard and tapped.
 pub struct Ear<'a> {
     /// Bars that were found.
-    pub by_ear: &'a mut ByEar,
+    pub heard: &'a mut ByEar,
     /// Taps so far.
     pub taps: &'a Taps,
     /// Whether pads or keys tap too.
@@ -88,7 +88,7 @@ impl SongMarks {
         if ui.button("Choose a recording…").clicked() {
             wish = Some(Wish::Guide);
         }
-        if let Some(deed) = ear.by_ear.show(ui, song.guide.is_some(), song.bars, (ear.taps, ear.pads)) {
+        if let Some(deed) = ear.heard.show(ui, song.guide.is_some(), song.bars, (ear.taps, ear.pads)) {
             wish = Some(Wish::Ear(deed));
         }
         if fields.done && fields.refused.is_none() && *draft != before {
