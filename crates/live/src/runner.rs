@@ -8,7 +8,7 @@ use crate::programme::Programme;
 use crate::sync::SyncPlan;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle, Thread};
@@ -20,8 +20,10 @@ pub trait Clocks: Send + Sync {
     fn now(&self) -> i64;
     /// Microseconds of the wall clock, since 1970.
     fn wall(&self) -> i64;
-    /// Waits until a time of [`Clocks::now`], or less where something calls.
+    /// Waits until a time of [`Clocks::now`] as exactly as it can, or less where something calls.
     fn wait_until(&self, at: i64);
+    /// Waits until about a time of [`Clocks::now`], or less where something calls.
+    fn rest_until(&self, at: i64);
 }
 
 /// A clock that is shared.
@@ -30,16 +32,20 @@ pub type Clock = Arc<dyn Clocks>;
 /// The system's own clocks.
 pub struct SystemClocks {
     begin: Instant,
+    /// How much too late this system woke the thread lately, µs: so much earlier it is woken, and the rest is not slept.
+    margin: AtomicI64,
 }
 
 impl Default for SystemClocks {
     fn default() -> SystemClocks {
-        SystemClocks { begin: Instant::now() }
+        SystemClocks { begin: Instant::now(), margin: AtomicI64::new(LEAST_MARGIN) }
     }
 }
 
-/// The last stretch before something is due is not slept through, µs: systems wake threads a little late.
-const SPIN: i64 = 120;
+/// The last stretch before something is due is not slept through: systems wake threads a little late, busy ones by more. At
+/// least and at most so many µs.
+const LEAST_MARGIN: i64 = 120;
+const MOST_MARGIN: i64 = 3_000;
 
 impl Clocks for SystemClocks {
     fn now(&self) -> i64 {
@@ -52,13 +58,29 @@ impl Clocks for SystemClocks {
     }
 
     fn wait_until(&self, at: i64) {
-        let left = at - self.now() - SPIN;
+        let margin = self.margin.load(Ordering::Relaxed);
+        let wanted = at - margin;
+        let left = wanted - self.now();
         if left > 0 {
             thread::park_timeout(Duration::from_micros(left.unsigned_abs()));
+            let late = self.now() - wanted;
+            if late >= 0 {
+                // Up at once, down slowly: one late waking in a hundred is one too many.
+                let calmer = margin - (margin - LEAST_MARGIN) / 512;
+                let wider = (late * 3 / 2).min(MOST_MARGIN);
+                self.margin.store(calmer.max(wider), Ordering::Relaxed);
+            }
             return;
         }
         while self.now() < at {
             std::hint::spin_loop();
+        }
+    }
+
+    fn rest_until(&self, at: i64) {
+        let left = at - self.now();
+        if left > 0 {
+            thread::park_timeout(Duration::from_micros(left.unsigned_abs()));
         }
     }
 }
@@ -327,8 +349,11 @@ impl Sending {
         while !self.quit.load(Ordering::Acquire) {
             let now = self.clock.now();
             let next = self.turn(now);
-            // While it stands there is nothing to be late for; a command calls.
-            self.clock.wait_until(next.map_or(now + 50_000, |next| next.min(now + 50_000)));
+            // What is far off, or nothing at all, is nothing to be late for; a command calls.
+            match next.filter(|next| *next <= now + 50_000) {
+                Some(next) => self.clock.wait_until(next),
+                None => self.clock.rest_until(now + 40_000),
+            }
         }
         self.turn(self.clock.now());
     }

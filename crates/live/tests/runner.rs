@@ -70,6 +70,10 @@ impl Clocks for Settable {
     fn wait_until(&self, at: i64) {
         self.0.wait_until(at);
     }
+
+    fn rest_until(&self, at: i64) {
+        self.0.rest_until(at);
+    }
 }
 
 struct Desk {
