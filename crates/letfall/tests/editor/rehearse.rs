@@ -228,13 +228,13 @@ fn bars_by_ear_are_offered_used_and_taken_back() {
     harness.run_steps(4);
     harness.get_by_label("Find the bars in the recording").click();
     assert!(until(&mut harness, |h| h.query_by_label("Use these bars").is_some()));
-    assert!(harness.query_all_by_label_contains("Found 16 bars in 4/4, 100.0 beats a minute").count() > 0);
+    assert!(harness.query_all_by_label_contains("Found 16 bars in 4/4").count() > 0);
     assert_eq!(harness.state().document.show, show);
     look(&mut harness, "by-ear");
     harness.get_by_label("Half the tempo").click();
-    assert!(until(&mut harness, |h| h.query_all_by_label_contains("50.0 beats a minute").count() > 0));
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("Found 8 bars").count() > 0));
     harness.get_by_label("Twice the tempo").click();
-    assert!(until(&mut harness, |h| h.query_all_by_label_contains("100.0 beats a minute").count() > 0));
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("Found 16 bars").count() > 0));
     harness.get_by_label("Use these bars").click();
     harness.run_steps(4);
     assert!(harness.query_by_label("Use these bars").is_none());

@@ -23,6 +23,8 @@ const HEARD_SIGMA: f64 = 0.010;
 /// Bars under this confidence are weak spots.
 pub const WEAK: f32 = 0.45;
 
+/// Speeds at which a recording is listened to.
+const SPEEDS: [f64; 3] = [0.8, 1.0, 1.25];
 /// Tempos that the first one found may be mistaken for.
 const RATIOS: [f64; 6] = [2.0, 0.5, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0];
 /// Tempos that people count in.
@@ -117,9 +119,9 @@ impl Hearing {
     }
 
     /// What is heard in bands of pitch.
-    pub fn from_bands(bands: &Bands, go_on: impl FnMut(f32) -> bool) -> Option<Hearing> {
+    pub fn from_bands(bands: &Bands, mut go_on: impl FnMut(f32) -> bool) -> Option<Hearing> {
         Some(Hearing {
-            heard: Net::taught().hear(bands, go_on)?,
+            heard: heard_at_speeds(bands, &mut go_on)?,
             music: music(&net::onset(bands)),
             onset: net::onset(bands),
         })
@@ -255,6 +257,32 @@ impl Hearing {
         let (halves, thirds) = (mean(0.5), mean(1.0 / 3.0).min(mean(2.0 / 3.0)));
         thirds > 1.25 * halves
     }
+}
+
+/// What is heard, as an average over the recording played slower, as it is, and faster: a tempo that was rare in the lessons is
+/// a usual one at another speed.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
+fn heard_at_speeds(bands: &Bands, go_on: &mut dyn FnMut(f32) -> bool) -> Option<Heard> {
+    let net = Net::taught();
+    let odds = |p: f32| {
+        let p = p.clamp(1e-5, 1.0 - 1e-5);
+        libm::logf(p / (1.0 - p))
+    };
+    let (mut beat, mut downbeat) = (vec![0.0f32; bands.len()], vec![0.0f32; bands.len()]);
+    for (at, speed) in SPEEDS.into_iter().enumerate() {
+        let share = |done: f32| (at as f32 + done) / SPEEDS.len() as f32;
+        let one = net.hear(&bands.at_speed(speed), |done| go_on(share(done)))?;
+        for (to, from) in [(&mut beat, &one.beat), (&mut downbeat, &one.downbeat)] {
+            for (k, sum) in to.iter_mut().enumerate() {
+                let place = k as f64 / speed;
+                let (low, part) = (place as usize, (place - libm::floor(place)) as f32);
+                let value = |k: usize| from.get(k.min(from.len().saturating_sub(1))).map_or(-10.0, |p| odds(*p));
+                *sum += value(low) * (1.0 - part) + value(low + 1) * part;
+            }
+        }
+    }
+    let back = |sums: Vec<f32>| sums.into_iter().map(|s| 1.0 / (1.0 + libm::expf(-s / SPEEDS.len() as f32))).collect();
+    Some(Heard { beat: back(beat), downbeat: back(downbeat) })
 }
 
 /// Beats a minute of the middle one of all gaps.
