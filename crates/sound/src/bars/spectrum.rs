@@ -40,6 +40,7 @@ impl Bands {
     }
 
     /// The same, played so many times faster: a frame is that of the nearest time.
+    #[must_use]
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
     pub fn at_speed(&self, speed: f64) -> Bands {
         let count = (self.len() as f64 / speed) as usize;
