@@ -1,6 +1,8 @@
-//! Guide recordings on disk: whether they are there, and whether they are the ones that grids were made from.
+//! Guide recordings on disk: where they are, whether they are there, and whether they are the ones that grids were made from.
 
+use crate::failure::io_words;
 use letfall_core::show::Guide;
+use letfall_sound::Decoder;
 use sha2::{Digest as _, Sha256};
 use std::collections::BTreeMap;
 use std::fs;
@@ -12,9 +14,24 @@ use std::time::SystemTime;
 /// Sums of files that have been read, by path, length and time of change: a recording is read once, not at every edit.
 static SUMS: Mutex<BTreeMap<(PathBuf, u64, SystemTime), String>> = Mutex::new(BTreeMap::new());
 
-/// A guide's SHA-256 in hexadecimal; `None` where there is no such file. Its path is taken from the show file's folder.
+/// Where a guide is: its path is taken from the show file's folder.
+pub fn place(folder: Option<&Path>, guide: &Guide) -> PathBuf {
+    folder.unwrap_or_else(|| Path::new(".")).join(&guide.path)
+}
+
+/// Opens a recording.
+///
+/// # Errors
+/// Why it cannot be read, in words; the path is the caller's to tell.
+pub fn open(path: &Path) -> Result<Decoder, String> {
+    let file = fs::File::open(path).map_err(|e| io_words(&e))?;
+    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+    Decoder::open(Box::new(file), ending.as_deref()).map_err(|e| e.to_string())
+}
+
+/// A guide's SHA-256 in hexadecimal; `None` where there is no such file.
 pub fn sum(folder: Option<&Path>, guide: &Guide) -> Option<String> {
-    let path = folder.unwrap_or_else(|| Path::new(".")).join(&guide.path);
+    let path = place(folder, guide);
     let facts = fs::metadata(&path).ok().filter(fs::Metadata::is_file)?;
     let key = (path.clone(), facts.len(), facts.modified().unwrap_or(SystemTime::UNIX_EPOCH));
     let sums = || SUMS.lock().unwrap_or_else(PoisonError::into_inner);

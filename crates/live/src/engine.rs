@@ -224,11 +224,7 @@ impl Engine {
     /// A machine that stands at the song's begin, for rehearsal, all locks closed.
     pub fn new(programme: Arc<Programme>, sync: SyncPlan) -> Engine {
         let locks = programme.releases.iter().map(|r| Interlock::new(r.from.micros(), r.to.micros())).collect();
-        let port_of = |release: usize| {
-            let fires = |i: &&Item| i.release.map(usize::from) == Some(release) && i.ends.is_none();
-            programme.items.iter().find(fires).map_or(u16::MAX, |i| i.port)
-        };
-        let ports_of = (0..programme.releases.len()).map(port_of).collect();
+        let ports_of = (0..programme.releases.len()).map(|r| programme.port_of(r).unwrap_or(u16::MAX)).collect();
         Engine {
             locks,
             ports_of,

@@ -4,7 +4,7 @@
 use crate::engine::Mode;
 use letfall_core::schedule::{Schedule, wire};
 use letfall_core::show::{Action, Kind, Label, Service, Show};
-use letfall_core::time::{FrameRate, Grid, SongSpan, SongTime, Timecode};
+use letfall_core::time::{Grid, SongSpan, SongTime, Timecode};
 use std::sync::Arc;
 
 /// A release among the messages.
@@ -134,13 +134,13 @@ impl Programme {
                 stand_in,
                 sets,
             };
-            items.push((item, rank(row.label.kind)));
+            items.push((item, row.label.kind.rank()));
             for (off, after, only) in ends {
                 // The note that it ends is found once all stand in order.
                 let due = item.due + after.micros();
                 let off =
                     Item { due, bytes: keep(off), ends: Some(u32::MAX), only, stand_in: None, sets: None, ..item };
-                items.push((off, 4));
+                items.push((off, Kind::END_RANK));
             }
         }
         items.sort_by_key(|(item, rank)| (item.due, *rank, item.label));
@@ -174,18 +174,9 @@ impl Programme {
         self.bytes.get(from..from + at.1 as usize).unwrap_or_default()
     }
 
-    /// The rate of its timecode; 30 where the house has none.
-    pub fn frame_rate(&self) -> FrameRate {
-        self.timecode.map_or(FrameRate::F30, Timecode::rate)
-    }
-}
-
-/// Order among messages due together, as on the wire: releases, outputs, lighting, media, ends of notes.
-const fn rank(kind: Kind) -> u8 {
-    match kind {
-        Kind::Release => 0,
-        Kind::Output => 1,
-        Kind::Lighting => 2,
-        Kind::Media => 3,
+    /// The port by which a release's message leaves, by its place in the show's list.
+    pub fn port_of(&self, release: usize) -> Option<u16> {
+        let fires = |i: &&Item| i.release.map(usize::from) == Some(release) && i.ends.is_none();
+        self.items.iter().find(fires).map(|i| i.port)
     }
 }

@@ -2,37 +2,12 @@
 
 #![allow(clippy::unwrap_used)]
 
-use letfall_core::schedule::Schedule;
-use letfall_core::show::{Kind, Show};
+mod made_up;
+
+use letfall_core::show::Kind;
 use letfall_live::{Command, Engine, Event, Gone, HOLD, Lapse, Lock, Mode, Programme, SyncPlan, What, Wires};
+use made_up::{Fake, programme, show};
 use std::sync::Arc;
-
-/// Keeps what was sent and when.
-#[derive(Default)]
-struct Fake {
-    now: i64,
-    sent: Vec<(i64, u16, Vec<u8>)>,
-    broken: Vec<u16>,
-}
-
-impl Wires for Fake {
-    fn send(&mut self, port: u16, bytes: &[u8]) -> Result<(), Gone> {
-        if self.broken.contains(&port) {
-            return Err(Gone);
-        }
-        self.sent.push((self.now, port, bytes.to_vec()));
-        Ok(())
-    }
-}
-
-fn show() -> Show {
-    letfall_core::file::read(include_bytes!("../../../demo-shows/lantern-night.letfall")).unwrap()
-}
-
-fn programme(show: &Show) -> Arc<Programme> {
-    let schedule = Schedule::build(show, &show.services[0]).unwrap();
-    Arc::new(Programme::new(show, &show.services[0], &schedule))
-}
 
 struct Desk {
     engine: Engine,
@@ -369,7 +344,7 @@ fn a_lost_port_does_not_stop_the_others() {
 /// A thousand messages due at one instant, on any number of ports: all are sent, in order, once.
 #[test]
 fn a_thousand_at_once() {
-    let show = letfall_core::file::read(include_bytes!("../../../demo-shows/lantern-night.letfall")).unwrap();
+    let show = show();
     let mut crowded = (*programme(&show)).clone();
     let one = *crowded.items.iter().find(|i| i.release.is_none() && i.ends.is_none()).unwrap();
     crowded.items = (0..1000).map(|_| letfall_live::Item { due: 5_000_000, ..one }).collect();

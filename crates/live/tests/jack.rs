@@ -4,7 +4,8 @@
 #![cfg(all(feature = "jack", unix))]
 #![allow(clippy::unwrap_used, missing_docs)]
 
-use letfall_core::schedule::Schedule;
+mod made_up;
+
 use letfall_live::{Command, Event, Mode, Programme, Runner, SyncPlan, SystemClocks, SystemPorts, Told};
 use midir::os::unix::VirtualInput as _;
 use std::sync::{Arc, Mutex};
@@ -26,9 +27,7 @@ fn the_schedule_arrives_through_a_real_server() {
     let _open = input
         .create_virtual("hall", move |_, bytes, ()| heard.lock().unwrap().push((bytes.to_vec(), Instant::now())), ())
         .unwrap();
-    let show = letfall_core::file::read(include_bytes!("../../../demo-shows/lantern-night.letfall")).unwrap();
-    let schedule = Schedule::build(&show, &show.services[0]).unwrap();
-    let programme = Arc::new(Programme::new(&show, &show.services[0], &schedule));
+    let programme = made_up::programme(&made_up::show());
     let name = "Letfall-test:hall".to_owned();
     let begin = Instant::now();
     let clock = Arc::new(SystemClocks::default());

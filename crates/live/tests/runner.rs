@@ -2,7 +2,8 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
-use letfall_core::schedule::Schedule;
+mod made_up;
+
 use letfall_live::{
     Clock, Clocks, Command, Event, Gone, Handle, Heard, Input, Line, Mode, Out, Ports, Programme, Runner, SyncPlan,
     SystemClocks, Told, What, read_log, summary,
@@ -85,9 +86,7 @@ struct Desk {
 }
 
 fn desk(log: Option<PathBuf>) -> Desk {
-    let show = letfall_core::file::read(include_bytes!("../../../demo-shows/lantern-night.letfall")).unwrap();
-    let schedule = Schedule::build(&show, &show.services[0]).unwrap();
-    let programme = Arc::new(Programme::new(&show, &show.services[0], &schedule));
+    let programme = made_up::programme(&made_up::show());
     let clock = Arc::new(Settable(SystemClocks::default(), AtomicI64::new(0)));
     let there = Arc::new(Mutex::new(vec!["one".to_owned(), "two".to_owned()]));
     let fake = Fake { there, arrived: Arrived::default(), clock: clock.clone() };

@@ -3,41 +3,17 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
-use letfall_core::schedule::Schedule;
-use letfall_core::show::Show;
+mod made_up;
+
 use letfall_core::time::{FrameRate, Timecode};
-use letfall_live::{
-    Command, Engine, Follow, Follower, Gone, Programme, Says, SyncPlan, Wires, quarter_frame, song_position,
-};
-use std::sync::Arc;
-
-#[derive(Default)]
-struct Fake {
-    now: i64,
-    sent: Vec<(i64, u16, Vec<u8>)>,
-}
-
-impl Wires for Fake {
-    fn send(&mut self, port: u16, bytes: &[u8]) -> Result<(), Gone> {
-        self.sent.push((self.now, port, bytes.to_vec()));
-        Ok(())
-    }
-}
-
-fn show() -> Show {
-    letfall_core::file::read(include_bytes!("../../../demo-shows/lantern-night.letfall")).unwrap()
-}
-
-fn programme(show: &Show) -> Arc<Programme> {
-    let schedule = Schedule::build(show, &show.services[0]).unwrap();
-    Arc::new(Programme::new(show, &show.services[0], &schedule))
-}
+use letfall_live::{Command, Engine, Follow, Follower, Says, SyncPlan, quarter_frame, song_position};
+use made_up::{Fake, programme, show};
 
 /// Runs from a song time for a while; everything that left, with song times.
 fn run(sync: SyncPlan, from: i64, length: i64) -> Vec<(i64, u16, Vec<u8>)> {
     let show = show();
     let mut engine = Engine::new(programme(&show), sync);
-    let mut wires = Fake { now: from, sent: Vec::new() };
+    let mut wires = Fake { now: from, ..Fake::default() };
     engine.command(Command::Start { song: from, at: from, chase: false }, from, &mut wires, &mut |_| ());
     let mut now = from;
     while now < from + length {

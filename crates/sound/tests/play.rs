@@ -139,7 +139,7 @@ fn pitch(samples: &[f32], rate: f64) -> f64 {
 #[test]
 fn half_speed_keeps_the_pitch() {
     let sound = Tone { rate: 44_100.0, hertz: 440.0, frames: 441_000 };
-    let mut feed = Feed::new(Box::new(sound), 48_000.0, 1.0, 9.0, 0.5, None, Vec::new());
+    let mut feed = Feed::new(Box::new(sound), 48_000.0, 1.0, 0.5, None, Vec::new());
     let mut out = vec![0.0f32; 96_000];
     feed.fill(&mut out);
     assert!((pitch(&out[4800..], 48_000.0) - 440.0).abs() < 3.0, "{}", pitch(&out[4800..], 48_000.0));
@@ -156,7 +156,7 @@ fn half_speed_keeps_the_pitch() {
 fn a_section_goes_round_without_a_gap() {
     let sound = Tone { rate: 8000.0, hertz: 0.0, frames: 80_000 };
     let part = Part { from: 2.0, to: 2.5 };
-    let mut feed = Feed::new(Box::new(sound), 16_000.0, 1.0, 10.0, 1.0, Some(part), Vec::new());
+    let mut feed = Feed::new(Box::new(sound), 16_000.0, 1.0, 1.0, Some(part), Vec::new());
     let mut out = vec![0.0f32; 16_000 * 4];
     feed.fill(&mut out);
     assert!(out.iter().all(|s| (s - 0.5).abs() < 1e-3));
@@ -173,7 +173,7 @@ fn a_section_goes_round_without_a_gap() {
 fn clicks_are_heard_where_their_beats_are() {
     let silence = Tone { rate: 48_000.0, hertz: 0.0, frames: 0 };
     let clicks = vec![Click { at: -0.5, accent: true }, Click { at: 0.25, accent: false }];
-    let mut feed = Feed::new(Box::new(silence), 48_000.0, -1.0, 1.0, 1.0, None, clicks);
+    let mut feed = Feed::new(Box::new(silence), 48_000.0, -1.0, 1.0, None, clicks);
     let mut out = vec![0.0f32; 96_000];
     feed.fill(&mut out);
     let heard: Vec<usize> = (1..out.len())

@@ -41,17 +41,6 @@ struct Waiting {
     length_ns: i64,
 }
 
-const NOTE_OFF: u8 = 4;
-
-const fn rank(kind: Kind) -> u8 {
-    match kind {
-        Kind::Release => 0,
-        Kind::Output => 1,
-        Kind::Lighting => 2,
-        Kind::Media => 3,
-    }
-}
-
 /// Sends all rows through their ports; writes each row's wait and gives each port's use.
 pub(super) fn run(show: &Show, messages: &[Wire], rows: &mut [Row]) -> Vec<PortUse> {
     let mut queues: Vec<Vec<Waiting>> = vec![Vec::new(); show.ports.len()];
@@ -63,19 +52,19 @@ pub(super) fn run(show: &Show, messages: &[Wire], rows: &mut [Row]) -> Vec<PortU
         let queue = &mut queues[port as usize];
         let used = &mut uses[port as usize];
         let due_ns = row.send.micros() * 1000;
-        queue.push(Waiting { rank: rank(row.label.kind), due_ns, row: at, length_ns: link.nanos(wire.on.len()) });
+        queue.push(Waiting { rank: row.label.kind.rank(), due_ns, row: at, length_ns: link.nanos(wire.on.len()) });
         used.messages += 1;
         used.bytes += wire.on.len() as u64;
         if let Some((off, after)) = &wire.off {
             let due_ns = due_ns + after.micros() * 1000;
-            queue.push(Waiting { rank: NOTE_OFF, due_ns, row: at, length_ns: link.nanos(off.len()) });
+            queue.push(Waiting { rank: Kind::END_RANK, due_ns, row: at, length_ns: link.nanos(off.len()) });
             used.bytes += off.len() as u64;
         }
     }
     for (queue, used) in queues.iter_mut().zip(&mut uses) {
         queue.sort_unstable_by_key(|w| (w.due_ns, w.rank, w.row));
         drain(queue, |message, waits_ns| {
-            if message.rank == NOTE_OFF || waits_ns == 0 {
+            if message.rank == Kind::END_RANK || waits_ns == 0 {
                 return;
             }
             let row = &mut rows[message.row as usize];

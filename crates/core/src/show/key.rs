@@ -86,6 +86,14 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// Place in the order in which messages that are due together leave; less leaves first.
+    pub const fn rank(self) -> u8 {
+        self as u8
+    }
+
+    /// The place of what ends a note: after every kind.
+    pub const END_RANK: u8 = Kind::Media as u8 + 1;
+
     /// All kinds, in sending order.
     pub const ALL: [Kind; 4] = [Kind::Release, Kind::Output, Kind::Lighting, Kind::Media];
 

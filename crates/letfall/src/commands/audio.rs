@@ -1,8 +1,8 @@
 //! `letfall click`, `letfall timecode`: one service to one sound file.
 
 use super::service;
-use crate::failure::{Failure, io_words};
-use crate::{Answer, Told, cli, disk};
+use crate::failure::Failure;
+use crate::{Answer, Told, cli, disk, guides};
 use letfall_core::show::Service;
 use letfall_core::time::{FrameRate, SongTime, Timecode};
 use letfall_export::audio::{AudioError, ClickOptions, TimecodeOptions, Written, timecode_with_guide};
@@ -49,11 +49,8 @@ fn told(path: &Path, what: &str, written: Written) -> Told {
 fn open_guide(show: &Path, service: &Service) -> Result<Decoder, Failure> {
     let none = || Failure::Use(format!("\"{}\" has no guide recording; choose one in the editor", service.name));
     let guide = service.song.guide.as_ref().ok_or_else(none)?;
-    let path = show.parent().unwrap_or_else(|| Path::new(".")).join(&guide.path);
-    let fail = |why| Failure::Read { what: "the guide", why, path: path.clone() };
-    let file = File::open(&path).map_err(|e| fail(io_words(&e)))?;
-    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
-    Decoder::open(Box::new(file), ending.as_deref()).map_err(|e| fail(e.to_string()))
+    let path = guides::place(show.parent(), guide);
+    guides::open(&path).map_err(|why| Failure::Read { what: "the guide", why, path })
 }
 
 /// A recording's samples, one after another.

@@ -1,7 +1,7 @@
 //! `letfall demo`: the demo shows and their recordings, into a folder of one's own.
 
 use crate::failure::Failure;
-use crate::{Answer, Told, cli, disk};
+use crate::{Answer, Told, cli, disk, guides};
 use letfall_core::file;
 use letfall_core::show::{Show, Song};
 use letfall_sound::song::{SAMPLE_RATE, Score};
@@ -70,8 +70,8 @@ pub fn run(args: &cli::Demo) -> Answer {
         let mut made = BTreeSet::new();
         for service in &show.services {
             let Some(guide) = service.song.guide.as_ref().filter(|g| made.insert(g.path.clone())) else { continue };
-            let path = folder.join(&guide.path);
-            let there = crate::guides::sum(Some(folder), guide);
+            let path = guides::place(Some(folder), guide);
+            let there = guides::sum(Some(folder), guide);
             if guide.sha256.is_empty() || there.is_none_or(|sum| sum != guide.sha256) {
                 disk::write(&path, &recording(&service.song).map_err(Failure::Use)?)?;
             }
@@ -103,6 +103,6 @@ mod tests {
     }
 
     fn sum_of(folder: &Path, guide: &Guide) -> String {
-        crate::guides::sum(Some(folder), guide).unwrap()
+        guides::sum(Some(folder), guide).unwrap()
     }
 }

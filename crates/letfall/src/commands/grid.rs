@@ -2,11 +2,10 @@
 
 use super::{count, json_line};
 use crate::failure::{Failure, io_words};
-use crate::{Answer, Told, cli, disk};
+use crate::{Answer, Told, cli, disk, guides};
 use letfall_core::show::Section;
 use letfall_core::time::{Grid, GridPlan, TickSpan, round};
 use letfall_export::midi::import;
-use letfall_sound::Decoder;
 use letfall_sound::bars::{Choice, FirstBar, Found, Hearing};
 use serde::Serialize;
 use std::fs::File;
@@ -112,9 +111,7 @@ fn last(bars: u32) -> i32 {
 
 fn of_recording(args: &cli::Grid) -> Answer {
     let fail = |why: String| Failure::Read { what: "the recording", why, path: args.file.clone() };
-    let file = File::open(&args.file).map_err(|e| fail(io_words(&e)))?;
-    let ending = args.file.extension().map(|e| e.to_string_lossy().to_lowercase());
-    let mut decoder = Decoder::open(Box::new(file), ending.as_deref()).map_err(|e| fail(e.to_string()))?;
+    let mut decoder = guides::open(&args.file).map_err(fail)?;
     let hearing = Hearing::of(&mut decoder, |_| true).map_err(|e| fail(e.to_string()))?;
     if let (Some(from), Some(to)) = (args.first_downbeat, args.second_downbeat)
         && !(0.2..=30.0).contains(&(to - from))

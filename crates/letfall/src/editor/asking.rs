@@ -6,9 +6,8 @@ use super::work::{Desk, Work};
 use super::{Editor, files, guide};
 use crate::disk;
 use egui::{Key, Ui};
-use letfall_core::edit::Edit;
 use letfall_core::schedule::Schedule;
-use letfall_core::show::{CueList, Service, Show};
+use letfall_core::show::{Service, Show};
 use letfall_export::audio::{self, ClickOptions, TimecodeOptions};
 use letfall_export::midi::{self, MidiOptions};
 use letfall_paper::PaperOptions;
@@ -348,14 +347,9 @@ impl Editor {
         let Some(facts) = guide::facts(&path, folder.as_deref(), &read.peaks) else {
             return self.document.fail(format!("{} went away while it was read; choose it again", path.display()));
         };
-        let Some(service) = self.document.current() else { return };
-        let before = Service { cues: CueList::default(), ..service.clone() };
-        let mut after = before.clone();
         let name = facts.path.clone();
-        after.song.guide = Some(facts);
-        let edit = Edit::Facts { before: Box::new(before), after: Box::new(after) };
-        let place = self.document.folder().unwrap_or_else(|| Path::new(".")).join(&name);
-        if self.document.commit(&format!("Guide: {name}"), Ok(edit)) {
+        let place = crate::guides::place(self.document.folder(), &facts);
+        if self.document.change_song(&format!("Guide: {name}"), |song| song.guide = Some(facts)) {
             self.guides.keep(place, read.peaks);
             if !read.notes.is_empty() {
                 self.document.say(format!("Guide: {name}; {}", read.notes.join("; ")));
@@ -369,15 +363,14 @@ impl Editor {
             Ok(found) => found,
             Err(why) => return self.document.fail(why.to_string()),
         };
-        let Some(service) = self.document.current() else {
+        if self.document.current().is_none() {
             return self.document.fail("this show has no service yet; add one on the Services screen");
-        };
-        let before = Service { cues: CueList::default(), ..service.clone() };
-        let title = if before.song.title.is_empty() { song.title } else { before.song.title.clone() };
-        let song = letfall_core::show::Song { title, guide: before.song.guide.clone(), ..song };
-        let after = Service { song, ..before.clone() };
-        let edit = Edit::Facts { before: Box::new(before), after: Box::new(after) };
-        if self.document.commit("Take bars and tempo from a MIDI file", Ok(edit)) {
+        }
+        let taken = self.document.change_song("Take bars and tempo from a MIDI file", |own| {
+            let title = if own.title.is_empty() { song.title.clone() } else { own.title.clone() };
+            *own = letfall_core::show::Song { title, guide: own.guide.take(), ..song };
+        });
+        if taken {
             self.score.refit();
             if !notes.is_empty() {
                 self.document.say(format!("Taken over; {}", notes.join("; ")));

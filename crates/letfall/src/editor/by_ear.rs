@@ -4,12 +4,8 @@ use super::document::Document;
 use super::theme::bold;
 use super::work::{Desk, Work};
 use egui::{FontId, RichText, Ui};
-use letfall_core::edit::Edit;
-use letfall_core::show::{CueList, Service};
 use letfall_core::time::{GridPlan, Pin};
-use letfall_sound::Decoder;
 use letfall_sound::bars::{BarsError, Choice, Found, Hearing, Taps};
-use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -62,9 +58,7 @@ pub struct ByEar {
 
 fn hear(path: &Path, desk: &Desk<Result<Heard, String>>) -> Result<Heard, String> {
     let fail = |why: String| format!("{}: {why}", path.display());
-    let file = File::open(path).map_err(|e| fail(crate::failure::io_words(&e)))?;
-    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
-    let mut decoder = Decoder::open(Box::new(file), ending.as_deref()).map_err(|e| fail(e.to_string()))?;
+    let mut decoder = crate::guides::open(path).map_err(fail)?;
     let listened = Hearing::of(&mut decoder, |share| desk.step(u8::from(share > 0.5), "listening"));
     let hearing = listened.map_err(|e| fail(e.to_string()))?;
     let found = hearing.find(&Choice::default(), &mut || desk.step(2, "finding the beats"));
@@ -292,9 +286,7 @@ fn tried(ui: &mut Ui, found: &Found, song_bars: u32) -> Option<Deed> {
 
 /// The service on screen and its guide recording.
 fn guide(document: &Document) -> Option<(String, PathBuf)> {
-    let service = document.current()?;
-    let guide = service.song.guide.as_ref()?;
-    Some((service.name.clone(), document.folder().unwrap_or_else(|| Path::new(".")).join(&guide.path)))
+    Some((document.current()?.name.clone(), document.guide_path()?))
 }
 
 /// Pins the bar lines that were tapped, the first being the song's bar line nearest to it; the rest of the song stays.
@@ -306,26 +298,23 @@ fn pin_tapped(document: &mut Document, plan: &GridPlan, bars: u32) -> bool {
     let off = |bar: &i32| (grid.bar_time(*bar) - begin).micros().abs();
     let Some(first) = (1..=service.song.end_bar()).min_by_key(off) else { return false };
     let count = i32::try_from(bars).unwrap_or(1);
-    let before = Service { cues: CueList::default(), ..service.clone() };
-    let mut after = before.clone();
-    let pins = &mut after.song.grid.pins;
-    pins.retain(|p| p.bar < first || p.bar >= first + count);
-    if pins.is_empty() && first > 1 {
-        pins.push(Pin { bar: 1, at: grid.bar_time(1) });
-    }
-    pins.extend((0..count).map(|n| Pin { bar: first + n, at: tapped.bar_time(1 + n) }));
-    pins.sort_by_key(|p| p.bar);
-    let words = format!("Pin bars {first} to {} as tapped", first + count - 1);
-    document.commit(&words, Ok(Edit::Facts { before: Box::new(before), after: Box::new(after) }))
+    let (last, one) = (first + count - 1, grid.bar_time(1));
+    document.change_song(&format!("Pin bars {first} to {last} as tapped"), |song| {
+        let pins = &mut song.grid.pins;
+        pins.retain(|p| p.bar < first || p.bar > last);
+        if pins.is_empty() && first > 1 {
+            pins.push(Pin { bar: 1, at: one });
+        }
+        pins.extend((0..count).map(|n| Pin { bar: first + n, at: tapped.bar_time(1 + n) }));
+        pins.sort_by_key(|p| p.bar);
+    })
 }
 
 /// The song takes over a grid; cues stay at their bars.
 fn take(document: &mut Document, name: &str, plan: GridPlan, bars: u32) -> bool {
-    let Some(service) = document.current() else { return false };
-    let before = Service { cues: CueList::default(), ..service.clone() };
-    let mut after = before.clone();
-    after.song.grid = plan;
-    let sections = after.song.sections.iter().map(|s| i64::from(s.bar) + i64::from(s.bars) - 1).max().unwrap_or(1);
-    after.song.bars = bars.max(u32::try_from(sections).unwrap_or(1));
-    document.commit(name, Ok(Edit::Facts { before: Box::new(before), after: Box::new(after) }))
+    document.change_song(name, |song| {
+        song.grid = plan;
+        let sections = song.sections.iter().map(|s| i64::from(s.bar) + i64::from(s.bars) - 1).max().unwrap_or(1);
+        song.bars = bars.max(u32::try_from(sections).unwrap_or(1));
+    })
 }

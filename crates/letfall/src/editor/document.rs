@@ -4,7 +4,7 @@ use letfall_core::check::{self, Problem};
 use letfall_core::edit::{self, Clipboard, Edit, EditError, History, PasteAt, Selection};
 use letfall_core::file;
 use letfall_core::schedule::{Row, Schedule};
-use letfall_core::show::{Cue, Kind, Label, Service, Show, TrackKey};
+use letfall_core::show::{Cue, CueList, Kind, Label, Service, Show, Song, TrackKey};
 use letfall_core::stage::Stage;
 use letfall_core::time::{SongTime, Tick};
 use std::collections::BTreeSet;
@@ -132,6 +132,21 @@ impl Document {
     /// The folder that the show is kept in: guides are found from there.
     pub fn folder(&self) -> Option<&Path> {
         self.path.as_deref().and_then(Path::parent)
+    }
+
+    /// Where the guide recording of the song on screen is, if it has one.
+    pub fn guide_path(&self) -> Option<PathBuf> {
+        let guide = self.current()?.song.guide.as_ref()?;
+        Some(crate::guides::place(self.folder(), guide))
+    }
+
+    /// Changes the song on screen as one step; its cues stay. Whether it was done.
+    pub fn change_song(&mut self, name: &str, change: impl FnOnce(&mut Song)) -> bool {
+        let Some(service) = self.current() else { return false };
+        let before = Service { cues: CueList::default(), ..service.clone() };
+        let mut after = before.clone();
+        change(&mut after.song);
+        self.commit(name, Ok(Edit::Facts { before: Box::new(before), after: Box::new(after) }))
     }
 
     /// The service on screen.

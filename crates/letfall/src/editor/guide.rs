@@ -4,9 +4,8 @@ use super::document::Document;
 use super::work::Work;
 use letfall_core::show::Guide;
 use letfall_core::time::{SongSpan, round};
-use letfall_sound::{Decoder, Peaks};
+use letfall_sound::Peaks;
 use std::collections::{BTreeMap, BTreeSet};
-use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -24,9 +23,7 @@ pub struct Read {
 /// Why it cannot be read, with what to do.
 pub fn read(path: &Path, mut go_on: impl FnMut() -> bool) -> Result<Read, String> {
     let fail = |why: String| format!("{}: {why}", path.display());
-    let file = File::open(path).map_err(|e| fail(crate::failure::io_words(&e)))?;
-    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
-    let mut decoder = Decoder::open(Box::new(file), ending.as_deref()).map_err(|e| fail(e.to_string()))?;
+    let mut decoder = crate::guides::open(path).map_err(fail)?;
     let peaks = Peaks::of(&mut decoder, |_| go_on()).ok_or_else(|| fail("it was stopped".to_owned()))?;
     if peaks.frames == 0 {
         return Err(fail("there is no sound in it; export the recording again".to_owned()));
@@ -77,8 +74,7 @@ impl Guides {
                 }
             }
         }
-        let guide = document.current()?.song.guide.as_ref()?;
-        let path = document.folder().unwrap_or_else(|| Path::new(".")).join(&guide.path);
+        let path = document.guide_path()?;
         if let Some(peaks) = self.read.get(&path) {
             return Some(peaks.clone());
         }

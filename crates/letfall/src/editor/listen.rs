@@ -7,10 +7,8 @@ use super::work::Work;
 use egui::{RichText, Ui};
 use letfall_core::time::{SongTime, Tick, TickSpan, round};
 use letfall_live::{Input, Ports};
-use letfall_sound::Decoder;
 use letfall_sound::bars::Taps;
 use letfall_sound::play::{Click, Device, Part, Player, Request, Sound, Spool, System};
-use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
@@ -46,9 +44,7 @@ impl Default for Listen {
 /// Decodes a guide for playing.
 fn spool(path: &Path, mut go_on: impl FnMut() -> bool) -> Result<Spool, String> {
     let fail = |why: String| format!("{}: {why}", path.display());
-    let file = File::open(path).map_err(|e| fail(crate::failure::io_words(&e)))?;
-    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
-    let mut decoder = Decoder::open(Box::new(file), ending.as_deref()).map_err(|e| fail(e.to_string()))?;
+    let mut decoder = crate::guides::open(path).map_err(fail)?;
     let made = Spool::of(&mut decoder, &mut go_on).map_err(|e| fail(crate::failure::io_words(&e)))?;
     made.ok_or_else(|| fail("it was stopped".to_owned()))
 }
@@ -105,12 +101,10 @@ impl Listen {
     }
 
     fn play(&mut self, document: &mut Document, wake: Wake) {
-        let guide = document.current().and_then(|s| s.song.guide.as_ref()).map(|g| g.path.clone());
-        let Some(guide) = guide else {
+        let Some(path) = document.guide_path() else {
             document.say("Playing in silence: the song has no guide recording");
             return self.start(document, None);
         };
-        let path = document.folder().unwrap_or_else(|| Path::new(".")).join(guide);
         if let Some((_, spool)) = self.spool.as_ref().filter(|(of, _)| *of == path) {
             let spool = spool.clone();
             return self.start(document, Some(spool));

@@ -88,6 +88,17 @@ fn before_release(harness: &mut Harness<'_, Editor>, secs: f64) {
     harness.state_mut().document.playhead = row.send - letfall_core::time::SongSpan::from_secs_f64(secs);
 }
 
+/// A performance that was started so many seconds before the release, with a name to hold it.
+fn performing(desk: &Desk, fake: &Fake, secs: f64) -> Harness<'static, Editor> {
+    let mut harness = open(desk, fake);
+    harness.get_by_label("Perform: a release is sent while it is held").click();
+    harness.run_steps(3);
+    "Robin".clone_into(&mut harness.state_mut().rehearse.holder);
+    before_release(&mut harness, secs);
+    harness.get_by_label("Start from the playhead").click();
+    harness
+}
+
 #[test]
 fn a_rehearsal_from_start_to_stop() {
     let (desk, fake) = (Desk::new(), Fake::default());
@@ -110,12 +121,7 @@ fn a_rehearsal_from_start_to_stop() {
 #[test]
 fn a_release_is_held_open_by_name_and_sent_is_not_fallen() {
     let (desk, fake) = (Desk::new(), Fake::default());
-    let mut harness = open(&desk, &fake);
-    harness.get_by_label("Perform: a release is sent while it is held").click();
-    harness.run_steps(3);
-    harness.state_mut().rehearse.holder = "Robin".to_owned();
-    before_release(&mut harness, 3.0);
-    harness.get_by_label("Start from the playhead").click();
+    let mut harness = performing(&desk, &fake, 3.0);
     assert!(until(&mut harness, |h| h.query_by_label("HOLD to arm  (A)").is_some()));
     let button = harness.get_by_label("HOLD to arm  (A)").rect().center();
     harness.hover_at(button);
@@ -136,12 +142,7 @@ fn a_release_is_held_open_by_name_and_sent_is_not_fallen() {
 #[test]
 fn a_hand_that_lets_go_locks_again() {
     let (desk, fake) = (Desk::new(), Fake::default());
-    let mut harness = open(&desk, &fake);
-    harness.get_by_label("Perform: a release is sent while it is held").click();
-    harness.run_steps(3);
-    harness.state_mut().rehearse.holder = "Robin".to_owned();
-    before_release(&mut harness, 4.0);
-    harness.get_by_label("Start from the playhead").click();
+    let mut harness = performing(&desk, &fake, 4.0);
     assert!(until(&mut harness, |h| h.state().rehearse.runs()));
     harness.key_down(Key::A);
     let armed = |h: &Harness<'_, Editor>| matches!(h.state().rehearse.run.as_ref().unwrap().locks[0], Seen::Armed(_));
@@ -216,14 +217,19 @@ fn pads_become_cues() {
     assert_eq!(harness.state().document.current().unwrap().cues.len(), count);
 }
 
+/// The small demo show in its own folder, so that its guide is there; high enough for the whole panel.
+fn opener(desk: &Desk) -> (Harness<'static, Editor>, letfall_core::show::Show) {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/first-opener.letfall");
+    let show = letfall_core::file::read(&std::fs::read(&path).unwrap()).unwrap();
+    let editor = Editor::with_recovery(show.clone(), Some(path), desk.folder.path().join("state"));
+    (harness(editor, [1440.0, 1900.0]), show)
+}
+
 /// What was found in one service's recording is no offer for another's; using it closes the offer and is one step.
 #[test]
 fn bars_by_ear_are_offered_used_and_taken_back() {
-    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/first-opener.letfall");
-    let show = letfall_core::file::read(&std::fs::read(&path).unwrap()).unwrap();
     let desk = Desk::new();
-    let editor = Editor::with_recovery(show.clone(), Some(path), desk.folder.path().join("state"));
-    let mut harness = harness(editor, [1440.0, 1900.0]);
+    let (mut harness, show) = opener(&desk);
     harness.get_by_label("Song: bars, metre, tempo, sections…").click();
     harness.run_steps(4);
     harness.get_by_label("Find the bars in the recording").click();
@@ -246,11 +252,8 @@ fn bars_by_ear_are_offered_used_and_taken_back() {
 /// Taps while the song plays (in silence here): pinned to the bars they were tapped in, the rest of the song as it was.
 #[test]
 fn taps_pin_the_bars_they_were_tapped_in() {
-    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/first-opener.letfall");
-    let show = letfall_core::file::read(&std::fs::read(&path).unwrap()).unwrap();
     let desk = Desk::new();
-    let editor = Editor::with_recovery(show.clone(), Some(path), desk.folder.path().join("state"));
-    let mut harness = harness(editor, [1440.0, 1900.0]);
+    let (mut harness, show) = opener(&desk);
     for beat in 0..16 {
         harness.state_mut().listen.taps.tap(4.8 + 0.05 + 0.6 * f64::from(beat));
     }

@@ -5,7 +5,7 @@
 //! weighing beat intervals instead of single frames is that of Krebs, Böck and Widmer, "An efficient state-space model for
 //! joint tempo and meter tracking", ISMIR 2015; the form is ours.
 
-use super::net::Heard;
+use super::net::{Heard, log_odds, logistic};
 
 /// Steps a second in which beats are placed.
 const STEPS: f64 = 100.0;
@@ -52,11 +52,7 @@ impl Default for TempoRange {
 
 /// Log odds of a beat at every step.
 fn odds(heard: &Heard) -> Vec<f32> {
-    let logit = |p: f32| {
-        let p = p.clamp(1e-5, 1.0 - 1e-5);
-        libm::logf(p / (1.0 - p))
-    };
-    let own: Vec<f32> = heard.beat.iter().map(|p| logit(*p)).collect();
+    let own: Vec<f32> = heard.beat.iter().map(|p| log_odds(*p)).collect();
     let mut out = Vec::with_capacity(own.len() * 2);
     for (at, here) in own.iter().enumerate() {
         let next = own.get(at + 1).unwrap_or(here);
@@ -177,10 +173,6 @@ fn refined(odds: &[f32], step: usize) -> f64 {
         weight += p;
     }
     if weight > 0.05 { sum / weight / STEPS } else { step as f64 / STEPS }
-}
-
-fn logistic(x: f32) -> f32 {
-    1.0 / (1.0 + libm::expf(-x))
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped

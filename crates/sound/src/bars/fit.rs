@@ -34,7 +34,6 @@ struct Sums {
     n: f64,
     x: [f64; 4],
     y: [f64; 3],
-    yy: f64,
 }
 
 impl Sums {
@@ -48,7 +47,6 @@ impl Sums {
         for (sum, power) in self.y.iter_mut().zip([1.0, x, x * x]) {
             *sum += y * power;
         }
-        self.yy += y * y;
     }
 }
 

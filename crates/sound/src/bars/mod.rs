@@ -16,7 +16,7 @@ pub use taps::{TapError, Taps};
 use crate::Decoder;
 use downbeats::{Known, Sounds};
 use letfall_core::time::{GridPlan, TimeError};
-use net::{Heard, Net};
+use net::{Heard, Net, log_odds, logistic};
 
 /// How far a beat that is heard stands from where it is meant, in seconds.
 const HEARD_SIGMA: f64 = 0.010;
@@ -120,11 +120,8 @@ impl Hearing {
 
     /// What is heard in bands of pitch.
     pub fn from_bands(bands: &Bands, mut go_on: impl FnMut(f32) -> bool) -> Option<Hearing> {
-        Some(Hearing {
-            heard: heard_at_speeds(bands, &mut go_on)?,
-            music: music(&net::onset(bands)),
-            onset: net::onset(bands),
-        })
+        let onset = net::onset(bands);
+        Some(Hearing { heard: heard_at_speeds(bands, &mut go_on)?, music: music(&onset), onset })
     }
 
     /// How much each frame sounds like a beat and like a downbeat, and how much begins in it.
@@ -264,10 +261,6 @@ impl Hearing {
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
 fn heard_at_speeds(bands: &Bands, go_on: &mut dyn FnMut(f32) -> bool) -> Option<Heard> {
     let net = Net::taught();
-    let odds = |p: f32| {
-        let p = p.clamp(1e-5, 1.0 - 1e-5);
-        libm::logf(p / (1.0 - p))
-    };
     let (mut beat, mut downbeat) = (vec![0.0f32; bands.len()], vec![0.0f32; bands.len()]);
     for (at, speed) in SPEEDS.into_iter().enumerate() {
         let share = |done: f32| (at as f32 + done) / SPEEDS.len() as f32;
@@ -276,12 +269,12 @@ fn heard_at_speeds(bands: &Bands, go_on: &mut dyn FnMut(f32) -> bool) -> Option<
             for (k, sum) in to.iter_mut().enumerate() {
                 let place = k as f64 / speed;
                 let (low, part) = (place as usize, (place - libm::floor(place)) as f32);
-                let value = |k: usize| from.get(k.min(from.len().saturating_sub(1))).map_or(-10.0, |p| odds(*p));
+                let value = |k: usize| from.get(k.min(from.len().saturating_sub(1))).map_or(-10.0, |p| log_odds(*p));
                 *sum += value(low) * (1.0 - part) + value(low + 1) * part;
             }
         }
     }
-    let back = |sums: Vec<f32>| sums.into_iter().map(|s| 1.0 / (1.0 + libm::expf(-s / SPEEDS.len() as f32))).collect();
+    let back = |sums: Vec<f32>| sums.into_iter().map(|s| logistic(s / SPEEDS.len() as f32)).collect();
     Some(Heard { beat: back(beat), downbeat: back(downbeat) })
 }
 

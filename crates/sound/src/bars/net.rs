@@ -50,8 +50,15 @@ fn elu(x: f32) -> f32 {
     if x > 0.0 { x } else { libm::expm1f(x) }
 }
 
-fn logistic(x: f32) -> f32 {
+/// Log odds as a chance.
+pub fn logistic(x: f32) -> f32 {
     1.0 / (1.0 + libm::expf(-x))
+}
+
+/// A chance as log odds, bounded.
+pub fn log_odds(p: f32) -> f32 {
+    let p = p.clamp(1e-5, 1.0 - 1e-5);
+    libm::logf(p / (1.0 - p))
 }
 
 /// Adds `from` times a matrix of `from.len()` rows to `to`.

@@ -66,16 +66,14 @@ pub struct Feed {
     taken: u64,
     sounding: Vec<(u64, bool)>,
     marks: Vec<Mark>,
-    ends: f64,
 }
 
 impl Feed {
-    /// From `from` seconds of song time on, at `speed` (0.25 to 1) of the song's, until `until`.
+    /// From `from` seconds of song time on, at `speed` (0.25 to 1) of the song's; silence where the recording is over.
     pub fn new(
         sound: Box<dyn Sound>,
         out_rate: f64,
         from: f64,
-        until: f64,
         speed: f64,
         looped: Option<Part>,
         clicks: Vec<Click>,
@@ -98,7 +96,6 @@ impl Feed {
             taken: 0,
             sounding: Vec::new(),
             marks: Vec::new(),
-            ends: until * rate,
         };
         feed.mark();
         feed
@@ -107,11 +104,6 @@ impl Feed {
     /// Marks that were made since the last call.
     pub fn take_marks(&mut self) -> Vec<Mark> {
         std::mem::take(&mut self.marks)
-    }
-
-    /// Whether the song is over.
-    pub fn is_over(&self) -> bool {
-        self.looped.is_none() && self.at >= self.ends
     }
 
     fn mark(&mut self) {

@@ -41,7 +41,6 @@ enum Playing {
         reports: rtrb::Consumer<(u64, f64)>,
         marks: Arc<Mutex<Vec<Mark>>>,
         stop: Arc<AtomicBool>,
-        over: Arc<AtomicBool>,
     },
     /// By the system's clock alone.
     Silent { began: f64 },
@@ -90,7 +89,7 @@ impl Player {
         let silent = Playing::Silent { began: self.device.now() };
         let playing = match sound {
             None => silent,
-            Some(sound) => match self.heard(sound, from, until, speed, looped, clicks) {
+            Some(sound) => match self.heard(sound, from, speed, looped, clicks) {
                 Ok(playing) => playing,
                 Err(why) => {
                     self.told =
@@ -106,25 +105,21 @@ impl Player {
         &mut self,
         sound: Box<dyn Sound>,
         from: f64,
-        until: f64,
         speed: f64,
         looped: Option<Part>,
         clicks: Vec<Click>,
     ) -> Result<Playing, String> {
         let rate = self.device.sample_rate()?;
-        let mut feed = Feed::new(sound, rate, from, until, speed, looped, clicks);
+        let mut feed = Feed::new(sound, rate, from, speed, looped, clicks);
         let (mut to, mut samples) = rtrb::RingBuffer::<f32>::new(RING);
         let (mut report, reports) = rtrb::RingBuffer::<(u64, f64)>::new(256);
         let marks = Arc::new(Mutex::new(feed.take_marks()));
-        let (stop, over) = (Arc::new(AtomicBool::new(false)), Arc::new(AtomicBool::new(false)));
-        let make = {
-            let (marks, stop, over) = (marks.clone(), stop.clone(), over.clone());
+        let stop = Arc::new(AtomicBool::new(false));
+        let mut make = {
+            let (marks, stop) = (marks.clone(), stop.clone());
             let mut piece = [0.0f32; PIECE];
-            move |fill_up: bool| {
+            move || {
                 while to.slots() >= PIECE && !stop.load(Ordering::Acquire) {
-                    if feed.is_over() {
-                        over.store(true, Ordering::Release);
-                    }
                     feed.fill(&mut piece);
                     marks.lock().unwrap_or_else(PoisonError::into_inner).extend(feed.take_marks());
                     for sample in piece {
@@ -132,15 +127,11 @@ impl Player {
                             break;
                         }
                     }
-                    if !fill_up {
-                        break;
-                    }
                 }
                 !stop.load(Ordering::Acquire)
             }
         };
-        let mut make = make;
-        make(true);
+        make();
         let mut given = 0u64;
         let fill = move |out: &mut [f32], heard_at: f64| {
             // Only what is there: a gap is silence, and the song waits.
@@ -156,7 +147,7 @@ impl Player {
         };
         let running = self.device.start(Box::new(fill))?;
         let feeder = move || {
-            while make(true) {
+            while make() {
                 thread::sleep(Duration::from_millis(10));
             }
         };
@@ -164,7 +155,7 @@ impl Player {
             .name("guide".into())
             .spawn(feeder)
             .map_err(|e| format!("the system has no thread for it ({e})"))?;
-        Ok(Playing::Heard { running, clock: DeviceClock::new(rate), reports, marks, stop, over })
+        Ok(Playing::Heard { running, clock: DeviceClock::new(rate), reports, marks, stop })
     }
 
     /// Stops.
@@ -186,7 +177,7 @@ impl Player {
                     _ => now.from + gone,
                 }
             }
-            Playing::Heard { clock, reports, marks, running, over, .. } => {
+            Playing::Heard { clock, reports, marks, running, .. } => {
                 while let Ok((sample, heard)) = reports.pop() {
                     clock.told(sample as f64, heard);
                 }
@@ -196,9 +187,7 @@ impl Player {
                     return None;
                 }
                 let marks = marks.lock().unwrap_or_else(PoisonError::into_inner);
-                let at = clock.sample_at(micros).and_then(|sample| place(&marks, sample)).unwrap_or(now.from);
-                // What was made is not yet what is heard.
-                if over.load(Ordering::Acquire) { at } else { at.min(now.until.max(now.from)) }
+                clock.sample_at(micros).and_then(|sample| place(&marks, sample)).unwrap_or(now.from)
             }
         };
         if now.looped.is_none() && at >= now.until {

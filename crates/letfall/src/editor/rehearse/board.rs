@@ -10,7 +10,7 @@ use crate::editor::document::Derived;
 use crate::editor::theme::{Palette, bold};
 use crate::editor::{stage_picture, theme::Theme};
 use egui::{Align2, Color32, FontId, Pos2, Rect, RichText, Stroke, Ui, vec2};
-use letfall_core::schedule::{breaths, calls, describe};
+use letfall_core::schedule::{Breath, describe};
 use letfall_core::show::Kind;
 use letfall_core::time::{Grid, SongTime, Tick, round};
 use letfall_live::{HOLD, Mode};
@@ -42,6 +42,8 @@ pub fn countdown(grid: &Grid, from: SongTime, to: SongTime) -> String {
 pub struct Moment<'a> {
     /// What was worked out.
     pub derived: &'a Derived,
+    /// What is said, in order.
+    pub breaths: &'a [Breath],
     /// The run, where there is one.
     pub run: Option<&'a Run>,
     /// Song time.
@@ -58,10 +60,7 @@ pub fn show(ui: &mut Ui, moment: &Moment<'_>) {
     let grid = &moment.derived.schedule.grid;
     place(ui, moment, &p);
     ui.add_space(4.0);
-    let service = moment.derived.service();
-    let spoken = calls(&moment.derived.show, service, &moment.derived.schedule);
-    let breaths = breaths(&moment.derived.show, service, &spoken);
-    let call = breaths.iter().find(|b| b.at >= moment.at);
+    let call = moment.breaths.iter().find(|b| b.at >= moment.at);
     let words = call.map_or_else(|| "No more calls".to_owned(), |b| b.words.clone());
     line(ui, "Next call", &words, call.map(|b| countdown(grid, moment.at, b.at)), &p, p.text);
     let next = moment.derived.schedule.rows.iter().filter(|r| r.land > moment.at).min_by_key(|r| r.land);

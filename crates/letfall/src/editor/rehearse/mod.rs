@@ -14,9 +14,11 @@ use after::After;
 use awake::Awake;
 use board::Moment;
 use egui::{FontId, Key, RichText, Ui};
+use letfall_core::schedule::{Breath, breaths, calls};
 use letfall_core::time::SongTime;
 use letfall_live::{
-    Command, Follow, Follower, Input, Mode, Ports, Programme, Runner, Says, SyncPlan, SystemClocks, SystemPorts,
+    Clocks as _, Command, Follow, Follower, Input, Mode, Ports, Programme, Runner, Says, SyncPlan, SystemClocks,
+    SystemPorts,
 };
 use record::Recorder;
 use run::Run;
@@ -57,6 +59,8 @@ pub struct Rehearse {
     followed: f64,
     awake: Option<Awake>,
     after: Option<After>,
+    /// What is said in the schedule that is on the board: worked out once for it.
+    said: Option<(Arc<Derived>, Vec<Breath>)>,
 }
 
 impl Rehearse {
@@ -85,6 +89,7 @@ impl Rehearse {
             followed: 0.0,
             awake: None,
             after: None,
+            said: None,
         }
     }
 
@@ -132,14 +137,15 @@ impl Rehearse {
             timecode: if self.timecode { all.clone() } else { Vec::new() },
             clock: if self.clock { all } else { Vec::new() },
         };
-        let log = self.folder.join("runs").join(format!("run-{}.jsonl", seconds_since_1970()));
+        let clock = Arc::new(SystemClocks::default());
+        let log = self.folder.join("runs").join(format!("run-{}.jsonl", clock.wall() / 1_000_000));
         let runner = Runner {
             programme: programme.clone(),
             sync,
             ports: (self.ports)(),
             names: self.names(document),
             log: Some(log.clone()),
-            clock: Arc::new(SystemClocks::default()),
+            clock,
             wake,
         };
         match runner.start() {
@@ -281,48 +287,26 @@ impl Rehearse {
                 });
             });
         self.hold(&ctx, held, document);
-        let sound = listen.words();
-        let moment = Moment { derived: &derived, run: self.run.as_ref(), at: document.playhead, theme, sound };
+        if self.said.as_ref().is_none_or(|(of, _)| !Arc::ptr_eq(of, &derived)) {
+            let spoken = calls(&derived.show, derived.service(), &derived.schedule);
+            let said = breaths(&derived.show, derived.service(), &spoken);
+            self.said = Some((derived.clone(), said));
+        }
+        let (run, at, sound) = (self.run.as_ref(), document.playhead, listen.words());
+        let breaths = self.said.as_ref().map_or(&[][..], |(_, said)| said);
+        let moment = Moment { derived: &derived, breaths, run, at, theme, sound };
         egui::CentralPanel::default()
             .frame(egui::Frame::central_panel(ui.style()).fill(egui::Color32::TRANSPARENT))
             .show(ui, |ui| {
                 if let Some(after) = &mut self.after {
-                    after.show(ui, document, self.run.as_ref());
+                    after.show(ui, document, run);
                 } else {
                     board::show(ui, &moment);
                 }
             });
-        self.second_window(&ctx, &derived, document.playhead, theme, sound);
-    }
-
-    /// The board in a window of its own, for the stage manager's screen.
-    fn second_window(
-        &mut self,
-        ctx: &egui::Context,
-        derived: &Derived,
-        at: SongTime,
-        theme: Theme,
-        sound: &'static str,
-    ) {
-        if !self.window {
-            return;
+        if self.window {
+            self.window = second_window(&ctx, &moment);
         }
-        let id = egui::ViewportId::from_hash_of("stage manager");
-        let builder =
-            egui::ViewportBuilder::default().with_title("Letfall: stage manager").with_inner_size([1280.0, 720.0]);
-        let run = self.run.as_ref();
-        let closed = ctx.show_viewport_immediate(id, builder, |ui, _| {
-            let ground = theme.palette().panel;
-            egui::CentralPanel::default().frame(egui::Frame::central_panel(ui.style()).fill(ground)).show(ui, |ui| {
-                board::show(ui, &Moment { derived, run, at, theme, sound });
-            });
-            if ui.input(|i| i.key_pressed(Key::F11)) {
-                let full = ui.input(|i| i.viewport().fullscreen.unwrap_or(false));
-                ui.ctx().send_viewport_cmd(egui::ViewportCommand::Fullscreen(!full));
-            }
-            ui.input(|i| i.viewport().close_requested())
-        });
-        self.window = !closed;
     }
 
     /// The controls. Gives whether the button to arm is held.
@@ -540,6 +524,24 @@ impl Rehearse {
     }
 }
 
+/// The board in a window of its own, for the stage manager's screen. Whether it stays open.
+fn second_window(ctx: &egui::Context, moment: &Moment<'_>) -> bool {
+    let id = egui::ViewportId::from_hash_of("stage manager");
+    let builder =
+        egui::ViewportBuilder::default().with_title("Letfall: stage manager").with_inner_size([1280.0, 720.0]);
+    ctx.show_viewport_immediate(id, builder, |ui, _| {
+        let ground = moment.theme.palette().panel;
+        egui::CentralPanel::default().frame(egui::Frame::central_panel(ui.style()).fill(ground)).show(ui, |ui| {
+            board::show(ui, moment);
+        });
+        if ui.input(|i| i.key_pressed(Key::F11)) {
+            let full = ui.input(|i| i.viewport().fullscreen.unwrap_or(false));
+            ui.ctx().send_viewport_cmd(egui::ViewportCommand::Fullscreen(!full));
+        }
+        !ui.input(|i| i.viewport().close_requested())
+    })
+}
+
 /// The section at the playhead, as song times.
 fn section(document: &Document) -> Option<(i64, i64)> {
     let derived = document.derived().ok()?;
@@ -547,8 +549,4 @@ fn section(document: &Document) -> Option<(i64, i64)> {
     let section = derived.service().song.section_at(grid.place_of(document.playhead_tick()).bar)?.clone();
     let end = section.bar.saturating_add(i32::try_from(section.bars).unwrap_or(1));
     Some((grid.bar_time(section.bar).micros(), grid.bar_time(end).micros()))
-}
-
-fn seconds_since_1970() -> u64 {
-    std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).map_or(0, |d| d.as_secs())
 }

@@ -159,9 +159,8 @@ impl Run {
 
     /// Whether a release's port is there.
     pub fn can_reach(&self, release: usize) -> bool {
-        let fires = |i: &&letfall_live::Item| i.release.map(usize::from) == Some(release) && i.ends.is_none();
-        let port = self.programme.items.iter().find(fires).map(|i| usize::from(i.port));
-        port.and_then(|p| self.ports.get(p)).is_some_and(|p| p.there)
+        let port = self.programme.port_of(release).and_then(|p| self.ports.get(usize::from(p)));
+        port.is_some_and(|p| p.there)
     }
 
     fn message(&mut self, item: u32, what: What, late: i64, holder: Option<u16>) {

@@ -4,8 +4,6 @@ use super::View;
 use crate::editor::document::{Derived, Document};
 use crate::editor::theme::Palette;
 use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui};
-use letfall_core::edit::Edit;
-use letfall_core::show::{CueList, Service};
 use letfall_core::time::{Pin, SongTime, round};
 use letfall_sound::Peaks;
 use letfall_sound::bars::Found;
@@ -77,17 +75,14 @@ pub fn line_at(view: &View, document: &Document, derived: &Derived, x: f32) -> O
 
 /// Pins a bar line where it was pulled to; the others follow.
 pub fn pin(document: &mut Document, derived: &Derived, bar: i32, to: SongTime) {
-    let Some(service) = document.current() else { return };
-    let before = Service { cues: CueList::default(), ..service.clone() };
-    let mut after = before.clone();
-    let pins = &mut after.song.grid.pins;
-    if pins.is_empty() && bar > 1 {
-        // The song's begin stays where it is, so that the bars between give way and not the whole song.
-        pins.push(Pin { bar: 1, at: derived.schedule.grid.bar_time(1) });
-    }
-    pins.retain(|p| p.bar != bar);
-    pins.push(Pin { bar, at: to });
-    pins.sort_by_key(|p| p.bar);
-    let edit = Edit::Facts { before: Box::new(before), after: Box::new(after) };
-    document.commit(&format!("Pin bar {bar}"), Ok(edit));
+    document.change_song(&format!("Pin bar {bar}"), |song| {
+        let pins = &mut song.grid.pins;
+        if pins.is_empty() && bar > 1 {
+            // The song's begin stays where it is, so that the bars between give way and not the whole song.
+            pins.push(Pin { bar: 1, at: derived.schedule.grid.bar_time(1) });
+        }
+        pins.retain(|p| p.bar != bar);
+        pins.push(Pin { bar, at: to });
+        pins.sort_by_key(|p| p.bar);
+    });
 }

@@ -1,0 +1,36 @@
+//! What the tests of this folder run on: the demo show's first service, and ports that keep what was sent and when.
+
+#![allow(clippy::unwrap_used, dead_code, missing_docs)] // each test takes what it needs
+
+use letfall_core::schedule::Schedule;
+use letfall_core::show::Show;
+use letfall_live::{Gone, Programme, Wires};
+use std::sync::Arc;
+
+/// Keeps what was sent and when.
+#[derive(Default)]
+pub struct Fake {
+    pub now: i64,
+    pub sent: Vec<(i64, u16, Vec<u8>)>,
+    /// Ports that take nothing.
+    pub broken: Vec<u16>,
+}
+
+impl Wires for Fake {
+    fn send(&mut self, port: u16, bytes: &[u8]) -> Result<(), Gone> {
+        if self.broken.contains(&port) {
+            return Err(Gone);
+        }
+        self.sent.push((self.now, port, bytes.to_vec()));
+        Ok(())
+    }
+}
+
+pub fn show() -> Show {
+    letfall_core::file::read(include_bytes!("../../../../demo-shows/lantern-night.letfall")).unwrap()
+}
+
+pub fn programme(show: &Show) -> Arc<Programme> {
+    let schedule = Schedule::build(show, &show.services[0]).unwrap();
+    Arc::new(Programme::new(show, &show.services[0], &schedule))
+}
