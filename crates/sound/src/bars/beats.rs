@@ -5,10 +5,12 @@
 //! weighing beat intervals instead of single frames is that of Krebs, Böck and Widmer, "An efficient state-space model for
 //! joint tempo and meter tracking", ISMIR 2015; the form is ours.
 
-use super::net::{Heard, log_odds, logistic};
+use super::net::{About, Heard, STRETCH, log_odds, logistic};
 
 /// Steps a second in which beats are placed.
 const STEPS: f64 = 100.0;
+/// So many stand for a frame of what is heard.
+const STEPS_A_FRAME: usize = 2;
 /// Shortest and longest interval in steps: 250 to 36 beats a minute.
 const SHORTEST: usize = 24;
 const LONGEST: usize = 167;
@@ -17,6 +19,8 @@ const INTERVALS: usize = LONGEST - SHORTEST + 1;
 const BEAT_BONUS: f32 = 0.8;
 /// What a change of tempo by the factor e would cost.
 const TEMPO_COST: f32 = 60.0;
+/// Log odds of what a person said; what is heard is never as sure.
+const SURE: f32 = 40.0;
 /// Steps by which an interval may differ for nothing: beats stand between steps too.
 const FREE: f32 = 0.6;
 /// What any sudden change of tempo costs at most.
@@ -68,18 +72,46 @@ const JUMPED: u8 = 254;
 
 /// What a row must be.
 #[derive(Clone, Copy)]
-struct Terms {
+struct Terms<'a> {
     /// How fast.
     range: TempoRange,
     /// Steps between which there is music: a row goes from its begin to its end, however faint the beats.
     music: (usize, usize),
     /// The step that it must begin at.
     begin: Option<usize>,
+    /// What the music is like, by stretches.
+    about: &'a [About],
+    /// The steps go backwards from this one.
+    backwards: Option<usize>,
+    /// The odds as they were heard, where what sounds like beats stands halfway between the beats that are counted.
+    between: Option<&'a [f32]>,
+}
+
+impl Terms<'_> {
+    /// How much a beat sounds so at a step after an interval.
+    fn odds(&self, own: f32, at: usize, k: usize) -> f32 {
+        let Some(heard) = self.between.filter(|_| own.abs() < SURE) else { return own };
+        let half = usize::midpoint(k, SHORTEST);
+        let odds = |at: usize| heard.get(at).copied().unwrap_or(own);
+        f32::midpoint(odds(at.saturating_sub(half)), odds(at + half))
+    }
+
+    /// What an interval that ends at a step is worth for its tempo, by interval.
+    #[allow(clippy::cast_possible_truncation)] // beats a minute
+    fn pace(&self, step: usize) -> [f32; INTERVALS] {
+        let step = self.backwards.map_or(step, |from| from.saturating_sub(step));
+        let stretch = step / STEPS_A_FRAME / STRETCH;
+        let about = self.about.get(stretch).or(self.about.last());
+        std::array::from_fn(|k| {
+            let bpm = 60.0 * STEPS / (k + SHORTEST) as f64;
+            about.map_or(0.0, |about| 60.0 / bpm as f32 * about.of_tempo(bpm))
+        })
+    }
 }
 
 /// The best row over log odds by step: places of beats, in steps, and what the row is worth.
-fn best_row(odds: &[f32], terms: Terms, go_on: &mut dyn FnMut() -> bool) -> Option<(Vec<usize>, f32)> {
-    let Terms { range, music, begin } = terms;
+fn best_row(odds: &[f32], terms: Terms<'_>, go_on: &mut dyn FnMut() -> bool) -> Option<(Vec<usize>, f32)> {
+    let Terms { range, music, begin, .. } = terms;
     let interval = |bpm: f64| 60.0 * STEPS / bpm.clamp(1.0, 10_000.0);
     let allowed: Vec<bool> = (SHORTEST..=LONGEST)
         .map(|d| d as f64 >= interval(range.to) - 0.5 && d as f64 <= interval(range.from) + 0.5)
@@ -103,11 +135,14 @@ fn best_row(odds: &[f32], terms: Terms, go_on: &mut dyn FnMut() -> bool) -> Opti
     // The best of each step whatever its interval.
     let mut top = vec![(f32::NEG_INFINITY, 0u8); odds.len()];
     let mut best = (f32::NEG_INFINITY, 0usize, 0usize);
+    let mut pace = [0.0; INTERVALS];
     for (at, own) in odds.iter().enumerate() {
         if at % 4096 == 0 && !go_on() {
             return None;
         }
-        let own = own + BEAT_BONUS;
+        if at % (STRETCH * STEPS_A_FRAME) == 0 {
+            pace = terms.pace(at);
+        }
         let (mut here_top, row) = ((f32::NEG_INFINITY, 0u8), at % kept * INTERVALS);
         for k in 0..INTERVALS {
             let mut value = f32::NEG_INFINITY;
@@ -122,19 +157,19 @@ fn best_row(odds: &[f32], terms: Terms, go_on: &mut dyn FnMut() -> bool) -> Opti
                 if let Some(before) = at.checked_sub(k + SHORTEST) {
                     let past = &worth[before % kept * INTERVALS..][..INTERVALS];
                     let (first, costs) = &costs[k];
+                    let (mut most, mut whence) = (top[before].0 - JUMP, JUMPED);
                     for ((place, worth), cost) in (*first..).zip(&past[*first..]).zip(costs) {
-                        if worth - cost > value {
-                            value = worth - cost;
-                            came = u8::try_from(place).unwrap_or(JUMPED);
+                        if worth - cost > most {
+                            most = worth - cost;
+                            whence = u8::try_from(place).unwrap_or(JUMPED);
                         }
                     }
-                    if top[before].0 - JUMP > value {
-                        value = top[before].0 - JUMP;
-                        came = JUMPED;
+                    if most + pace[k] > value {
+                        (value, came) = (most + pace[k], whence);
                     }
                 }
             }
-            value += own;
+            value += terms.odds(*own, at, k) + BEAT_BONUS;
             worth[row + k] = value;
             from[at * INTERVALS + k] = came;
             if value > here_top.0 {
@@ -198,12 +233,13 @@ pub fn find(
 ) -> Option<Vec<f64>> {
     let odds = odds(heard);
     let music = (step(music.0, &odds), step(music.1, &odds));
+    let open = Terms { range, music, begin: None, about: &heard.about, backwards: None, between: None };
     let Some(bar) = first.filter(|b| b.to > b.from && b.from.is_finite() && b.to.is_finite()) else {
-        let (row, _) = best_row(&odds, Terms { range, music, begin: None }, go_on)?;
+        let (row, _) = best_row(&odds, Terms { range, ..open }, go_on)?;
         let mut gaps: Vec<usize> = row.windows(2).map(|w| w[1] - w[0]).collect();
         gaps.sort_unstable();
         let row = match gaps.get(gaps.len() / 2) {
-            Some(gap) => best_row(&odds, Terms { range: around(*gap as f64, range), music, begin: None }, go_on)?.0,
+            Some(gap) => best_row(&odds, Terms { range: around(*gap as f64, range), ..open }, go_on)?.0,
             None => row,
         };
         return Some(row.into_iter().map(|at| refined(&odds, at)).collect());
@@ -216,18 +252,28 @@ pub fn find(
     // What was said is certain: beats there, and none between them.
     let mut sure = odds.clone();
     let (from, to) = (step(bar.from, &odds), step(bar.to, &odds));
-    sure[from..=to].fill(-40.0);
+    sure[from..=to].fill(-SURE);
     for beat in 0..=count {
-        sure[step(bar.from + length * f64::from(beat), &odds)] = 40.0;
+        sure[step(bar.from + length * f64::from(beat), &odds)] = SURE;
     }
     let range = around(length * STEPS, range);
-    let (after, _) = best_row(&sure, Terms { range, music, begin: Some(from) }, go_on)?;
     // What comes before is found backwards, from the same bar.
-    let mut mirrored: Vec<f32> = sure[..=to].to_vec();
-    mirrored.reverse();
-    let music = (0, to.saturating_sub(music.0));
-    let (before, _) = best_row(&mirrored, Terms { range, music, begin: Some(0) }, go_on)?;
-    let mut row: Vec<usize> = before.into_iter().map(|at| to - at).filter(|at| *at < from).rev().collect();
-    row.extend(after);
-    Some(row.into_iter().map(|at| refined(&odds, at)).collect())
+    let (mirrored, heard_back): (Vec<f32>, Vec<f32>) = (0..=to).rev().map(|at| (sure[at], odds[at])).unzip();
+    let music_back = (0, to.saturating_sub(music.0));
+    // Where a person said which of two rows is the beat, the other may sound more like it all through, and they are right.
+    let mut best: Option<(f32, Vec<usize>)> = None;
+    for off in [false, true] {
+        let between = |heard| Some(heard).filter(|_| off);
+        let on = Terms { range, begin: Some(from), between: between(&odds[..]), ..open };
+        let back =
+            Terms { begin: Some(0), music: music_back, backwards: Some(to), between: between(&heard_back[..]), ..on };
+        let (after, worth) = best_row(&sure, on, go_on)?;
+        let (before, worth_before) = best_row(&mirrored, back, go_on)?;
+        let worth = worth + worth_before;
+        if best.as_ref().is_none_or(|best| worth > best.0) {
+            let before = before.into_iter().map(|at| to - at).filter(|at| *at < from).rev();
+            best = Some((worth, before.chain(after).collect()));
+        }
+    }
+    Some(best?.1.into_iter().map(|at| refined(&odds, at)).collect())
 }

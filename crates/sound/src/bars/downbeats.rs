@@ -1,22 +1,26 @@
 //! Which beats begin bars: the numbering that sounds most like downbeats and whose metre changes least, found exactly.
 
-use super::net::Heard;
+use super::net::{About, Heard, STRETCH};
 use super::spectrum::FRAME_RATE;
 
 /// Most beats in a bar.
 pub const MOST: u8 = 7;
 /// What a bar of another number of beats costs after one of this.
 const CHANGE: f32 = 9.0;
+/// How much the metre weighs that the music about a beat sounds like.
+const METRE: f32 = 0.3;
 /// How likely a metre is before anything was heard, as log odds against four beats.
 const PRIOR: [f32; MOST as usize + 1] = [-99.0, -9.0, -1.2, -0.4, 0.0, -4.0, -3.5, -5.0];
 
 /// How much one beat sounds like a beat and a downbeat, 0 to 1.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sounds {
     /// Like a beat.
     pub beat: f32,
     /// Like a downbeat.
     pub downbeat: f32,
+    /// What the music about it is like.
+    pub about: About,
 }
 
 /// What is heard at each beat.
@@ -25,7 +29,8 @@ pub fn sounds(heard: &Heard, beats: &[f64]) -> Vec<Sounds> {
     let most = |of: &[f32], at: usize| of.iter().skip(at.saturating_sub(1)).take(3).copied().fold(0.0f32, f32::max);
     let sound = |secs: &f64| {
         let at = libm::round(secs * FRAME_RATE).max(0.0) as usize;
-        Sounds { beat: most(&heard.beat, at), downbeat: most(&heard.downbeat, at) }
+        let about = heard.about.get(at / STRETCH).or(heard.about.last()).copied().unwrap_or(About::NONE);
+        Sounds { beat: most(&heard.beat, at), downbeat: most(&heard.downbeat, at), about }
     };
     beats.iter().map(sound).collect()
 }
@@ -61,7 +66,8 @@ pub fn number(sounds: &[Sounds], known: Known) -> Vec<(u8, u8)> {
         }
         // The chance of a downbeat, of what is a beat.
         let p = (sounds[at].downbeat / sounds[at].beat.max(0.05)).clamp(0.02, 0.98);
-        if n == 1 { libm::logf(p) } else { libm::logf(1.0 - p) }
+        let metre = METRE * sounds[at].about.of_metre(m);
+        metre + if n == 1 { libm::logf(p) } else { libm::logf(1.0 - p) }
     };
     let mut worth: Vec<f32> = Vec::new();
     let mut came: Vec<Vec<u8>> = Vec::with_capacity(sounds.len());

@@ -1,4 +1,5 @@
-//! How much each moment sounds like a beat and like a downbeat: a small network of dilated convolutions.
+//! How much each moment sounds like a beat and like a downbeat, and what tempo and metre are about it: a small network of dilated
+//! convolutions.
 //!
 //! Taught by tests/beats/teach.py on pieces of known beats; its numbers are in beats.bin, two bytes each (IEEE 754 half
 //! precision), in the order of `shapes()` there. The form is that of Davies and Böck, "Temporal convolutional networks for
@@ -7,7 +8,7 @@
 use super::spectrum::{BANDS, Bands};
 
 /// Channels inside.
-const WIDE: usize = 32;
+const WIDE: usize = 40;
 /// Layers, each looking twice as far as the one before.
 const LAYERS: usize = 9;
 /// Places a layer looks at.
@@ -18,18 +19,80 @@ const REACH: usize = 2 * ((1 << LAYERS) - 1) + 3;
 /// Frames worked on at a time, so that a recording of hours takes little memory.
 const BLOCK: usize = 6000;
 
+/// Classes of tempo: the slowest in beats a minute, and how many to an octave.
+const TEMPOS: usize = 40;
+const SLOWEST: f64 = 36.0;
+const OCTAVE: f64 = 14.0;
+/// Classes of metre: 2 to 7 beats in a bar.
+const METRES: usize = 6;
+/// Answers for every frame: a beat, a downbeat, which tempo, which metre.
+const ANSWERS: usize = 2 + TEMPOS + METRES;
+/// Frames in a stretch, of which tempo and metre are told together.
+pub const STRETCH: usize = 25;
+
 /// How many numbers a network has.
-const NUMBERS: usize = (3 * INPUTS + 1) * WIDE + LAYERS * ((TAPS + 1) * WIDE + 2) * WIDE + (WIDE + 1) * 2;
+const NUMBERS: usize = (3 * INPUTS + 1) * WIDE + LAYERS * ((TAPS + 1) * WIDE + 2) * WIDE + (WIDE + 1) * ANSWERS;
 
 static TAUGHT: &[u8] = include_bytes!("beats.bin");
 
-/// For every frame, from 0 to 1.
+/// What is heard.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Heard {
-    /// How much it sounds like a beat.
+    /// How much each frame sounds like a beat, from 0 to 1.
     pub beat: Vec<f32>,
-    /// How much it sounds like a downbeat.
+    /// How much each frame sounds like a downbeat, from 0 to 1.
     pub downbeat: Vec<f32>,
+    /// What each stretch of [`STRETCH`] frames is like.
+    pub about: Vec<About>,
+}
+
+/// What a stretch of the music is like, as logarithms of chances.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct About {
+    /// For every class of tempo.
+    pub tempo: [f32; TEMPOS],
+    /// For every class of metre.
+    pub metre: [f32; METRES],
+}
+
+impl About {
+    /// Nothing yet.
+    pub const NONE: About = About { tempo: [0.0; TEMPOS], metre: [0.0; METRES] };
+
+    /// Adds some of another.
+    fn add(&mut self, other: &About, weight: f32) {
+        let sums = self.tempo.iter_mut().chain(&mut self.metre);
+        for (sum, from) in sums.zip(other.tempo.iter().chain(&other.metre)) {
+            *sum += weight * from;
+        }
+    }
+
+    /// The logarithm of the chance of so many beats in a bar.
+    pub fn of_metre(&self, beats: u8) -> f32 {
+        self.metre[usize::from(beats.max(2) - 2).min(METRES - 1)]
+    }
+
+    /// The logarithm of the chance of a tempo in beats a minute, against that of the likeliest; bounded, as nothing is certain.
+    pub fn of_tempo(&self, bpm: f64) -> f32 {
+        let most = self.tempo.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        (between(&self.tempo, OCTAVE * libm::log2(bpm / SLOWEST)) - most).max(-6.0)
+    }
+}
+
+/// A list's value at a place between two of its own; the nearest one outside.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped
+fn between(list: &[f32], place: f64) -> f32 {
+    let place = place.clamp(0.0, list.len().saturating_sub(1) as f64);
+    let (low, part) = (place as usize, (place - libm::floor(place)) as f32);
+    let value = |at: usize| list.get(at.min(list.len().saturating_sub(1))).copied().unwrap_or(0.0);
+    value(low) * (1.0 - part) + value(low + 1) * part
+}
+
+/// Scores as logarithms of chances that sum to one.
+fn log_chances<const N: usize>(scores: [f32; N]) -> [f32; N] {
+    let most = scores.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    let whole = most + libm::logf(scores.iter().map(|s| libm::expf(s - most)).sum());
+    scores.map(|s| s - whole)
 }
 
 /// Networks that were taught apart: what they say is averaged, so that the quirks of one weigh less.
@@ -62,8 +125,8 @@ pub fn log_odds(p: f32) -> f32 {
 }
 
 /// Adds `from` times a matrix of `from.len()` rows to `to`.
-fn add_product(to: &mut [f32; WIDE], from: &[f32], matrix: &[f32]) {
-    for (x, row) in from.iter().zip(matrix.as_chunks::<WIDE>().0) {
+fn add_product<const N: usize>(to: &mut [f32; N], from: &[f32], matrix: &[f32]) {
+    for (x, row) in from.iter().zip(matrix.as_chunks::<N>().0) {
         for (sum, weight) in to.iter_mut().zip(row) {
             *sum += x * weight;
         }
@@ -91,11 +154,19 @@ impl Net {
         while at < bands.len() {
             let to = (at + BLOCK).min(bands.len());
             let (first, last) = (at.saturating_sub(REACH), (to + REACH).min(bands.len()));
-            let all: Vec<Vec<[f32; 2]>> = self.numbers.iter().map(|n| block(n, bands, loud, first, last)).collect();
+            let all: Vec<Vec<[f32; ANSWERS]>> =
+                self.numbers.iter().map(|n| block(n, bands, loud, first, last)).collect();
             for frame in at - first..to - first {
                 let mean = |of: usize| all.iter().map(|out| out[frame][of]).sum::<f32>() / all.len() as f32;
                 heard.beat.push(logistic(mean(0)));
                 heard.downbeat.push(logistic(mean(1)));
+                let here = About {
+                    tempo: log_chances(std::array::from_fn(|class| mean(2 + class))),
+                    metre: log_chances(std::array::from_fn(|class| mean(2 + TEMPOS + class))),
+                };
+                let stretch = (first + frame) / STRETCH;
+                heard.about.resize(stretch + 1, About::NONE);
+                heard.about[stretch].add(&here, 1.0 / STRETCH as f32);
             }
             at = to;
             if !go_on(at as f32 / bands.len() as f32) {
@@ -107,7 +178,7 @@ impl Net {
 }
 
 /// What a network answers for frames `first` to `last`.
-fn block(numbers: &[f32], bands: &Bands, loud: f32, first: usize, last: usize) -> Vec<[f32; 2]> {
+fn block(numbers: &[f32], bands: &Bands, loud: f32, first: usize, last: usize) -> Vec<[f32; ANSWERS]> {
     let mut numbers = numbers;
     let mut take = |count: usize| {
         let (head, rest) = numbers.split_at(count);
@@ -148,13 +219,11 @@ fn block(numbers: &[f32], bands: &Bands, loud: f32, first: usize, last: usize) -
         }
         std::mem::swap(&mut state, &mut next);
     }
-    let (weights, bias) = (take(WIDE * 2), take(2));
+    let (weights, bias) = (take(WIDE * ANSWERS), take(ANSWERS));
     let answer = |x: &[f32; WIDE]| {
-        let mut out = [bias[0], bias[1]];
-        for (x, pair) in x.iter().zip(weights.as_chunks::<2>().0) {
-            out[0] += x * pair[0];
-            out[1] += x * pair[1];
-        }
+        let mut out = [0.0; ANSWERS];
+        out.copy_from_slice(bias);
+        add_product(&mut out, x, weights);
         out
     };
     state.iter().map(answer).collect()

@@ -39,15 +39,6 @@ impl Bands {
         &self.half_db[at * BANDS..(at + 1) * BANDS]
     }
 
-    /// The same, played so many times faster: a frame is that of the nearest time.
-    #[must_use]
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
-    pub fn at_speed(&self, speed: f64) -> Bands {
-        let count = (self.len() as f64 / speed) as usize;
-        let at = |k: usize| (libm::round(k as f64 * speed) as usize).min(self.len().saturating_sub(1));
-        Bands { half_db: (0..count).flat_map(|k| self.frame(at(k)).iter().copied()).collect() }
-    }
-
     /// Half decibels that the loudest band of a frame reaches in one frame of ten: recordings come loud and soft.
     pub fn loud(&self) -> u8 {
         let mut counts = [0usize; 256];
