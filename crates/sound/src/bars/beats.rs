@@ -27,6 +27,8 @@ const FREE: f32 = 0.6;
 const JUMP: f32 = 18.0;
 /// A song's tempo stays within this factor of what it is most of the time: what goes further is another way to count it.
 const STAYS: f64 = 1.55;
+/// The same, of the tempo of a bar that a person gave.
+const STAYS_AS_SAID: f64 = 1.45;
 
 /// What a person said of the first bar.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -216,9 +218,9 @@ fn step(secs: f64, odds: &[f32]) -> usize {
 }
 
 /// The tempos that a song may move through whose interval is so many steps, within what was allowed.
-fn around(interval: f64, range: TempoRange) -> TempoRange {
+fn around(interval: f64, within: f64, range: TempoRange) -> TempoRange {
     let bpm = 60.0 * STEPS / interval;
-    TempoRange { from: (bpm / STAYS).max(range.from), to: (bpm * STAYS).min(range.to) }
+    TempoRange { from: (bpm / within).max(range.from), to: (bpm * within).min(range.to) }
 }
 
 /// The beats in seconds. `go_on` is asked now and then; `None` when it says no.
@@ -239,7 +241,7 @@ pub fn find(
         let mut gaps: Vec<usize> = row.windows(2).map(|w| w[1] - w[0]).collect();
         gaps.sort_unstable();
         let row = match gaps.get(gaps.len() / 2) {
-            Some(gap) => best_row(&odds, Terms { range: around(*gap as f64, range), ..open }, go_on)?.0,
+            Some(gap) => best_row(&odds, Terms { range: around(*gap as f64, STAYS, range), ..open }, go_on)?.0,
             None => row,
         };
         return Some(row.into_iter().map(|at| refined(&odds, at)).collect());
@@ -256,7 +258,7 @@ pub fn find(
     for beat in 0..=count {
         sure[step(bar.from + length * f64::from(beat), &odds)] = SURE;
     }
-    let range = around(length * STEPS, range);
+    let range = around(length * STEPS, STAYS_AS_SAID, range);
     // What comes before is found backwards, from the same bar.
     let (mirrored, heard_back): (Vec<f32>, Vec<f32>) = (0..=to).rev().map(|at| (sure[at], odds[at])).unzip();
     let music_back = (0, to.saturating_sub(music.0));
