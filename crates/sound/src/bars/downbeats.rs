@@ -6,9 +6,11 @@ use super::spectrum::FRAME_RATE;
 /// Most beats in a bar.
 pub const MOST: u8 = 7;
 /// What a bar of another number of beats costs after one of this.
-const CHANGE: f32 = 9.0;
+const CHANGE: f32 = 15.0;
+/// The same, where a person gave a bar.
+const CHANGE_AS_SAID: f32 = 25.0;
 /// How much the metre weighs that the music about a beat sounds like.
-const METRE: f32 = 0.3;
+const METRE: f32 = 0.1;
 /// How likely a metre is before anything was heard, as log odds against four beats.
 const PRIOR: [f32; MOST as usize + 1] = [-99.0, -9.0, -1.2, -0.4, 0.0, -4.0, -3.5, -5.0];
 
@@ -51,6 +53,7 @@ pub fn number(sounds: &[Sounds], known: Known) -> Vec<(u8, u8)> {
     // States: metre and number in the bar.
     let metres: Vec<u8> = known.beats.map_or_else(|| (2..=MOST).collect(), |b| vec![b.clamp(1, MOST)]);
     let states: Vec<(u8, u8)> = metres.iter().flat_map(|m| (1..=*m).map(move |n| (n, *m))).collect();
+    let change = if known.bar.is_some() { CHANGE_AS_SAID } else { CHANGE };
     let value = |at: usize, (n, m): (u8, u8)| {
         if known.begins && at == 0 && n != 1 {
             return -1e6;
@@ -87,7 +90,7 @@ pub fn number(sounds: &[Sounds], known: Known) -> Vec<(u8, u8)> {
                     if states[e].1 == m {
                         0.0
                     } else {
-                        CHANGE + PRIOR[usize::from(states[e].1)].min(0.0) - PRIOR[usize::from(m)]
+                        change + PRIOR[usize::from(states[e].1)].min(0.0) - PRIOR[usize::from(m)]
                     }
                 };
                 let best = ends.max_by(|a, b| (worth[*a] - cost(*a)).total_cmp(&(worth[*b] - cost(*b)))).unwrap_or(0);
