@@ -100,7 +100,7 @@ def grooved(seed, out):
             if on: note(messages, free, 60 + root - 12 * (root > 6) + scale[d % 7] + 12 * (d // 7), rng.normal(88, 8), place * tpb, length * .9 * tpb)
             b += length
             if not motif and rng.random() < .4: motif = list(repeat)
-    metre = (6, 8) if six else {2: (2, 4) if '68' not in name else (2, 4), 3: (3, 4), 4: (4, 4), 5: (5, 4), 6: (6, 4)}.get(time)
+    metre = (6, 8) if six else {2: (2, 4), 3: (3, 4), 4: (4, 4), 5: (5, 4), 6: (6, 4)}.get(time)
     if metre is None: return None
     scaled(messages, tpb * 2 if six else tpb, round(60e6 / (bpm / 2 if six else bpm)), metre).save(out)
     return out

@@ -59,8 +59,8 @@ def net(p, level, key=None):
 
 def loss(p, level, beat, tempo, metre, weight, key):
     z = net(p, level, key)
-    each, classes, weight = losses(z, beat, tempo, metre), weight.sum(), weight[..., 0]
-    return sum((share * (x * weight).sum() / classes) for share, x in zip((1, TEMPO_SHARE, METRE_SHARE), each))
+    each, whole, weight = losses(z, beat, tempo, metre), weight.sum(), weight[..., 0]
+    return sum((share * (x * weight).sum() / whole) for share, x in zip((1, TEMPO_SHARE, METRE_SHARE), each))
 
 
 def losses(z, beat, tempo, metre):

@@ -160,16 +160,19 @@ def made(job):
         print('left out', what or 'groove', seed, why); return None
 
 
-def corpus_files(folder):
+def corpus_at():
     import music21
-    at = os.path.join(os.path.dirname(music21.__file__), 'corpus')
+    return os.path.join(os.path.dirname(music21.__file__), 'corpus')
+
+
+def corpus_files(folder):
+    at = corpus_at()
     return sorted(os.path.relpath(p, at) for p in glob.glob(os.path.join(at, folder, '**', '*'), recursive=True) if p.endswith(('.mxl', '.xml', '.krn', '.abc', '.musicxml')))
 
 
 if __name__ == '__main__':
     ap = argparse.ArgumentParser(); ap.add_argument('out'); ap.add_argument('cache'); ap.add_argument('--composed', type=int, default=900); ap.add_argument('--windows', type=int, default=6)
     ap.add_argument('--grooves', type=int, default=3); ap.add_argument('--tunes-every', type=int, default=4)
-    import music21; corpus_at = os.path.join(os.path.dirname(music21.__file__), 'corpus')
     a = ap.parse_args(); os.makedirs(a.out, exist_ok=True); os.makedirs(a.cache, exist_ok=True)
     o = lambda i: os.path.join(a.out, i)
     with ProcessPoolExecutor(2) as pool:
@@ -185,7 +188,7 @@ if __name__ == '__main__':
         mids = [m for m in pool.map(old_score, [(n, a.cache) for n in OLD_SCORES]) if m]
         list(pool.map(from_file, [(m, o(f's_{os.path.basename(m)[6:-4]}_{k}'), 1000 + 7 * i + k, 45, False) for i, m in enumerate(mids) for k in range(a.windows)]))
         songs = [(None, s, os.path.join(a.cache, f'groove_{s}.mid')) for s in range(a.grooves * len(grooves()))]
-        tunes = [(os.path.join(corpus_at, p), k, os.path.join(a.cache, f'tune_{k}.mid')) for k, p in enumerate(corpus_files('ryansMammoth')[::a.tunes_every])]
+        tunes = [(os.path.join(corpus_at(), p), k, os.path.join(a.cache, f'tune_{k}.mid')) for k, p in enumerate(corpus_files('ryansMammoth')[::a.tunes_every])]
         more = [(n, w) for folder, every, w in MORE_SCORES for n in corpus_files(folder)[::every] if NEVER not in n]
         kept = list(pool.map(old_score, [(n, a.cache) for n, _ in more]))
         jobs = [(m, o(f'g{s:04d}'), 5000 + s, 50, True) for (_, s, _), m in zip(songs, pool.map(made, songs)) if m]

@@ -237,7 +237,7 @@ pub fn find(
     let music = (step(music.0, &odds), step(music.1, &odds));
     let open = Terms { range, music, begin: None, about: &heard.about, backwards: None, between: None };
     let Some(bar) = first.filter(|b| b.to > b.from && b.from.is_finite() && b.to.is_finite()) else {
-        let (row, _) = best_row(&odds, Terms { range, ..open }, go_on)?;
+        let (row, _) = best_row(&odds, open, go_on)?;
         let mut gaps: Vec<usize> = row.windows(2).map(|w| w[1] - w[0]).collect();
         gaps.sort_unstable();
         let row = match gaps.get(gaps.len() / 2) {

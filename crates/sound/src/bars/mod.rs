@@ -122,9 +122,9 @@ impl Hearing {
     }
 
     /// What is heard in bands of pitch.
-    pub fn from_bands(bands: &Bands, mut go_on: impl FnMut(f32) -> bool) -> Option<Hearing> {
+    pub fn from_bands(bands: &Bands, go_on: impl FnMut(f32) -> bool) -> Option<Hearing> {
         let onset = net::onset(bands);
-        Some(Hearing { heard: Net::taught().hear(bands, &mut go_on)?, music: music(&onset), onset })
+        Some(Hearing { heard: Net::taught().hear(bands, go_on)?, music: music(&onset), onset })
     }
 
     /// How much each frame sounds like a beat and like a downbeat, and how much begins in it.
