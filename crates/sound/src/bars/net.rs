@@ -49,7 +49,7 @@ pub struct Heard {
 /// What a stretch of the music is like, as logarithms of chances.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct About {
-    /// For every class of tempo.
+    /// For every class of tempo, against the likeliest.
     pub tempo: [f32; TEMPOS],
     /// For every class of metre.
     pub metre: [f32; METRES],
@@ -72,10 +72,15 @@ impl About {
         self.metre[usize::from(beats.max(2) - 2).min(METRES - 1)]
     }
 
+    /// Tempos from now on against the likeliest.
+    fn settle(&mut self) {
+        let most = self.tempo.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        self.tempo.iter_mut().for_each(|chance| *chance -= most);
+    }
+
     /// The logarithm of the chance of a tempo in beats a minute, against that of the likeliest; bounded, as nothing is certain.
     pub fn of_tempo(&self, bpm: f64) -> f32 {
-        let most = self.tempo.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-        (between(&self.tempo, OCTAVE * libm::log2(bpm / SLOWEST)) - most).max(-6.0)
+        between(&self.tempo, OCTAVE * libm::log2(bpm / SLOWEST)).max(-6.0)
     }
 }
 
@@ -173,6 +178,7 @@ impl Net {
                 return None;
             }
         }
+        heard.about.iter_mut().for_each(About::settle);
         Some(heard)
     }
 }
