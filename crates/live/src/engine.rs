@@ -97,6 +97,8 @@ pub enum What {
     JumpedOver,
     /// It was not sent: this is a rehearsal and there is no stand-in.
     Rehearsed,
+    /// It was not sent: it would fire a release.
+    WouldRelease,
     /// It was not sent: it was sent before in this run.
     Twice,
 }
@@ -416,6 +418,9 @@ impl Engine {
             return told(tell, place, what.unwrap_or(What::Sent), due, now, None);
         }
         let Some(release) = item.release else {
+            if item.would_release {
+                return told(tell, place, What::WouldRelease, due, now, None);
+            }
             let what = self.bytes_to(&item, item.bytes, now, wires, tell);
             if what.is_none() {
                 self.sounding[place] = true;
@@ -425,6 +430,7 @@ impl Engine {
         if self.mode == Mode::Rehearse {
             let what = match item.stand_in {
                 None => What::Rehearsed,
+                Some(_) if item.would_release => What::WouldRelease,
                 Some(bytes) => {
                     let what = self.bytes_to(&item, bytes, now, wires, tell);
                     self.sounding[place] = what.is_none();
@@ -617,6 +623,10 @@ impl Engine {
         for row in 0..self.holds.len() {
             let Some(place) = self.holds[row].map(|p| p as usize) else { continue };
             let item = self.programme.items[place];
+            if item.would_release {
+                told(tell, place, What::WouldRelease, now, now, None);
+                continue;
+            }
             let what = self.bytes_to(&item, item.bytes, now, wires, tell);
             if what.is_none() {
                 // A note that recalls something ends at once: its own end is in the past.

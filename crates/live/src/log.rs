@@ -76,6 +76,7 @@ const fn words(what: What) -> &'static str {
         What::NoPort => "no-port",
         What::JumpedOver => "jumped-over",
         What::Rehearsed => "rehearsed",
+        What::WouldRelease => "would-release",
         What::Twice => "twice",
     }
 }

@@ -2,7 +2,7 @@
 //! run and never changed during one.
 
 use crate::engine::Mode;
-use letfall_core::schedule::{Schedule, wire};
+use letfall_core::schedule::{Fires, Schedule, wire};
 use letfall_core::show::{Action, Kind, Label, Service, Show};
 use letfall_core::time::{Grid, SongSpan, SongTime, Timecode};
 use std::sync::Arc;
@@ -43,6 +43,8 @@ pub struct Item {
     pub release: Option<u16>,
     /// What is sent in rehearsal in its place: `None` sends nothing.
     pub stand_in: Option<(u32, u32)>,
+    /// Its message, or the stand-in's, fires a release, as a device takes it: it is never sent as anything but that release.
+    pub would_release: bool,
     /// The row of the stage that it sets: what was sent last for a row holds. `None` sets none.
     pub sets: Option<u16>,
 }
@@ -82,14 +84,18 @@ impl Programme {
         };
         let (mut items, mut releases): (Vec<(Item, u8)>, Vec<Release>) = (Vec::new(), Vec::new());
         let cues = service.cues.as_slice();
+        let fires = Fires::new(show);
         for row in &schedule.rows {
             let (Some(port), Some(wire)) = (row.port, row.wire) else { continue };
             let Some(cue) = cues.get(row.cue as usize).filter(|c| !c.resting) else { continue };
             let wire = &schedule.messages[wire as usize];
             let small = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
+            let port_key = show.ports.get(port as usize).map(|p| &p.key);
+            let would_release = |bytes: &[u8]| port_key.is_some_and(|port| fires.by_bytes(port, bytes).is_some());
             let (mut release, mut stand_in, mut sets) = (None, None, None);
             let mut ends: Vec<(&[u8], SongSpan, Option<Mode>)> = Vec::new();
             let encoded;
+            let mut refused = false;
             match &cue.does {
                 Action::Release { release: key, .. } => {
                     let Some(facts) = show.release(key) else { continue };
@@ -104,6 +110,7 @@ impl Programme {
                     });
                     let receiver = row.receiver.and_then(|r| show.receivers.get(r as usize));
                     encoded = facts.stand_in.as_ref().zip(receiver).and_then(|(m, r)| wire::encode(m, r).ok());
+                    refused = encoded.as_ref().is_some_and(|w| would_release(&w.on));
                     stand_in = encoded.as_ref().map(|w| keep(&w.on));
                     if let Some((off, after)) = encoded.as_ref().and_then(|w| w.off.as_ref()) {
                         ends.push((off, *after, Some(Mode::Rehearse)));
@@ -120,6 +127,9 @@ impl Programme {
                 }
                 Action::Media { .. } => {}
             }
+            if release.is_none() {
+                refused = would_release(&wire.on);
+            }
             if let Some((off, after)) = &wire.off {
                 ends.push((off, *after, release.map(|_| Mode::Perform)));
             }
@@ -132,6 +142,7 @@ impl Programme {
                 only: None,
                 release,
                 stand_in,
+                would_release: refused,
                 sets,
             };
             items.push((item, row.label.kind.rank()));

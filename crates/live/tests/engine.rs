@@ -129,6 +129,36 @@ fn a_release_is_sent_while_it_is_held_and_else_never() {
     }
 }
 
+/// What fires a release leaves as that release alone: not as its own stand-in, not as a preset that has the same message, not
+/// as what should hold where a run begins.
+#[test]
+fn what_fires_a_release_is_sent_as_nothing_else() {
+    let mut show = show();
+    let (receiver, message) = (show.releases[0].receiver.clone(), show.releases[0].message.clone());
+    show.releases[0].stand_in = Some(message.clone());
+    for preset in &mut show.presets {
+        (preset.receiver, preset.message) = (receiver.clone(), message.clone());
+    }
+    let programme = programme(&show);
+    let fires = programme.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
+    let fires = (fires.port, programme.bytes(fires.bytes).to_vec());
+    for mode in [Mode::Rehearse, Mode::Perform] {
+        for (from, chase) in [(-2_000_000, false), (programme.releases[0].from.micros(), true)] {
+            let mut desk = Desk::new(&programme, SyncPlan::default());
+            desk.give(Command::Mode(mode));
+            desk.start(from, chase);
+            let until = desk.now + 200_000_000;
+            desk.run_to(until, None);
+            assert!(!desk.wires.sent.is_empty());
+            assert!(!desk.wires.sent.iter().any(|(_, port, bytes)| (*port, bytes) == (fires.0, &fires.1)), "{mode:?}");
+            let lights = desk.fates(&programme, Kind::Lighting);
+            assert!(!lights.is_empty() && lights.iter().all(|w| *w == What::WouldRelease), "{lights:?}");
+            let release = if mode == Mode::Rehearse { What::WouldRelease } else { What::Locked };
+            assert_eq!(desk.fates(&programme, Kind::Release), [release]);
+        }
+    }
+}
+
 /// Everything that must close an armed lock does, and is told with its reason.
 #[test]
 fn an_armed_release_lapses() {

@@ -89,6 +89,8 @@ codes! {
     ReleaseNoStandby = "release-no-standby", Stop;
     /// The same fabric is let go twice.
     ReleaseTwice = "release-twice", Stop;
+    /// Something else sends the message that fires a release.
+    FiresRelease = "fires-release", Stop;
     /// The farthest coil gets less than its pull-in voltage.
     CoilVoltage = "coil-voltage-low", Stop;
     /// A cue lands outside its song.

@@ -1,11 +1,13 @@
-//! The rig's own figures: electricity, light, falls, money. Planning estimates, never a verdict.
+//! The rig's own: messages that fire a release, and figures of electricity, light, falls, money. Planning estimates, never a verdict.
 
 use super::{Code, Problem};
 use crate::reveal::{CircuitFigures, circuit_figures, fall_time, free_fall_secs, light_figures};
+use crate::schedule::Fires;
 use crate::show::{Circuit, FallKind, Hang, Instant, Output, Release, Show, money};
 
 pub(super) fn run(show: &Show) -> Vec<Problem> {
     let mut found = Vec::new();
+    found.extend(fires(show));
     for release in &show.releases {
         if let Some(circuit) = &release.circuit {
             found.extend(voltage(release, circuit));
@@ -20,6 +22,26 @@ pub(super) fn run(show: &Show) -> Vec<Problem> {
 
 fn problem(code: Code, what: String, remedy: &str) -> Problem {
     Problem { code, service: None, cues: Vec::new(), what, remedy: remedy.to_owned() }
+}
+
+/// A message of something else that would let a fabric go, in rehearsal too.
+fn fires(show: &Show) -> Vec<Problem> {
+    let fires = Fires::new(show);
+    let presets = show.presets.iter().map(|p| (format!("preset \"{}\"", p.name), &p.message, &p.receiver));
+    let media = show.media.iter().map(|m| (format!("media item \"{}\"", m.name), &m.message, &m.receiver));
+    let routes = show.routes.iter().map(|r| (format!("route \"{}\"", r.name), &r.message, &r.receiver));
+    let stand_ins = show
+        .releases
+        .iter()
+        .filter_map(|r| Some((format!("the stand-in of release \"{}\"", r.name), r.stand_in.as_ref()?, &r.receiver)));
+    let all = presets.chain(media).chain(routes).chain(stand_ins);
+    all.filter_map(|(thing, message, receiver)| {
+        let release = fires.by_message(message, receiver)?;
+        let what =
+            format!("{thing} sends what fires release \"{}\", which would let its fabric go unarmed", release.name);
+        Some(problem(Code::FiresRelease, what, "give it a message of its own; until then a run does not send it"))
+    })
+    .collect()
 }
 
 /// The hot, far coil at the lowest supply.

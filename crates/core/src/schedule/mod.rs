@@ -6,6 +6,7 @@ mod breaths;
 mod build;
 mod calls;
 mod certainty;
+mod fires;
 mod queue;
 pub mod wire;
 mod words;
@@ -14,6 +15,7 @@ pub use breaths::{Breath, Said, SaidFor, breaths, names as spoken_names, said_fo
 pub use build::{Fault, Lead, Row, Schedule, ScheduleError};
 pub use calls::{SpokenCall, calls};
 pub use certainty::{Certainty, Term, certainty};
+pub use fires::Fires;
 pub use queue::{Port as PortLoad, PortUse};
 pub use wire::{Wire, WireError};
 pub use words::{describe, message_words, place_words, release_land_words};

@@ -79,6 +79,16 @@ fn case(code: Code) -> (Show, Show) {
         }
         Code::ReleaseNoStandby => (with(reveal(), |s| s.tracks[2].called = false), reveal()),
         Code::ReleaseTwice => (one(&format!("{R1},{}", R1.replace("R1", "R2").replace("17|1", "20|1"))), one(R1)),
+        Code::FiresRelease => {
+            let stand_in = |key: u32| {
+                with(one(R1), |s| {
+                    s.releases[0].message = serde_json::from_str(r#"{"note":{"key":60,"velocity":127}}"#).unwrap();
+                    let message = format!(r#"{{"note":{{"key":{key},"velocity":1}}}}"#);
+                    s.releases[0].stand_in = serde_json::from_str(&message).unwrap();
+                })
+            };
+            (stand_in(60), stand_in(61))
+        }
         Code::CoilVoltage => {
             let circuit = |metres: u32| {
                 with(one(""), |s| {

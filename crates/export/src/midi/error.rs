@@ -1,5 +1,7 @@
 //! Why a service cannot be written as a MIDI file.
 
+use letfall_core::show::Label;
+
 /// Why a service cannot be written.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum MidiError {
@@ -11,6 +13,14 @@ pub enum MidiError {
     /// A release whose kind nobody has said.
     #[error("release {0} does not say whether power opens or holds it; record its kind, or leave --with-releases out")]
     ReleaseKind(String),
+    /// Something else sends what fires a release: whoever plays the file would let the fabric go.
+    #[error("{cue} sends the message that fires release \"{release}\"; give one of them a message of its own")]
+    FiresRelease {
+        /// The cue.
+        cue: Label,
+        /// The release's name.
+        release: String,
+    },
     /// Longer than a file can count.
     #[error(
         "the song is too long for a MIDI file at this resolution (at most 2^28 ticks between events); choose a coarser one"

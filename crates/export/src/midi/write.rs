@@ -9,7 +9,7 @@
 use super::MidiError;
 use super::clock::{Cursor, FileClock};
 use super::encode::{self, TrackWriter};
-use letfall_core::schedule::{Schedule, describe};
+use letfall_core::schedule::{Fires, Schedule, describe};
 use letfall_core::show::{Kind, Service, Show};
 use letfall_core::time::{Metre, PPQ, SongTime, Tick, round};
 
@@ -54,6 +54,9 @@ pub struct MidiFile {
 pub fn write(show: &Show, service: &Service, schedule: &Schedule, options: MidiOptions) -> Result<MidiFile, MidiError> {
     if options.with_releases {
         may_hold_releases(show, service)?;
+    }
+    if let Some((cue, release)) = Fires::new(show).first_in(schedule) {
+        return Err(MidiError::FiresRelease { cue, release: release.name.clone() });
     }
     let grid = &schedule.grid;
     let origin = schedule.opens_at();

@@ -2,7 +2,7 @@
 
 use super::strict::{self, File};
 use letfall_core::schedule::Schedule;
-use letfall_core::show::Show;
+use letfall_core::show::{Kind, Show};
 use letfall_core::time::SongTime;
 use letfall_export::midi::{self, MidiError, MidiFile, MidiOptions, Resolution, import};
 use proptest::prelude::*;
@@ -29,9 +29,8 @@ fn micros(file: &File, tick: u64) -> f64 {
 
 /// How far the messages of a file are from their plan at most, in microseconds. Every message is found, once.
 fn worst(schedule: &Schedule, written: &MidiFile, read: &File, with_releases: bool) -> f64 {
-    let planned = |row: &&letfall_core::schedule::Row| {
-        row.wire.is_some() && (with_releases || row.label.kind != letfall_core::show::Kind::Release)
-    };
+    let planned =
+        |row: &&letfall_core::schedule::Row| row.wire.is_some() && (with_releases || row.label.kind != Kind::Release);
     let mut wanted: Vec<(i64, Vec<u8>)> = schedule
         .rows
         .iter()
@@ -114,6 +113,23 @@ fn releases_stay_out_unless_asked_for_and_the_sheet_is_filled_in() {
     let schedule = Schedule::build(&show, service).unwrap();
     let why = midi::write(&show, service, &schedule, with).unwrap_err();
     assert_eq!(why, MidiError::SafetySheet("the clear signal".into()));
+}
+
+#[test]
+fn a_preset_that_would_fire_a_release_is_refused() {
+    let mut show = load(LANTERN);
+    let service = show.service("Late").unwrap();
+    let schedule = Schedule::build(&show, service).unwrap();
+    let used = schedule.rows.iter().find(|row| row.label.kind == Kind::Lighting).unwrap().label;
+    let (receiver, message) = (show.releases[0].receiver.clone(), show.releases[0].message.clone());
+    for preset in &mut show.presets {
+        (preset.receiver, preset.message) = (receiver.clone(), message.clone());
+    }
+    let service = show.service("Late").unwrap();
+    let schedule = Schedule::build(&show, service).unwrap();
+    let why = midi::write(&show, service, &schedule, MidiOptions::default()).unwrap_err();
+    let MidiError::FiresRelease { cue, release } = why else { panic!("{why}") };
+    assert_eq!((cue.kind, release), (used.kind, show.releases[0].name.clone()));
 }
 
 #[test]

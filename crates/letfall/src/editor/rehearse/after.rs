@@ -150,6 +150,7 @@ fn why(what: &str) -> &str {
         "no-port" => "its port was not there",
         "jumped-over" => "jumped over",
         "rehearsed" => "a rehearsal, and it has no stand-in",
+        "would-release" => "its message would let a fabric go",
         "twice" => "it was sent before in this run",
         other => other,
     }

@@ -177,6 +177,7 @@ impl Run {
             What::NoPort => format!("{} NOT SENT: its port is not there", item.label),
             What::JumpedOver => format!("{} not sent: jumped over", item.label),
             What::Rehearsed => format!("{} not sent: it has no stand-in", item.label),
+            What::WouldRelease => format!("{} NOT SENT: its message would let a fabric go", item.label),
             What::Twice => format!("{} NOT SENT: it was sent before in this run", item.label),
         };
         let warns = !matches!(what, What::Sent | What::StandIn | What::Chased);

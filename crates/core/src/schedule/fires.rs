@@ -1,0 +1,50 @@
+//! Which messages fire a release: whatever else sends one of them lets a fabric go.
+
+use super::Schedule;
+use super::wire::{self, encode};
+use crate::show::{Kind, Label, Message, PortKey, ReceiverKey, Release, Show};
+use std::sync::Arc;
+
+/// Every message of a show that fires a release.
+#[derive(Debug, Clone)]
+pub struct Fires<'a> {
+    show: &'a Show,
+    of: Vec<(&'a PortKey, Arc<[u8]>, &'a Release)>,
+}
+
+impl<'a> Fires<'a> {
+    /// Those of a show; a release whose message cannot be made fires nothing.
+    pub fn new(show: &'a Show) -> Fires<'a> {
+        let fires = |release: &'a Release| {
+            let receiver = show.receiver(&release.receiver)?;
+            Some((&receiver.port, encode(&release.message, receiver).ok()?.on, release))
+        };
+        Fires { show, of: show.releases.iter().filter_map(fires).collect() }
+    }
+
+    /// The release that bytes would fire which leave by a port.
+    pub fn by_bytes(&self, port: &PortKey, bytes: &[u8]) -> Option<&'a Release> {
+        self.of
+            .iter()
+            .find(|(on, fires, _)| *on == port && wire::taken_alike(fires, bytes))
+            .map(|(.., release)| *release)
+    }
+
+    /// The first cue of a schedule that is no release and whose message would fire one, and which.
+    pub fn first_in(&self, schedule: &Schedule) -> Option<(Label, &'a Release)> {
+        // Few of the messages can be meant, most often none: rows are looked at for those alone.
+        let alike = |bytes: &[u8]| self.of.iter().any(|(_, fires, _)| wire::taken_alike(fires, bytes));
+        let suspect: Vec<bool> = schedule.messages.iter().map(|m| alike(&m.on)).collect();
+        let others = schedule.rows.iter().filter(|row| row.label.kind != Kind::Release);
+        others.filter(|row| row.wire.is_some_and(|wire| suspect[wire as usize])).find_map(|row| {
+            let port = self.show.ports.get(row.port? as usize)?;
+            Some((row.label, self.by_bytes(&port.key, &schedule.wire(row)?.on)?))
+        })
+    }
+
+    /// The release that a message to a receiver would fire.
+    pub fn by_message(&self, message: &Message, receiver: &ReceiverKey) -> Option<&'a Release> {
+        let receiver = self.show.receiver(receiver)?;
+        self.by_bytes(&receiver.port, &encode(message, receiver).ok()?.on)
+    }
+}
