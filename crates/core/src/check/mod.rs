@@ -105,6 +105,8 @@ codes! {
     MediaOverlap = "media-overlap", Fix;
     /// A media item plays and no output shows it.
     MediaUnseen = "media-unseen", Fix;
+    /// An output is sent to a layer on which nothing plays.
+    OutputEmpty = "output-empty", Fix;
     /// The audience is left with nothing at a handover.
     HandoverGap = "handover-gap", Fix;
     /// The projector stays on after its fabric has gone.

@@ -2,13 +2,15 @@
 
 use super::{Checks, Code};
 use crate::edit::handover_places;
-use crate::show::{Action, Carries, OutputKey};
-use crate::stage::{Falling, Showing, is_lit};
+use crate::show::{Action, Carries, LayerKey, OutputKey};
+use crate::stage::{Falling, Playing, Showing, is_lit};
 use crate::time::{SongSpan, SongTime};
+use std::collections::BTreeMap;
 
 pub(super) fn run(checks: &mut Checks<'_>) {
     overlaps(checks);
     unseen(checks);
+    empty(checks);
     handovers(checks);
     planned(checks);
 }
@@ -55,6 +57,45 @@ fn unseen(checks: &mut Checks<'_>) {
                 format!("send an output to a route that carries layer \"{layer}\""),
             );
         }
+    }
+}
+
+/// Outputs sent to a layer before anything plays on it. One may wait for so long as the show allows of dark at a handover.
+fn empty(checks: &mut Checks<'_>) {
+    let (show, stage) = (checks.show, checks.stage);
+    // What plays on each layer by its begin, and how long anything that began until then plays.
+    let mut layers: BTreeMap<&LayerKey, Vec<(&Playing, SongTime)>> = BTreeMap::new();
+    for item in &stage.playing {
+        layers.entry(&show.media[item.item].layer).or_default().push((item, item.until));
+    }
+    for items in layers.values_mut() {
+        items.sort_by_key(|(item, _)| item.from);
+        for at in 1..items.len() {
+            items[at].1 = items[at].1.max(items[at - 1].1);
+        }
+    }
+    for showing in &stage.showing {
+        let (Some(by), Some(route)) = (showing.by, showing.route) else { continue };
+        let Carries::Layer(layer) = &show.routes[route].carries else { continue };
+        let items = layers.get(layer).map_or(&[][..], Vec::as_slice);
+        let waits = showing.until.min(showing.from + show.settings.gap);
+        let (begun, later) = items.split_at(items.partition_point(|(item, _)| item.from <= waits));
+        if begun.last().is_some_and(|(_, until)| *until > showing.from) {
+            continue;
+        }
+        let next = later.first().map(|(item, _)| item).filter(|item| item.from < showing.until);
+        let what = format!(
+            "{by} sends \"{}\" to layer \"{layer}\" at {}, and {}",
+            show.outputs[showing.output].name,
+            checks.place(showing.from),
+            match next {
+                Some(next) => format!("nothing plays there before {} starts at {}", next.by, checks.place(next.from)),
+                None => "nothing plays there".to_owned(),
+            }
+        );
+        let cues: Vec<_> = [Some(by), next.map(|next| next.by)].into_iter().flatten().collect();
+        let remedy = "start something on that layer with it, or send the output to another route";
+        checks.find(Code::OutputEmpty, &cues, what, remedy);
     }
 }
 

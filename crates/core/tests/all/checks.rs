@@ -128,6 +128,11 @@ fn case(code: Code) -> (Show, Show) {
             let plays = one(&media("M1", "5|1", "film"));
             (with(plays.clone(), |s| s.outputs[0].starts_with = "front-blank".parse().unwrap()), plays)
         }
+        Code::OutputEmpty => {
+            let picture = r#"{"label":"O1","track":"o","at":"9|1","does":{"output":{"route":"front-a"}}}"#;
+            let plays = |at: &str| one(&format!("{picture},{}", media("M1", at, "film")));
+            (plays("9|2"), plays("9|1 +0.2s"))
+        }
         Code::HandoverGap => (one(&REVEAL.replace("+0.05s", "+0.6s")), reveal()),
         Code::HandoverLight => (
             one(&REVEAL.replace("\"O1\",\"track\":\"o\",\"at\":\"17|1\"", "\"O1\",\"track\":\"o\",\"at\":\"18|1\"")),
