@@ -4,9 +4,13 @@ use super::document::Derived;
 use super::theme::{Palette, bold};
 use egui::{Align2, Color32, FontId, Pos2, Rect, Shape, Stroke, vec2};
 use letfall_core::reveal::fallen;
-use letfall_core::show::{Carries, Hang, OutputKey, Show, Surface};
+use letfall_core::show::{Carries, Hang, Output, OutputKey, Show, Surface};
 use letfall_core::stage::{Falling, is_lit};
 use letfall_core::time::{SongSpan, SongTime};
+
+/// How high the line of words at the top of the picture is, and over each surface its name: points.
+const PLANNED_LINE: f32 = 18.0;
+const NAME_LINE: f32 = 22.0;
 
 /// Draws the picture into `rect` and says in words what it shows.
 pub fn draw(ui: &mut egui::Ui, rect: Rect, derived: &Derived, at: SongTime, p: &Palette) -> String {
@@ -21,8 +25,8 @@ pub fn draw(ui: &mut egui::Ui, rect: Rect, derived: &Derived, at: SongTime, p: &
         Stroke::new(1.5, Color32::from_gray(110)),
     );
     let count = show.outputs.len().max(1);
-    let tallest = show.hangs.iter().map(|h| h.top_m).fold(4.0, f64::max);
-    let metre = (floor - rect.top() - 24.0) / as_f32(tallest);
+    let tallest = show.outputs.iter().map(|o| extent(show, o).top).fold(4.0, f64::max);
+    let metre = (floor - rect.top() - PLANNED_LINE - NAME_LINE).max(10.0) / as_f32(tallest);
     let slot = rect.width() / as_f32(count as f64);
     for output in 0..show.outputs.len() {
         let middle = rect.left() + slot * (as_f32(output as f64) + 0.5);
@@ -31,7 +35,7 @@ pub fn draw(ui: &mut egui::Ui, rect: Rect, derived: &Derived, at: SongTime, p: &
     }
     let planned = "as planned, at the playhead";
     painter.text(
-        rect.right_top() + vec2(-8.0, 11.0),
+        rect.right_top() + vec2(-8.0, 2.0 + PLANNED_LINE / 2.0),
         Align2::RIGHT_CENTER,
         planned,
         FontId::proportional(13.0),
@@ -131,6 +135,32 @@ fn light(
     said.push(words);
 }
 
+/// How large a surface is, and how high over the floor its top is: metres.
+struct Extent {
+    width: f64,
+    height: f64,
+    top: f64,
+}
+
+fn hang_of<'a>(show: &'a Show, output: &Output) -> Option<&'a Hang> {
+    match &output.surface {
+        Surface::Fabric(key) => show.hang(key),
+        Surface::Screen {} => None,
+    }
+}
+
+/// A hang as it is told; a screen by its projection a metre over the floor, or by a usual one where nothing is told.
+fn extent(show: &Show, output: &Output) -> Extent {
+    if let Some(hang) = hang_of(show, output) {
+        return Extent { width: hang.width_m, height: hang.drop_m, top: hang.top_m };
+    }
+    output.projection.as_ref().map_or(Extent { width: 5.0, height: 2.8, top: 4.2 }, |p| Extent {
+        width: p.width_m,
+        height: p.height_m,
+        top: p.height_m + 1.0,
+    })
+}
+
 fn draw_output(
     painter: &egui::Painter,
     place: &Place,
@@ -145,20 +175,11 @@ fn draw_output(
     let route = showing.and_then(|s| s.route);
     let lit = is_lit(show, route);
     let picture = picture_words(show, derived, at, route);
-    let hang = match &facts.surface {
-        Surface::Fabric(key) => show.hang(key),
-        Surface::Screen {} => None,
-    };
-    let ratio = facts.projection.as_ref().map_or(0.56, |p| p.height_m / p.width_m);
-    let (size, top_m) = match hang {
-        Some(hang) => ((hang.width_m, hang.drop_m), hang.top_m),
-        None => {
-            facts.projection.as_ref().map_or(((5.0, 5.0 * ratio), 4.2), |p| ((p.width_m, p.height_m), p.height_m + 1.0))
-        }
-    };
-    let width = (as_f32(size.0) * place.metre).min(place.width);
-    let height = as_f32(size.1) * place.metre;
-    let top = place.floor - as_f32(top_m) * place.metre;
+    let hang = hang_of(show, facts);
+    let extent = extent(show, facts);
+    let width = (as_f32(extent.width) * place.metre).min(place.width);
+    let height = as_f32(extent.height) * place.metre;
+    let top = place.floor - as_f32(extent.top) * place.metre;
     let whole = Rect::from_min_size(Pos2::new(place.middle - width / 2.0, top), vec2(width, height));
     let fall = derived.stage.fall_of(show, output);
     let state = match (hang, fall) {
