@@ -49,12 +49,15 @@ const FOR_BUILDING: &[Need] = &[
     },
 ];
 
-/// A MIDI server that needs no sound card, for the tests of what is sent.
-const FOR_LIVE: &[Need] = &[Need {
-    package: "jackd2",
-    what: "a MIDI server without a sound card",
-    there: || works("sh", &["-c", "command -v jackd"]),
-}];
+/// A MIDI server that needs no sound card, for the tests of what is sent, and what a program that uses it is built with.
+const FOR_LIVE: &[Need] = &[
+    Need {
+        package: "jackd2",
+        what: "a MIDI server without a sound card",
+        there: || works("sh", &["-c", "command -v jackd"]),
+    },
+    Need { package: "libjack-jackd2-dev", what: "its headers", there: || works("pkg-config", &["--exists", "jack"]) },
+];
 
 /// What renders the beat set.
 const FOR_BEATS: &[Need] =
