@@ -10,7 +10,7 @@ use letfall_core::time::{SongSpan, SongTime};
 
 /// How high the line of words at the top of the picture is, and over each surface its name: points.
 const PLANNED_LINE: f32 = 18.0;
-const NAME_LINE: f32 = 22.0;
+const NAME_LINE: f32 = 27.0;
 
 /// Draws the picture into `rect` and says in words what it shows.
 pub fn draw(ui: &mut egui::Ui, rect: Rect, derived: &Derived, at: SongTime, p: &Palette) -> String {
