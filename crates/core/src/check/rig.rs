@@ -1,4 +1,5 @@
-//! The rig's own: messages that fire a release, and figures of electricity, light, falls, money. Planning estimates, never a verdict.
+//! The rig's own: messages that fire a release, and figures of electricity, light, falls, money. The figures are planning
+//! estimates, never a verdict.
 
 use super::{Code, Problem};
 use crate::reveal::{CircuitFigures, circuit_figures, fall_time, free_fall_secs, light_figures};
@@ -6,8 +7,7 @@ use crate::schedule::Fires;
 use crate::show::{Circuit, FallKind, Hang, Instant, Output, Release, Show, money};
 
 pub(super) fn run(show: &Show) -> Vec<Problem> {
-    let mut found = Vec::new();
-    found.extend(fires(show));
+    let mut found = fires(show);
     for release in &show.releases {
         if let Some(circuit) = &release.circuit {
             found.extend(voltage(release, circuit));

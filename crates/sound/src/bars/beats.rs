@@ -41,6 +41,13 @@ pub struct FirstBar {
     pub beats: Option<u8>,
 }
 
+impl FirstBar {
+    /// Its length in seconds; `None` where it is no bar.
+    pub(super) fn length(&self) -> Option<f64> {
+        Some(self.to - self.from).filter(|length| length.is_finite() && *length > 0.0)
+    }
+}
+
 /// Limits of the search, in beats a minute.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TempoRange {
@@ -236,7 +243,7 @@ pub fn find(
     let odds = odds(heard);
     let music = (step(music.0, &odds), step(music.1, &odds));
     let open = Terms { range, music, begin: None, about: &heard.about, backwards: None, between: None };
-    let Some(bar) = first.filter(|b| b.to > b.from && b.from.is_finite() && b.to.is_finite()) else {
+    let Some(bar) = first.filter(|b| b.length().is_some()) else {
         let (row, _) = best_row(&odds, open, go_on)?;
         let mut gaps: Vec<usize> = row.windows(2).map(|w| w[1] - w[0]).collect();
         gaps.sort_unstable();

@@ -2,6 +2,7 @@
 //! off-beat, three where it sounds like two. What is heard tells how the tempo moves, the bar which row of beats goes along.
 
 use super::beats::FirstBar;
+use super::middle_gap;
 
 /// How many heard beats may go into one that is counted, as ratios of small numbers.
 const RATIOS: [(u8, u8); 11] = [(1, 1), (1, 2), (2, 1), (2, 3), (3, 2), (3, 4), (4, 3), (1, 3), (3, 1), (1, 4), (4, 1)];
@@ -24,9 +25,7 @@ impl Places<'_> {
     /// The middle one of the intervals at an end.
     fn usual(&self, at_end: bool) -> f64 {
         let near = if at_end { &self.0[self.0.len().saturating_sub(9)..] } else { &self.0[..self.0.len().min(9)] };
-        let mut gaps: Vec<f64> = near.windows(2).map(|w| w[1] - w[0]).collect();
-        gaps.sort_by(f64::total_cmp);
-        gaps[gaps.len() / 2]
+        middle_gap(near).unwrap_or(1.0)
     }
 
     fn of(&self, secs: f64) -> f64 {
@@ -58,10 +57,10 @@ impl Places<'_> {
 /// Beats of a first bar carried along a heard row from `music.0` to `music.1` in seconds; `None` where the bar stands in no simple
 /// ratio to the row.
 pub fn follow(heard: &[f64], bar: FirstBar, count: u8, music: (f64, f64)) -> Option<Vec<f64>> {
-    if heard.len() < 8 || count == 0 || bar.to <= bar.from {
+    let length = bar.length()?;
+    if heard.len() < 8 || count == 0 {
         return None;
     }
-    let length = bar.to - bar.from;
     let about: Vec<f64> =
         heard.iter().copied().filter(|t| *t > bar.from - length * 1.5 && *t < bar.to + 4.0 * length).collect();
     if unsteady(&about) > EVEN {
@@ -122,7 +121,7 @@ mod tests {
     #[test]
     fn three_go_where_two_are_heard_and_a_downbeat_a_little_off_is_put_right() {
         let found = follow(&even(0.92, 0.9, 30), bar(3.65, 5.40), 3, (0.92, 27.02)).unwrap();
-        assert!(near(&found, &even(1.22, 0.6, 44)) || near(&found, &even(0.92, 0.6, 44)), "{found:?}");
+        assert!(near(&found, &even(1.22, 0.6, 44)), "{found:?}");
     }
 
     #[test]
@@ -145,6 +144,9 @@ mod tests {
         let heard = even(0.0, 0.5, 40);
         assert_eq!(follow(&heard, bar(1.0, 2.73), 4, (0.0, 19.5)), None);
         assert_eq!(follow(&heard[..6], bar(1.0, 3.0), 4, (0.0, 19.5)), None);
+        for (from, to) in [(f64::NAN, 3.0), (1.0, f64::NAN), (1.0, f64::INFINITY), (3.0, 1.0)] {
+            assert_eq!(follow(&heard, bar(from, to), 4, (0.0, 19.5)), None);
+        }
         let wavers: Vec<f64> = (0..40u32).map(|k| 0.5 * f64::from(k) + if k % 2 == 0 { 0.0 } else { 0.08 }).collect();
         assert_eq!(follow(&wavers, bar(1.0, 3.0), 4, (0.0, 19.5)), None);
     }

@@ -44,16 +44,14 @@ const TEMPO_IN_BAR: f32 = 0.4;
 /// How many beats a bar that a person gave is tried with.
 const COUNTS: [u8; 5] = [4, 3, 2, 6, 5];
 
-/// What speaks for a row of beats: each a logarithm of something like a chance, `unusual` against it.
+/// What speaks for a row of beats whatever its bars: each a logarithm of something like a chance, `unusual` against it.
 struct Merits {
+    /// What is heard at each of its beats.
+    sounds: Vec<Sounds>,
     /// It sounds like beats throughout, and leaves out little that does.
     beats: f32,
-    /// Its bars begin where it sounds so.
-    downbeats: f32,
     /// Its tempo is the one that the music about each beat sounds like.
     tempo: f32,
-    /// So is its metre.
-    metre: f32,
     /// How far its tempo is from what people count in.
     unusual: f32,
 }
@@ -196,7 +194,7 @@ impl Hearing {
         if asked.is_some() || first.len() < 4 {
             return Ok(first);
         }
-        let bpm = beats_a_minute(first.windows(2).map(|w| w[1] - w[0]).collect());
+        let bpm = beats_a_minute(&first);
         let mut best = (self.likely(&first, bpm), first);
         for ratio in RATIOS {
             let range = |within: f64| TempoRange { from: bpm * ratio / within, to: bpm * ratio * within };
@@ -222,8 +220,9 @@ impl Hearing {
         for count in COUNTS {
             let tried = self.counted(&heard, bar, count, go_on)?;
             let bpm = 60.0 * f64::from(count) / (bar.to - bar.from);
-            let Some(m) = self.merits(&tried, bpm, |_| count) else { continue };
-            let likely = BEATS * m.beats + TEMPO_HEARD * m.tempo + METRE_IN_BAR * m.metre - TEMPO_IN_BAR * m.unusual;
+            let Some(m) = self.merits(&tried, bpm) else { continue };
+            let metre = mean(m.sounds.iter().map(|s| s.about.of_metre(count)));
+            let likely = BEATS * m.beats + TEMPO_HEARD * m.tempo + METRE_IN_BAR * metre - TEMPO_IN_BAR * m.unusual;
             if likely > best.0 {
                 best = (likely, tried);
             }
@@ -245,41 +244,36 @@ impl Hearing {
         Ok(along.filter(|row| follow::steadier(row, &own)).unwrap_or(own))
     }
 
-    /// How likely a row of beats is the one that people count.
+    /// How likely a row of beats is the one that people count: its merits, and its bars begin where it sounds so and have as
+    /// many beats as the music about them sounds like.
     fn likely(&self, times: &[f64], bpm: f64) -> f32 {
-        self.merits(times, bpm, |of| of).map_or(f32::NEG_INFINITY, |m| {
-            BEATS * m.beats + DOWNBEATS * m.downbeats + TEMPO_HEARD * m.tempo + METRE_HEARD * m.metre
-                - TEMPO * m.unusual
-        })
+        let Some(m) = self.merits(times, bpm) else { return f32::NEG_INFINITY };
+        let numbers = downbeats::number(&m.sounds, Known::default());
+        let numbered = || m.sounds.iter().zip(&numbers);
+        let down = mean(numbered().filter(|(_, n)| n.0 == 1).map(|(s, _)| s.downbeat));
+        let metre = mean(numbered().map(|(s, (_, of))| s.about.of_metre(*of)));
+        BEATS * m.beats + DOWNBEATS * libm::logf(down + 0.05) + TEMPO_HEARD * m.tempo + METRE_HEARD * metre
+            - TEMPO * m.unusual
     }
 
-    /// What speaks for a row of beats in a tempo; `metre` gives the beats in the bar of a beat that was numbered so.
-    fn merits(&self, times: &[f64], bpm: f64, metre: impl Fn(u8) -> u8) -> Option<Merits> {
+    /// What speaks for a row of beats in a tempo.
+    fn merits(&self, times: &[f64], bpm: f64) -> Option<Merits> {
         if times.len() < 4 {
             return None;
         }
         let sounds = downbeats::sounds(&self.heard, times);
-        let numbers = downbeats::number(&sounds, Known::default());
         let hit: f32 = sounds.iter().map(|s| s.beat).sum();
         let beat = &self.heard.beat;
         let peaks = beat.windows(3).filter(|w| w[1] >= w[0] && w[1] > w[2] && w[1] > 0.05);
         let mass: f32 = peaks.map(|w| w[1]).sum();
         let (right, whole) = (hit / sounds.len() as f32, (hit / mass.max(1e-6)).min(1.0));
-        let down: Vec<f32> = sounds.iter().zip(&numbers).filter(|(_, n)| n.0 == 1).map(|(s, _)| s.downbeat).collect();
-        let down = down.iter().sum::<f32>() / down.len().max(1) as f32;
         #[allow(clippy::cast_possible_truncation)] // a few octaves
         let octaves = libm::log2(bpm / USUAL_TEMPO) as f32 / 0.8;
         let both = 2.0 * right * whole / (right + whole + 1e-6);
         let intervals = times.windows(2).map(|w| w[1] - w[0]);
         let tempo: f32 = sounds.iter().zip(intervals).map(|(s, secs)| s.about.of_tempo(60.0 / secs)).sum();
-        let metre: f32 = sounds.iter().zip(&numbers).map(|(s, (_, of))| s.about.of_metre(metre(*of))).sum();
-        Some(Merits {
-            beats: libm::logf(both + 1e-3),
-            downbeats: libm::logf(down + 0.05),
-            tempo: tempo / sounds.len() as f32,
-            metre: metre / sounds.len() as f32,
-            unusual: octaves * octaves / 2.0,
-        })
+        let tempo = tempo / sounds.len() as f32;
+        Some(Merits { beats: libm::logf(both + 1e-3), tempo, unusual: octaves * octaves / 2.0, sounds })
     }
 
     /// Numbers beats and fits the marks.
@@ -310,10 +304,21 @@ impl Hearing {
     }
 }
 
-/// Beats a minute of the middle one of all gaps.
-fn beats_a_minute(mut gaps: Vec<f64>) -> f64 {
+fn mean(of: impl Iterator<Item = f32>) -> f32 {
+    let (sum, count) = of.fold((0.0, 0usize), |(sum, count), x| (sum + x, count + 1));
+    sum / count.max(1) as f32
+}
+
+/// The middle one of the gaps between moments; `None` where there is none.
+fn middle_gap(times: &[f64]) -> Option<f64> {
+    let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
     gaps.sort_by(f64::total_cmp);
-    gaps.get(gaps.len() / 2).map_or(0.0, |gap| 60.0 / gap)
+    gaps.get(gaps.len() / 2).copied()
+}
+
+/// Beats a minute in the middle of all.
+fn beats_a_minute(times: &[f64]) -> f64 {
+    middle_gap(times).map_or(0.0, |gap| 60.0 / gap)
 }
 
 /// Where the music is, in seconds: from the first to the last place at which as much begins as a fifth of what begins at the
@@ -352,7 +357,7 @@ impl Found {
 
     /// Beats a minute in the middle of all.
     pub fn tempo(&self) -> f64 {
-        beats_a_minute(self.beats.windows(2).map(|w| w[1].at - w[0].at).collect())
+        beats_a_minute(&self.beats.iter().map(|b| b.at).collect::<Vec<f64>>())
     }
 
     /// Every other beat taken out: the one that is kept begins bars.
