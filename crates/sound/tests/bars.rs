@@ -4,7 +4,7 @@
 
 use letfall_core::show::{Show, Song};
 use letfall_core::time::{Grid, GridPlan};
-use letfall_sound::bars::{BarsError, Choice, FirstBar, Found, Hearing, Listener, Placed, TapError, Taps, plan};
+use letfall_sound::bars::{BarsError, Choice, Found, GivenBar, Hearing, Listener, Placed, TapError, Taps, plan};
 use letfall_sound::song::{SAMPLE_RATE, Score};
 
 fn show(name: &str) -> Show {
@@ -86,17 +86,80 @@ fn the_demo_tune_is_found_beat_for_beat() {
     assert!(found.plan.tempos.len() + found.plan.pins.len() < 30);
 }
 
-/// What a person knows of the first bar is kept to the letter.
+/// What a person knows of a bar is kept, whichever it is, and where its ends stand as far astray as taps do.
 #[test]
-fn a_first_bar_that_is_given_is_kept() {
+fn a_bar_that_is_given_is_kept() {
     let song = &show("lantern-night").services[0].song;
     let (hearing, grid) = (tune(song), song.grid.build().unwrap());
-    let bar = |n| grid.bar_time(n).secs_f64();
-    let choice = Choice { first_bar: Some(FirstBar { from: bar(1), to: bar(2), beats: None }), ..Choice::default() };
-    let found = hearing.find(&choice, &mut || true).unwrap();
-    let lines: Vec<&Placed> = found.beats.iter().filter(|b| b.number == 1).collect();
-    assert!((lines[0].at - bar(1)).abs() < 0.03 && (lines[1].at - bar(2)).abs() < 0.03);
-    assert_eq!(lines[0].of, 4);
+    let line = |n| grid.bar_time(n).secs_f64();
+    for (bar, early, late) in [(1, 0.0, 0.0), (1, 0.03, -0.03), (9, -0.03, 0.03)] {
+        let given = GivenBar { from: line(bar) + early, to: line(bar + 1) + late, beats: None };
+        let found = hearing.find(&Choice { given_bar: Some(given), ..Choice::default() }, &mut || true).unwrap();
+        let nearest = |secs: f64| {
+            let off = |b: &&Placed| (b.at - secs).abs();
+            found.beats.iter().min_by(|a, b| off(a).total_cmp(&off(b))).unwrap()
+        };
+        for end in [line(bar), line(bar + 1)] {
+            let beat = nearest(end);
+            assert!((beat.at - end).abs() < 0.02, "bar {bar}: {} for {end}", beat.at);
+            assert_eq!((beat.number, beat.of), (1, 4), "bar {bar}");
+        }
+    }
+}
+
+/// A bar of five beats said where there are four is looked for as it was said.
+#[test]
+fn what_is_said_of_a_bar_is_done_or_refused() {
+    let song = &show("first-opener").services[0].song;
+    let hearing = tune(song);
+    let find = |from: f64, to: f64, beats| {
+        let given_bar = Some(GivenBar { from, to, beats });
+        hearing.find(&Choice { given_bar, ..Choice::default() }, &mut || true)
+    };
+    let five = find(2.4, 4.8, Some(5)).unwrap();
+    let begin = five.beats.iter().position(|b| (b.at - 2.4).abs() < 0.1).unwrap();
+    let bar: Vec<(u8, u8)> = five.beats[begin..begin + 5].iter().map(|b| (b.number, b.of)).collect();
+    assert_eq!(bar, [(1, 5), (2, 5), (3, 5), (4, 5), (5, 5)]);
+    assert!((five.beats[begin + 5].at - 4.8).abs() < 0.1);
+    // Whatever bar is given, the song's first one is not lost.
+    for bar in [1, 2, 7, 12] {
+        let from = 2.4 * f64::from(bar);
+        let two = find(from, from + 2.4, Some(2)).unwrap();
+        assert!(two.beats[0].at < 0.05 && two.beats[0].number == 1 && two.bars == 16, "from bar {bar}");
+    }
+    let told = |from, to, beats| find(from, to, beats).unwrap_err().to_string();
+    assert_eq!(told(4.8, 2.4, None), "the bar's second downbeat must come 0.2 to 30 s after its first");
+    assert_eq!(told(f64::NAN, 2.4, None), "the bar's second downbeat must come 0.2 to 30 s after its first");
+    assert!(told(-1.0, 1.4, None).starts_with("-1.000 s is not within the recording, which is "));
+    assert_eq!(
+        told(2.4, 3.4, Some(7)),
+        "7 beats in 1.00 s are 420 a minute; beats are looked for from 36 to 250 a minute"
+    );
+}
+
+/// A line through the taps of the first bar (least squares, the formula of any handbook of statistics; values worked by hand).
+#[test]
+fn a_bar_is_tapped() {
+    let tapped = |at: &[f64]| {
+        let mut taps = Taps::default();
+        for secs in at {
+            taps.tap(*secs);
+        }
+        taps
+    };
+    // Beats 0 to 4 at 10.00, 10.52, 10.98, 11.52, 11.98: slope 0.496, mean 11.0, so 11.0 - 2 x 0.496 to 11.0 + 2 x 0.496.
+    let four = tapped(&[10.0, 10.52, 10.98, 11.52, 11.98]);
+    let bar = four.bar(None).unwrap();
+    assert!((bar.from - 10.008).abs() < 1e-9 && (bar.to - 11.992).abs() < 1e-9, "{bar:?}");
+    assert_eq!(bar.beats, Some(4));
+    let two = four.bar(Some(2)).unwrap();
+    assert!((two.from - 10.01).abs() < 1e-9 && (two.to - 10.99).abs() < 1e-9, "{two:?}");
+    assert_eq!(four.bar(Some(5)), None);
+    // More taps than a bar can have say a bar only with its count; a beat that was missed in it is no harm.
+    let many = tapped(&[10.0, 10.5, 11.5, 12.0, 12.5, 13.0, 13.5, 14.0, 14.5]);
+    assert_eq!((many.bar(None), many.bar(Some(4)).unwrap().beats), (None, Some(4)));
+    assert!((many.bar(Some(4)).unwrap().to - 12.0).abs() < 1e-9);
+    assert_eq!(tapped(&[10.0]).bar(Some(4)), None);
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Any bytes as sound to find bars in, as taps, and as beats to fit marks to: it ends, in bounds, and what it gives builds.
 #![no_main]
 
-use letfall_sound::bars::{Choice, FirstBar, Hearing, Listener, Placed, Taps, TempoRange, plan};
+use letfall_sound::bars::{Choice, GivenBar, Hearing, Listener, Placed, Taps, TempoRange, plan};
 
 libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
     let [kind, a, b, c, rest @ ..] = bytes else { return };
@@ -22,9 +22,9 @@ libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
             }
             block.chunks(1 + usize::from(*c) * 7).for_each(|part| listener.hear(part));
             let Some(hearing) = Hearing::from_bands(&listener.end(), |_| true) else { return };
-            let first_bar = (a & 64 != 0).then(|| FirstBar { from: secs(*b), to: secs(*b) + secs(*c), beats: (b & 1 != 0).then_some(*c) });
+            let given_bar = (a & 64 != 0).then(|| GivenBar { from: secs(*b), to: secs(*b) + secs(*c), beats: (b & 1 != 0).then_some(*c) });
             let tempo = (a & 32 != 0).then(|| TempoRange { from: f64::from(*b), to: f64::from(*c) });
-            let choice = Choice { first_bar, first_downbeat: (a & 16 != 0).then(|| secs(*c)), beats_per_bar: (a & 128 != 0).then_some(*b), tempo };
+            let choice = Choice { given_bar, first_downbeat: (a & 16 != 0).then(|| secs(*c)), beats_per_bar: (a & 128 != 0).then_some(*b), tempo };
             let Ok(found) = hearing.find(&choice, &mut || true) else { return };
             assert!(found.plan.build().is_ok());
             for tried in [found.halved(&hearing), found.doubled(&hearing), found.shifted(i32::from(*c) - 100), found.in_bars_of(*b, &hearing)] {
@@ -39,6 +39,9 @@ libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
             for byte in rest.iter().take(2000) {
                 at += f64::from(*byte) * 0.02 - if *byte == 7 { 3.0 } else { 0.0 };
                 taps.tap(at);
+            }
+            for bar in [taps.bar(None), taps.bar(Some(*c))].into_iter().flatten() {
+                assert!(bar.from >= 0.0 && bar.from < bar.to);
             }
             if let Ok((plan, _)) = taps.plan(*a, b & 1 != 0, None) {
                 assert!(plan.build().is_ok());

@@ -6,7 +6,7 @@ use crate::{Answer, Told, cli, disk, guides};
 use letfall_core::show::Section;
 use letfall_core::time::{Grid, GridPlan, TickSpan, round};
 use letfall_export::midi::import;
-use letfall_sound::bars::{Choice, FirstBar, Found, Hearing};
+use letfall_sound::bars::{BarError, Choice, Found, GivenBar, Hearing};
 use serde::Serialize;
 use std::fs::File;
 use std::io::Read as _;
@@ -113,19 +113,16 @@ fn of_recording(args: &cli::Grid) -> Answer {
     let fail = |why: String| Failure::Read { what: "the recording", why, path: args.file.clone() };
     let mut decoder = guides::open(&args.file).map_err(fail)?;
     let hearing = Hearing::of(&mut decoder, |_| true).map_err(|e| fail(e.to_string()))?;
-    if let (Some(from), Some(to)) = (args.first_downbeat, args.second_downbeat)
-        && !(0.2..=30.0).contains(&(to - from))
-    {
-        return Err(Failure::Use("the second downbeat must come 0.2 to 30 s after the first".to_owned()));
-    }
     let ends = decoder.decoded() as f64 / f64::from(decoder.facts().sample_rate);
-    if let Some(at) = args.first_downbeat.into_iter().chain(args.second_downbeat).find(|at| !(0.0..=ends).contains(at))
-    {
-        return Err(Failure::Use(format!("{at} s is not within the recording, which is {ends:.1} s long")));
+    let misused = |why: BarError| Failure::Use(why.to_string());
+    let downbeats = args.first_downbeat.zip(args.second_downbeat);
+    let given_bar = downbeats.map(|(from, to)| GivenBar { from, to, beats: args.beats_per_bar });
+    given_bar.map_or(Ok(()), |bar| bar.check(ends)).map_err(misused)?;
+    if let Some(at) = args.first_downbeat.filter(|at| !(0.0..=ends).contains(at)) {
+        return Err(misused(BarError::Outside { at, ends }));
     }
-    let first_bar = args.first_downbeat.zip(args.second_downbeat).map(|(from, to)| FirstBar { from, to, beats: None });
     let choice =
-        Choice { first_bar, first_downbeat: args.first_downbeat, beats_per_bar: args.beats_per_bar, tempo: None };
+        Choice { given_bar, first_downbeat: args.first_downbeat, beats_per_bar: args.beats_per_bar, tempo: None };
     let found = hearing.find(&choice, &mut || true).map_err(|e| fail(e.to_string()))?;
     let grid = found.plan.build().map_err(|e| fail(e.to_string()))?;
     let mut text = String::new();

@@ -1,11 +1,12 @@
 //! Bars by ear: found in the guide recording, or tapped along to it; tried before they are taken.
 
 use super::document::Document;
+use super::known_bar::{KnownBar, Places};
 use super::theme::bold;
 use super::work::{Desk, Work};
 use egui::{FontId, RichText, Ui};
 use letfall_core::time::{GridPlan, Pin};
-use letfall_sound::bars::{BarsError, Choice, Found, Hearing, Taps};
+use letfall_sound::bars::{BarsError, Choice, Found, GivenBar, Hearing, Taps};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -54,31 +55,49 @@ pub struct ByEar {
     before: Option<(Deed, Found)>,
     /// Beats in a bar for what is tapped.
     pub beats: u8,
+    known: KnownBar,
+    /// The service and recording that are heard and said of.
+    of: Option<(String, PathBuf)>,
 }
 
-fn hear(path: &Path, desk: &Desk<Result<Heard, String>>) -> Result<Heard, String> {
+/// The song that bars are looked for in.
+pub struct About {
+    /// Seconds of its recording, where it has one.
+    pub recording: Option<f64>,
+    /// How many bars it has.
+    pub bars: u32,
+    /// Seconds at the playhead.
+    pub playhead: f64,
+    /// The bar of its grid there.
+    pub here: Option<GivenBar>,
+}
+
+fn hear(path: &Path, choice: &Choice, desk: &Desk<Result<Heard, String>>) -> Result<Heard, String> {
     let fail = |why: String| format!("{}: {why}", path.display());
     let mut decoder = crate::guides::open(path).map_err(fail)?;
     let listened = Hearing::of(&mut decoder, |share| desk.step(u8::from(share > 0.5), "listening"));
     let hearing = listened.map_err(|e| fail(e.to_string()))?;
-    let found = hearing.find(&Choice::default(), &mut || desk.step(2, "finding the beats"));
+    let found = hearing.find(choice, &mut || desk.step(2, "finding the beats"));
     Ok((hearing, found))
 }
 
 impl ByEar {
     /// Once a frame: takes over what was heard beside the screen.
     pub fn poll(&mut self, document: &mut Document) {
-        // An offer is for one song and one recording.
-        if let Some((service, path, _)) = &self.tried
-            && guide(document).is_none_or(|now| now != (service.clone(), path.clone()))
-        {
-            (self.tried, self.before) = (None, None);
+        // An offer is for one song and one recording, and so is a bar that is known.
+        let now = guide(document);
+        if now != self.of {
+            (self.tried, self.before, self.known, self.of) = (None, None, KnownBar::default(), now);
         }
         let Some((service, path, work)) = &mut self.coming else { return };
         let Some(done) = work.poll() else { return };
         let (service, path) = (service.clone(), path.clone());
         self.coming = None;
         match done.and_then(|heard| heard) {
+            Ok(_) if self.of.as_ref().is_none_or(|of| *of != (service.clone(), path.clone())) => {
+                document
+                    .say(format!("Bars were found for {service}, which is not on screen; look for them there again"));
+            }
             Ok((hearing, found)) => {
                 self.hearing = Some((path.clone(), hearing));
                 self.before = None;
@@ -86,6 +105,20 @@ impl ByEar {
             }
             Err(why) => document.fail(why),
         }
+    }
+
+    /// The bar that a person knows, where they say one.
+    pub fn known(&self) -> Option<GivenBar> {
+        self.known.bar()
+    }
+
+    /// The bar at a moment as it is offered, where bars are tried.
+    fn offered(&self, at: f64) -> Option<GivenBar> {
+        let found = self.found()?;
+        let pair = found.confidence.windows(2).find(|w| (w[0].at..w[1].at).contains(&at))?;
+        let (from, to) = (pair[0].at, pair[1].at);
+        let beats = found.beats.iter().find(|b| b.number == 1 && (b.at - from).abs() < 0.1).map(|b| b.of);
+        Some(GivenBar { from, to, beats })
     }
 
     /// Bars that are tried.
@@ -117,8 +150,8 @@ impl ByEar {
                 let Some((service, path)) = now else {
                     return document.fail("choose the song's guide recording first");
                 };
-                let own = path.clone();
-                match Work::start("Finding the bars", 3, wake, move |desk| hear(&own, desk)) {
+                let (own, choice) = (path.clone(), Choice { given_bar: self.known.bar(), ..Choice::default() });
+                match Work::start("Finding the bars", 3, wake, move |desk| hear(&own, &choice, desk)) {
                     Ok(work) => self.coming = Some((service, path, work)),
                     Err(why) => document.fail(why),
                 }
@@ -167,13 +200,7 @@ impl ByEar {
     }
 
     /// Shows what was heard and tapped; gives what is asked.
-    pub fn show(
-        &mut self,
-        ui: &mut Ui,
-        has_guide: bool,
-        song_bars: u32,
-        (taps, mut pads): (&Taps, bool),
-    ) -> Option<Deed> {
+    pub fn show(&mut self, ui: &mut Ui, song: &About, (taps, mut pads): (&Taps, bool)) -> Option<Deed> {
         let mut deed = None;
         ui.add_space(8.0);
         ui.label(RichText::new("Bars by ear").font(FontId::new(15.5, bold())));
@@ -185,15 +212,20 @@ impl ByEar {
             if ui.button("Stop listening").clicked() {
                 self.coming = None;
             }
-        } else if has_guide {
-            if ui.button("Find the bars in the recording").clicked() {
+        } else if let Some(ends) = song.recording {
+            let drawn = self.offered(song.playhead).or(song.here);
+            let tapped = taps.bar(None).or_else(|| taps.bar(Some(self.beats)));
+            let can = self.known.show(ui, &Places { playhead: song.playhead, drawn, tapped, ends });
+            let words =
+                if self.known().is_some() { "Find the others from this one" } else { "Find the bars in the recording" };
+            if ui.add_enabled(can, egui::Button::new(words)).clicked() {
                 deed = Some(Deed::Find);
             }
         } else {
             ui.label("Choose a recording, and its bars can be found in it.");
         }
         if let Some(found) = self.found() {
-            deed = tried(ui, found, song_bars).or(deed);
+            deed = tried(ui, found, song.bars).or(deed);
         }
         ui.add_space(4.0);
         ui.label("Or tap: play the song and press T on every beat, the first time on a downbeat.");

@@ -11,6 +11,7 @@ mod files;
 mod guide;
 mod handover;
 mod inspector;
+mod known_bar;
 mod listen;
 mod paper;
 pub mod rehearse;
@@ -86,7 +87,8 @@ pub struct Editor {
     guides: guide::Guides,
     /// What is heard.
     pub listen: listen::Listen,
-    by_ear: by_ear::ByEar,
+    /// Bars heard in the guide.
+    pub by_ear: by_ear::ByEar,
     /// The schedule, sent.
     pub rehearse: rehearse::Rehearse,
     inspector: inspector::Inspector,
@@ -319,8 +321,9 @@ impl Editor {
             .exact_size((ui.available_height() * 0.34).clamp(190.0, 420.0))
             .show(ui, |ui| self.stage(ui));
         egui::CentralPanel::no_frame().show(ui, |ui| {
-            let found = self.by_ear.found();
-            self.score.show(ui, &mut self.document, self.theme, peaks.as_deref(), found);
+            let (found, known) = (self.by_ear.found(), self.by_ear.known());
+            let guide = peaks.as_deref().map(|peaks| score::GuideStrip { peaks, found, known });
+            self.score.show(ui, &mut self.document, self.theme, guide);
         });
     }
 

@@ -1,7 +1,7 @@
 //! The song's marks, edited where nothing is selected: bars, metre, tempo, sections, pins. What is typed is taken when a
 //! field is left; a song that cannot be is said while it is typed, and not taken.
 
-use super::by_ear::{ByEar, Deed};
+use super::by_ear::{About, ByEar, Deed};
 use super::document::Document;
 use super::fields::{Fields, heads};
 use super::theme::bold;
@@ -9,7 +9,7 @@ use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::edit::Edit;
 use letfall_core::show::{CueList, Section, Service};
 use letfall_core::time::{BarBeat, GridPlan, MetreMark, Pin, Ramp, RampLaw, SongTime, TempoMark, TickSpan, round};
-use letfall_sound::bars::Taps;
+use letfall_sound::bars::{GivenBar, Taps};
 use std::fmt;
 use std::str::FromStr;
 
@@ -88,7 +88,13 @@ impl SongMarks {
         if ui.button("Choose a recording…").clicked() {
             wish = Some(Wish::Guide);
         }
-        if let Some(deed) = ear.heard.show(ui, song.guide.is_some(), song.bars, (ear.taps, ear.pads)) {
+        let about = About {
+            recording: song.guide.as_ref().map(|guide| guide.length.secs_f64()),
+            bars: song.bars,
+            playhead: document.playhead.secs_f64(),
+            here: grid.as_ref().map(|d| bar_of(&d.schedule.grid, here)),
+        };
+        if let Some(deed) = ear.heard.show(ui, &about, (ear.taps, ear.pads)) {
             wish = Some(Wish::Ear(deed));
         }
         if fields.done && fields.refused.is_none() && *draft != before {
@@ -99,6 +105,12 @@ impl SongMarks {
         }
         wish
     }
+}
+
+/// A bar as the song's grid has it.
+fn bar_of(grid: &letfall_core::time::Grid, bar: i32) -> GivenBar {
+    let line = |bar| grid.bar_time(bar).secs_f64();
+    GivenBar { from: line(bar), to: line(bar + 1), beats: u8::try_from(grid.beats_in(bar)).ok() }
 }
 
 /// Marks stand in the order of their bars, however they were typed.

@@ -72,12 +72,19 @@ fn until(harness: &mut Harness<'_, Editor>, holds: impl Fn(&Harness<'_, Editor>)
 
 /// For a person who looks at it: `LETFALL_LOOK` names a folder.
 fn look(harness: &mut Harness<'_, Editor>, name: &str) {
-    if let Some(folder) = std::env::var_os("LETFALL_LOOK") {
+    if std::env::var_os("LETFALL_LOOK").is_some() {
         harness.set_size(egui::vec2(1280.0, 800.0));
         harness.run_steps(2);
-        harness.render().unwrap().save(std::path::Path::new(&folder).join(name).with_extension("png")).unwrap();
+        look_whole(harness, name);
         harness.set_size(egui::vec2(1440.0, 1500.0));
         harness.run_steps(1);
+    }
+}
+
+/// As it stands, however high.
+fn look_whole(harness: &mut Harness<'_, Editor>, name: &str) {
+    if let Some(folder) = std::env::var_os("LETFALL_LOOK") {
+        harness.render().unwrap().save(std::path::Path::new(&folder).join(name).with_extension("png")).unwrap();
     }
 }
 
@@ -236,7 +243,7 @@ fn bars_by_ear_are_offered_used_and_taken_back() {
     assert!(until(&mut harness, |h| h.query_by_label("Use these bars").is_some()));
     assert!(harness.query_all_by_label_contains("Found 16 bars in 4/4").count() > 0);
     assert_eq!(harness.state().document.show, show);
-    look(&mut harness, "by-ear");
+    look_whole(&mut harness, "by-ear");
     harness.get_by_label("Half the tempo").click();
     assert!(until(&mut harness, |h| h.query_all_by_label_contains("Found 8 bars").count() > 0));
     harness.get_by_label("Twice the tempo").click();
@@ -246,6 +253,54 @@ fn bars_by_ear_are_offered_used_and_taken_back() {
     assert!(harness.query_by_label("Use these bars").is_none());
     assert_eq!(harness.state().document.show.services[0].song.bars, 16);
     harness.state_mut().document.undo();
+    assert_eq!(harness.state().document.show, show);
+}
+
+/// One bar that is known, taken from the score, the playhead or the taps: the others are found from it, as it was said.
+#[test]
+fn bars_are_found_from_one_that_is_known() {
+    let desk = Desk::new();
+    let (mut harness, show) = opener(&desk);
+    harness.get_by_label("Song: bars, metre, tempo, sections…").click();
+    harness.run_steps(4);
+    harness.state_mut().document.playhead = SongTime::from_micros(3_000_000).unwrap();
+    harness.get_by_label("I know one of its bars").click();
+    harness.run_steps(4);
+    // The bar drawn under the playhead: its begin is 2.4 s.
+    harness.get_by_label("Begins at the playhead").click();
+    harness.run_steps(2);
+    assert!(harness.query_by_label("Find the bars in the recording").is_none());
+    let bar = harness.state().by_ear.known().unwrap();
+    assert_eq!((bar.from, bar.to, bar.beats), (3.0, 4.8, Some(4)));
+    harness.get_by_label("The bar drawn at the playhead").click();
+    harness.run_steps(2);
+    assert_eq!(harness.state().by_ear.known().unwrap().from, 2.4);
+    // Backwards: told, and not looked for.
+    harness.state_mut().document.playhead = SongTime::from_micros(1_000_000).unwrap();
+    harness.get_by_label("Ends at the playhead").click();
+    harness.run_steps(2);
+    harness.get_by_label("the bar's second downbeat must come 0.2 to 30 s after its first");
+    harness.get_by_label("Find the others from this one").click();
+    harness.run_steps(4);
+    assert!(harness.query_by_label("Stop listening").is_none());
+    // Tapped in two where the song is in four.
+    for tap in [2.41, 3.58, 4.82] {
+        harness.state_mut().listen.taps.tap(tap);
+    }
+    harness.run_steps(2);
+    harness.get_by_label("The bar tapped").click();
+    harness.run_steps(2);
+    look_whole(&mut harness, "known-bar");
+    harness.get_by_label("Find the others from this one").click();
+    assert!(until(&mut harness, |h| h.query_by_label("Use these bars").is_some()));
+    assert!(harness.query_all_by_label_contains("Found 16 bars in 2/4, 50.").count() > 0);
+    look_whole(&mut harness, "known-bar-found");
+    // Another song: nothing is said of it yet, and what was found is no offer for it.
+    assert!(harness.state_mut().document.change_song("No guide", |song| song.guide = None));
+    harness.run_steps(2);
+    assert!(harness.state().by_ear.known().is_none() && harness.state().by_ear.found().is_none());
+    harness.state_mut().document.undo();
+    harness.run_steps(2);
     assert_eq!(harness.state().document.show, show);
 }
 

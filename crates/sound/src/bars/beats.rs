@@ -5,6 +5,8 @@
 //! weighing beat intervals instead of single frames is that of Krebs, Böck and Widmer, "An efficient state-space model for
 //! joint tempo and meter tracking", ISMIR 2015; the form is ours.
 
+use super::given::GivenBar;
+use super::middle_gap;
 use super::net::{About, Heard, STRETCH, log_odds, logistic};
 
 /// Steps a second in which beats are placed.
@@ -25,28 +27,12 @@ const SURE: f32 = 40.0;
 const FREE: f32 = 0.6;
 /// What any sudden change of tempo costs at most.
 const JUMP: f32 = 18.0;
+/// How far before the music a beat of it may stand, as a share of a beat: hands hurry, and a file may be cut close.
+const NEAR_BEGIN: f64 = 0.15;
 /// A song's tempo stays within this factor of what it is most of the time: what goes further is another way to count it.
 const STAYS: f64 = 1.55;
 /// The same, of the tempo of a bar that a person gave.
 const STAYS_AS_SAID: f64 = 1.45;
-
-/// What a person said of the first bar.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FirstBar {
-    /// Seconds of its downbeat.
-    pub from: f64,
-    /// Seconds of the next downbeat.
-    pub to: f64,
-    /// Beats in it, where that was said.
-    pub beats: Option<u8>,
-}
-
-impl FirstBar {
-    /// Its length in seconds; `None` where it is no bar.
-    pub(super) fn length(&self) -> Option<f64> {
-        Some(self.to - self.from).filter(|length| length.is_finite() && *length > 0.0)
-    }
-}
 
 /// Limits of the search, in beats a minute.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -219,6 +205,16 @@ fn refined(odds: &[f32], step: usize) -> f64 {
     if weight > 0.05 { sum / weight / STEPS } else { step as f64 / STEPS }
 }
 
+/// A row begun with the music, evenly, where its first beats were too faint to count: without them the first bar would be lost.
+fn from_begin(mut row: Vec<f64>, begin: f64) -> Vec<f64> {
+    let Some(gap) = middle_gap(&row[..row.len().min(5)]) else { return row };
+    let first = row[0];
+    let lacks = (1..).map(|n| first - gap * f64::from(n)).take_while(|at| *at > begin - NEAR_BEGIN * gap);
+    let lacks: Vec<f64> = lacks.map(|at| at.max(0.0)).take(8).collect();
+    row.splice(0..0, lacks.into_iter().rev());
+    row
+}
+
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped
 fn step(secs: f64, odds: &[f32]) -> usize {
     libm::round(secs * STEPS).clamp(0.0, odds.len().saturating_sub(1) as f64) as usize
@@ -237,10 +233,11 @@ pub fn find(
     heard: &Heard,
     music: (f64, f64),
     range: TempoRange,
-    first: Option<FirstBar>,
+    first: Option<GivenBar>,
     go_on: &mut dyn FnMut() -> bool,
 ) -> Option<Vec<f64>> {
     let odds = odds(heard);
+    let begin = music.0;
     let music = (step(music.0, &odds), step(music.1, &odds));
     let open = Terms { range, music, begin: None, about: &heard.about, backwards: None, between: None };
     let Some(bar) = first.filter(|b| b.length().is_some()) else {
@@ -251,7 +248,7 @@ pub fn find(
             Some(gap) => best_row(&odds, Terms { range: around(*gap as f64, STAYS, range), ..open }, go_on)?.0,
             None => row,
         };
-        return Some(row.into_iter().map(|at| refined(&odds, at)).collect());
+        return Some(from_begin(row.into_iter().map(|at| refined(&odds, at)).collect(), begin));
     };
     let count = bar.beats.unwrap_or(4);
     let length = (bar.to - bar.from) / f64::from(count.max(1));
@@ -284,5 +281,5 @@ pub fn find(
             best = Some((worth, before.chain(after).collect()));
         }
     }
-    Some(best?.1.into_iter().map(|at| refined(&odds, at)).collect())
+    Some(from_begin(best?.1.into_iter().map(|at| refined(&odds, at)).collect(), begin))
 }

@@ -1,7 +1,7 @@
 //! Beats carried from a bar that a person gave along what is heard, where people count otherwise than it sounds: from off-beat to
 //! off-beat, three where it sounds like two. What is heard tells how the tempo moves, the bar which row of beats goes along.
 
-use super::beats::FirstBar;
+use super::given::GivenBar;
 use super::middle_gap;
 
 /// How many heard beats may go into one that is counted, as ratios of small numbers.
@@ -56,7 +56,7 @@ impl Places<'_> {
 
 /// Beats of a first bar carried along a heard row from `music.0` to `music.1` in seconds; `None` where the bar stands in no simple
 /// ratio to the row.
-pub fn follow(heard: &[f64], bar: FirstBar, count: u8, music: (f64, f64)) -> Option<Vec<f64>> {
+pub fn follow(heard: &[f64], bar: GivenBar, count: u8, music: (f64, f64)) -> Option<Vec<f64>> {
     let length = bar.length()?;
     if heard.len() < 8 || count == 0 {
         return None;
@@ -81,8 +81,9 @@ pub fn follow(heard: &[f64], bar: FirstBar, count: u8, music: (f64, f64)) -> Opt
         out.push(places.at(begin + n * ratio));
         n += 1.0;
     }
-    out.retain(|t| *t >= 0.0);
-    Some(out)
+    // A file may be cut close before its first beat.
+    let close = NEAR_PART * length / f64::from(count);
+    Some(out.into_iter().filter(|t| *t > -close).map(|t| t.max(0.0)).collect())
 }
 
 /// Whether a row is plainly steadier than another.
@@ -104,8 +105,8 @@ mod tests {
         (0..count).map(|k| from + each * f64::from(k)).collect()
     }
 
-    fn bar(from: f64, to: f64) -> FirstBar {
-        FirstBar { from, to, beats: None }
+    fn bar(from: f64, to: f64) -> GivenBar {
+        GivenBar { from, to, beats: None }
     }
 
     fn near(a: &[f64], b: &[f64]) -> bool {

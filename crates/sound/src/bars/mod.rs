@@ -5,12 +5,14 @@ mod beats;
 mod downbeats;
 mod fit;
 mod follow;
+mod given;
 mod net;
 mod spectrum;
 mod taps;
 
-pub use beats::{FirstBar, TempoRange};
+pub use beats::TempoRange;
 pub use fit::{Placed, plan};
+pub use given::{BarError, GivenBar};
 pub use spectrum::{BANDS, Bands, FRAME_RATE, Listener};
 pub use taps::{TapError, Taps};
 
@@ -69,8 +71,8 @@ pub struct Hearing {
 /// What a person chooses; nothing of it need be known.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Choice {
-    /// The first bar, from its downbeat to the next.
-    pub first_bar: Option<FirstBar>,
+    /// A bar that is known, from its downbeat to the next; its ends may stand a little astray.
+    pub given_bar: Option<GivenBar>,
     /// Seconds of the first downbeat.
     pub first_downbeat: Option<f64>,
     /// Beats in every bar.
@@ -88,6 +90,9 @@ pub enum BarsError {
     /// Not enough beats.
     #[error("no beats could be heard in it; tap along, or type tempo and metre")]
     Nothing,
+    /// The bar that a person gave is none.
+    #[error(transparent)]
+    Given(#[from] BarError),
     /// A grid that cannot be.
     #[error("the beats make no grid: {0}")]
     Grid(#[from] TimeError),
@@ -154,9 +159,12 @@ impl Hearing {
     /// # Errors
     /// [`BarsError`].
     pub fn find(&self, choice: &Choice, go_on: &mut dyn FnMut() -> bool) -> Result<Found, BarsError> {
-        let first = choice.first_bar.map(|b| FirstBar { beats: choice.beats_per_bar.or(b.beats), ..b });
+        let first = choice.given_bar.map(|b| GivenBar { beats: choice.beats_per_bar.or(b.beats), ..b });
+        if let Some(bar) = first {
+            bar.check(self.heard.beat.len() as f64 / FRAME_RATE)?;
+        }
         let mut times = match first {
-            Some(bar) => self.in_first_bar(bar, go_on)?,
+            Some(bar) => self.in_given_bar(bar, go_on)?,
             None => self.in_best_tempo(choice.tempo, go_on)?,
         };
         if let Some(from) = choice.first_downbeat.filter(|_| first.is_none()) {
@@ -182,7 +190,7 @@ impl Hearing {
     fn beats(
         &self,
         range: TempoRange,
-        first: Option<FirstBar>,
+        first: Option<GivenBar>,
         go_on: &mut dyn FnMut() -> bool,
     ) -> Result<Vec<f64>, BarsError> {
         beats::find(&self.heard, self.music, range, first, go_on).ok_or(BarsError::Stopped)
@@ -211,7 +219,7 @@ impl Hearing {
     }
 
     /// Beats from a first bar that was given; how many it has is tried out where that was not said.
-    fn in_first_bar(&self, bar: FirstBar, go_on: &mut dyn FnMut() -> bool) -> Result<Vec<f64>, BarsError> {
+    fn in_given_bar(&self, bar: GivenBar, go_on: &mut dyn FnMut() -> bool) -> Result<Vec<f64>, BarsError> {
         let heard = self.in_best_tempo(None, go_on)?;
         if let Some(count) = bar.beats {
             return self.counted(&heard, bar, count, go_on);
@@ -235,11 +243,12 @@ impl Hearing {
     fn counted(
         &self,
         heard: &[f64],
-        bar: FirstBar,
+        bar: GivenBar,
         count: u8,
         go_on: &mut dyn FnMut() -> bool,
     ) -> Result<Vec<f64>, BarsError> {
-        let own = self.beats(TempoRange::default(), Some(FirstBar { beats: Some(count), ..bar }), go_on)?;
+        let bar = bar.settled(&self.heard, count);
+        let own = self.beats(TempoRange::default(), Some(bar), go_on)?;
         let along = follow::follow(heard, bar, count, self.music);
         Ok(along.filter(|row| follow::steadier(row, &own)).unwrap_or(own))
     }

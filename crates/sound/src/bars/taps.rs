@@ -1,13 +1,14 @@
 //! Tapping along: the beats that a row of taps means, some of them early, late, missed or struck twice.
 
 use super::fit::{Placed, plan};
+use super::given::GivenBar;
 use super::{FRAME_RATE, Hearing};
 use letfall_core::time::{GridPlan, TimeError};
 
 /// How far a tap falls from its beat, in seconds. Of trained tappers 10 to 30 ms are told; a hand that is not, more
 /// (B. Repp, "Sensorimotor synchronization: a review of the tapping literature", Psychonomic Bulletin & Review 12, 2005;
 /// from memory).
-const TAP_SIGMA: f64 = 0.030;
+pub(super) const TAP_SIGMA: f64 = 0.030;
 /// Taps nearer together than this share of a beat are one tap struck twice.
 const DOUBLE: f64 = 0.4;
 
@@ -83,6 +84,25 @@ impl Taps {
             out.push((count + (round(gone)).max(1), *tap));
         }
         out
+    }
+
+    /// The bar that was tapped first: a line through its beats and the next downbeat. It has so many beats, or as many as were
+    /// tapped before the last tap where that can be one bar (2 to 7); `None` for too few taps or too many.
+    #[allow(clippy::cast_precision_loss)] // a few beats
+    pub fn bar(&self, beats: Option<u8>) -> Option<GivenBar> {
+        let taps = self.beats();
+        let count = beats.or_else(|| u8::try_from(taps.last()?.0).ok().filter(|n| (2..=7).contains(n)))?;
+        let bar: Vec<(f64, f64)> =
+            taps.iter().filter(|(k, _)| *k <= i64::from(count)).map(|(k, at)| (*k as f64, *at)).collect();
+        if count == 0 || bar.len() < 2 || bar.last()?.0 < f64::from(count) {
+            return None;
+        }
+        let mean = |of: fn(&(f64, f64)) -> f64| bar.iter().map(of).sum::<f64>() / bar.len() as f64;
+        let (k0, t0) = (mean(|p| p.0), mean(|p| p.1));
+        let spread: f64 = bar.iter().map(|(k, _)| (k - k0) * (k - k0)).sum();
+        let each = bar.iter().map(|(k, t)| (k - k0) * (t - t0)).sum::<f64>() / spread;
+        let from = t0 - k0 * each;
+        Some(GivenBar { from: from.max(0.0), to: from + f64::from(count) * each, beats: Some(count) })
     }
 
     /// The grid that the taps mean, in bars of so many beats, and how many bars it has. With a recording, all beats are moved

@@ -6,10 +6,33 @@ use crate::editor::theme::Palette;
 use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui};
 use letfall_core::time::{Pin, SongTime, round};
 use letfall_sound::Peaks;
-use letfall_sound::bars::Found;
+use letfall_sound::bars::{Found, GivenBar};
+
+/// What the strip shows.
+pub struct GuideStrip<'a> {
+    /// The guide's waveform.
+    pub peaks: &'a Peaks,
+    /// Bars that were found in it and are tried.
+    pub found: Option<&'a Found>,
+    /// The bar that a person knows.
+    pub known: Option<GivenBar>,
+}
+
+impl GuideStrip<'_> {
+    /// Draws it.
+    pub fn draw(&self, ui: &Ui, strip: Rect, view: &View, p: &Palette) {
+        waveform(ui, strip, view, self.peaks, p);
+        if let Some(bar) = &self.known {
+            known(ui, strip, view, bar, p);
+        }
+        if let Some(bars) = self.found {
+            found(ui, strip, view, bars, p);
+        }
+    }
+}
 
 /// The guide's waveform: a line a point, from the lowest to the highest sample that falls on it.
-pub fn waveform(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
+fn waveform(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
     let response = ui.interact(strip, ui.scope_id().with("guide"), Sense::hover());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, "Guide waveform"));
     let painter = ui.painter_at(strip);
@@ -27,12 +50,29 @@ pub fn waveform(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
     painter.line_segment(below, Stroke::new(1.0, p.line));
 }
 
+fn x_of(strip: Rect, view: &View, at: f64) -> f32 {
+    strip.left() + view.x_of(SongTime::saturating(round::nearest(at * 1e6)))
+}
+
+/// The bar that a person knows: a frame from its downbeat to the next, with a tick at each beat that it is said to have.
+fn known(ui: &Ui, strip: Rect, view: &View, bar: &GivenBar, p: &Palette) {
+    let painter = ui.painter_at(strip);
+    let (left, right) = (x_of(strip, view, bar.from), x_of(strip, view, bar.to));
+    let frame = Rect::from_x_y_ranges(left..=right.max(left + 2.0), strip.y_range().shrink(1.0));
+    painter.rect(frame, 0.0, p.text.gamma_multiply(0.14), Stroke::new(2.0, p.text), egui::StrokeKind::Inside);
+    for beat in 1..bar.beats.unwrap_or(1) {
+        let x = left + (right - left) * f32::from(beat) / f32::from(bar.beats.unwrap_or(1));
+        let tick = [Pos2::new(x, frame.top()), Pos2::new(x, frame.top() + frame.height() * 0.3)];
+        painter.line_segment(tick, Stroke::new(2.0, p.text));
+    }
+}
+
 /// Bars that were found and are tried: a line each, its height how sure it is, numbered where there is room; stretches of
 /// weak ones under a band that says so with a question mark.
-pub fn found(ui: &Ui, strip: Rect, view: &View, found: &Found, p: &Palette) {
+fn found(ui: &Ui, strip: Rect, view: &View, found: &Found, p: &Palette) {
     let painter = ui.painter_at(strip);
     let warn = ui.visuals().warn_fg_color;
-    let x_of = |at: f64| strip.left() + view.x_of(SongTime::saturating(round::nearest(at * 1e6)));
+    let x_of = |at: f64| x_of(strip, view, at);
     for (from, to) in found.weak_spots() {
         let line = |bar: i32| usize::try_from(bar - 1).ok().and_then(|at| found.confidence.get(at));
         let Some(begin) = line(from).map(|b| x_of(b.at)) else { continue };

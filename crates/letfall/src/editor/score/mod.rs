@@ -6,6 +6,7 @@ mod guide_strip;
 mod ruler;
 
 pub use geometry::View;
+pub use guide_strip::GuideStrip;
 
 use super::document::{Derived, Document, TrackRows};
 use super::theme::{Palette, Theme};
@@ -14,8 +15,6 @@ use egui::{Align2, CursorIcon, FontId, Modifiers, Pos2, Rect, Sense, Stroke, Ui,
 use letfall_core::edit::{self, By};
 use letfall_core::show::{Kind, Label, Length, TrackKey};
 use letfall_core::time::{SongSpan, SongTime, Tick, TickSpan};
-use letfall_sound::Peaks;
-use letfall_sound::bars::Found;
 
 /// Height of the guide's waveform.
 const STRIP: f32 = 40.0;
@@ -145,14 +144,7 @@ impl Score {
     }
 
     /// Draws the score and takes what the pointer does.
-    pub fn show(
-        &mut self,
-        ui: &mut Ui,
-        document: &mut Document,
-        theme: Theme,
-        peaks: Option<&Peaks>,
-        found: Option<&Found>,
-    ) {
+    pub fn show(&mut self, ui: &mut Ui, document: &mut Document, theme: Theme, guide: Option<GuideStrip<'_>>) {
         let p = theme.palette();
         let derived = match document.derived() {
             Ok(derived) => derived,
@@ -173,7 +165,7 @@ impl Score {
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, "Score canvas"));
         let canvas = Rect::from_min_max(whole.min + vec2(NAMES, 0.0), whole.max);
         self.width = canvas.width();
-        self.strip = if peaks.is_some() { STRIP } else { 0.0 };
+        self.strip = if guide.is_some() { STRIP } else { 0.0 };
         if self.fitted.is_some_and(|width| (width - self.width).abs() > 0.5) {
             self.fit_song(document);
             self.fitted = Some(self.width);
@@ -189,13 +181,10 @@ impl Score {
             painter.rect_filled(band, 0.0, if at % 2 == 0 { p.row } else { p.ground });
         }
         ruler::draw(ui, canvas, &self.view, document, &derived, &p);
-        if let Some(peaks) = peaks {
+        if let Some(guide) = guide {
             let top = canvas.top() + ruler::HEIGHT;
             let strip = Rect::from_min_max(Pos2::new(canvas.left(), top), Pos2::new(canvas.right(), top + STRIP));
-            guide_strip::waveform(ui, strip, &self.view, peaks, &p);
-            if let Some(found) = found {
-                guide_strip::found(ui, strip, &self.view, found, &p);
-            }
+            guide.draw(ui, strip, &self.view, &p);
         }
         self.drawn.clear();
         let inside = ui.painter_at(canvas.with_min_y(canvas.top() + ruler::HEIGHT + self.strip));

@@ -1,0 +1,113 @@
+//! A bar that a person gave: whether it can be one, and where it sounds most like one, as a hand taps and an eye places it a little
+//! astray.
+
+use super::FRAME_RATE;
+use super::beats::TempoRange;
+use super::net::{Heard, log_odds};
+use std::ops::RangeInclusive;
+
+/// How far either end stands from where it is meant, in seconds: as a tap does.
+const SIGMA: f64 = super::taps::TAP_SIGMA;
+/// How far an end is moved at most, in seconds and as a share of a beat: never to another note.
+const FAR: f64 = 0.070;
+const FAR_IN_BEAT: f64 = 0.2;
+/// Steps in which it is moved, to either side.
+const STEPS: i32 = 14;
+/// What is heard at one moment says at most so much.
+const CLEAR: f32 = 4.0;
+
+/// A bar that a person gave; any bar of the song, for what comes before it is found too.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GivenBar {
+    /// Seconds of its downbeat.
+    pub from: f64,
+    /// Seconds of the next downbeat.
+    pub to: f64,
+    /// Beats in it, where that was said.
+    pub beats: Option<u8>,
+}
+
+/// Why a bar cannot be what a person says of it.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum BarError {
+    /// Too short, too long or backwards.
+    #[error("the bar's second downbeat must come {} to {} s after its first", GivenBar::LASTS.start(), GivenBar::LASTS.end())]
+    Length,
+    /// It leaves the recording.
+    #[error("{at:.3} s is not within the recording, which is {ends:.1} s long")]
+    Outside {
+        /// Seconds of the end that does.
+        at: f64,
+        /// Seconds of the recording's end.
+        ends: f64,
+    },
+    /// Faster or slower than beats are looked for.
+    #[error("{beats} beats in {secs:.2} s are {bpm:.0} a minute; beats are looked for from {from:.0} to {to:.0} a minute",
+        from = TempoRange::default().from, to = TempoRange::default().to)]
+    Tempo {
+        /// How many.
+        beats: u8,
+        /// The bar's length.
+        secs: f64,
+        /// Beats a minute.
+        bpm: f64,
+    },
+}
+
+impl GivenBar {
+    /// Seconds that a bar may last.
+    pub const LASTS: RangeInclusive<f64> = 0.2..=30.0;
+
+    /// Whether it can be a bar of a recording that is so many seconds long.
+    ///
+    /// # Errors
+    /// [`BarError`], which says what is wrong.
+    pub fn check(&self, ends: f64) -> Result<(), BarError> {
+        let secs = self.to - self.from;
+        if !GivenBar::LASTS.contains(&secs) {
+            return Err(BarError::Length);
+        }
+        if let Some(at) = [self.from, self.to].into_iter().find(|at| !(0.0..=ends).contains(at)) {
+            return Err(BarError::Outside { at, ends });
+        }
+        let Some(beats) = self.beats else { return Ok(()) };
+        let (bpm, range) = (60.0 * f64::from(beats) / secs, TempoRange::default());
+        if (range.from..=range.to).contains(&bpm) { Ok(()) } else { Err(BarError::Tempo { beats, secs, bpm }) }
+    }
+
+    /// Its length in seconds; `None` where it is no bar.
+    pub(super) fn length(&self) -> Option<f64> {
+        Some(self.to - self.from).filter(|length| length.is_finite() && *length > 0.0)
+    }
+
+    /// The same bar of so many beats, each end moved to where its beats sound most like beats, though not far.
+    pub(super) fn settled(self, heard: &Heard, count: u8) -> GivenBar {
+        let Some(length) = self.length().filter(|_| count > 0) else { return self };
+        let step = FAR.min(FAR_IN_BEAT * length / f64::from(count)) / f64::from(STEPS);
+        let worth = |from: f64, to: f64| {
+            let beats = (0..=count).map(|k| from + (to - from) * f64::from(k) / f64::from(count));
+            beats.map(|at| odds(heard, at).clamp(-CLEAR, CLEAR)).sum::<f32>()
+        };
+        let astray = |by: f64| by * by / (2.0 * SIGMA * SIGMA);
+        let mut best = (f64::NEG_INFINITY, self);
+        for early in -STEPS..=STEPS {
+            for late in -STEPS..=STEPS {
+                let (a, b) = (f64::from(early) * step, f64::from(late) * step);
+                let worth = f64::from(worth(self.from + a, self.to + b)) - astray(a) - astray(b);
+                if worth > best.0 {
+                    best = (worth, GivenBar { from: (self.from + a).max(0.0), to: self.to + b, beats: Some(count) });
+                }
+            }
+        }
+        best.1
+    }
+}
+
+/// Log odds of a beat at a moment in seconds, between what is heard in the frames about it.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a place in the recording
+fn odds(heard: &Heard, secs: f64) -> f32 {
+    let at = (secs * FRAME_RATE).max(0.0);
+    let part = (at - libm::floor(at)) as f32;
+    let value = |k: usize| heard.beat.get(k).map_or(-CLEAR, |p| log_odds(*p));
+    value(at as usize) * (1.0 - part) + value(at as usize + 1) * part
+}
