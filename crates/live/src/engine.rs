@@ -72,6 +72,13 @@ pub enum Command {
         /// Whether it is there.
         there: bool,
     },
+    /// Which of the machine's ports a port of the show leaves by: those of one number are one.
+    Line {
+        /// Which, by its place in the show's list.
+        port: u16,
+        /// The machine's; `None` is not known, and then it is one by itself.
+        line: Option<u16>,
+    },
     /// The machine slept, or its clock jumped.
     Slept,
     /// Everything stops, all notes end, every lock closes.
@@ -213,6 +220,8 @@ pub struct Engine {
     sounding: Vec<bool>,
     /// Ports that are there.
     there: Vec<bool>,
+    /// The machine's port of each.
+    lines: Vec<Option<u16>>,
     /// Room to find what should hold.
     holds: Vec<Option<u32>>,
     quarter_frame: i64,
@@ -232,6 +241,7 @@ impl Engine {
             ports_of,
             sounding: vec![false; programme.items.len()],
             there: vec![true; programme.ports.len()],
+            lines: vec![None; programme.ports.len()],
             holds: vec![None; programme.rows],
             programme,
             sync,
@@ -327,6 +337,18 @@ impl Engine {
                     }
                 }
             }
+            Command::Line { port, line } => {
+                if let Some(known) = self.lines.get_mut(usize::from(port))
+                    && *known != line
+                {
+                    // What is armed was armed for another port.
+                    let other = known.is_some();
+                    *known = line;
+                    if other {
+                        self.close(Lapse::PortLost, now, tell);
+                    }
+                }
+            }
             Command::Slept => self.close(Lapse::Slept, now, tell),
         }
     }
@@ -418,7 +440,7 @@ impl Engine {
             return told(tell, place, what.unwrap_or(What::Sent), due, now, None);
         }
         let Some(release) = item.release else {
-            if item.would_release {
+            if self.would_release(&item) {
                 return told(tell, place, What::WouldRelease, due, now, None);
             }
             let what = self.bytes_to(&item, item.bytes, now, wires, tell);
@@ -430,7 +452,7 @@ impl Engine {
         if self.mode == Mode::Rehearse {
             let what = match item.stand_in {
                 None => What::Rehearsed,
-                Some(_) if item.would_release => What::WouldRelease,
+                Some(_) if self.would_release(&item) => What::WouldRelease,
                 Some(bytes) => {
                     let what = self.bytes_to(&item, bytes, now, wires, tell);
                     self.sounding[place] = what.is_none();
@@ -471,6 +493,12 @@ impl Engine {
     ) -> Option<What> {
         let programme = self.programme.clone();
         (!self.send(item.port, programme.bytes(bytes), now, wires, tell)).then_some(What::NoPort)
+    }
+
+    /// Whether a message would fire a release by what its port leaves by.
+    fn would_release(&self, item: &Item) -> bool {
+        let line = |port: u16| self.lines.get(usize::from(port)).copied().flatten();
+        self.programme.would_release(item, |a, b| line(a).is_some() && line(a) == line(b))
     }
 
     /// Sends to a port that is there; a port that fails is lost from then on, and the others go on.
@@ -623,7 +651,7 @@ impl Engine {
         for row in 0..self.holds.len() {
             let Some(place) = self.holds[row].map(|p| p as usize) else { continue };
             let item = self.programme.items[place];
-            if item.would_release {
+            if self.would_release(&item) {
                 told(tell, place, What::WouldRelease, now, now, None);
                 continue;
             }

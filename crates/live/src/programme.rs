@@ -43,8 +43,9 @@ pub struct Item {
     pub release: Option<u16>,
     /// What is sent in rehearsal in its place: `None` sends nothing.
     pub stand_in: Option<(u32, u32)>,
-    /// Its message, or the stand-in's, fires a release, as a device takes it: it is never sent as anything but that release.
-    pub would_release: bool,
+    /// Ports of the show by which its message, or the stand-in's, would fire a release, as a device takes it: by those it is
+    /// never sent as anything but that release. Where [`Programme::would_release`] finds them.
+    pub fires_by: (u32, u32),
     /// The row of the stage that it sets: what was sent last for a row holds. `None` sets none.
     pub sets: Option<u16>,
 }
@@ -69,6 +70,7 @@ pub struct Programme {
     /// What is still open on the safety sheet: with anything open no release is ever sent.
     pub unsafe_because: Vec<&'static str>,
     bytes: Vec<u8>,
+    fires_by: Vec<u16>,
     /// How many rows of the stage there are.
     pub(crate) rows: usize,
 }
@@ -76,7 +78,9 @@ pub struct Programme {
 impl Programme {
     /// Lays out a service's schedule.
     pub fn new(show: &Show, service: &Service, schedule: &Schedule) -> Programme {
-        let mut bytes: Vec<u8> = Vec::new();
+        let (mut bytes, mut fires_by): (Vec<u8>, Vec<u16>) = (Vec::new(), Vec::new());
+        let small = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
+        let span = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
         let mut keep = |of: &[u8]| {
             let from = u32::try_from(bytes.len()).unwrap_or(u32::MAX);
             bytes.extend_from_slice(of);
@@ -89,13 +93,16 @@ impl Programme {
             let (Some(port), Some(wire)) = (row.port, row.wire) else { continue };
             let Some(cue) = cues.get(row.cue as usize).filter(|c| !c.resting) else { continue };
             let wire = &schedule.messages[wire as usize];
-            let small = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
-            let port_key = show.ports.get(port as usize).map(|p| &p.key);
-            let would_release = |bytes: &[u8]| port_key.is_some_and(|port| fires.by_bytes(port, bytes).is_some());
+            let mut fires_there = |bytes: &[u8]| {
+                let from = fires_by.len();
+                let places = fires.anywhere(bytes).filter_map(|(on, _)| show.ports.iter().position(|p| p.key == *on));
+                fires_by.extend(places.map(small));
+                (span(from), span(fires_by.len()))
+            };
             let (mut release, mut stand_in, mut sets) = (None, None, None);
             let mut ends: Vec<(&[u8], SongSpan, Option<Mode>)> = Vec::new();
             let encoded;
-            let mut refused = false;
+            let mut refused = (0, 0);
             match &cue.does {
                 Action::Release { release: key, .. } => {
                     let Some(facts) = show.release(key) else { continue };
@@ -110,7 +117,7 @@ impl Programme {
                     });
                     let receiver = row.receiver.and_then(|r| show.receivers.get(r as usize));
                     encoded = facts.stand_in.as_ref().zip(receiver).and_then(|(m, r)| wire::encode(m, r).ok());
-                    refused = encoded.as_ref().is_some_and(|w| would_release(&w.on));
+                    refused = encoded.as_ref().map_or((0, 0), |w| fires_there(&w.on));
                     stand_in = encoded.as_ref().map(|w| keep(&w.on));
                     if let Some((off, after)) = encoded.as_ref().and_then(|w| w.off.as_ref()) {
                         ends.push((off, *after, Some(Mode::Rehearse)));
@@ -128,7 +135,7 @@ impl Programme {
                 Action::Media { .. } => {}
             }
             if release.is_none() {
-                refused = would_release(&wire.on);
+                refused = fires_there(&wire.on);
             }
             if let Some((off, after)) = &wire.off {
                 ends.push((off, *after, release.map(|_| Mode::Perform)));
@@ -142,7 +149,7 @@ impl Programme {
                 only: None,
                 release,
                 stand_in,
-                would_release: refused,
+                fires_by: refused,
                 sets,
             };
             items.push((item, row.label.kind.rank()));
@@ -175,6 +182,7 @@ impl Programme {
             timecode,
             unsafe_because: show.safety.missing(),
             bytes,
+            fires_by,
             rows: show.receivers.len() + show.outputs.len(),
         }
     }
@@ -183,6 +191,24 @@ impl Programme {
     pub fn bytes(&self, at: (u32, u32)) -> &[u8] {
         let from = at.0 as usize;
         self.bytes.get(from..from + at.1 as usize).unwrap_or_default()
+    }
+
+    /// Whether a message, or its stand-in, would fire a release by one of the ports that leave where its own does, as `one` says:
+    /// it must not be sent.
+    pub fn would_release(&self, item: &Item, one: impl Fn(u16, u16) -> bool) -> bool {
+        let ports = self.fires_by.get(item.fires_by.0 as usize..item.fires_by.1 as usize).unwrap_or_default();
+        ports.iter().any(|port| *port == item.port || one(*port, item.port))
+    }
+
+    /// Cues that a run does not send with these ports of the machine for the show's, because they would let a fabric go.
+    pub fn held_back(&self, names: &[Option<String>]) -> Vec<Label> {
+        let name = |port: u16| names.get(usize::from(port)).and_then(Option::as_ref);
+        let one = |a: u16, b: u16| name(a).is_some() && name(a) == name(b);
+        let held = self.items.iter().filter(|item| item.ends.is_none() && self.would_release(item, one));
+        let mut labels: Vec<Label> = held.map(|item| item.label).collect();
+        labels.sort_unstable();
+        labels.dedup();
+        labels
     }
 
     /// The port by which a release's message leaves, by its place in the show's list.

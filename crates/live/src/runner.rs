@@ -177,6 +177,7 @@ pub struct Handle {
     pub told: Receiver<Told>,
     clock: Clock,
     names: Arc<Mutex<Vec<Option<String>>>>,
+    anew: Arc<AtomicBool>,
     holders: Holders,
     threads: Vec<JoinHandle<()>>,
 }
@@ -191,7 +192,14 @@ const APART: i64 = 1_500_000;
 /// Names of those who hold releases open, by number.
 type Holders = Arc<Mutex<Vec<String>>>;
 
-type Change = (u16, Option<Box<dyn Out>>);
+/// What changes about a port of the show, by its place. All are taken before any command: nothing is sent by a port whose line
+/// is not yet known.
+enum Change {
+    /// Which of the machine's ports stands for it.
+    Line(u16, Option<u16>),
+    /// It is open, or no longer.
+    Out(u16, Option<Box<dyn Out>>),
+}
 
 impl Runner {
     /// Starts the threads. Nothing is sent until a command says so.
@@ -202,7 +210,7 @@ impl Runner {
         let Runner { programme, sync, ports, names, log, clock, wake } = self;
         let holders = Arc::new(Mutex::new(Vec::new()));
         let (commands, taken) = rtrb::RingBuffer::new(4096);
-        let (changes, changed) = rtrb::RingBuffer::<Change>::new(256);
+        let (changes, changed) = rtrb::RingBuffer::<Change>::new(256 + 2 * programme.ports.len());
         let (old, waste) = rtrb::RingBuffer::<Box<dyn Out>>::new(256);
         let (events, heard) = rtrb::RingBuffer::new(EVENTS);
         let commands = Arc::new(Mutex::new(commands));
@@ -231,12 +239,15 @@ impl Runner {
             })
             .map_err(no_thread)?;
         let thread = sender.thread().clone();
-        let names = Arc::new(Mutex::new(names));
+        let (names, anew) = (Arc::new(Mutex::new(names)), Arc::new(AtomicBool::new(false)));
         let beside = Beside {
             programme,
             ports,
             names: names.clone(),
             open: BTreeMap::new(),
+            known: Vec::new(),
+            lines: Vec::new(),
+            anew: anew.clone(),
             failed: BTreeMap::new(),
             commands: commands.clone(),
             changes,
@@ -260,6 +271,7 @@ impl Runner {
             told,
             clock,
             names,
+            anew,
             holders,
             threads: vec![sender, beside],
         })
@@ -313,6 +325,7 @@ impl Handle {
     /// Connects the show's ports to others of the machine.
     pub fn connect(&self, names: Vec<Option<String>>) {
         *self.names.lock().unwrap_or_else(PoisonError::into_inner) = names;
+        self.anew.store(true, Ordering::Release);
     }
 }
 
@@ -365,7 +378,14 @@ impl Sending {
                 missed.fetch_add(1, Ordering::Relaxed);
             }
         };
-        while let Ok((port, out)) = self.changes.pop() {
+        while let Ok(change) = self.changes.pop() {
+            let (port, out) = match change {
+                Change::Line(port, line) => {
+                    engine.command(Command::Line { port, line }, now, slots, &mut tell);
+                    continue;
+                }
+                Change::Out(port, out) => (port, out),
+            };
             if let Some(slot) = slots.0.get_mut(usize::from(port)) {
                 let there = out.is_some();
                 if let Some(old) = std::mem::replace(slot, out) {
@@ -392,6 +412,12 @@ struct Beside {
     names: Arc<Mutex<Vec<Option<String>>>>,
     /// Ports that are open, by place, and the machine's names of them.
     open: BTreeMap<u16, String>,
+    /// The machine's names of all ports that were ever wanted: their places are the lines.
+    known: Vec<String>,
+    /// The lines that the engine was told, by port.
+    lines: Vec<Option<u16>>,
+    /// Whether other ports were chosen since they were last looked for.
+    anew: Arc<AtomicBool>,
     /// What was last said of ports that are not there.
     failed: BTreeMap<u16, String>,
     commands: Arc<Mutex<rtrb::Producer<Command>>>,
@@ -421,7 +447,7 @@ impl Beside {
         let (mut mono, mut wall) = (self.clock.now(), self.clock.wall());
         loop {
             let last = self.quit.load(Ordering::Acquire);
-            if looked.is_none_or(|at| at.elapsed() >= LOOK) {
+            if looked.is_none_or(|at| at.elapsed() >= LOOK) || self.anew.swap(false, Ordering::AcqRel) {
                 self.look();
                 looked = Some(Instant::now());
             }
@@ -486,24 +512,19 @@ impl Beside {
     fn look(&mut self) {
         let wanted = self.names.lock().unwrap_or_else(PoisonError::into_inner).clone();
         let listed = self.ports.outputs();
+        if !self.tell_lines(&wanted) {
+            return;
+        }
         for (port, name) in (0u16..).zip(&wanted) {
             let show_name = self.programme.ports.get(usize::from(port)).cloned().unwrap_or_default();
             let open = self.open.get(&port).cloned();
             let there = name.as_ref().is_some_and(|n| listed.as_ref().is_ok_and(|l| l.contains(n)));
             match (open, name) {
                 (Some(open), Some(name)) if open == *name && there => {}
-                (Some(open), _) => {
-                    self.open.remove(&port);
-                    if self.changes.push((port, None)).is_ok() {
-                        self.sender.unpark();
-                    }
-                    let words = format!("{show_name}: \"{open}\" is gone; what is sent to it is lost until it is back");
-                    self.failed.insert(port, words.clone());
-                    self.say(Told::Port { port, name: open, there: false, words });
-                }
-                (None, Some(name)) if there => match self.ports.open(name) {
+                // Another that was chosen takes its place at once: nothing is lost between the two.
+                (_, Some(name)) if there => match self.ports.open(name) {
                     Ok(out) => {
-                        if self.changes.push((port, Some(out))).is_ok() {
+                        if self.changes.push(Change::Out(port, Some(out))).is_ok() {
                             self.sender.unpark();
                             self.open.insert(port, name.clone());
                             self.failed.remove(&port);
@@ -511,8 +532,17 @@ impl Beside {
                             self.say(Told::Port { port, name: name.clone(), there: true, words });
                         }
                     }
-                    Err(why) => self.missing(port, name.clone(), format!("{show_name}: {why}")),
+                    Err(why) => {
+                        self.open.remove(&port);
+                        self.missing(port, name.clone(), format!("{show_name}: {why}"));
+                    }
                 },
+                (Some(open), name) => {
+                    self.open.remove(&port);
+                    let what = if name.as_ref() == Some(&open) { "is gone" } else { "is no longer chosen" };
+                    let words = format!("{show_name}: \"{open}\" {what}; what is sent to it is lost until it is back");
+                    self.missing(port, open, words);
+                }
                 (None, Some(name)) => {
                     let why = match &listed {
                         Err(why) => why.clone(),
@@ -527,11 +557,30 @@ impl Beside {
         }
     }
 
+    /// Tells the engine which ports of the show are one on the machine; whether it could be told.
+    fn tell_lines(&mut self, wanted: &[Option<String>]) -> bool {
+        for name in wanted.iter().flatten() {
+            if !self.known.contains(name) {
+                self.known.push(name.clone());
+            }
+        }
+        let line = |name: &String| u16::try_from(self.known.iter().position(|n| n == name)?).ok();
+        let lines: Vec<Option<u16>> = wanted.iter().map(|name| name.as_ref().and_then(line)).collect();
+        for (port, line) in (0u16..).zip(&lines) {
+            let told = self.lines.get(usize::from(port)).copied().flatten();
+            if told != *line && self.changes.push(Change::Line(port, *line)).is_err() {
+                return false;
+            }
+        }
+        self.lines = lines;
+        true
+    }
+
     /// Says what is missing, once; and the engine learns of it.
     fn missing(&mut self, port: u16, name: String, words: String) {
         if self.failed.get(&port) != Some(&words) {
             self.failed.insert(port, words.clone());
-            if self.changes.push((port, None)).is_ok() {
+            if self.changes.push(Change::Out(port, None)).is_ok() {
                 self.sender.unpark();
             }
             self.say(Told::Port { port, name, there: false, words });

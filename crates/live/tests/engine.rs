@@ -159,6 +159,41 @@ fn what_fires_a_release_is_sent_as_nothing_else() {
     }
 }
 
+/// The same by another port of the show, where one port of the machine stands for both.
+#[test]
+fn what_fires_a_release_by_another_port_is_not_sent_where_both_are_one() {
+    let mut show = show();
+    let message = show.releases[0].message.clone();
+    let mut relay = show.receiver(&show.releases[0].receiver).unwrap().clone();
+    let other = show.ports.iter().find(|p| p.key != relay.port).unwrap().key.clone();
+    (relay.key, relay.port) = ("apart".parse().unwrap(), other);
+    for preset in &mut show.presets {
+        (preset.receiver, preset.message) = (relay.key.clone(), message.clone());
+    }
+    show.receivers.push(relay);
+    let programme = programme(&show);
+    let item = |kind| *programme.items.iter().find(|i| i.label.kind == kind && i.ends.is_none()).unwrap();
+    let (release, light) = (item(Kind::Release), item(Kind::Lighting));
+    assert_ne!(release.port, light.port);
+    for (lines, sent) in
+        [([None, None], true), ([Some(3), None], true), ([Some(3), Some(4)], true), ([Some(3), Some(3)], false)]
+    {
+        for chase in [false, true] {
+            let mut desk = Desk::new(&programme, SyncPlan::default());
+            for (port, line) in [release.port, light.port].into_iter().zip(lines) {
+                desk.give(Command::Line { port, line });
+            }
+            desk.start(if chase { light.due + 1 } else { -2_000_000 }, chase);
+            let until = desk.now + 200_000_000;
+            desk.run_to(until, None);
+            let bytes = programme.bytes(light.bytes);
+            let went = desk.wires.sent.iter().any(|(_, port, b)| (*port, &b[..]) == (light.port, bytes));
+            assert_eq!(went, sent, "{lines:?}");
+            assert_eq!(desk.fates(&programme, Kind::Lighting).contains(&What::WouldRelease), !sent, "{lines:?}");
+        }
+    }
+}
+
 /// Everything that must close an armed lock does, and is told with its reason.
 #[test]
 fn an_armed_release_lapses() {
@@ -167,6 +202,7 @@ fn an_armed_release_lapses() {
     let (from, send) = (programme.releases[0].from.micros(), programme.releases[0].send.micros());
     let armed = || {
         let mut desk = Desk::new(&programme, SyncPlan::default());
+        desk.give(Command::Line { port: 1, line: Some(4) });
         desk.give(Command::Mode(Mode::Perform));
         desk.start(from, false);
         let until = desk.now + 2_000_000;
@@ -183,6 +219,7 @@ fn an_armed_release_lapses() {
         (Command::Locate { song: from + 1 }, Lapse::Located),
         (Command::Slept, Lapse::Slept),
         (Command::Port { port: 0, there: false }, Lapse::PortLost),
+        (Command::Line { port: 1, line: Some(5) }, Lapse::PortLost),
         (Command::LetGo { release: 0 }, Lapse::LetGo),
         (Command::Hold { release: 0, holder: 2 }, Lapse::OtherHolder),
         (Command::Mode(Mode::Rehearse), Lapse::Stopped),

@@ -4,6 +4,7 @@
 
 mod made_up;
 
+use letfall_core::show::{Kind, Show};
 use letfall_live::{
     Clock, Clocks, Command, Event, Gone, Handle, Heard, Input, Line, Mode, Out, Ports, Programme, Runner, SyncPlan,
     SystemClocks, Told, What, read_log, summary,
@@ -86,7 +87,11 @@ struct Desk {
 }
 
 fn desk(log: Option<PathBuf>) -> Desk {
-    let programme = made_up::programme(&made_up::show());
+    desk_of(&made_up::show(), ["one", "two"], log)
+}
+
+fn desk_of(show: &Show, names: [&str; 2], log: Option<PathBuf>) -> Desk {
+    let programme = made_up::programme(show);
     let clock = Arc::new(Settable(SystemClocks::default(), AtomicI64::new(0)));
     let there = Arc::new(Mutex::new(vec!["one".to_owned(), "two".to_owned()]));
     let fake = Fake { there, arrived: Arrived::default(), clock: clock.clone() };
@@ -94,7 +99,7 @@ fn desk(log: Option<PathBuf>) -> Desk {
         programme: programme.clone(),
         sync: SyncPlan::default(),
         ports: Box::new(fake.clone()),
-        names: vec![Some("one".to_owned()), Some("two".to_owned())],
+        names: names.map(|name| Some(name.to_owned())).to_vec(),
         log,
         clock: clock.clone(),
         wake: Arc::new(|| {}),
@@ -175,6 +180,54 @@ fn what_is_planned_arrives_and_is_kept() {
     let text = std::fs::read_to_string(&path).unwrap();
     let (cut, broken) = read_log(&text[..text.len() - 9]);
     assert_eq!((cut.len(), broken), (lines.len() - 1, 1));
+}
+
+/// Both ports of the show on one of the machine's: what fires the release leaves there as nothing else, from the first message on.
+#[test]
+fn one_port_of_the_machine_for_two_of_the_show() {
+    let mut show = made_up::show();
+    let message = show.releases[0].message.clone();
+    let mut apart = show.receiver(&show.releases[0].receiver).unwrap().clone();
+    let other = show.ports.iter().find(|p| p.key != apart.port).unwrap().key.clone();
+    (apart.key, apart.port) = ("apart".parse().unwrap(), other);
+    for preset in &mut show.presets {
+        (preset.receiver, preset.message) = (apart.key.clone(), message.clone());
+    }
+    show.receivers.push(apart);
+    for (names, what) in [(["one", "two"], What::Chased), (["one", "one"], What::WouldRelease)] {
+        let mut desk = desk_of(&show, names, None);
+        let light = desk.programme.items.iter().find(|i| i.label.kind == Kind::Lighting).copied().unwrap();
+        desk.give(Command::Start { song: light.due + 1, at: desk.clock.now() + 20_000, chase: true });
+        assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Message { .. }))));
+        let fate = desk.events().find_map(|e| match e {
+            Event::Message { item, what, .. } => {
+                (desk.programme.items[*item as usize].label.kind == Kind::Lighting).then_some(*what)
+            }
+            _ => None,
+        });
+        assert_eq!(fate, Some(what), "{names:?}");
+    }
+}
+
+/// Another port that is chosen takes the place of the first at once, and one that is chosen no more is told.
+#[test]
+fn another_port_takes_its_place_without_a_gap() {
+    let mut desk = desk(None);
+    desk.start(0);
+    assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Started { .. }))));
+    let connect = |desk: &Desk, first: Option<&str>| {
+        desk.handle.as_ref().unwrap().connect(vec![first.map(str::to_owned), Some("two".to_owned())]);
+    };
+    connect(&desk, Some("two"));
+    let there = |t: &Told| matches!(t, Told::Port { port: 0, there: true, name, .. } if name == "two");
+    assert!(desk.until(|d| d.told.iter().any(there)));
+    assert!(!desk.events().any(|e| matches!(e, Event::PortLost { .. })));
+    connect(&desk, None);
+    assert!(desk.until(|d| {
+        let last = d.told.iter().rev().find(|t| matches!(t, Told::Port { port: 0, .. }));
+        matches!(last, Some(Told::Port { there: false, .. }))
+            && d.events().any(|e| matches!(e, Event::PortLost { port: 0, .. }))
+    }));
 }
 
 #[test]

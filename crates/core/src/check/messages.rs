@@ -66,7 +66,9 @@ fn same_message(checks: &mut Checks<'_>) {
         let (Some(port), Some(wire)) = (row.port, checks.schedule.wire(row)) else { continue };
         let does = &checks.service.cues.as_slice()[row.cue as usize].does;
         let entry = first.entry((port, &wire.on)).or_insert((does, row.label, false));
-        if !entry.2 && !same_deed(entry.0, does) {
+        // Two releases that one message fires are the rig's affair, in whatever service they are.
+        let releases = matches!((entry.0, does), (Action::Release { .. }, Action::Release { .. }));
+        if !entry.2 && !releases && !same_deed(entry.0, does) {
             entry.2 = true;
             found.push((entry.1, row.label));
         }
@@ -81,7 +83,6 @@ fn same_deed(a: &Action, b: &Action) -> bool {
     match (a, b) {
         // The fade is the device's affair: the same preset is the same recall.
         (Action::Lighting { preset: a, .. }, Action::Lighting { preset: b, .. }) => a == b,
-        (Action::Release { release: a, .. }, Action::Release { release: b, .. }) => a == b,
         (a, b) => a == b,
     }
 }

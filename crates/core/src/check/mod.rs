@@ -91,6 +91,8 @@ codes! {
     ReleaseTwice = "release-twice", Stop;
     /// Something else sends the message that fires a release.
     FiresRelease = "fires-release", Stop;
+    /// One message fires two releases.
+    ReleasesAlike = "releases-alike", Fix;
     /// The farthest coil gets less than its pull-in voltage.
     CoilVoltage = "coil-voltage-low", Stop;
     /// A cue lands outside its song.

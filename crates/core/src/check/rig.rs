@@ -34,14 +34,21 @@ fn fires(show: &Show) -> Vec<Problem> {
         .releases
         .iter()
         .filter_map(|r| Some((format!("the stand-in of release \"{}\"", r.name), r.stand_in.as_ref()?, &r.receiver)));
+    let together = fires.together().into_iter().map(|(one, other)| {
+        let what = format!(
+            "releases \"{}\" and \"{}\" have one message, or two that a device may take for each other: whoever arms one lets both go",
+            one.name, other.name
+        );
+        problem(Code::ReleasesAlike, what, "give each a message and a contact of its own, or keep one release for both")
+    });
     let all = presets.chain(media).chain(routes).chain(stand_ins);
-    all.filter_map(|(thing, message, receiver)| {
+    let others = all.filter_map(|(thing, message, receiver)| {
         let release = fires.by_message(message, receiver)?;
         let what =
             format!("{thing} sends what fires release \"{}\", which would let its fabric go unarmed", release.name);
         Some(problem(Code::FiresRelease, what, "give it a message of its own; until then a run does not send it"))
-    })
-    .collect()
+    });
+    together.chain(others).collect()
 }
 
 /// The hot, far coil at the lowest supply.

@@ -24,10 +24,22 @@ impl<'a> Fires<'a> {
 
     /// The release that bytes would fire which leave by a port.
     pub fn by_bytes(&self, port: &PortKey, bytes: &[u8]) -> Option<&'a Release> {
-        self.of
-            .iter()
-            .find(|(on, fires, _)| *on == port && wire::taken_alike(fires, bytes))
-            .map(|(.., release)| *release)
+        self.anywhere(bytes).find(|(on, _)| *on == port).map(|(_, release)| release)
+    }
+
+    /// Every release that bytes would fire, and the port that they would have to leave by.
+    pub fn anywhere<'b>(&'b self, bytes: &'b [u8]) -> impl Iterator<Item = (&'a PortKey, &'a Release)> + 'b {
+        self.of.iter().filter(|(_, fires, _)| wire::taken_alike(fires, bytes)).map(|(on, _, release)| (*on, *release))
+    }
+
+    /// Releases that one message would fire together: whoever arms one lets both fabrics go.
+    pub fn together(&self) -> Vec<(&'a Release, &'a Release)> {
+        let pair = |at: usize| {
+            let (port, fires, release) = &self.of[at];
+            let mut others = self.of[..at].iter().filter(move |(on, ..)| on == port);
+            others.find(|(_, other, _)| wire::taken_alike(other, fires)).map(|(.., other)| (*other, *release))
+        };
+        (0..self.of.len()).filter_map(pair).collect()
     }
 
     /// The first cue of a schedule that is no release and whose message would fire one, and which.

@@ -89,6 +89,19 @@ fn case(code: Code) -> (Show, Show) {
             };
             (stand_in(60), stand_in(61))
         }
+        Code::ReleasesAlike => {
+            let two = |key: u32| {
+                with(one(R1), |s| {
+                    s.releases[0].message = serde_json::from_str(r#"{"note":{"key":60,"velocity":127}}"#).unwrap();
+                    let mut back = s.releases[0].clone();
+                    back.key = "back".parse().unwrap();
+                    back.message =
+                        serde_json::from_str(&format!(r#"{{"note":{{"key":{key},"velocity":1}}}}"#)).unwrap();
+                    s.releases.push(back);
+                })
+            };
+            (two(60), two(61))
+        }
         Code::CoilVoltage => {
             let circuit = |metres: u32| {
                 with(one(""), |s| {

@@ -2,6 +2,7 @@
 
 use crate::desk::{Desk, demo, harness};
 use egui::Key;
+use egui::accesskit::Role;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
 use letfall::editor::{Editor, Screen, rehearse::run::Seen};
@@ -47,7 +48,11 @@ impl Ports for Fake {
 }
 
 fn open(desk: &Desk, fake: &Fake) -> Harness<'static, Editor> {
-    let mut editor = Editor::with_recovery(demo(), None, desk.folder.path().join("state"));
+    open_with(demo(), desk, fake)
+}
+
+fn open_with(show: letfall_core::show::Show, desk: &Desk, fake: &Fake) -> Harness<'static, Editor> {
+    let mut editor = Editor::with_recovery(show, None, desk.folder.path().join("state"));
     let ports = fake.clone();
     editor.rehearse.ports = Box::new(move || Box::new(ports.clone()));
     editor.screen = Screen::Rehearse;
@@ -222,6 +227,42 @@ fn pads_become_cues() {
     assert_eq!(harness.state().document.current().unwrap().cues.len(), count + 3);
     harness.state_mut().document.undo();
     assert_eq!(harness.state().document.current().unwrap().cues.len(), count);
+}
+
+/// Two ports of the show on one of the machine, and a preset that has the release's message on the other: it is said before the
+/// run, and not sent in it.
+#[test]
+fn what_would_let_a_fabric_go_by_these_ports_is_said() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut show = demo();
+    let message = show.releases[0].message.clone();
+    let mut apart = show.receiver(&show.releases[0].receiver).unwrap().clone();
+    let other = show.ports.iter().find(|p| p.key != apart.port).unwrap().clone();
+    (apart.key, apart.port) = ("apart".parse().unwrap(), other.key.clone());
+    for preset in &mut show.presets {
+        (preset.receiver, preset.message) = (apart.key.clone(), message.clone());
+    }
+    show.receivers.push(apart);
+    let mut harness = open_with(show, &desk, &fake);
+    let said =
+        |h: &Harness<'_, Editor>| h.query_all_by_label_contains("By these ports it would let a fabric go").count();
+    harness.get_by_label("Start from the playhead").click();
+    assert!(until(&mut harness, |h| h.state().rehearse.runs()));
+    assert_eq!(said(&harness), 0);
+    harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !h.state().rehearse.runs()));
+    let boxes = |h: &mut Harness<'_, Editor>| h.get_by_role_and_label(Role::ComboBox, &other.name).click();
+    boxes(&mut harness);
+    harness.run_steps(3);
+    let wrong = if other.name.contains("Playback") { "Stage left MIDI out" } else { "Playback MIDI out" };
+    harness.get_by_role_and_label(Role::Button, wrong).click();
+    let there = format!("OK  {}: \"{wrong}\" is there", other.name);
+    assert!(until(&mut harness, |h| h.query_by_label(&there).is_some()));
+    harness.get_by_label("Start from the playhead").click();
+    let told = "NOT SENT: its message would let a fabric go";
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains(told).count() > 0));
+    look(&mut harness, "held-back");
+    assert!(said(&harness) > 0);
 }
 
 /// The small demo show in its own folder, so that its guide is there; high enough for the whole panel.

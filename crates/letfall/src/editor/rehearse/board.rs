@@ -253,6 +253,11 @@ fn state(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
         let words = format!("{sign}  {}", port.words);
         ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(colour)).wrap());
     }
+    if let Some(first) = run.held.first() {
+        let others = if run.held.len() > 1 { format!(" and {} more", run.held.len() - 1) } else { String::new() };
+        let words = format!("NOT SENT: {first}{others}. By these ports it would let a fabric go.");
+        ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(p.alarm)).wrap());
+    }
     ui.label(RichText::new(moment.sound).font(FontId::new(19.0, bold())));
     ui.add_space(6.0);
     ui.label(RichText::new("Sent last (sent is not fallen)").color(p.quiet));

@@ -172,7 +172,9 @@ impl Rehearse {
                 run.handle.command(Command::Mode(mode));
             }
         }
+        let names = self.names(document);
         let Some(run) = self.run.as_mut() else { return };
+        run.held_back(&names);
         let mut song = document.playhead.micros();
         if song >= run.programme.end.micros() {
             song = 0;
@@ -181,6 +183,7 @@ impl Rehearse {
         run.handle.command(Command::NewRun);
         run.locks.fill(run::Seen::Closed(None));
         run.lines.clear();
+        run.recent.clear();
         run.release_line = None;
         let part = self.looped.then(|| section(document)).flatten();
         run.handle.command(Command::Loop(part));
@@ -427,8 +430,10 @@ impl Rehearse {
             if let Err(why) = self.machine.write(&self.folder) {
                 document.fail(format!("the choice of ports cannot be kept: {why}"));
             }
-            if let Some(run) = &self.run {
-                run.handle.connect(self.names(document));
+            let names = self.names(document);
+            if let Some(run) = &mut self.run {
+                run.held_back(&names);
+                run.handle.connect(names);
             }
         }
     }

@@ -1,6 +1,6 @@
 //! A run as the screen sees it: where it is, what was sent, where locks and ports stand. Told by the threads of letfall-live.
 
-use letfall_core::show::Show;
+use letfall_core::show::{Label, Show};
 use letfall_core::time::SongTime;
 use letfall_live::{Event, Handle, Lapse, Line, Mode, Priority, Programme, Told, What};
 use std::collections::VecDeque;
@@ -47,6 +47,8 @@ pub struct Run {
     pub locks: Vec<Seen>,
     /// Ports, by the show's.
     pub ports: Vec<PortSeen>,
+    /// Cues that are not sent, because by these ports they would let a fabric go.
+    pub held: Vec<Label>,
     /// What was sent last, newest first, and whether it is a warning.
     pub recent: VecDeque<(String, bool)>,
     /// What became of the last release, which stays in sight.
@@ -76,6 +78,7 @@ impl Run {
             of,
             mode: Mode::Rehearse,
             place: (0, 0, false),
+            held: Vec::new(),
             recent: VecDeque::new(),
             release_line: None,
             lines: Vec::new(),
@@ -145,6 +148,11 @@ impl Run {
             }
             Event::Message { item, what, due, at, holder } => self.message(item, what, at - due, holder),
         }
+    }
+
+    /// Looks which cues are not sent with these ports of the machine.
+    pub fn held_back(&mut self, names: &[Option<String>]) {
+        self.held = self.programme.held_back(names);
     }
 
     fn set(&mut self, release: u16, seen: Seen) {
