@@ -5,7 +5,7 @@ use super::document::Document;
 use super::work::{Desk, Work};
 use super::{Editor, files, guide};
 use crate::disk;
-use egui::{Key, Ui};
+use egui::{Key, RichText, Ui};
 use letfall_core::schedule::Schedule;
 use letfall_core::show::{Service, Show};
 use letfall_export::audio::{self, ClickOptions, TimecodeOptions};
@@ -14,6 +14,9 @@ use letfall_paper::PaperOptions;
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+
+/// What stands under every screen.
+const CAUTION: &str = "Planning figures only. Sent is not fallen; competent people and local codes decide.";
 
 /// What is written for a service.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -378,41 +381,47 @@ impl Editor {
         }
     }
 
-    /// What goes on, or what was said last.
+    /// What goes on, or what was said last; and the caution, which never makes room for it.
     pub(super) fn said(&mut self, ui: &mut Ui) {
         ui.horizontal(|ui| {
-            if let Some(work) = &self.work {
-                let (words, share) = (format!("{} {}", work.words, work.step()), work.share());
-                // First in the row, so that it does not move while the words beside it change.
-                let stop = ui.button("Stop").clicked();
-                ui.label(words.trim_end().to_owned());
-                let bar = ui.add(egui::ProgressBar::new(share).desired_width(140.0).desired_height(14.0));
-                bar.widget_info(|| {
-                    egui::WidgetInfo::labeled(egui::accesskit::Role::ProgressIndicator, true, "How far")
-                });
-                if stop {
-                    let words = format!("Stopped: {}", work.words);
-                    self.work = None;
-                    self.document.say(words);
-                }
-                return;
-            }
-            if self.document.is_deriving() {
-                ui.label("Working out the schedule…");
-                return;
-            }
-            match &self.document.said {
-                Some(said) if said.failed => {
-                    ui.colored_label(ui.visuals().error_fg_color, format!("Not done: {}", said.text));
-                }
-                Some(said) => {
-                    ui.label(&said.text);
-                }
-                None => {
-                    ui.label("Planning figures only. Sent is not fallen; competent people and local codes decide.");
-                }
-            }
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                let caution = RichText::new(CAUTION).color(self.theme.palette().quiet);
+                ui.add(egui::Label::new(caution).extend());
+                ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| self.said_last(ui));
+            });
         });
+    }
+
+    /// What goes on, or what was said last.
+    fn said_last(&mut self, ui: &mut Ui) {
+        if let Some(work) = &self.work {
+            let (words, share) = (format!("{} {}", work.words, work.step()), work.share());
+            // First in the row, so that it does not move while the words beside it change.
+            let stop = ui.button("Stop").clicked();
+            ui.label(words.trim_end().to_owned());
+            let bar = ui.add(egui::ProgressBar::new(share).desired_width(140.0).desired_height(14.0));
+            bar.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::ProgressIndicator, true, "How far"));
+            if stop {
+                let words = format!("Stopped: {}", work.words);
+                self.work = None;
+                self.document.say(words);
+            }
+            return;
+        }
+        if self.document.is_deriving() {
+            ui.label("Working out the schedule…");
+            return;
+        }
+        match &self.document.said {
+            Some(said) if said.failed => {
+                let words = RichText::new(format!("Not done: {}", said.text)).color(ui.visuals().error_fg_color);
+                ui.add(egui::Label::new(words).wrap());
+            }
+            Some(said) => {
+                ui.add(egui::Label::new(&said.text).wrap());
+            }
+            None => {}
+        }
     }
 
     /// The window in which a path is typed.

@@ -32,15 +32,18 @@ impl After {
     pub fn show(&mut self, ui: &mut Ui, document: &mut Document, run: Option<&Run>) {
         egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
             came_of_it(ui, run);
-            self.write_down(ui, document);
+            self.write_down(ui, document, run.is_some_and(|run| !summary(&run.lines).releases.is_empty()));
         });
     }
 
-    fn write_down(&mut self, ui: &mut Ui, document: &mut Document) {
+    fn write_down(&mut self, ui: &mut Ui, document: &mut Document, released: bool) {
         self.drops.resize(document.show.hangs.len(), (String::new(), Instant::Sightline));
         self.delays.resize(document.show.receivers.len(), String::new());
         head(ui, "What was timed");
         ui.label("Empty means nothing was timed.");
+        if !released {
+            ui.label("No release was sent: write a drop down only if its fabric was let go in another way.");
+        }
         Grid::new("timed").spacing([14.0, 6.0]).show(ui, |ui| {
             for (hang, (seconds, to)) in document.show.hangs.iter().zip(&mut self.drops) {
                 let label = ui.label(format!("Drop of {}, s", hang.name));
