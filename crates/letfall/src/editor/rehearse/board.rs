@@ -185,11 +185,17 @@ fn reveal(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
     let at = moment.run.and_then(|run| run.programme.releases.iter().position(|r| r.label == row.label));
     let lock = moment.run.zip(at).and_then(|(run, at)| run.locks.get(at));
     let rehearses = moment.run.is_none_or(|r| r.mode == Mode::Rehearse);
-    let reach = moment.run.zip(at).map(|(run, at)| run.can_reach(at));
+    let barred = moment.run.zip(at).and_then(|(run, at)| run.barred(at));
+    let past = row.land <= moment.at;
     let (words, colour) = match lock {
-        _ if rehearses && reach == Some(false) => ("rehearsal: locked; its port is not there".to_owned(), p.alarm),
-        _ if rehearses => ("rehearsal: locked, only a stand-in".to_owned(), p.text),
-        Some(Seen::Closed(_)) if reach == Some(false) => ("CANNOT BE ARMED: its port is not there".to_owned(), p.alarm),
+        _ if rehearses && past => ("rehearsal: it was NOT sent".to_owned(), p.text),
+        _ if rehearses => {
+            let but = barred.as_ref().map_or_else(String::new, |why| format!("; in a performance {why}"));
+            (format!("rehearsal: locked, only a stand-in{but}"), if barred.is_some() { p.alarm } else { p.text })
+        }
+        Some(Seen::Closed(_)) if barred.is_some() => {
+            (format!("CANNOT BE ARMED: {}", barred.as_deref().unwrap_or_default()), p.alarm)
+        }
         None => ("locked".to_owned(), p.text),
         Some(Seen::Closed(None)) => ("LOCKED".to_owned(), p.text),
         Some(Seen::Closed(Some(why))) => (format!("LOCKED: {}", why.words()), p.alarm),
@@ -199,7 +205,14 @@ fn reveal(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
         Some(Seen::NotSent(why)) => (format!("NOT SENT: {why}"), p.alarm),
     };
     let what = format!("{} {words}", row.label);
-    line(ui, "Reveal lands in", &what, Some(countdown(grid, moment.at, row.land)), p, colour);
+    // No time since a planned landing: it would be read as one that was seen.
+    let until = (!past && !matches!(lock, Some(Seen::NotSent(_)))).then(|| countdown(grid, moment.at, row.land));
+    let head = match (&until, rehearses || barred.is_some()) {
+        (Some(_), false) => "Reveal lands in",
+        (Some(_), true) => "Reveal is planned to land in",
+        (None, _) => "Reveal",
+    };
+    line(ui, head, &what, until, p, colour);
     // The stretch in which it can be armed: send and land in it, and now.
     let Some((run, at)) = moment.run.zip(at) else { return };
     let release = &run.programme.releases[at];
@@ -221,6 +234,7 @@ fn reveal(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
     let inside = if armed { moment.theme.on_alarm() } else { p.text };
     let text = match (armed, rehearses) {
         (true, _) => "armed: let go to lock",
+        _ if barred.is_some() => "cannot be armed",
         (false, true) => "in a performance it can be armed here",
         (false, false) => "can be armed here",
     };

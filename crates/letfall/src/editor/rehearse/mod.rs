@@ -257,6 +257,14 @@ impl Rehearse {
         let Some(run) = self.run.as_mut() else { return };
         match (held, wanted) {
             (true, Some(release)) if run.mode == Mode::Perform => {
+                let missing = document.show.safety.missing();
+                if !missing.is_empty() {
+                    return document
+                        .fail(format!("it cannot be armed: the safety sheet leaves open {}", missing.join(", ")));
+                }
+                if let Some(why) = run.barred(usize::from(release)) {
+                    return document.fail(format!("it cannot be armed: {why}"));
+                }
                 if self.holder.trim().is_empty() {
                     return document.fail("say who holds the release before it can be armed");
                 }

@@ -19,7 +19,7 @@ pub enum Seen {
     /// The message has left. What the fabric did is not known here.
     Sent(String),
     /// Its time came and it was not sent.
-    NotSent(&'static str),
+    NotSent(String),
 }
 
 /// A port of the show.
@@ -165,10 +165,17 @@ impl Run {
         }
     }
 
-    /// Whether a release's port is there.
-    pub fn can_reach(&self, release: usize) -> bool {
+    /// Why a release cannot be sent whoever holds it, in words: its port, the safety sheet.
+    pub fn barred(&self, release: usize) -> Option<String> {
         let port = self.programme.port_of(release).and_then(|p| self.ports.get(usize::from(p)));
-        port.is_some_and(|p| p.there)
+        let mut why = Vec::new();
+        if !port.is_some_and(|p| p.there) {
+            why.push("its port is not there");
+        }
+        if !self.programme.unsafe_because.is_empty() {
+            why.push("the safety sheet is not filled in");
+        }
+        (!why.is_empty()).then(|| why.join(", "))
     }
 
     fn message(&mut self, item: u32, what: What, late: i64, holder: Option<u16>) {
@@ -176,11 +183,14 @@ impl Run {
         if item.ends.is_some() {
             return;
         }
+        // A hand is to blame only where nothing else kept it in.
+        let barred = item.release.and_then(|release| self.barred(usize::from(release)));
+        let locked = barred.unwrap_or_else(|| "nobody held it open".to_owned());
         let words = match what {
             What::Sent => format!("{} sent, {:.1} ms late", item.label, late as f64 / 1e3),
             What::StandIn => format!("{} stand-in sent, {:.1} ms late", item.label, late as f64 / 1e3),
             What::Chased => format!("{} sent again: it holds here", item.label),
-            What::Locked => format!("{} NOT SENT: nobody held it open", item.label),
+            What::Locked => format!("{} NOT SENT: {}", item.label, locked),
             What::TooLate => format!("{} NOT SENT: it was too late", item.label),
             What::NoPort => format!("{} NOT SENT: its port is not there", item.label),
             What::JumpedOver => format!("{} not sent: jumped over", item.label),
@@ -200,10 +210,10 @@ impl Run {
                     let by = holder.and_then(|h| self.holders.get(usize::from(h)).cloned()).unwrap_or_default();
                     self.set(release, Seen::Sent(by));
                 }
-                What::Locked => self.set(release, Seen::NotSent("nobody held it open")),
-                What::TooLate => self.set(release, Seen::NotSent("it was too late")),
-                What::NoPort => self.set(release, Seen::NotSent("its port is not there")),
-                What::Twice => self.set(release, Seen::NotSent("it was sent before in this run")),
+                What::Locked => self.set(release, Seen::NotSent(locked)),
+                What::TooLate => self.set(release, Seen::NotSent("it was too late".to_owned())),
+                What::NoPort => self.set(release, Seen::NotSent("its port is not there".to_owned())),
+                What::Twice => self.set(release, Seen::NotSent("it was sent before in this run".to_owned())),
                 _ => {}
             }
         }
