@@ -93,6 +93,8 @@ codes! {
     FiresRelease = "fires-release", Stop;
     /// One message fires two releases.
     ReleasesAlike = "releases-alike", Fix;
+    /// A release is fired by a receiver that other things are sent to.
+    ReleaseShares = "release-shares-receiver", Note;
     /// The farthest coil gets less than its pull-in voltage.
     CoilVoltage = "coil-voltage-low", Stop;
     /// A cue lands outside its song.

@@ -8,6 +8,7 @@ use crate::show::{Circuit, FallKind, Hang, Instant, Output, Release, Show, money
 
 pub(super) fn run(show: &Show) -> Vec<Problem> {
     let mut found = fires(show);
+    found.extend(show.releases.iter().filter_map(|release| shares(show, release)));
     for release in &show.releases {
         if let Some(circuit) = &release.circuit {
             found.extend(voltage(release, circuit));
@@ -49,6 +50,24 @@ fn fires(show: &Show) -> Vec<Problem> {
         Some(problem(Code::FiresRelease, what, "give it a message of its own; until then a run does not send it"))
     });
     together.chain(others).collect()
+}
+
+/// A release behind a receiver that presets, media or routes are sent to: one wrong number there lets a fabric go.
+fn shares(show: &Show, release: &Release) -> Option<Problem> {
+    let presets = show.presets.iter().map(|p| (&p.receiver, "preset", &p.name));
+    let media = show.media.iter().map(|m| (&m.receiver, "media item", &m.name));
+    let routes = show.routes.iter().map(|r| (&r.receiver, "route", &r.name));
+    let (_, thing, name) = presets.chain(media).chain(routes).find(|(on, ..)| **on == release.receiver)?;
+    let receiver = show.receiver(&release.receiver).map_or(release.receiver.as_str(), |r| r.name.as_str());
+    let what = format!(
+        "release \"{}\" is fired by receiver \"{receiver}\", to which {thing} \"{name}\" is sent too: one wrong number there lets its fabric go",
+        release.name
+    );
+    Some(problem(
+        Code::ReleaseShares,
+        what,
+        "give the release a receiver of its own, on a channel or device number of its own",
+    ))
 }
 
 /// The hot, far coil at the lowest supply.

@@ -89,6 +89,11 @@ fn case(code: Code) -> (Show, Show) {
             };
             (stand_in(60), stand_in(61))
         }
+        Code::ReleaseShares => {
+            let own = one(R1);
+            let shared = with(own.clone(), |s| s.releases[0].receiver = s.presets[0].receiver.clone());
+            (shared, own)
+        }
         Code::ReleasesAlike => {
             let two = |key: u32| {
                 with(one(R1), |s| {

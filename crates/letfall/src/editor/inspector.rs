@@ -315,7 +315,13 @@ pub fn new_cue(document: &mut Document, kind: Kind) {
         Kind::Output => show.routes.first().map(|r| Action::Output { route: r.key.clone() }),
     };
     let Some(does) = does else {
-        return document.fail(format!("the rig has nothing that a {kind} cue could use; add it on the Rig screen"));
+        let steps = match kind {
+            Kind::Media => "a picture or film",
+            Kind::Lighting => "a lighting preset",
+            Kind::Release => "a hang, then a release for it",
+            Kind::Output => "an output, then a route to it",
+        };
+        return document.fail(format!("a {kind} cue needs something in the rig first: on the Rig screen add {steps}"));
     };
     let Some(label) = service.cues.free_label(kind) else { return document.fail("all labels are taken") };
     let grid = &derived.schedule.grid;

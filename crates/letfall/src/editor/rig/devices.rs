@@ -4,8 +4,35 @@ use super::{empty, message, named};
 use crate::editor::document::Derived;
 use crate::editor::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
-use letfall_core::show::{Channel, CuePath, Data7, Latency, Link, Message, Port, Preset, Receiver, Show, ShowCommand};
+use letfall_core::show::{
+    Channel, CuePath, Data7, Kind, Latency, Link, Message, Port, Preset, Receiver, ReceiverKey, Show, ShowCommand,
+};
 use letfall_core::time::SongSpan;
+
+/// The receiver of a new thing: the last one's of its kind, else the one that a new show has for it, else one that nothing of
+/// another kind is sent to. A release never takes another's receiver by itself while there is one of its own.
+pub fn usual_receiver(show: &Show, kind: Kind) -> Option<ReceiverKey> {
+    let of = |kind: Kind| -> Vec<&ReceiverKey> {
+        match kind {
+            Kind::Lighting => show.presets.iter().map(|p| &p.receiver).collect(),
+            Kind::Media => show.media.iter().map(|m| &m.receiver).collect(),
+            Kind::Output => show.routes.iter().map(|r| &r.receiver).collect(),
+            Kind::Release => show.releases.iter().map(|r| &r.receiver).collect(),
+        }
+    };
+    let others: Vec<&ReceiverKey> = Kind::ALL.into_iter().filter(|k| *k != kind).flat_map(of).collect();
+    let fresh = match kind {
+        Kind::Lighting => "lights",
+        Kind::Media => "pictures",
+        Kind::Output => "screens",
+        Kind::Release => "contact",
+    };
+    let free = || show.receivers.iter().map(|r| &r.key).filter(|key| !others.contains(key));
+    let named = || free().find(|key| key.as_str() == fresh);
+    let last = if kind == Kind::Release { free().next_back() } else { free().next() };
+    let any = || show.receivers.first().map(|r| &r.key);
+    of(kind).last().copied().or_else(named).or(last).or_else(any).cloned().or_else(|| fresh.parse().ok())
+}
 
 /// Ports and receivers.
 pub fn devices(ui: &mut Ui, show: &mut Show, fields: &mut Fields, derived: Option<&Derived>) {
@@ -158,8 +185,7 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     {
         // As the last one is, with the next number: a list of presets is mostly a row of cue numbers.
         let last = show.presets.last();
-        let receiver = last.map(|p| p.receiver.clone()).or_else(|| show.receivers.first().map(|r| r.key.clone()));
-        let Some(receiver) = receiver.or_else(|| "lighting".parse().ok()) else { return };
+        let Some(receiver) = usual_receiver(show, Kind::Lighting) else { return };
         let message = last.map_or_else(|| message::note(0), |p| next(&p.message));
         show.presets.push(Preset {
             key,

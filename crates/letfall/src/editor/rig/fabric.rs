@@ -1,13 +1,13 @@
 //! The hung fabric, what it weighs and how it falls; the releases, their circuits, and what is done if one stays shut.
 
-use super::devices::take_out;
+use super::devices::{take_out, usual_receiver};
 use super::{empty, message, named};
 use crate::editor::fields::{Fields, free_key, heading, heads};
 use crate::editor::theme::bold;
 use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::reveal::{circuit_figures, fall_time, ohms_per_metre_20c, weight_figures};
 use letfall_core::show::{
-    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, Label, Latency, MeasuredDrop, Output,
+    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, Kind, Label, Latency, MeasuredDrop, Output,
     OutputKey, Receiver, Release, ReleaseKind, Route, Show, Units, Wiring,
 };
 use letfall_core::time::SongSpan;
@@ -143,7 +143,7 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         if fields.add(ui, "Add a release")
             && let Some(key) = free_key("release", show.releases.iter().map(|r| r.key.as_str()))
             && let Some(hang) = show.hangs.first().map(|h| h.key.clone())
-            && let Some(receiver) = show.receivers.first().map(|r| r.key.clone()).or_else(|| "release-box".parse().ok())
+            && let Some(receiver) = usual_receiver(show, Kind::Release)
         {
             show.releases.push(Release {
                 key,

@@ -1,12 +1,12 @@
 //! Media, outputs and routes, with the brightness of the picture beside the facts.
 
-use super::devices::{next, take_out};
+use super::devices::{next, take_out, usual_receiver};
 use super::{empty, message, named};
 use crate::editor::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::reveal::{FOOT_CANDLE, FOOT_LAMBERT, light_figures, lumens_for};
 use letfall_core::show::{
-    Carries, LayerKey, MediaItem, Output, Projection, Route, RouteKey, Show, Surface, Units, Viewing,
+    Carries, Kind, LayerKey, MediaItem, Output, Projection, Route, RouteKey, Show, Surface, Units, Viewing,
 };
 use letfall_core::time::SongSpan;
 
@@ -41,9 +41,9 @@ pub fn media(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         && let Some(key) = free_key("media", show.media.iter().map(|m| m.key.as_str()))
     {
         let last = show.media.last();
-        let receiver = last.map(|m| m.receiver.clone()).or_else(|| show.receivers.first().map(|r| r.key.clone()));
+        let receiver = usual_receiver(show, Kind::Media);
         let layer = last.map(|m| m.layer.clone()).or_else(|| "a".parse().ok());
-        let (Some(receiver), Some(layer)) = (receiver.or_else(|| "media".parse().ok()), layer) else { return };
+        let (Some(receiver), Some(layer)) = (receiver, layer) else { return };
         show.media.push(MediaItem {
             key,
             name: format!("Film {}", show.media.len() + 1),
@@ -233,11 +233,9 @@ fn routes(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         && let Some(key) = free_key::<RouteKey>("route", show.routes.iter().map(|r| r.key.as_str()))
     {
         let last = show.routes.last();
-        let receiver = last.map(|r| r.receiver.clone()).or_else(|| show.receivers.first().map(|r| r.key.clone()));
+        let receiver = usual_receiver(show, Kind::Output);
         let output = last.map(|r| r.output.clone()).or_else(|| show.outputs.first().map(|o| o.key.clone()));
-        let (Some(receiver), Some(output)) =
-            (receiver.or_else(|| "screens".parse().ok()), output.or_else(|| "output".parse().ok()))
-        else {
+        let (Some(receiver), Some(output)) = (receiver, output.or_else(|| "output".parse().ok())) else {
             return;
         };
         show.routes.push(Route {
