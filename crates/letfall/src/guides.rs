@@ -14,9 +14,15 @@ use std::time::SystemTime;
 /// Sums of files that have been read, by path, length and time of change: a recording is read once, not at every edit.
 static SUMS: Mutex<BTreeMap<(PathBuf, u64, SystemTime), String>> = Mutex::new(BTreeMap::new());
 
-/// Where a guide is: its path is taken from the show file's folder.
+/// Where a guide is: its path is taken from the show file's folder. One that was kept with its whole path and is not there is
+/// looked for beside the show, which may have been carried to another machine.
 pub fn place(folder: Option<&Path>, guide: &Guide) -> PathBuf {
-    folder.unwrap_or_else(|| Path::new(".")).join(&guide.path)
+    let folder = folder.unwrap_or_else(|| Path::new("."));
+    let path = folder.join(&guide.path);
+    // A path of another system has other strokes.
+    let name = guide.path.rsplit(['/', '\\']).next().unwrap_or_default();
+    let beside = folder.join(name);
+    if !path.is_file() && !name.is_empty() && beside.is_file() { beside } else { path }
 }
 
 /// Opens a recording.
@@ -73,5 +79,9 @@ mod tests {
         }
         assert_eq!(sum(Some(folder.path()), &guide("gone.wav")), None);
         assert_eq!(sum(Some(folder.path()), &guide(".")), None);
+        // Carried elsewhere with its show.
+        for path in ["/gone/abc.wav", "gone/abc.wav", "C:\\gone\\abc.wav"] {
+            assert_eq!(sum(Some(folder.path()), &guide(path)).as_deref(), Some(abc), "{path}");
+        }
     }
 }

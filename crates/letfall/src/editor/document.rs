@@ -131,7 +131,9 @@ impl Document {
 
     /// The folder that the show is kept in: guides are found from there.
     pub fn folder(&self) -> Option<&Path> {
-        self.path.as_deref().and_then(Path::parent)
+        // The folder of a bare name is the one that the program was started in.
+        let folder = self.path.as_deref().and_then(Path::parent)?;
+        Some(if folder.as_os_str().is_empty() { Path::new(".") } else { folder })
     }
 
     /// Where the guide recording of the song on screen is, if it has one.
