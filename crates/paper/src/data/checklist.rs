@@ -60,7 +60,7 @@ pub fn checklist(show: &Show, service: &Service, schedule: &Schedule) -> Vec<Gro
             line("Stage manager's clock set by the wall clock that everybody can see".into(), "stage manager".into()),
             line("This version of the sheets in every hand, older ones gathered in".into(), "stage manager".into()),
             line(
-                "The service and song loaded on the playback machine are this one; count-in heard".into(),
+                "The service and song loaded on the playback machine are this one; its beginning heard".into(),
                 String::new(),
             ),
         ],

@@ -73,13 +73,15 @@ fn lacks(show: &Show) -> Vec<&'static str> {
 
 /// A file that must send before song time 0 begins so many whole bars earlier: who starts it must know when.
 fn press_start(service: &Service, schedule: &Schedule) -> String {
-    let opens = schedule.grid.time_at(schedule.opens_at());
-    if opens >= SongTime::ZERO {
+    let (opens, grid) = (schedule.grid.time_at(schedule.opens_at()), &schedule.grid);
+    let bars = 1 - grid.place_of(schedule.opens_at()).bar;
+    if opens >= SongTime::ZERO || bars < 1 {
         return String::new();
     }
-    let early = (SongTime::ZERO - opens).secs_f64();
+    let early = (grid.bar_time(1) - opens).secs_f64();
+    let bars = if bars == 1 { "1 bar".to_owned() } else { format!("{bars} bars") };
     let clock = service.wall(opens).map_or_else(String::new, |w| format!(" at {w}"));
-    format!("start the playback file{clock}, {early:.2}\u{a0}s before bar 1: it begins with count-in")
+    format!("start the playback file{clock}, {early:.2}\u{a0}s before bar 1: it begins with {bars} of count-in")
 }
 
 /// A standard, by number and title.
