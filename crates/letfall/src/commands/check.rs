@@ -42,6 +42,9 @@ pub fn run(args: &cli::Check) -> Answer {
     let stops = of(Severity::Stop);
     if !args.json {
         match problems.len() {
+            0 if show.services.iter().all(|s| s.cues.is_empty()) => {
+                line!(text, "There are no cues yet: nothing to check.");
+            }
             0 => line!(text, "No problems found in {}.", count(show.services.len(), "service")),
             n => line!(
                 text,

@@ -427,7 +427,10 @@ impl Editor {
     fn problems(&mut self, ui: &mut Ui) {
         let Ok(derived) = self.document.derived() else { return };
         let count = derived.problems.len();
-        let words = if count == 0 {
+        let empty = self.document.current().is_some_and(|s| s.cues.is_empty());
+        let words = if count == 0 && empty {
+            "No cues yet: there is nothing to check".to_owned()
+        } else if count == 0 {
             "No problems found".to_owned()
         } else {
             format!("{count} problem{}", if count == 1 { "" } else { "s" })
