@@ -304,12 +304,15 @@ pub struct Compare {
 pub struct Grid {
     /// A Standard MIDI File or a recording (WAV, FLAC, MP3, Ogg Vorbis, AAC in M4A)
     pub file: PathBuf,
-    /// Seconds into the recording of the first downbeat, where it is known
-    #[arg(long, value_name = "SECONDS")]
+    /// Seconds into the recording of the first downbeat, where it is known: bar 1 begins there
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true)]
     pub first_downbeat: Option<f64>,
     /// Seconds of the next downbeat: tempo is then known too
-    #[arg(long, value_name = "SECONDS", requires = "first_downbeat")]
+    #[arg(long, value_name = "SECONDS", requires = "first_downbeat", allow_negative_numbers = true)]
     pub second_downbeat: Option<f64>,
+    /// Beats a minute, roughly, where they are known
+    #[arg(long, value_name = "BPM", conflicts_with = "second_downbeat")]
+    pub tempo: Option<f64>,
     /// Beats in every bar of the recording, where that is known
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=7))]
     pub beats_per_bar: Option<u8>,

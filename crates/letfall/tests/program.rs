@@ -292,12 +292,33 @@ fn a_broken_template_is_told_with_its_place_and_writes_nothing() {
     good(&["paper", path(&demo("first-opener")), "--template", &desk.file("plain.typ", plain), "-o", &out]);
 }
 
+/// The bars of the demo tune, which goes at 100 in bars of 2.4 s: as a person says they are, or refused in words.
+#[test]
+fn bars_of_a_recording_begin_and_go_as_they_are_said() {
+    let song = demo("first-opener").with_extension("wav");
+    let grid = |more: &[&str]| good(&[&["grid", path(&song)], more].concat());
+    assert!(grid(&[]).starts_with("16 bars, 100.0 beats a minute"), "{}", grid(&[]));
+    let from = grid(&["--first-downbeat", "4.8", "--second-downbeat", "7.2"]);
+    assert!(from.starts_with("14 bars") && (from.contains("0:04.80") || from.contains("0:04.79")), "{from}");
+    let slow = grid(&["--tempo", "50"]);
+    assert!(slow.contains(", 50.0 beats a minute"), "{slow}");
+    for (more, why) in [
+        (&["--first-downbeat", "-3"][..], "-3.000 s is not within the recording"),
+        (&["--first-downbeat", "5", "--second-downbeat", "4"], "a bar must end 0.2 to 30 s after it begins"),
+        (&["--tempo", "900"], "900 beats a minute are more or fewer than anybody counts"),
+        (&["--tempo", "nan"], "beats a minute are more or fewer than anybody counts"),
+    ] {
+        let told = bad(&[&["grid", path(&song)], more].concat());
+        assert!(told.contains(why), "{told}");
+    }
+}
+
 #[test]
 fn a_new_show_is_without_problems_and_takes_a_songs_grid() {
     let desk = Desk::new();
     let (file, mid) = (desk.at("mine.letfall"), desk.at("song.mid"));
     good(&["new", &file]);
-    assert!(good(&["check", &file]).contains("No problems"));
+    assert!(good(&["check", &file]).contains("There are no cues yet"));
     good(&["midi", path(&demo("lantern-night")), "--service", "Late", "-o", &mid]);
     let told = good(&["grid", &mid]);
     assert!(told.contains("81 bars") && told.contains("section \"Reveal\""), "{told}");

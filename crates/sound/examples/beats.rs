@@ -1,9 +1,10 @@
 //! Finds the beats of recordings for `tests/beats/measure.py`: `beats OUT [--anchored | --counted | --tapped] IN.wav…`. With
 //! `--anchored` the first two downbeats are taken from IN.json, with `--counted` also how many beats lie between them; with `--tapped`
-//! the two stand 30 ms astray, as a hand taps them. Prints how many times faster than the recordings it was, on one core.
+//! the two stand 30 ms astray, as a hand taps them. With `--half`, `--twice`, `--three-for-two` or `--two-for-three` what was found
+//! unaided is counted so, as the editor offers it. Prints how many times faster than the recordings it was, on one core.
 
 use letfall_sound::Decoder;
-use letfall_sound::bars::{Choice, GivenBar, Hearing};
+use letfall_sound::bars::{Choice, GivenBar, Hearing, TempoRange};
 use std::fmt::Write as _;
 use std::{env, fs, path::Path, time::Instant};
 
@@ -17,6 +18,7 @@ fn main() {
     let mut has = |what: &str| args.iter().position(|a| a == what).map(|at| args.remove(at)).is_some();
     let (anchored, tapped) = (has("--anchored"), has("--tapped"));
     let counted = has("--counted") || tapped;
+    let recount = args.iter().position(|a| a.starts_with("--")).map_or_else(String::new, |at| args.remove(at));
     let out = args.remove(0);
     let begin = Instant::now();
     let mut secs = 0.0;
@@ -46,6 +48,19 @@ fn main() {
             choice.given_bar = Some(GivenBar { from, to, beats });
         }
         let found = hearing.find(&choice, &mut || true).unwrap();
+        let near = |ratio: f64| {
+            let tempo = TempoRange::near(found.tempo() * ratio).ok()?;
+            hearing.find(&Choice { tempo: Some(tempo), ..Choice::default() }, &mut || true).ok()
+        };
+        let other = match recount.as_str() {
+            "--half" => found.halved(&hearing).ok(),
+            "--twice" => found.doubled(&hearing).ok(),
+            "--three-for-two" => near(1.5),
+            "--two-for-three" => near(2.0 / 3.0),
+            _ => None,
+        };
+        // What cannot be counted so is left as it was.
+        let found = other.unwrap_or(found);
         let name = Path::new(path).file_stem().unwrap().to_string_lossy().into_owned();
         let mut text = String::new();
         for beat in &found.beats {

@@ -128,8 +128,8 @@ fn what_is_said_of_a_bar_is_done_or_refused() {
         assert!(two.beats[0].at < 0.05 && two.beats[0].number == 1 && two.bars == 16, "from bar {bar}");
     }
     let told = |from, to, beats| find(from, to, beats).unwrap_err().to_string();
-    assert_eq!(told(4.8, 2.4, None), "the bar's second downbeat must come 0.2 to 30 s after its first");
-    assert_eq!(told(f64::NAN, 2.4, None), "the bar's second downbeat must come 0.2 to 30 s after its first");
+    assert_eq!(told(4.8, 2.4, None), "a bar must end 0.2 to 30 s after it begins");
+    assert_eq!(told(f64::NAN, 2.4, None), "a bar must end 0.2 to 30 s after it begins");
     assert!(told(-1.0, 1.4, None).starts_with("-1.000 s is not within the recording, which is "));
     assert_eq!(
         told(2.4, 3.4, Some(7)),

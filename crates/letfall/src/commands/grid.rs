@@ -6,7 +6,7 @@ use crate::{Answer, Told, cli, disk, guides};
 use letfall_core::show::Section;
 use letfall_core::time::{Grid, GridPlan, TickSpan, round};
 use letfall_export::midi::import;
-use letfall_sound::bars::{BarError, Choice, Found, GivenBar, Hearing};
+use letfall_sound::bars::{BarError, Choice, Found, GivenBar, Hearing, TempoRange};
 use serde::Serialize;
 use std::fs::File;
 use std::io::Read as _;
@@ -71,9 +71,9 @@ pub fn run(args: &cli::Grid) -> Answer {
 }
 
 fn of_midi(args: &cli::Grid) -> Answer {
-    if args.first_downbeat.is_some() || args.beats_per_bar.is_some() {
+    if args.first_downbeat.is_some() || args.beats_per_bar.is_some() || args.tempo.is_some() {
         return Err(Failure::Use(
-            "a MIDI file says its own bars; give --first-downbeat and --beats-per-bar for a recording".into(),
+            "a MIDI file says its own bars; give --first-downbeat, --tempo and --beats-per-bar for a recording".into(),
         ));
     }
     let bytes = disk::read("the file", &args.file)?;
@@ -121,8 +121,8 @@ fn of_recording(args: &cli::Grid) -> Answer {
     if let Some(at) = args.first_downbeat.filter(|at| !(0.0..=ends).contains(at)) {
         return Err(misused(BarError::Outside { at, ends }));
     }
-    let choice =
-        Choice { given_bar, first_downbeat: args.first_downbeat, beats_per_bar: args.beats_per_bar, tempo: None };
+    let tempo = args.tempo.map(TempoRange::near).transpose().map_err(misused)?;
+    let choice = Choice { given_bar, first_downbeat: args.first_downbeat, beats_per_bar: args.beats_per_bar, tempo };
     let found = hearing.find(&choice, &mut || true).map_err(|e| fail(e.to_string()))?;
     let grid = found.plan.build().map_err(|e| fail(e.to_string()))?;
     let mut text = String::new();

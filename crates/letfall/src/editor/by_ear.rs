@@ -5,8 +5,12 @@ use super::known_bar::{KnownBar, Places};
 use super::theme::bold;
 use super::work::{Desk, Work};
 use egui::{FontId, RichText, Ui};
-use letfall_core::time::{GridPlan, Pin};
-use letfall_sound::bars::{BarsError, Choice, Found, GivenBar, Hearing, Taps};
+use letfall_core::schedule::Schedule;
+use letfall_core::show::{Kind, Label, Song};
+use letfall_core::time::{GridPlan, Pin, SongTime};
+use letfall_sound::bars::{BarsError, Choice, Found, GivenBar, Hearing, Taps, TempoRange};
+use std::collections::HashMap;
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -19,6 +23,8 @@ pub enum Deed {
     Half,
     /// Twice the tempo.
     Double,
+    /// So many beats for as many others: three for two, two for three.
+    Recount(u8, u8),
     /// Bar lines one beat earlier or later.
     Shift(i32),
     /// So many beats in a bar.
@@ -40,6 +46,11 @@ pub enum Deed {
 /// Tempos that an offer may have, in beats a minute.
 const COUNTED: std::ops::Range<f64> = 20.0..300.0;
 
+/// Microseconds by which a cue may move unseen.
+const UNSEEN: i64 = 10_000;
+/// By what factor a bar may be faster or slower than its neighbours before it is asked about: more than a bar is tapped astray.
+const ODD: f64 = 1.08;
+
 type Heard = (Hearing, Result<Found, BarsError>);
 
 type Listening = Work<Result<Heard, String>>;
@@ -56,6 +67,10 @@ pub struct ByEar {
     /// Beats in a bar for what is tapped.
     pub beats: u8,
     known: KnownBar,
+    /// What should be known before what is tried is used: cues that it moves, a known bar that does not go with it.
+    remarks: Vec<String>,
+    /// What is tried is new, and not yet on screen.
+    fresh: bool,
     /// The service and recording that are heard and said of.
     of: Option<(String, PathBuf)>,
 }
@@ -64,8 +79,6 @@ pub struct ByEar {
 pub struct About {
     /// Seconds of its recording, where it has one.
     pub recording: Option<f64>,
-    /// How many bars it has.
-    pub bars: u32,
     /// Seconds at the playhead.
     pub playhead: f64,
     /// The bar of its grid there.
@@ -101,7 +114,9 @@ impl ByEar {
             Ok((hearing, found)) => {
                 self.hearing = Some((path.clone(), hearing));
                 self.before = None;
+                let odd = found.as_ref().ok().zip(self.known.bar()).and_then(|(found, bar)| odd(found, &bar));
                 self.took(document, service, path, found);
+                self.remarks.extend(odd);
             }
             Err(why) => document.fail(why),
         }
@@ -135,6 +150,8 @@ impl ByEar {
                 let has = document.current().map_or(0, |s| s.song.bars);
                 let words = if has == found.bars { String::new() } else { format!(", the song has {has}") };
                 document.say(format!("Found {} bars{words}; nothing is changed until you use them", found.bars));
+                self.remarks = moves(document, &found).into_iter().collect();
+                self.fresh = true;
                 self.tried = Some((service, path, found));
             }
             Err(why) => document.fail(why.to_string()),
@@ -146,11 +163,21 @@ impl ByEar {
         let now = guide(document);
         let hearing = self.hearing.as_ref().filter(|(of, _)| now.as_ref().is_some_and(|n| n.1 == *of)).map(|h| &h.1);
         match deed {
-            Deed::Find => {
+            Deed::Find | Deed::Recount(..) => {
                 let Some((service, path)) = now else {
                     return document.fail("choose the song's guide recording first");
                 };
-                let (own, choice) = (path.clone(), Choice { given_bar: self.known.bar(), ..Choice::default() });
+                let choice = match (deed, self.found()) {
+                    (Deed::Recount(beats, others), Some(found)) => {
+                        let bpm = found.tempo() * f64::from(beats) / f64::from(others);
+                        match TempoRange::near(bpm) {
+                            Ok(tempo) => Choice { tempo: Some(tempo), ..Choice::default() },
+                            Err(why) => return document.fail(why.to_string()),
+                        }
+                    }
+                    _ => Choice { given_bar: self.known.bar(), ..Choice::default() },
+                };
+                let own = path.clone();
                 match Work::start("Finding the bars", 3, wake, move |desk| hear(&own, &choice, desk)) {
                     Ok(work) => self.coming = Some((service, path, work)),
                     Err(why) => document.fail(why),
@@ -224,8 +251,9 @@ impl ByEar {
         } else {
             ui.label("Choose a recording, and its bars can be found in it.");
         }
+        let fresh = std::mem::take(&mut self.fresh);
         if let Some(found) = self.found() {
-            deed = tried(ui, found, song.bars).or(deed);
+            deed = tried(ui, found, &self.remarks, fresh).or(deed);
         }
         ui.add_space(4.0);
         ui.label("Or tap: play the song and press T on every beat, the first time on a downbeat.");
@@ -247,7 +275,7 @@ impl ByEar {
         }
         if !taps.is_empty() {
             let about = taps.tempo().map_or_else(String::new, |bpm| format!(", about {bpm:.0} a minute"));
-            ui.label(format!("{} taps{about}", taps.len()));
+            ui.label(format!("{} tap{}{about}", taps.len(), if taps.len() == 1 { "" } else { "s" }));
             if ui.button("Pin the bars tapped, keep the others").clicked() {
                 deed = Some(Deed::PinTaps);
             }
@@ -265,12 +293,12 @@ impl ByEar {
 }
 
 /// What was found, and what can be done with it.
-fn tried(ui: &mut Ui, found: &Found, song_bars: u32) -> Option<Deed> {
+fn tried(ui: &mut Ui, found: &Found, remarks: &[String], fresh: bool) -> Option<Deed> {
     let mut deed = None;
     let many = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
     let metres: Vec<String> = found.plan.metres.iter().map(|m| m.metre.to_string()).collect();
     let beat = if found.compound { "dotted quarters" } else { "beats" };
-    ui.label(format!(
+    let head = ui.label(format!(
         "Found {} in {}, {:.1} {beat} a minute: {}, {}.",
         many(found.bars as usize, "bar"),
         metres.join(", "),
@@ -278,8 +306,12 @@ fn tried(ui: &mut Ui, found: &Found, song_bars: u32) -> Option<Deed> {
         many(found.plan.tempos.len(), "tempo mark"),
         many(found.plan.pins.len(), "pin")
     ));
-    if found.bars != song_bars {
-        let words = format!("The song has {song_bars} bars: cues keep their bar and move with it.");
+    if fresh {
+        // All of it is brought into view, down to the last button.
+        let below = egui::vec2(head.rect.width(), 260.0);
+        ui.scroll_to_rect(egui::Rect::from_min_size(head.rect.min, below), None);
+    }
+    for words in remarks {
         ui.colored_label(ui.visuals().warn_fg_color, words);
     }
     let mut row = |ui: &mut Ui, buttons: &[(&str, Deed)]| {
@@ -292,6 +324,7 @@ fn tried(ui: &mut Ui, found: &Found, song_bars: u32) -> Option<Deed> {
         });
     };
     row(ui, &[("Half the tempo", Deed::Half), ("Twice the tempo", Deed::Double)]);
+    row(ui, &[("3 beats for 2", Deed::Recount(3, 2)), ("2 beats for 3", Deed::Recount(2, 3))]);
     row(ui, &[("Bars a beat earlier", Deed::Shift(-1)), ("A beat later", Deed::Shift(1))]);
     row(ui, &[("Use these bars", Deed::Use), ("Leave them", Deed::Leave)]);
     ui.horizontal_wrapped(|ui| {
@@ -344,9 +377,50 @@ fn pin_tapped(document: &mut Document, plan: &GridPlan, bars: u32) -> bool {
 
 /// The song takes over a grid; cues stay at their bars.
 fn take(document: &mut Document, name: &str, plan: GridPlan, bars: u32) -> bool {
-    document.change_song(name, |song| {
-        song.grid = plan;
-        let sections = song.sections.iter().map(|s| i64::from(s.bar) + i64::from(s.bars) - 1).max().unwrap_or(1);
-        song.bars = bars.max(u32::try_from(sections).unwrap_or(1));
+    document.change_song(name, |song| take_over(song, plan, bars))
+}
+
+fn take_over(song: &mut Song, plan: GridPlan, bars: u32) {
+    song.grid = plan;
+    let sections = song.sections.iter().map(|s| i64::from(s.bar) + i64::from(s.bars) - 1).max().unwrap_or(1);
+    song.bars = bars.max(u32::try_from(sections).unwrap_or(1));
+}
+
+/// Which cues would land at another time with the bars that are tried, releases by name.
+fn moves(document: &Document, found: &Found) -> Option<String> {
+    let derived = document.derived().ok()?;
+    let mut after = derived.service().clone();
+    take_over(&mut after.song, found.plan.clone(), found.bars);
+    let schedule = Schedule::build(&derived.show, &after).ok()?;
+    let mut lands: HashMap<Label, SongTime> = derived.schedule.rows.iter().map(|r| (r.label, r.land)).collect();
+    let moved: Vec<(Label, SongTime, SongTime)> = (schedule.rows.iter())
+        .filter_map(|row| Some((row.label, lands.remove(&row.label)?, row.land)))
+        .filter(|(_, was, is)| (*is - *was).micros().abs() >= UNSEEN)
+        .collect();
+    let most = moved.iter().map(|(_, was, is)| (*is - *was).secs_f64().abs()).fold(0.0, f64::max);
+    let mut words = match moved.len() {
+        0 => return None,
+        1 => format!("Cues keep their bars: 1 moves, by {most:.2} s."),
+        n => format!("Cues keep their bars: {n} move, by up to {most:.2} s."),
+    };
+    for (label, was, is) in moved.iter().filter(|(label, ..)| label.kind == Kind::Release) {
+        write!(words, " {label} from {was} to {is}.").ok()?;
+    }
+    Some(words)
+}
+
+/// What to say of a bar that a person gave and that goes much faster or slower than the music beside it.
+fn odd(found: &Found, bar: &GivenBar) -> Option<String> {
+    let length = bar.to - bar.from;
+    let said = 60.0 * f64::from(bar.beats?) / length;
+    let near =
+        |at: &f64| (bar.from - 2.0 * length < *at && *at <= bar.from) || (bar.to <= *at && *at < bar.to + 2.0 * length);
+    let beside: Vec<f64> = found.beats.iter().map(|b| b.at).filter(near).collect();
+    let inside = |gap: &f64| *gap < 0.9 * length;
+    let mut gaps: Vec<f64> = beside.windows(2).map(|w| w[1] - w[0]).filter(inside).collect();
+    gaps.sort_by(f64::total_cmp);
+    let heard = 60.0 / gaps.get(gaps.len() / 2)?;
+    ((said / heard).max(heard / said) > ODD).then(|| {
+        format!("The bar you gave goes at {said:.0} a minute, the music beside it at {heard:.0}: is it right?")
     })
 }

@@ -21,11 +21,13 @@ pub struct KnownBar {
     /// Whether they say anything.
     says: bool,
     bar: GivenBar,
+    /// The bar that was tapped when it was last looked.
+    tapped: Option<GivenBar>,
 }
 
 impl Default for KnownBar {
     fn default() -> KnownBar {
-        KnownBar { says: false, bar: GivenBar { from: 0.0, to: 2.0, beats: Some(4) } }
+        KnownBar { says: false, tapped: None, bar: GivenBar { from: 0.0, to: 2.0, beats: Some(4) } }
     }
 }
 
@@ -46,11 +48,17 @@ impl KnownBar {
         if !self.says {
             return true;
         }
+        // What is tapped while this is open is meant for it.
+        if places.tapped != self.tapped {
+            self.tapped = places.tapped;
+            self.bar = places.tapped.unwrap_or(self.bar);
+        }
         ui.indent("known bar", |ui| self.fields(ui, places)).inner
     }
 
     /// What is said of it, and where it can be taken from; whether it can be a bar.
     fn fields(&mut self, ui: &mut Ui, places: &Places) -> bool {
+        let before = self.bar;
         egui::Grid::new("known bar").num_columns(3).spacing([8.0, 6.0]).show(ui, |ui| {
             for (words, at) in [("Begins", &mut self.bar.from), ("Ends", &mut self.bar.to)] {
                 ui.label(words);
@@ -75,6 +83,10 @@ impl KnownBar {
             shown.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, "Beats in the known bar"));
             ui.end_row();
         });
+        // A bar that is begun later than it ended is carried along.
+        if before.from < self.bar.from && self.bar.to - self.bar.from < *GivenBar::LASTS.start() {
+            self.bar.to = (self.bar.from + before.to - before.from).min(places.ends);
+        }
         ui.horizontal_wrapped(|ui| {
             for (words, bar) in [("The bar drawn at the playhead", places.drawn), ("The bar tapped", places.tapped)] {
                 if ui.add_enabled(bar.is_some(), egui::Button::new(words)).clicked()
@@ -84,9 +96,7 @@ impl KnownBar {
                 }
             }
         });
-        if places.tapped.is_none() {
-            ui.label("To tap it: play, then T on each of its beats and on the next downbeat.");
-        }
+        ui.label("To tap it: play, then T on each of its beats and on the next downbeat.");
         let wrong = self.bar.check(places.ends).err();
         if let Some(why) = &wrong {
             ui.colored_label(ui.visuals().error_fg_color, why.to_string());

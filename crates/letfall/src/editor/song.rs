@@ -90,7 +90,6 @@ impl SongMarks {
         }
         let about = About {
             recording: song.guide.as_ref().map(|guide| guide.length.secs_f64()),
-            bars: song.bars,
             playhead: document.playhead.secs_f64(),
             here: grid.as_ref().map(|d| bar_of(&d.schedule.grid, here)),
         };

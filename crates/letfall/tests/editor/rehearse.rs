@@ -289,6 +289,13 @@ fn bars_by_ear_are_offered_used_and_taken_back() {
     assert!(until(&mut harness, |h| h.query_all_by_label_contains("Found 8 bars").count() > 0));
     harness.get_by_label("Twice the tempo").click();
     assert!(until(&mut harness, |h| h.query_all_by_label_contains("Found 16 bars").count() > 0));
+    // Counted otherwise, and back.
+    let tempo = |h: &Harness<'_, Editor>| h.state().by_ear.found().map_or(0.0, letfall_sound::bars::Found::tempo);
+    harness.get_by_label("3 beats for 2").click();
+    assert!(until(&mut harness, |h| (115.0..195.0).contains(&tempo(h))));
+    harness.get_by_label("2 beats for 3").click();
+    assert!(until(&mut harness, |h| (tempo(h) - 100.0).abs() < 0.5));
+    assert!(harness.query_all_by_label_contains("Found 16 bars").count() > 0);
     harness.get_by_label("Use these bars").click();
     harness.run_steps(4);
     assert!(harness.query_by_label("Use these bars").is_none());
@@ -320,7 +327,7 @@ fn bars_are_found_from_one_that_is_known() {
     harness.state_mut().document.playhead = SongTime::from_micros(1_000_000).unwrap();
     harness.get_by_label("Ends at the playhead").click();
     harness.run_steps(2);
-    harness.get_by_label("the bar's second downbeat must come 0.2 to 30 s after its first");
+    harness.get_by_label("a bar must end 0.2 to 30 s after it begins");
     harness.get_by_label("Find the others from this one").click();
     harness.run_steps(4);
     assert!(harness.query_by_label("Stop listening").is_none());
@@ -336,6 +343,20 @@ fn bars_are_found_from_one_that_is_known() {
     assert!(until(&mut harness, |h| h.query_by_label("Use these bars").is_some()));
     assert!(harness.query_all_by_label_contains("Found 16 bars in 2/4, 50.").count() > 0);
     look_whole(&mut harness, "known-bar-found");
+    // Every cue keeps its bar, so none moves here; half a bar off, all do, and it is said before anything is changed.
+    assert_eq!(harness.query_all_by_label_contains("Cues keep their bars").count(), 0);
+    harness.state_mut().listen.taps = letfall_sound::bars::Taps::default();
+    for tap in [6.0, 6.6, 7.2, 7.8, 8.4] {
+        harness.state_mut().listen.taps.tap(tap);
+    }
+    harness.run_steps(2);
+    // What is tapped while the bar is open is it, without another button.
+    let bar = harness.state().by_ear.known().unwrap();
+    assert!((bar.from - 6.0).abs() < 1e-9 && (bar.to - 8.4).abs() < 1e-9 && bar.beats == Some(4));
+    harness.get_by_label("Find the others from this one").click();
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("Cues keep their bars").count() > 0));
+    look_whole(&mut harness, "known-bar-moves");
+    assert!(harness.query_all_by_label_contains("R1 from 0:19.200 to 0:20.").count() > 0);
     // Another song: nothing is said of it yet, and what was found is no offer for it.
     assert!(harness.state_mut().document.change_song("No guide", |song| song.guide = None));
     harness.run_steps(2);

@@ -5,7 +5,7 @@
 //! weighing beat intervals instead of single frames is that of Krebs, Böck and Widmer, "An efficient state-space model for
 //! joint tempo and meter tracking", ISMIR 2015; the form is ours.
 
-use super::given::GivenBar;
+use super::given::{BarError, GivenBar};
 use super::middle_gap;
 use super::net::{About, Heard, STRETCH, log_odds, logistic};
 
@@ -46,6 +46,24 @@ pub struct TempoRange {
 impl Default for TempoRange {
     fn default() -> Self {
         TempoRange { from: 60.0 * STEPS / LONGEST as f64, to: 60.0 * STEPS / SHORTEST as f64 }
+    }
+}
+
+/// How far the tempo of a song may go from the one that a person said of it.
+const NEAR: f64 = 1.3;
+
+impl TempoRange {
+    /// The tempos that a song may have that a person says goes at about so many beats a minute.
+    ///
+    /// # Errors
+    /// [`BarError::Pace`] for a tempo that beats are not looked for in.
+    pub fn near(bpm: f64) -> Result<TempoRange, BarError> {
+        let all = TempoRange::default();
+        if (all.from..=all.to).contains(&bpm) {
+            Ok(around(60.0 * STEPS / bpm, NEAR, all))
+        } else {
+            Err(BarError::Pace(bpm))
+        }
     }
 }
 

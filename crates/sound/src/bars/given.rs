@@ -27,11 +27,11 @@ pub struct GivenBar {
     pub beats: Option<u8>,
 }
 
-/// Why a bar cannot be what a person says of it.
+/// Why a bar or a tempo cannot be what a person says of it.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum BarError {
     /// Too short, too long or backwards.
-    #[error("the bar's second downbeat must come {} to {} s after its first", GivenBar::LASTS.start(), GivenBar::LASTS.end())]
+    #[error("a bar must end {} to {} s after it begins", GivenBar::LASTS.start(), GivenBar::LASTS.end())]
     Length,
     /// It leaves the recording.
     #[error("{at:.3} s is not within the recording, which is {ends:.1} s long")]
@@ -41,6 +41,10 @@ pub enum BarError {
         /// Seconds of the recording's end.
         ends: f64,
     },
+    /// No tempo in which beats are looked for, in beats a minute.
+    #[error("{0:.0} beats a minute are more or fewer than anybody counts; beats are looked for from {from:.0} to {to:.0} a minute",
+        from = TempoRange::default().from, to = TempoRange::default().to)]
+    Pace(f64),
     /// Faster or slower than beats are looked for.
     #[error("{beats} beats in {secs:.2} s are {bpm:.0} a minute; beats are looked for from {from:.0} to {to:.0} a minute",
         from = TempoRange::default().from, to = TempoRange::default().to)]

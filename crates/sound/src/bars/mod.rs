@@ -167,7 +167,7 @@ impl Hearing {
             Some(bar) => self.in_given_bar(bar, go_on)?,
             None => self.in_best_tempo(choice.tempo, go_on)?,
         };
-        if let Some(from) = choice.first_downbeat.filter(|_| first.is_none()) {
+        if let Some(from) = choice.first_downbeat {
             // The beat nearest to what was said is the first downbeat.
             let near = |secs: &f64| (secs - from).abs();
             if let Some(at) = (0..times.len()).min_by(|a, b| near(&times[*a]).total_cmp(&near(&times[*b]))) {

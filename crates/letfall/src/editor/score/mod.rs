@@ -65,6 +65,7 @@ pub struct Score {
     gesture: Option<Gesture>,
     /// What positions snap to.
     pub snap: Snap,
+    by_ear: bool,
     drawn: Vec<Drawn>,
     /// How far the rows are moved up, where they are more than fit.
     down: f32,
@@ -80,6 +81,7 @@ impl Default for Score {
             fitted: Some(0.0),
             gesture: None,
             snap: Snap::Beat,
+            by_ear: false,
             drawn: Vec::new(),
             down: 0.0,
             strip: 0.0,
@@ -165,6 +167,8 @@ impl Score {
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, "Score canvas"));
         let canvas = Rect::from_min_max(whole.min + vec2(NAMES, 0.0), whole.max);
         self.width = canvas.width();
+        // A bar that is set by ear is not where the grid has it.
+        self.by_ear = guide.as_ref().is_some_and(|guide| guide.known.is_some());
         self.strip = if guide.is_some() { STRIP } else { 0.0 };
         if self.fitted.is_some_and(|width| (width - self.width).abs() > 0.5) {
             self.fit_song(document);
@@ -393,7 +397,8 @@ impl Score {
         derived: &Derived,
         modifiers: Modifiers,
     ) {
-        let (playhead, _) = self.snapped(self.view.time(at.x - canvas.left()), derived, modifiers);
+        let there = self.view.time(at.x - canvas.left());
+        let playhead = if self.by_ear { there } else { self.snapped(there, derived, modifiers).0 };
         if on_ruler {
             document.playhead = playhead;
             return;
