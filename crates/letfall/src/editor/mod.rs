@@ -302,7 +302,12 @@ impl Editor {
                 }
                 Some(song::Wish::Ear(deed)) => {
                     let wake = self.wake();
+                    let bars = |document: &Document| document.current().map(|s| s.song.bars);
+                    let before = bars(&self.document);
                     self.by_ear.run(deed, &mut self.document, &mut self.listen.taps, wake);
+                    if bars(&self.document) != before {
+                        self.score.refit();
+                    }
                 }
                 None => {}
             }

@@ -63,7 +63,14 @@ pub fn show(ui: &mut Ui, moment: &Moment<'_>) {
     let call = moment.breaths.iter().find(|b| b.at >= moment.at);
     let words = call.map_or_else(|| "No more calls".to_owned(), |b| b.words.clone());
     line(ui, "Next call", &words, call.map(|b| countdown(grid, moment.at, b.at)), &p, p.text);
-    let next = moment.derived.schedule.rows.iter().filter(|r| r.land > moment.at).min_by_key(|r| r.land);
+    // A release that was not sent is no longer to come.
+    let kept = |label| {
+        let of = |run: &Run| run.programme.releases.iter().position(|r| r.label == label);
+        let lock = moment.run.and_then(|run| run.locks.get(of(run)?));
+        matches!(lock, Some(Seen::NotSent(_)))
+    };
+    let rows = moment.derived.schedule.rows.iter();
+    let next = rows.filter(|r| r.land > moment.at && !kept(r.label)).min_by_key(|r| r.land);
     let words = next.map_or_else(
         || "No more cues".to_owned(),
         |r| format!("{}  {}", r.label, describe(&moment.derived.show, moment.derived.cue(r))),
@@ -234,6 +241,7 @@ fn reveal(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
     let inside = if armed { moment.theme.on_alarm() } else { p.text };
     let text = match (armed, rehearses) {
         (true, _) => "armed: let go to lock",
+        _ if matches!(lock, Some(Seen::Sent(_) | Seen::NotSent(_))) => "closed: its time is past",
         _ if barred.is_some() => "cannot be armed",
         (false, true) => "in a performance it can be armed here",
         (false, false) => "can be armed here",
