@@ -15,6 +15,7 @@ mod programme;
 mod record;
 mod runner;
 mod sync;
+mod wakes;
 
 pub use after::{Lateness, Measured, Summary, corrected, summary};
 pub use engine::{Command, Engine, Event, Holder, Mode, What, Wires};

@@ -6,6 +6,7 @@ use crate::log::{Line, LogFile};
 use crate::ports::{Gone, Out, Ports};
 use crate::programme::Programme;
 use crate::sync::SyncPlan;
+use crate::wakes::Wakes;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
@@ -32,20 +33,39 @@ pub type Clock = Arc<dyn Clocks>;
 /// The system's own clocks.
 pub struct SystemClocks {
     begin: Instant,
-    /// How much too late this system woke the thread lately, µs: so much earlier it is woken, and the rest is not slept.
+    /// What [`Wakes`] knows, kept by the one thread that waits.
     margin: AtomicI64,
+    woke: AtomicI64,
+    owed: AtomicI64,
 }
 
 impl Default for SystemClocks {
     fn default() -> SystemClocks {
-        SystemClocks { begin: Instant::now(), margin: AtomicI64::new(LEAST_MARGIN) }
+        let Wakes { margin, woke, owed } = Wakes::NEW;
+        let begin = Instant::now();
+        SystemClocks { begin, margin: margin.into(), woke: woke.into(), owed: owed.into() }
     }
 }
 
-/// The last stretch before something is due is not slept through: systems wake threads a little late, busy ones by more. At
-/// least and at most so many µs.
-const LEAST_MARGIN: i64 = 120;
-const MOST_MARGIN: i64 = 3_000;
+impl SystemClocks {
+    /// Sleeps until a time that is to be met, or about one.
+    fn sleep(&self, wakes: Wakes, until: i64, exact: bool) {
+        let began = self.now();
+        let left = until - began;
+        if left > 0 {
+            thread::park_timeout(Duration::from_micros(left.unsigned_abs()));
+        }
+        let Wakes { margin, woke, owed } = wakes.after(began, exact.then_some(until), self.now());
+        self.margin.store(margin, Ordering::Relaxed);
+        self.woke.store(woke, Ordering::Relaxed);
+        self.owed.store(owed, Ordering::Relaxed);
+    }
+
+    fn wakes(&self) -> Wakes {
+        let of = |atomic: &AtomicI64| atomic.load(Ordering::Relaxed);
+        Wakes { margin: of(&self.margin), woke: of(&self.woke), owed: of(&self.owed) }
+    }
+}
 
 impl Clocks for SystemClocks {
     fn now(&self) -> i64 {
@@ -58,19 +78,9 @@ impl Clocks for SystemClocks {
     }
 
     fn wait_until(&self, at: i64) {
-        let margin = self.margin.load(Ordering::Relaxed);
-        let wanted = at - margin;
-        let left = wanted - self.now();
-        if left > 0 {
-            thread::park_timeout(Duration::from_micros(left.unsigned_abs()));
-            let late = self.now() - wanted;
-            if late >= 0 {
-                // Up at once, down slowly: one late waking in a hundred is one too many.
-                let calmer = margin - (margin - LEAST_MARGIN) / 512;
-                let wider = (late * 3 / 2).min(MOST_MARGIN);
-                self.margin.store(calmer.max(wider), Ordering::Relaxed);
-            }
-            return;
+        let wakes = self.wakes();
+        if let Some(wanted) = wakes.sleep_until(at, self.now()) {
+            return self.sleep(wakes, wanted, true);
         }
         while self.now() < at {
             std::hint::spin_loop();
@@ -78,10 +88,7 @@ impl Clocks for SystemClocks {
     }
 
     fn rest_until(&self, at: i64) {
-        let left = at - self.now();
-        if left > 0 {
-            thread::park_timeout(Duration::from_micros(left.unsigned_abs()));
-        }
+        self.sleep(self.wakes(), at, false);
     }
 }
 
@@ -192,13 +199,15 @@ const APART: i64 = 1_500_000;
 /// Names of those who hold releases open, by number.
 type Holders = Arc<Mutex<Vec<String>>>;
 
-/// What changes about a port of the show, by its place. All are taken before any command: nothing is sent by a port whose line
-/// is not yet known.
+/// What changes about a port of the show, by its place. Wire and line change in one go and before any command: nothing is sent by
+/// a port that is taken for another.
 enum Change {
-    /// Which of the machine's ports stands for it.
+    /// It is not open; which of the machine's ports stands for it.
     Line(u16, Option<u16>),
-    /// It is open, or no longer.
-    Out(u16, Option<Box<dyn Out>>),
+    /// It is open, on a line.
+    Open(u16, Box<dyn Out>, Option<u16>),
+    /// It is open no longer.
+    Close(u16),
 }
 
 impl Runner {
@@ -379,18 +388,22 @@ impl Sending {
             }
         };
         while let Ok(change) = self.changes.pop() {
-            let (port, out) = match change {
+            let (port, out, line) = match change {
                 Change::Line(port, line) => {
                     engine.command(Command::Line { port, line }, now, slots, &mut tell);
                     continue;
                 }
-                Change::Out(port, out) => (port, out),
+                Change::Open(port, out, line) => (port, Some(out), Some(line)),
+                Change::Close(port) => (port, None, None),
             };
             if let Some(slot) = slots.0.get_mut(usize::from(port)) {
                 let there = out.is_some();
                 if let Some(old) = std::mem::replace(slot, out) {
                     // What is thrown away is thrown away elsewhere.
                     drop(self.old.push(old));
+                }
+                if let Some(line) = line {
+                    engine.command(Command::Line { port, line }, now, slots, &mut tell);
                 }
                 engine.command(Command::Port { port, there }, now, slots, &mut tell);
             }
@@ -524,7 +537,11 @@ impl Beside {
                 // Another that was chosen takes its place at once: nothing is lost between the two.
                 (_, Some(name)) if there => match self.ports.open(name) {
                     Ok(out) => {
-                        if self.changes.push(Change::Out(port, Some(out))).is_ok() {
+                        let line = self.line(Some(name));
+                        if self.changes.push(Change::Open(port, out, line)).is_ok() {
+                            if let Some(told) = self.lines.get_mut(usize::from(port)) {
+                                *told = line;
+                            }
                             self.sender.unpark();
                             self.open.insert(port, name.clone());
                             self.failed.remove(&port);
@@ -557,22 +574,30 @@ impl Beside {
         }
     }
 
-    /// Tells the engine which ports of the show are one on the machine; whether it could be told.
+    /// The line of one of the machine's ports.
+    fn line(&mut self, name: Option<&String>) -> Option<u16> {
+        let name = name?;
+        let at = self.known.iter().position(|known| known == name).unwrap_or_else(|| {
+            self.known.push(name.clone());
+            self.known.len() - 1
+        });
+        u16::try_from(at).ok()
+    }
+
+    /// Tells the engine which of the machine's ports stand for those of the show that are not open: one that cannot be opened may
+    /// be another's wire all the same. Whether it could be told.
     fn tell_lines(&mut self, wanted: &[Option<String>]) -> bool {
-        for name in wanted.iter().flatten() {
-            if !self.known.contains(name) {
-                self.known.push(name.clone());
+        self.lines.resize(wanted.len(), None);
+        for (port, name) in (0u16..).zip(wanted) {
+            let (at, line) = (usize::from(port), self.line(name.as_ref()));
+            if self.open.contains_key(&port) || self.lines[at] == line {
+                continue;
             }
-        }
-        let line = |name: &String| u16::try_from(self.known.iter().position(|n| n == name)?).ok();
-        let lines: Vec<Option<u16>> = wanted.iter().map(|name| name.as_ref().and_then(line)).collect();
-        for (port, line) in (0u16..).zip(&lines) {
-            let told = self.lines.get(usize::from(port)).copied().flatten();
-            if told != *line && self.changes.push(Change::Line(port, *line)).is_err() {
+            if self.changes.push(Change::Line(port, line)).is_err() {
                 return false;
             }
+            self.lines[at] = line;
         }
-        self.lines = lines;
         true
     }
 
@@ -580,7 +605,7 @@ impl Beside {
     fn missing(&mut self, port: u16, name: String, words: String) {
         if self.failed.get(&port) != Some(&words) {
             self.failed.insert(port, words.clone());
-            if self.changes.push(Change::Out(port, None)).is_ok() {
+            if self.changes.push(Change::Close(port)).is_ok() {
                 self.sender.unpark();
             }
             self.say(Told::Port { port, name, there: false, words });

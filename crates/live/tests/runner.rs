@@ -194,8 +194,22 @@ fn one_port_of_the_machine_for_two_of_the_show() {
         (preset.receiver, preset.message) = (apart.key.clone(), message.clone());
     }
     show.receivers.push(apart);
-    for (names, what) in [(["one", "two"], What::Chased), (["one", "one"], What::WouldRelease)] {
+    for (names, then, what) in [
+        (["one", "two"], None, What::Chased),
+        (["one", "one"], None, What::WouldRelease),
+        (["one", "two"], Some("two"), What::WouldRelease),
+        (["one", "one"], Some("two"), What::Chased),
+    ] {
         let mut desk = desk_of(&show, names, None);
+        if let Some(then) = then {
+            // The port without the release goes elsewhere, or both do.
+            let other = usize::from(desk.programme.port_of(0).unwrap()) ^ 1;
+            let mut names = names.map(|name| Some(name.to_owned())).to_vec();
+            names[other] = Some(then.to_owned());
+            desk.handle.as_ref().unwrap().connect(names);
+            let there = |t: &Told| matches!(t, Told::Port { port, there: true, name, .. } if usize::from(*port) == other && name == then);
+            assert!(desk.until(|d| d.told.iter().any(there)));
+        }
         let light = desk.programme.items.iter().find(|i| i.label.kind == Kind::Lighting).copied().unwrap();
         desk.give(Command::Start { song: light.due + 1, at: desk.clock.now() + 20_000, chase: true });
         assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Message { .. }))));
