@@ -64,11 +64,8 @@ pub fn show(ui: &mut Ui, moment: &Moment<'_>) {
     let words = call.map_or_else(|| "No more calls".to_owned(), |b| b.words.clone());
     line(ui, "Next call", &words, call.map(|b| countdown(grid, moment.at, b.at)), &p, p.text);
     // A release that was not sent is no longer to come.
-    let kept = |label| {
-        let of = |run: &Run| run.programme.releases.iter().position(|r| r.label == label);
-        let lock = moment.run.and_then(|run| run.locks.get(of(run)?));
-        matches!(lock, Some(Seen::NotSent(_)))
-    };
+    let lock = |label| moment.run.and_then(|run| run.locks.get(run.place_of(label)?));
+    let kept = |label| matches!(lock(label), Some(Seen::NotSent(_)));
     let rows = moment.derived.schedule.rows.iter();
     let next = rows.filter(|r| r.land > moment.at && !kept(r.label)).min_by_key(|r| r.land);
     let words = next.map_or_else(
@@ -163,7 +160,8 @@ fn line(ui: &mut Ui, head: &str, words: &str, until: Option<String>, p: &Palette
         .into_iter()
         .find(|size| painter.layout_no_wrap(words.to_owned(), FontId::new(*size, bold()), colour).size().x <= room);
     let font = FontId::new(fits.unwrap_or(22.0), bold());
-    let galley = painter.layout_no_wrap(words.to_owned(), font, colour);
+    // What is too long even so takes two rows.
+    let galley = painter.layout(words.to_owned(), font, colour, room);
     let at = Pos2::new(rect.left(), rect.bottom() - galley.size().y - 4.0);
     painter
         .with_clip_rect(Rect::from_min_max(rect.min, Pos2::new(rect.left() + room, rect.bottom())))
@@ -189,27 +187,23 @@ fn reveal(ui: &mut Ui, moment: &Moment<'_>, p: &Palette) {
         line(ui, "Reveal", "No release to come", None, p, p.quiet);
         return;
     };
-    let at = moment.run.and_then(|run| run.programme.releases.iter().position(|r| r.label == row.label));
+    let at = moment.run.and_then(|run| run.place_of(row.label));
     let lock = moment.run.zip(at).and_then(|(run, at)| run.locks.get(at));
     let rehearses = moment.run.is_none_or(|r| r.mode == Mode::Rehearse);
     let barred = moment.run.zip(at).and_then(|(run, at)| run.barred(at));
     let past = row.land <= moment.at;
-    let (words, colour) = match lock {
+    let (words, colour) = match (lock, &barred) {
         _ if rehearses && past => ("rehearsal: it was NOT sent".to_owned(), p.text),
-        _ if rehearses => {
-            let but = barred.as_ref().map_or_else(String::new, |why| format!("; in a performance {why}"));
-            (format!("rehearsal: locked, only a stand-in{but}"), if barred.is_some() { p.alarm } else { p.text })
-        }
-        Some(Seen::Closed(_)) if barred.is_some() => {
-            (format!("CANNOT BE ARMED: {}", barred.as_deref().unwrap_or_default()), p.alarm)
-        }
-        None => ("locked".to_owned(), p.text),
-        Some(Seen::Closed(None)) => ("LOCKED".to_owned(), p.text),
-        Some(Seen::Closed(Some(why))) => (format!("LOCKED: {}", why.words()), p.alarm),
-        Some(Seen::Opening(_)) => ("LOCKED, hold on…".to_owned(), p.text),
-        Some(Seen::Armed(by)) => (format!("ARMED by {by}"), p.alarm),
-        Some(Seen::Sent(_)) => ("message SENT: look at the fabric".to_owned(), p.text),
-        Some(Seen::NotSent(why)) => (format!("NOT SENT: {why}"), p.alarm),
+        (_, Some(why)) if rehearses => (format!("rehearsal: locked, only a stand-in; in a performance {why}"), p.alarm),
+        _ if rehearses => ("rehearsal: locked, only a stand-in".to_owned(), p.text),
+        (Some(Seen::Closed(_)), Some(why)) => (format!("CANNOT BE ARMED: {why}"), p.alarm),
+        (None, _) => ("locked".to_owned(), p.text),
+        (Some(Seen::Closed(None)), _) => ("LOCKED".to_owned(), p.text),
+        (Some(Seen::Closed(Some(why))), _) => (format!("LOCKED: {}", why.words()), p.alarm),
+        (Some(Seen::Opening(_)), _) => ("LOCKED, hold on…".to_owned(), p.text),
+        (Some(Seen::Armed(by)), _) => (format!("ARMED by {by}"), p.alarm),
+        (Some(Seen::Sent(_)), _) => ("message SENT: look at the fabric".to_owned(), p.text),
+        (Some(Seen::NotSent(why)), _) => (format!("NOT SENT: {why}"), p.alarm),
     };
     let what = format!("{} {words}", row.label);
     // No time since a planned landing: it would be read as one that was seen.

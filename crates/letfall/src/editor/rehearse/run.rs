@@ -165,6 +165,11 @@ impl Run {
         }
     }
 
+    /// The place of a release among the run's, by its cue.
+    pub fn place_of(&self, label: Label) -> Option<usize> {
+        self.programme.releases.iter().position(|r| r.label == label)
+    }
+
     /// Why a release cannot be sent whoever holds it, in words: its port, the safety sheet.
     pub fn barred(&self, release: usize) -> Option<String> {
         let port = self.programme.port_of(release).and_then(|p| self.ports.get(usize::from(p)));
