@@ -5,7 +5,8 @@
 
 F, CMLt and AMLt by mir_eval with beats before 5 s left out, tempo right within 4 %, downbeats by the same F; speed on one core.
 Letfall four times: unaided, with the first two downbeats given, with the number of beats between them given too, and with those two
-30 ms astray as a hand taps them; and the best of the counts that the editor offers for what it found unaided. Reach, by the plan of the house: F 0.90 unaided and 0.98 with two downbeats, 50 x real time.
+30 ms astray as a hand taps them; and the best of the counts that the editor offers for what it found unaided. Reach, by the plan of
+the house: F 0.90 unaided and 0.98 with two downbeats, 50 x real time.
 """
 import glob, json, os, re, subprocess, sys, time, warnings
 os.environ.update(OMP_NUM_THREADS='1', OPENBLAS_NUM_THREADS='1', NUMBA_NUM_THREADS='1')

@@ -22,7 +22,8 @@ pub fn place(folder: Option<&Path>, guide: &Guide) -> PathBuf {
     // A path of another system has other strokes.
     let name = guide.path.rsplit(['/', '\\']).next().unwrap_or_default();
     let beside = folder.join(name);
-    if !path.is_file() && !name.is_empty() && beside.is_file() { beside } else { path }
+    // Asked every frame: the disk is looked at only where the two differ.
+    if beside != path && !name.is_empty() && !path.is_file() && beside.is_file() { beside } else { path }
 }
 
 /// Opens a recording.

@@ -6,7 +6,7 @@ mod made_up;
 
 use letfall_core::show::Kind;
 use letfall_live::{Command, Engine, Event, Gone, HOLD, Lapse, Lock, Mode, Programme, SyncPlan, What, Wires};
-use made_up::{Fake, programme, show};
+use made_up::{Fake, programme, show, show_with_its_message_elsewhere};
 use std::sync::Arc;
 
 struct Desk {
@@ -162,15 +162,7 @@ fn what_fires_a_release_is_sent_as_nothing_else() {
 /// The same by another port of the show, where one port of the machine stands for both.
 #[test]
 fn what_fires_a_release_by_another_port_is_not_sent_where_both_are_one() {
-    let mut show = show();
-    let message = show.releases[0].message.clone();
-    let mut relay = show.receiver(&show.releases[0].receiver).unwrap().clone();
-    let other = show.ports.iter().find(|p| p.key != relay.port).unwrap().key.clone();
-    (relay.key, relay.port) = ("apart".parse().unwrap(), other);
-    for preset in &mut show.presets {
-        (preset.receiver, preset.message) = (relay.key.clone(), message.clone());
-    }
-    show.receivers.push(relay);
+    let show = show_with_its_message_elsewhere();
     let programme = programme(&show);
     let item = |kind| *programme.items.iter().find(|i| i.label.kind == kind && i.ends.is_none()).unwrap();
     let (release, light) = (item(Kind::Release), item(Kind::Lighting));

@@ -185,15 +185,7 @@ fn what_is_planned_arrives_and_is_kept() {
 /// Both ports of the show on one of the machine's: what fires the release leaves there as nothing else, from the first message on.
 #[test]
 fn one_port_of_the_machine_for_two_of_the_show() {
-    let mut show = made_up::show();
-    let message = show.releases[0].message.clone();
-    let mut apart = show.receiver(&show.releases[0].receiver).unwrap().clone();
-    let other = show.ports.iter().find(|p| p.key != apart.port).unwrap().key.clone();
-    (apart.key, apart.port) = ("apart".parse().unwrap(), other);
-    for preset in &mut show.presets {
-        (preset.receiver, preset.message) = (apart.key.clone(), message.clone());
-    }
-    show.receivers.push(apart);
+    let show = made_up::show_with_its_message_elsewhere();
     for (names, then, what) in [
         (["one", "two"], None, What::Chased),
         (["one", "one"], None, What::WouldRelease),

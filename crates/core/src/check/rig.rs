@@ -4,11 +4,10 @@
 use super::{Code, Problem};
 use crate::reveal::{CircuitFigures, circuit_figures, fall_time, free_fall_secs, light_figures};
 use crate::schedule::Fires;
-use crate::show::{Circuit, FallKind, Hang, Instant, Output, Release, Show, money};
+use crate::show::{Circuit, FallKind, Hang, Instant, Message, Output, ReceiverKey, Release, Show, money};
 
 pub(super) fn run(show: &Show) -> Vec<Problem> {
     let mut found = fires(show);
-    found.extend(show.releases.iter().filter_map(|release| shares(show, release)));
     for release in &show.releases {
         if let Some(circuit) = &release.circuit {
             found.extend(voltage(release, circuit));
@@ -25,49 +24,56 @@ fn problem(code: Code, what: String, remedy: &str) -> Problem {
     Problem { code, service: None, cues: Vec::new(), what, remedy: remedy.to_owned() }
 }
 
-/// A message of something else that would let a fabric go, in rehearsal too.
-fn fires(show: &Show) -> Vec<Problem> {
-    let fires = Fires::new(show);
+/// Presets, media and routes: what each is in words, its message, and the receiver that it is sent to.
+fn sent(show: &Show) -> Vec<(String, &Message, &ReceiverKey)> {
     let presets = show.presets.iter().map(|p| (format!("preset \"{}\"", p.name), &p.message, &p.receiver));
     let media = show.media.iter().map(|m| (format!("media item \"{}\"", m.name), &m.message, &m.receiver));
     let routes = show.routes.iter().map(|r| (format!("route \"{}\"", r.name), &r.message, &r.receiver));
+    presets.chain(media).chain(routes).collect()
+}
+
+/// Messages that would let a fabric go unarmed, in rehearsal too, and releases behind a receiver that other things are sent to.
+fn fires(show: &Show) -> Vec<Problem> {
+    let (fires, sent) = (Fires::new(show), sent(show));
+    let mut found: Vec<Problem> = fires.together().into_iter().map(|(one, other)| together(one, other)).collect();
     let stand_ins = show
         .releases
         .iter()
         .filter_map(|r| Some((format!("the stand-in of release \"{}\"", r.name), r.stand_in.as_ref()?, &r.receiver)));
-    let together = fires.together().into_iter().map(|(one, other)| {
-        let what = format!(
-            "releases \"{}\" and \"{}\" have one message, or two that a device may take for each other: whoever arms one lets both go",
-            one.name, other.name
-        );
-        problem(Code::ReleasesAlike, what, "give each a message and a contact of its own, or keep one release for both")
-    });
-    let all = presets.chain(media).chain(routes).chain(stand_ins);
-    let others = all.filter_map(|(thing, message, receiver)| {
+    found.extend(sent.iter().cloned().chain(stand_ins).filter_map(|(thing, message, receiver)| {
         let release = fires.by_message(message, receiver)?;
         let what =
             format!("{thing} sends what fires release \"{}\", which would let its fabric go unarmed", release.name);
         Some(problem(Code::FiresRelease, what, "give it a message of its own; until then a run does not send it"))
-    });
-    together.chain(others).collect()
+    }));
+    let shared = |release: &Release| {
+        let (thing, ..) = sent.iter().find(|(.., on)| **on == release.receiver)?;
+        Some(shares(show, release, thing))
+    };
+    found.extend(show.releases.iter().filter_map(shared));
+    found
 }
 
-/// A release behind a receiver that presets, media or routes are sent to: one wrong number there lets a fabric go.
-fn shares(show: &Show, release: &Release) -> Option<Problem> {
-    let presets = show.presets.iter().map(|p| (&p.receiver, "preset", &p.name));
-    let media = show.media.iter().map(|m| (&m.receiver, "media item", &m.name));
-    let routes = show.routes.iter().map(|r| (&r.receiver, "route", &r.name));
-    let (_, thing, name) = presets.chain(media).chain(routes).find(|(on, ..)| **on == release.receiver)?;
+fn together(one: &Release, other: &Release) -> Problem {
+    let what = format!(
+        "releases \"{}\" and \"{}\" have one message, or two that a device may take for each other: whoever arms one lets both go",
+        one.name, other.name
+    );
+    problem(Code::ReleasesAlike, what, "give each a message and a contact of its own, or keep one release for both")
+}
+
+/// One wrong number at a receiver that is shared lets a fabric go.
+fn shares(show: &Show, release: &Release, thing: &str) -> Problem {
     let receiver = show.receiver(&release.receiver).map_or(release.receiver.as_str(), |r| r.name.as_str());
     let what = format!(
-        "release \"{}\" is fired by receiver \"{receiver}\", to which {thing} \"{name}\" is sent too: one wrong number there lets its fabric go",
+        "release \"{}\" is fired by receiver \"{receiver}\", to which {thing} is sent too: one wrong number there lets its fabric go",
         release.name
     );
-    Some(problem(
+    problem(
         Code::ReleaseShares,
         what,
         "give the release a receiver of its own, on a channel or device number of its own",
-    ))
+    )
 }
 
 /// The hot, far coil at the lowest supply.

@@ -111,17 +111,17 @@ fn last(bars: u32) -> i32 {
 
 fn of_recording(args: &cli::Grid) -> Answer {
     let fail = |why: String| Failure::Read { what: "the recording", why, path: args.file.clone() };
+    let misused = |why: BarError| Failure::Use(why.to_string());
+    let tempo = args.tempo.map(TempoRange::near).transpose().map_err(misused)?;
     let mut decoder = guides::open(&args.file).map_err(fail)?;
     let hearing = Hearing::of(&mut decoder, |_| true).map_err(|e| fail(e.to_string()))?;
     let ends = decoder.decoded() as f64 / f64::from(decoder.facts().sample_rate);
-    let misused = |why: BarError| Failure::Use(why.to_string());
     let downbeats = args.first_downbeat.zip(args.second_downbeat);
     let given_bar = downbeats.map(|(from, to)| GivenBar { from, to, beats: args.beats_per_bar });
     given_bar.map_or(Ok(()), |bar| bar.check(ends)).map_err(misused)?;
     if let Some(at) = args.first_downbeat.filter(|at| !(0.0..=ends).contains(at)) {
         return Err(misused(BarError::Outside { at, ends }));
     }
-    let tempo = args.tempo.map(TempoRange::near).transpose().map_err(misused)?;
     let choice = Choice { given_bar, first_downbeat: args.first_downbeat, beats_per_bar: args.beats_per_bar, tempo };
     let found = hearing.find(&choice, &mut || true).map_err(|e| fail(e.to_string()))?;
     let grid = found.plan.build().map_err(|e| fail(e.to_string()))?;

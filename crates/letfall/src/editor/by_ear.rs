@@ -275,7 +275,7 @@ impl ByEar {
         }
         if !taps.is_empty() {
             let about = taps.tempo().map_or_else(String::new, |bpm| format!(", about {bpm:.0} a minute"));
-            ui.label(format!("{} tap{}{about}", taps.len(), if taps.len() == 1 { "" } else { "s" }));
+            ui.label(format!("{}{about}", many(taps.len(), "tap")));
             if ui.button("Pin the bars tapped, keep the others").clicked() {
                 deed = Some(Deed::PinTaps);
             }
@@ -292,10 +292,14 @@ impl ByEar {
     }
 }
 
+/// So many of something, in words.
+fn many(n: usize, what: &str) -> String {
+    format!("{n} {what}{}", if n == 1 { "" } else { "s" })
+}
+
 /// What was found, and what can be done with it.
 fn tried(ui: &mut Ui, found: &Found, remarks: &[String], fresh: bool) -> Option<Deed> {
     let mut deed = None;
-    let many = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
     let metres: Vec<String> = found.plan.metres.iter().map(|m| m.metre.to_string()).collect();
     let beat = if found.compound { "dotted quarters" } else { "beats" };
     let head = ui.label(format!(

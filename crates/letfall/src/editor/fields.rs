@@ -30,7 +30,8 @@ fn plain(number: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-fn name_it(response: &egui::Response, role: Role, name: &str) {
+/// Gives a control the name by which it is found and read out.
+pub fn name_it(response: &egui::Response, role: Role, name: &str) {
     response.widget_info(|| WidgetInfo::labeled(role, true, name));
 }
 

@@ -1,7 +1,8 @@
 //! A bar of the recording that a person knows, from which all others are found: its two ends, and how many beats it has.
 
+use super::fields::name_it;
 use egui::accesskit::Role;
-use egui::{DragValue, Ui, WidgetInfo};
+use egui::{DragValue, Ui};
 use letfall_sound::bars::GivenBar;
 
 /// Where such a bar can be taken from.
@@ -63,10 +64,9 @@ impl KnownBar {
             for (words, at) in [("Begins", &mut self.bar.from), ("Ends", &mut self.bar.to)] {
                 ui.label(words);
                 let drag = DragValue::new(at).range(0.0..=places.ends).speed(0.005).fixed_decimals(3).suffix(" s");
-                let name = format!("{words}: seconds of the known bar");
-                ui.add(drag).widget_info(|| WidgetInfo::labeled(Role::SpinButton, true, &name));
+                name_it(&ui.add(drag), Role::SpinButton, &format!("{words}: seconds of the known bar"));
                 let button = ui.button("at the playhead");
-                button.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("{words} at the playhead")));
+                name_it(&button, Role::Button, &format!("{words} at the playhead"));
                 if button.clicked() {
                     *at = places.playhead;
                 }
@@ -80,7 +80,7 @@ impl KnownBar {
                     ui.selectable_value(&mut self.bar.beats, beats, words(beats));
                 }
             });
-            shown.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, "Beats in the known bar"));
+            name_it(&shown.response, Role::ComboBox, "Beats in the known bar");
             ui.end_row();
         });
         // A bar that is begun later than it ended is carried along.

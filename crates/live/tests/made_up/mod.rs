@@ -30,6 +30,20 @@ pub fn show() -> Show {
     letfall_core::file::read(include_bytes!("../../../../demo-shows/lantern-night.letfall")).unwrap()
 }
 
+/// The same with a receiver on the port that the release does not hang on, to which every preset sends the release's own message.
+pub fn show_with_its_message_elsewhere() -> Show {
+    let mut show = show();
+    let message = show.releases[0].message.clone();
+    let mut apart = show.receiver(&show.releases[0].receiver).unwrap().clone();
+    let other = show.ports.iter().find(|p| p.key != apart.port).unwrap().key.clone();
+    (apart.key, apart.port) = ("apart".parse().unwrap(), other);
+    for preset in &mut show.presets {
+        (preset.receiver, preset.message) = (apart.key.clone(), message.clone());
+    }
+    show.receivers.push(apart);
+    show
+}
+
 pub fn programme(show: &Show) -> Arc<Programme> {
     let schedule = Schedule::build(show, &show.services[0]).unwrap();
     Arc::new(Programme::new(show, &show.services[0], &schedule))

@@ -73,8 +73,8 @@ fn lacks(show: &Show) -> Vec<&'static str> {
 
 /// A file that must send before song time 0 begins so many whole bars earlier: who starts it must know when.
 fn press_start(service: &Service, schedule: &Schedule) -> String {
-    let (opens, grid) = (schedule.grid.time_at(schedule.opens_at()), &schedule.grid);
-    let bars = 1 - grid.place_of(schedule.opens_at()).bar;
+    let (grid, first) = (&schedule.grid, schedule.opens_at());
+    let (opens, bars) = (grid.time_at(first), 1 - grid.place_of(first).bar);
     if opens >= SongTime::ZERO || bars < 1 {
         return String::new();
     }

@@ -59,11 +59,12 @@ impl TempoRange {
     /// [`BarError::Pace`] for a tempo that beats are not looked for in.
     pub fn near(bpm: f64) -> Result<TempoRange, BarError> {
         let all = TempoRange::default();
-        if (all.from..=all.to).contains(&bpm) {
-            Ok(around(60.0 * STEPS / bpm, NEAR, all))
-        } else {
-            Err(BarError::Pace(bpm))
-        }
+        if all.has(bpm) { Ok(around(60.0 * STEPS / bpm, NEAR, all)) } else { Err(BarError::Pace(bpm)) }
+    }
+
+    /// Whether a tempo in beats a minute is within it.
+    pub(super) fn has(&self, bpm: f64) -> bool {
+        (self.from..=self.to).contains(&bpm)
     }
 }
 

@@ -75,8 +75,8 @@ impl GivenBar {
             return Err(BarError::Outside { at, ends });
         }
         let Some(beats) = self.beats else { return Ok(()) };
-        let (bpm, range) = (60.0 * f64::from(beats) / secs, TempoRange::default());
-        if (range.from..=range.to).contains(&bpm) { Ok(()) } else { Err(BarError::Tempo { beats, secs, bpm }) }
+        let bpm = 60.0 * f64::from(beats) / secs;
+        if TempoRange::default().has(bpm) { Ok(()) } else { Err(BarError::Tempo { beats, secs, bpm }) }
     }
 
     /// Its length in seconds; `None` where it is no bar.
