@@ -1,0 +1,147 @@
+//! Every export of the demo shows, byte for byte as it was kept: what changes is named in the commit that changes it.
+//!
+//! `tests/assets/exports` holds, for each command, the SHA-256 of the file written, the SHA-256 of what was printed and the exit
+//! code. `LETFALL_KEEP_EXPORTS=write cargo test --package letfall --test kept_exports` keeps what is made now; before that, look at
+//! what has changed and why.
+
+#![allow(clippy::unwrap_used, missing_docs)]
+
+use letfall_core::show::Show;
+use sha2::{Digest as _, Sha256};
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::sync::OnceLock;
+
+const SHOWS: [&str; 3] = ["lantern-night", "first-opener", "three-houses"];
+
+/// The demo shows with their recordings, in a folder that outlives the test: rendering takes a while.
+fn folder() -> &'static Path {
+    static FOLDER: OnceLock<PathBuf> = OnceLock::new();
+    FOLDER.get_or_init(|| {
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("kept-exports");
+        fs::create_dir_all(&folder).unwrap();
+        // What an earlier build of the program left there may be of other shows.
+        for name in SHOWS {
+            drop(fs::remove_file(folder.join(name).with_extension("letfall")));
+        }
+        let made = Command::new(env!("CARGO_BIN_EXE_letfall")).arg("demo").arg(&folder).output().unwrap();
+        assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+        folder
+    })
+}
+
+fn show(name: &str) -> Show {
+    letfall_core::file::read(&fs::read(folder().join(name).with_extension("letfall")).unwrap()).unwrap()
+}
+
+fn sum(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().fold(String::new(), |mut text, byte| {
+        write!(text, "{byte:02x}").unwrap();
+        text
+    })
+}
+
+/// Runs a command in the shows' folder; gives its line: sums of file and words, exit code, command.
+fn line(args: &[&str], file: Option<&str>) -> String {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_letfall"));
+    command.current_dir(folder()).args(args);
+    if let Some(file) = file {
+        drop(fs::remove_file(folder().join(file)));
+        command.args(["-o", file]);
+    }
+    let out = command.output().unwrap();
+    let written = file.and_then(|file| fs::read(folder().join(file)).ok());
+    let wrote = written.map_or_else(|| "-".repeat(64), |bytes| sum(&bytes));
+    if let Some(file) = file {
+        drop(fs::remove_file(folder().join(file)));
+    }
+    let words = sum(&[out.stdout, out.stderr].concat());
+    format!("{wrote} {words} {} {}\n", out.status.code().unwrap(), args.join(" "))
+}
+
+/// Compares what is made now with what was kept, or keeps it.
+fn compare(name: &str, made: &str) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/assets/exports").join(name);
+    if std::env::var("LETFALL_KEEP_EXPORTS").is_ok_and(|v| v == "write") {
+        fs::write(&path, made).unwrap();
+    }
+    let kept = fs::read_to_string(&path).unwrap_or_default();
+    let changed: Vec<&str> = made.lines().filter(|line| !kept.lines().any(|k| k == *line)).collect();
+    let gone = kept.lines().count() != made.lines().count();
+    assert!(changed.is_empty() && !gone, "other bytes, words or exit codes than were kept:\n{}", changed.join("\n"));
+}
+
+/// Standard MIDI Files at each resolution with and without releases, CSV, and what `--json` prints.
+#[test]
+fn midi_tables_and_json() {
+    let mut made = String::new();
+    for name in SHOWS {
+        let (show, file) = (show(name), format!("{name}.letfall"));
+        made += &line(&["check", &file, "--json"], None);
+        for service in &show.services {
+            let of = ["--service", &service.name];
+            made += &line(&["check", &file, of[0], of[1], "--json"], None);
+            made += &line(&["check", &file, of[0], of[1]], None);
+            made += &line(&["schedule", &file, of[0], of[1], "--json"], None);
+            made += &line(&["schedule", &file, of[0], of[1]], None);
+            for resolution in ["960", "4800", "ms"] {
+                let midi = ["midi", &file, of[0], of[1], "--resolution", resolution];
+                made += &line(&midi, Some("kept.mid"));
+                made += &line(&[&midi[..], &["--with-releases"]].concat(), Some("kept-releases.mid"));
+            }
+            made += &line(&["table", &file, of[0], of[1]], Some("kept.csv"));
+            for other in &show.services {
+                for matching in ["bars", "sections", "clock"] {
+                    made += &line(
+                        &["compare", &file, &service.name, &other.name, "--match", matching, "--json"],
+                        None,
+                    );
+                }
+            }
+        }
+    }
+    compare("files.txt", &made);
+}
+
+/// Click and timecode, as sound files.
+#[test]
+fn click_and_timecode() {
+    let mut made = String::new();
+    for name in SHOWS {
+        let file = format!("{name}.letfall");
+        for service in &show(name).services {
+            let of = ["--service", &service.name];
+            made += &line(&["click", &file, of[0], of[1]], Some("kept-click.wav"));
+            made += &line(&["click", &file, of[0], of[1], "--sections", "--samples", "44100"], Some("kept-click.wav"));
+            made += &line(&["timecode", &file, of[0], of[1]], Some("kept-timecode.wav"));
+            made += &line(&["timecode", &file, of[0], of[1], "--with-guide"], Some("kept-timecode.wav"));
+            for rate in ["24", "25", "29.97df", "30"] {
+                made += &line(&["timecode", &file, of[0], of[1], "--rate", rate], Some("kept-timecode.wav"));
+            }
+        }
+    }
+    compare("sounds.txt", &made);
+}
+
+/// Every sheet on A4, all of them on every paper, with a fixed day of printing; and once with changes marked.
+#[test]
+fn pages() {
+    let mut made = String::new();
+    let day = ["--printed", "2026-12-19"];
+    for name in SHOWS {
+        let file = format!("{name}.letfall");
+        for service in &show(name).services {
+            let paper = ["paper", &file, "--service", &service.name, day[0], day[1], "--sheet"];
+            for sheet in ["order", "calls", "media", "lighting", "release", "outputs", "wall", "checklist", "kit"] {
+                made += &line(&[&paper[..], &[sheet]].concat(), Some("kept.pdf"));
+            }
+            for size in ["a4", "letter", "a3", "tabloid"] {
+                made += &line(&[&paper[..], &["all", "--size", size]].concat(), Some("kept-all.pdf"));
+            }
+            made += &line(&[&paper[..], &["all", "--previous", "lantern-night.letfall"]].concat(), Some("kept-all.pdf"));
+        }
+    }
+    compare("pages.txt", &made);
+}
