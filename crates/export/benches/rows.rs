@@ -3,12 +3,13 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use letfall_core::edit::{By, History, Selection, shift};
-use letfall_core::schedule::Schedule;
+use letfall_core::prepared::Prepared;
 use letfall_core::show::{Cue, Label, Show};
 use letfall_core::{file, stress};
 use letfall_export::midi::{self, MidiOptions, Resolution};
 use std::hint::black_box;
 use std::process::Command;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 const CUES: u32 = 100_000;
@@ -66,9 +67,12 @@ fn main() {
 }
 
 fn schedules(show: &Show) {
-    let ours = best(|| (), |()| Schedule::build(show, &show.services[0]).unwrap());
+    // What a plan works out by itself when it is made is its schedule.
+    let shared = Arc::new(show.clone());
+    let ours = best(|| shared.clone(), |show| Prepared::hypothetical(show, 0).unwrap());
     // Rows of 64 bytes with the same keys, in the order of the cue list.
-    let schedule = Schedule::build(show, &show.services[0]).unwrap();
+    let plan = Prepared::hypothetical(shared, 0).unwrap();
+    let schedule = plan.schedule();
     let mut rows: Vec<(u32, [i64; 8])> =
         schedule.rows.iter().map(|r| (r.cue, [r.send.micros(), i64::from(r.label.number), 0, 0, 0, 0, 0, 0])).collect();
     rows.sort_by_key(|r| r.0);
@@ -85,11 +89,10 @@ fn schedules(show: &Show) {
 }
 
 fn midi_files(show: &Show) {
-    let service = &show.services[0];
-    let schedule = Schedule::build(show, service).unwrap();
+    let plan = Prepared::hypothetical(Arc::new(show.clone()), 0).unwrap();
     let options = MidiOptions { resolution: Resolution::Quarter4800, with_releases: false };
-    let ours = best(|| (), |()| midi::write(show, service, &schedule, options).unwrap());
-    let written = midi::write(show, service, &schedule, options).unwrap();
+    let ours = best(|| (), |()| midi::write(&plan, options).unwrap());
+    let written = midi::write(&plan, options).unwrap();
     let parsed = midly::Smf::parse(&written.bytes).unwrap();
     let base = best(
         || (),

@@ -3,10 +3,9 @@
 //! Text that a spreadsheet would run as a formula gets an apostrophe in front (the usual guard, common practice, no source);
 //! numbers and times are never touched.
 
-use letfall_core::schedule::{
-    Schedule, SpokenCall, Wire, breaths, calls, describe, message_words, place_words, said_for,
-};
-use letfall_core::show::{Service, Show};
+use letfall_core::midi::EncodedMessage;
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::{calls_by_cue, describe, message_words, place_words};
 use std::collections::BTreeMap;
 
 /// The columns, in order. Their names are stable.
@@ -38,12 +37,11 @@ pub const COLUMNS: [&str; 24] = [
 ];
 
 /// Writes a service's cues in order of landing, with a head line.
-pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
+pub fn write(plan: &Prepared) -> Vec<u8> {
+    let (show, service, schedule) = (plan.show(), plan.service(), plan.schedule());
     let mut to = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
-    let spoken: BTreeMap<_, _> = calls(show, service, schedule).into_iter().map(|c| (c.row.label, c)).collect();
-    let each: Vec<SpokenCall<'_>> = calls(show, service, schedule);
-    let said = breaths(show, service, &each);
-    let said = said_for(&said);
+    let spoken: BTreeMap<_, _> = plan.calls().iter().map(|c| (c.label, c)).collect();
+    let said = calls_by_cue(plan.call_groups());
     let grid = &schedule.grid;
     let mut rows: Vec<[String; 24]> = vec![COLUMNS.map(str::to_owned)];
     for row in schedule.by_land() {
@@ -53,7 +51,7 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let call = spoken.get(&row.label);
         let words = said.get(&row.label).copied().unwrap_or_default();
-        let bytes = schedule.wire(row).map_or(String::new(), Wire::hex);
+        let bytes = schedule.wire(row).map_or(String::new(), EncodedMessage::hex);
         rows.push([
             row.label.to_string(),
             row.label.kind.to_string(),
@@ -76,7 +74,7 @@ pub fn write(show: &Show, service: &Service, schedule: &Schedule) -> Vec<u8> {
             words.standby.map_or(String::new(), |b| b.at.to_string()),
             guarded(words.standby.map_or("", |b| &b.words)),
             guarded(words.go.map_or("", |b| &b.words)),
-            guarded(call.map_or("", |c| c.answers)),
+            guarded(call.map_or("", |c| &c.answers)),
             if cue.resting { "yes" } else { "" }.to_owned(),
             guarded(&cue.note),
         ]);

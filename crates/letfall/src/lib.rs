@@ -2,35 +2,12 @@
 
 mod cli;
 mod commands;
-mod disk;
-pub mod editor;
-mod failure;
-mod guides;
-mod machine;
-mod scripts;
+mod output;
 
 use clap::Parser as _;
-use failure::Failure;
 use std::ffi::OsString;
 use std::io::Write as _;
 use std::process::ExitCode;
-
-/// What a command prints, and whether it found something that must not go on.
-pub(crate) struct Told {
-    /// For stdout.
-    pub text: String,
-    /// For stderr, one sentence each.
-    pub remarks: Vec<String>,
-    /// Exit code 1 instead of 0.
-    pub found_stop: bool,
-}
-
-impl Told {
-    /// Only text.
-    pub fn text(text: String) -> Told {
-        Told { text, remarks: Vec::new(), found_stop: false }
-    }
-}
 
 /// Runs the program. Exit code 0; 1 if a check found something that must not go on; 2 for bad use or unreadable input.
 pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
@@ -43,18 +20,18 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         None => commands::edit(cli.show),
     };
     match answer {
-        Ok(told) => {
-            for remark in &told.remarks {
+        Ok(output) => {
+            for remark in &output.remarks {
                 say(&format!("letfall: {remark}"));
             }
             // A reader that has seen enough (`| head`) is no failure.
             let mut out = std::io::stdout().lock();
-            match out.write_all(told.text.as_bytes()).and_then(|()| out.flush()) {
+            match out.write_all(output.text.as_bytes()).and_then(|()| out.flush()) {
                 Err(why) if why.kind() != std::io::ErrorKind::BrokenPipe => {
                     say(&format!("letfall: the answer cannot be written: {why}"));
                     ExitCode::from(2)
                 }
-                _ => ExitCode::from(u8::from(told.found_stop)),
+                _ => ExitCode::from(u8::from(output.found_stop)),
             }
         }
         Err(failure) => {
@@ -91,5 +68,3 @@ fn usage(why: &clap::Error) -> ExitCode {
         }
     }
 }
-
-pub(crate) type Answer = Result<Told, Failure>;

@@ -94,10 +94,7 @@ fn midi_tables_and_json() {
             made += &line(&["table", &file, of[0], of[1]], Some("kept.csv"));
             for other in &show.services {
                 for matching in ["bars", "sections", "clock"] {
-                    made += &line(
-                        &["compare", &file, &service.name, &other.name, "--match", matching, "--json"],
-                        None,
-                    );
+                    made += &line(&["compare", &file, &service.name, &other.name, "--match", matching, "--json"], None);
                 }
             }
         }
@@ -140,7 +137,8 @@ fn pages() {
             for size in ["a4", "letter", "a3", "tabloid"] {
                 made += &line(&[&paper[..], &["all", "--size", size]].concat(), Some("kept-all.pdf"));
             }
-            made += &line(&[&paper[..], &["all", "--previous", "lantern-night.letfall"]].concat(), Some("kept-all.pdf"));
+            made +=
+                &line(&[&paper[..], &["all", "--previous", "lantern-night.letfall"]].concat(), Some("kept-all.pdf"));
         }
     }
     compare("pages.txt", &made);

@@ -3,10 +3,11 @@
 
 #![allow(clippy::unwrap_used, clippy::cast_possible_truncation, clippy::cast_sign_loss, missing_docs)]
 
-use letfall_core::schedule::Schedule;
+use letfall_core::prepared::Prepared;
+use letfall_core::time::SongTime;
 use letfall_live::{
-    Clock, Command, Event, Gone, Heard, Input, Item, NoPorts, Out, Ports, Programme, Runner, SyncPlan, SystemClocks,
-    Told,
+    Clock, Command, Event, Gone, InputCallback, MachineSpan, NoPorts, PortInput, PortOut, Ports, RunItem, RunPlan,
+    Runner, RunnerEvent, ShowPort, SyncPlan, SystemClocks,
 };
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
@@ -18,9 +19,9 @@ type Times = Arc<Mutex<Vec<i64>>>;
 
 struct Sink(Times, Clock);
 
-impl Out for Sink {
+impl PortOut for Sink {
     fn send(&mut self, _: &[u8]) -> Result<(), Gone> {
-        self.0.lock().unwrap().push(self.1.now());
+        self.0.lock().unwrap().push(self.1.now().micros());
         Ok(())
     }
 }
@@ -36,46 +37,44 @@ impl Ports for Sinks {
         NoPorts.inputs()
     }
 
-    fn open(&mut self, name: &str) -> Result<Box<dyn Out>, String> {
+    fn open(&mut self, name: &str) -> Result<Box<dyn PortOut>, String> {
         Ok(Box::new(Sink(self.0[name.parse::<usize>().unwrap()].clone(), self.1.clone())))
     }
 
-    fn listen(&mut self, name: &str, heard: Heard) -> Result<Input, String> {
+    fn listen(&mut self, name: &str, heard: InputCallback) -> Result<PortInput, String> {
         NoPorts.listen(name, heard)
     }
 }
 
 /// Each port sends a message of three bytes about every 50 ms, no two ports at the same instant.
-fn traffic(ports: usize, secs: i64) -> Programme {
+fn traffic(ports: usize, secs: i64) -> RunPlan {
     let show = letfall_core::file::read(include_bytes!("../../../demo-shows/lantern-night.letfall")).unwrap();
-    let schedule = Schedule::build(&show, &show.services[0]).unwrap();
-    let mut programme = Programme::new(&show, &show.services[0], &schedule);
-    let one = *programme.items.iter().find(|i| i.release.is_none() && i.ends.is_none()).unwrap();
-    let mut items: Vec<Item> = Vec::new();
+    let mut plan = RunPlan::new(Prepared::hypothetical(Arc::new(show), 0).unwrap());
+    let one = *plan.items.iter().find(|i| i.release.is_none() && i.ends.is_none()).unwrap();
+    let mut items: Vec<RunItem> = Vec::new();
     for port in 0..ports {
         let port = i64::try_from(port).unwrap();
         let mut due = 100_000 + port * 377;
         while due < secs * 1_000_000 {
-            items.push(Item { due, port: u16::try_from(port).unwrap(), ..one });
-            due += 50_000 + port % 7 * 13;
+            let port = ShowPort::at(usize::try_from(port).unwrap());
+            items.push(RunItem { due: SongTime::saturating(due), port, ..one });
+            due += 50_000 + i64::from(port.0) % 7 * 13;
         }
     }
     items.sort_by_key(|i| i.due);
-    programme.items = items;
-    programme.ports = (0..ports).map(|k| k.to_string()).collect();
-    programme.end = letfall_core::time::SongTime::saturating(secs * 1_000_000);
-    programme
+    plan.items = items;
+    plan.ports = (0..ports).map(|k| k.to_string()).collect();
+    plan.end = SongTime::saturating(secs * 1_000_000);
+    plan
 }
 
 fn run(ports: usize, secs: i64, loaded: bool) {
-    let programme = Arc::new(traffic(ports, secs));
+    let plan = Arc::new(traffic(ports, secs));
     let busy = Arc::new(AtomicBool::new(loaded));
     let clock: Clock = Arc::new(SystemClocks::default());
     let times: Vec<Times> = (0..ports)
         .map(|p| {
-            Arc::new(Mutex::new(Vec::with_capacity(
-                programme.items.iter().filter(|i| usize::from(i.port) == p).count() + 64,
-            )))
+            Arc::new(Mutex::new(Vec::with_capacity(plan.items.iter().filter(|i| i.port.index() == p).count() + 64)))
         })
         .collect();
     let cores = thread::available_parallelism().map_or(1, usize::from);
@@ -91,31 +90,32 @@ fn run(ports: usize, secs: i64, loaded: bool) {
         })
         .collect();
     let run = Runner {
-        programme: programme.clone(),
+        plan: plan.clone(),
         sync: SyncPlan::default(),
         ports: Box::new(Sinks(times.clone(), clock.clone())),
         names: (0..ports).map(|k| Some(k.to_string())).collect(),
         log: None,
         clock,
         wake: Arc::new(|| {}),
+        after: Vec::new(),
     };
     let run = run.start().unwrap();
     let mut priority = None;
     let mut there = 0;
     while there < ports {
-        match run.told.recv().unwrap() {
-            Told::Priority(p) => priority = Some(p),
-            Told::Port { there: true, .. } => there += 1,
+        match run.events.recv().unwrap() {
+            RunnerEvent::Priority(p) => priority = Some(p),
+            RunnerEvent::Port { there: true, .. } => there += 1,
             _ => {}
         }
     }
-    let at = run.now() + 50_000;
-    assert!(run.command(Command::Start { song: 0, at, chase: false }));
+    let at = run.now() + MachineSpan::from_millis(50);
+    assert!(run.command(Command::Start { song: SongTime::ZERO, at, chase: false }));
     let begin = Instant::now();
     while begin.elapsed() < Duration::from_secs(secs.unsigned_abs() + 5) {
-        match run.told.recv_timeout(Duration::from_secs(3)) {
-            Ok(Told::Event(Event::Stopped { .. })) | Err(_) => break,
-            Ok(Told::Missed(n)) => println!("{n} events missed"),
+        match run.events.recv_timeout(Duration::from_secs(3)) {
+            Ok(RunnerEvent::Engine(Event::Stopped { .. })) | Err(_) => break,
+            Ok(RunnerEvent::Missed(n)) => println!("{n} events missed"),
             Ok(_) => {}
         }
     }
@@ -124,13 +124,13 @@ fn run(ports: usize, secs: i64, loaded: bool) {
         worker.join().unwrap();
     }
     // What arrived at each port, against its own plan, one by one.
-    let (mut late, mut lost, mut twice) = (Vec::with_capacity(programme.items.len()), 0usize, 0usize);
+    let (mut late, mut lost, mut twice) = (Vec::with_capacity(plan.items.len()), 0usize, 0usize);
     for (port, times) in times.iter().enumerate() {
         let times = times.lock().unwrap();
-        let planned: Vec<i64> = programme.items.iter().filter(|i| usize::from(i.port) == port).map(|i| i.due).collect();
+        let planned: Vec<i64> = plan.items.iter().filter(|i| i.port.index() == port).map(|i| i.due.micros()).collect();
         lost += planned.len().saturating_sub(times.len());
         twice += times.len().saturating_sub(planned.len());
-        late.extend(planned.iter().zip(times.iter()).map(|(due, came)| came - at - due));
+        late.extend(planned.iter().zip(times.iter()).map(|(due, came)| came - at.micros() - due));
     }
     late.sort_unstable();
     let within = late.iter().filter(|l| **l <= 1000).count() as f64 / late.len().max(1) as f64 * 100.0;

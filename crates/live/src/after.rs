@@ -1,6 +1,7 @@
 //! After a run: how late each port was, what was not sent, and what was measured, as one edit.
 
-use crate::log::Line;
+use crate::log::LogRecord;
+use crate::units::MachineSpan;
 use letfall_core::edit::{Edit, Part};
 use letfall_core::show::{HangKey, Instant, MeasuredDrop, ReceiverKey, Show};
 use letfall_core::time::SongSpan;
@@ -11,12 +12,12 @@ use std::collections::BTreeMap;
 pub struct Lateness {
     /// Messages that were sent.
     pub sent: usize,
-    /// Half of them left no later than this, µs.
-    pub median: i64,
+    /// Half of them left no later than this.
+    pub median: MachineSpan,
     /// All but one in a hundred.
-    pub most: i64,
+    pub most: MachineSpan,
     /// The latest.
-    pub worst: i64,
+    pub worst: MachineSpan,
 }
 
 /// What a run comes to.
@@ -31,13 +32,13 @@ pub struct Summary {
 }
 
 /// Reads a log through.
-pub fn summary(lines: &[Line]) -> Summary {
-    let mut late: BTreeMap<String, Vec<i64>> = BTreeMap::new();
+pub fn summary(lines: &[LogRecord]) -> Summary {
+    let mut late: BTreeMap<String, Vec<MachineSpan>> = BTreeMap::new();
     let mut summary = Summary::default();
     for line in lines {
-        let Line::Message { label, port, late_us, what, armed_by, .. } = line else { continue };
+        let LogRecord::Message { label, port, late_us, what, armed_by, .. } = line else { continue };
         match what.as_str() {
-            "sent" | "stand-in" => late.entry(port.clone()).or_default().push(*late_us),
+            "sent" | "stand-in" => late.entry(port.clone()).or_default().push(MachineSpan::from_micros(*late_us)),
             "chased" => {}
             _ => summary.unsent.push((label.clone(), what.clone())),
         }
@@ -50,7 +51,12 @@ pub fn summary(lines: &[Line]) -> Summary {
         let at = |share: usize| late[(late.len() * share / 100).min(late.len() - 1)];
         summary.ports.insert(
             port,
-            Lateness { sent: late.len(), median: at(50), most: at(99), worst: late.last().copied().unwrap_or(0) },
+            Lateness {
+                sent: late.len(),
+                median: at(50),
+                most: at(99),
+                worst: late.last().copied().unwrap_or_default(),
+            },
         );
     }
     summary

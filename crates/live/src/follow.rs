@@ -1,6 +1,8 @@
 //! Following another's clock: MIDI time code, or start, song position and clock, to a place in our song.
 
-use letfall_core::time::{Grid, Tick, Timecode};
+use crate::units::{MachineSpan, MachineTime};
+use letfall_core::midi::{CLOCK_TICKS, MidiInput, SONG_POSITION_TICKS};
+use letfall_core::time::{Grid, SongSpan, SongTime, Tick, Timecode, round};
 use std::sync::Arc;
 
 /// What is followed.
@@ -17,16 +19,19 @@ pub enum Follow {
 
 /// What the other's clock says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Says {
-    /// It runs from here, song time in µs.
-    Start(i64),
+pub enum FollowerEvent {
+    /// It runs from here.
+    Start(SongTime),
     /// It is here now.
-    At(i64),
+    At(SongTime),
     /// It stands here.
-    Locate(i64),
+    Locate(SongTime),
     /// It stopped.
     Stop,
 }
+
+/// A clock of which nothing was heard for so long has stopped. Our own figure.
+const SILENCE: MachineSpan = MachineSpan::from_millis(500);
 
 /// Reads one port's messages.
 #[derive(Debug, Clone)]
@@ -37,9 +42,9 @@ pub struct Follower {
     zero: Option<Timecode>,
     pieces: [Option<u8>; 8],
     runs: bool,
-    /// MIDI clocks since the song's begin.
+    /// MIDI clocks since the song's beginning.
     clocks: i64,
-    last: Option<i64>,
+    last: Option<MachineTime>,
 }
 
 impl Follower {
@@ -48,48 +53,48 @@ impl Follower {
         Follower { follow, grid, zero, pieces: [None; 8], runs: false, clocks: 0, last: None }
     }
 
-    /// Takes one message that came at `now`, µs of the machine's clock.
-    pub fn hear(&mut self, bytes: &[u8], now: i64) -> Option<Says> {
-        match (self.follow, bytes) {
-            (Follow::Timecode, [0xf1, data]) => self.quarter_frame(*data, now),
-            (Follow::Timecode, [0xf0, 0x7f, _, 0x01, 0x01, h, m, s, f, 0xf7]) => {
+    /// Takes one message that came at a time of the machine's clock.
+    pub fn hear(&mut self, bytes: &[u8], now: MachineTime) -> Option<FollowerEvent> {
+        match (self.follow, MidiInput::read(bytes)) {
+            (Follow::Timecode, MidiInput::QuarterFrame { piece, nibble }) => self.quarter_frame(piece, nibble, now),
+            (Follow::Timecode, MidiInput::FullFrame { fields }) => {
                 self.pieces = [None; 8];
                 self.runs = false;
-                Some(Says::Locate(self.song_of([h & 31, *m, *s, *f])?))
+                Some(FollowerEvent::Locate(self.song_of(fields)?))
             }
-            (Follow::Clock, [0xf2, low, high]) => {
-                self.clocks = (i64::from(*low & 127) | i64::from(*high & 127) << 7) * 6;
-                Some(Says::Locate(self.clock_place()))
+            (Follow::Clock, MidiInput::SongPosition { sixteenths }) => {
+                self.clocks = i64::from(sixteenths) * (SONG_POSITION_TICKS / CLOCK_TICKS);
+                Some(FollowerEvent::Locate(self.clock_place()))
             }
-            (Follow::Clock, [0xfa]) => {
+            (Follow::Clock, MidiInput::Start) => {
                 (self.clocks, self.runs) = (-1, true);
                 None
             }
-            (Follow::Clock, [0xfb]) => {
+            (Follow::Clock, MidiInput::Continue) => {
                 // The clock that comes next is the place that was pointed to (MIDI 1.0, system real time).
                 self.clocks -= 1;
                 self.runs = true;
                 None
             }
-            (Follow::Clock, [0xfc]) => {
+            (Follow::Clock, MidiInput::Stop) => {
                 self.runs = false;
                 self.last = None;
-                Some(Says::Stop)
+                Some(FollowerEvent::Stop)
             }
-            (Follow::Clock, [0xf8]) if self.runs => {
+            (Follow::Clock, MidiInput::TimingClock) if self.runs => {
                 self.clocks += 1;
                 let first = self.last.is_none();
                 self.last = Some(now);
                 let at = self.clock_place();
-                Some(if first { Says::Start(at) } else { Says::At(at) })
+                Some(if first { FollowerEvent::Start(at) } else { FollowerEvent::At(at) })
             }
             _ => None,
         }
     }
 
     /// Whether what was followed has fallen silent: it stopped.
-    pub fn is_silent(&mut self, now: i64) -> bool {
-        let silent = self.runs && self.last.is_some_and(|last| now - last > 500_000);
+    pub fn is_silent(&mut self, now: MachineTime) -> bool {
+        let silent = self.runs && self.last.is_some_and(|last| now - last > SILENCE);
         if silent {
             (self.runs, self.last) = (false, None);
             self.pieces = [None; 8];
@@ -97,25 +102,25 @@ impl Follower {
         silent
     }
 
-    fn clock_place(&self) -> i64 {
-        self.grid.time_at(Tick::new(self.clocks.max(0) * crate::sync::CLOCK_TICKS)).micros()
+    fn clock_place(&self) -> SongTime {
+        self.grid.time_at(Tick::new(self.clocks.max(0) * CLOCK_TICKS))
     }
 
-    fn song_of(&self, [h, m, s, f]: [u8; 4]) -> Option<i64> {
+    fn song_of(&self, [h, m, s, f]: [u8; 4]) -> Option<SongTime> {
         let zero = self.zero?;
         let text = format!("{h:02}:{m:02}:{s:02}:{f:02}");
         let there = Timecode::parse(&text, zero.rate()).ok()?;
         let (micros, over) = zero.rate().frame_micros();
         let frames = i128::from(there.frames() - zero.frames());
-        i64::try_from(letfall_core::time::round::div_nearest(frames * micros, over)).ok()
+        i64::try_from(round::div_nearest(frames * micros, over)).ok().map(SongTime::saturating)
     }
 
-    fn quarter_frame(&mut self, data: u8, now: i64) -> Option<Says> {
-        let piece = usize::from(data >> 4 & 7);
+    fn quarter_frame(&mut self, piece: u8, nibble: u8, now: MachineTime) -> Option<FollowerEvent> {
+        let piece = usize::from(piece & 7);
         if piece == 0 {
             self.pieces = [None; 8];
         }
-        self.pieces[piece] = Some(data & 15);
+        self.pieces[piece] = Some(nibble);
         self.last = Some(now);
         if piece != 7 {
             return None;
@@ -127,10 +132,10 @@ impl Follower {
         let [f, s, m, h] = fields;
         // What the set says was true as its first piece was sent; seven quarter frames have gone since.
         let (micros, over) = self.zero?.rate().frame_micros();
-        let gone = i64::try_from(letfall_core::time::round::div_nearest(micros * 7, over * 4)).ok()?;
-        let song = self.song_of([h & 31, m, s, f])? + gone;
+        let gone = i64::try_from(round::div_nearest(micros * 7, over * 4)).ok()?;
+        let song = self.song_of([h & 31, m, s, f])? + SongSpan::from_micros(gone);
         let first = !self.runs;
         self.runs = true;
-        Some(if first { Says::Start(song) } else { Says::At(song) })
+        Some(if first { FollowerEvent::Start(song) } else { FollowerEvent::At(song) })
     }
 }

@@ -2,16 +2,19 @@
 //!
 //! No path through it lets a release out unarmed, twice, or outside its window: `tests/interlock.rs` walks all of them.
 
-/// How long a person must hold before the lock opens, in microseconds. Our own figure: longer than any slip of the hand.
-pub const HOLD: i64 = 1_000_000;
+use crate::units::{HolderId, MachineSpan, MachineTime};
+use letfall_core::time::SongTime;
 
-/// A hold that is not renewed for so long has ended, in microseconds: a hand that let go, or a screen that no longer answers.
+/// How long a person must hold before the lock opens, as Letfall has it: longer than any slip of the hand.
+pub const HOLD: MachineSpan = MachineSpan::from_millis(1000);
+
+/// A hold that is not renewed for so long has ended; a hand that let go, or a screen that no longer answers.
 /// Our own figure.
-pub const HEARTBEAT: i64 = 500_000;
+pub const HEARTBEAT: MachineSpan = MachineSpan::from_millis(500);
 
 /// Why an open lock, or one that was being opened, closed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Lapse {
+pub enum DisarmReason {
     /// The person let go.
     LetGo,
     /// Nothing was heard of the hold any more.
@@ -30,23 +33,23 @@ pub enum Lapse {
     OtherHolder,
 }
 
-impl Lapse {
+impl DisarmReason {
     /// In words, for screen and log.
     pub const fn words(self) -> &'static str {
         match self {
-            Lapse::LetGo => "let go",
-            Lapse::Silence => "the hold was not renewed",
-            Lapse::WindowOver => "the window is over",
-            Lapse::Stopped => "stopped",
-            Lapse::Located => "moved to another place",
-            Lapse::Slept => "the machine slept or its clock jumped",
-            Lapse::PortLost => "a port was lost",
-            Lapse::OtherHolder => "another person took hold",
+            DisarmReason::LetGo => "let go",
+            DisarmReason::Silence => "the hold was not renewed",
+            DisarmReason::WindowOver => "the window is over",
+            DisarmReason::Stopped => "stopped",
+            DisarmReason::Located => "moved to another place",
+            DisarmReason::Slept => "the machine slept or its clock jumped",
+            DisarmReason::PortLost => "a port was lost",
+            DisarmReason::OtherHolder => "another person took hold",
         }
     }
 }
 
-/// Where the lock stands. Times are microseconds of the machine's clock; holders are numbers that the screen gives names to.
+/// Where the lock stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Lock {
     /// Closed.
@@ -54,18 +57,18 @@ pub enum Lock {
     /// Somebody holds, not yet long enough.
     Opening {
         /// Since when.
-        since: i64,
+        since: MachineTime,
         /// Renewed last.
-        renewed: i64,
+        renewed: MachineTime,
         /// Who.
-        holder: u16,
+        holder: HolderId,
     },
     /// Open.
     Armed {
         /// Renewed last.
-        renewed: i64,
+        renewed: MachineTime,
         /// Who.
-        holder: u16,
+        holder: HolderId,
     },
     /// The release was sent; the lock stays closed for the rest of the run.
     Spent,
@@ -74,16 +77,16 @@ pub enum Lock {
 /// The lock of one release.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Interlock {
-    /// Song time at which its window begins, µs.
-    from: i64,
-    /// Song time at which it ends, µs.
-    to: i64,
+    /// When its window begins.
+    from: SongTime,
+    /// When it ends.
+    to: SongTime,
     lock: Lock,
 }
 
 impl Interlock {
-    /// A closed lock whose window is from and to a song time in microseconds.
-    pub const fn new(from: i64, to: i64) -> Interlock {
+    /// A closed lock whose window is from one song time to another, both within it.
+    pub const fn new(from: SongTime, to: SongTime) -> Interlock {
         Interlock { from, to, lock: Lock::Closed }
     }
 
@@ -93,12 +96,12 @@ impl Interlock {
     }
 
     /// Whether a song time is within its window.
-    pub const fn is_within(&self, song: i64) -> bool {
+    pub fn is_within(&self, song: SongTime) -> bool {
         self.from <= song && song <= self.to
     }
 
     /// A person holds, or goes on holding. `song` is the song time while the run goes on. Gives whether this armed it.
-    pub fn hold(&mut self, now: i64, song: Option<i64>, holder: u16) -> Result<bool, Lapse> {
+    pub fn hold(&mut self, now: MachineTime, song: Option<SongTime>, holder: HolderId) -> Result<bool, DisarmReason> {
         self.tick(now, song)?;
         let Some(song) = song else { return Ok(false) };
         if !self.is_within(song) {
@@ -112,7 +115,7 @@ impl Interlock {
             }
             Lock::Opening { holder: own, .. } | Lock::Armed { holder: own, .. } if own != holder => {
                 self.lock = Lock::Closed;
-                Err(Lapse::OtherHolder)
+                Err(DisarmReason::OtherHolder)
             }
             Lock::Opening { since, .. } if now - since >= HOLD => {
                 self.lock = Lock::Armed { renewed: now, holder };
@@ -133,18 +136,18 @@ impl Interlock {
     ///
     /// # Errors
     /// Why it closed, if it did.
-    pub fn tick(&mut self, now: i64, song: Option<i64>) -> Result<(), Lapse> {
+    pub fn tick(&mut self, now: MachineTime, song: Option<SongTime>) -> Result<(), DisarmReason> {
         let renewed = match self.lock {
             Lock::Opening { renewed, .. } | Lock::Armed { renewed, .. } => renewed,
             Lock::Closed | Lock::Spent => return Ok(()),
         };
         let why = match song {
-            None => Lapse::Stopped,
-            Some(song) if song > self.to => Lapse::WindowOver,
-            Some(song) if song < self.from => Lapse::Located,
-            Some(_) if now - renewed > HEARTBEAT => Lapse::Silence,
+            None => DisarmReason::Stopped,
+            Some(song) if song > self.to => DisarmReason::WindowOver,
+            Some(song) if song < self.from => DisarmReason::Located,
+            Some(_) if now - renewed > HEARTBEAT => DisarmReason::Silence,
             // A clock that went back is no clock to send a release by.
-            Some(_) if now < renewed => Lapse::Slept,
+            Some(_) if now < renewed => DisarmReason::Slept,
             Some(_) => return Ok(()),
         };
         self.lock = Lock::Closed;
@@ -161,7 +164,7 @@ impl Interlock {
     }
 
     /// Asks whether the release may leave now; if so, it has left: the lock is spent. Gives who held it.
-    pub fn pass(&mut self, now: i64, song: Option<i64>) -> Option<u16> {
+    pub fn pass(&mut self, now: MachineTime, song: Option<SongTime>) -> Option<HolderId> {
         self.tick(now, song).ok()?;
         let (Lock::Armed { holder, .. }, Some(song)) = (self.lock, song) else { return None };
         if !self.is_within(song) {

@@ -6,24 +6,36 @@
 //! What is sent was sent, and no more: nothing here knows whether a fabric fell.
 
 mod after;
+mod command;
 mod engine;
+mod event;
 mod follow;
 mod interlock;
 mod log;
+mod pad_hit;
 mod ports;
-mod programme;
-mod record;
+mod run_plan;
 mod runner;
 mod sync;
-mod wakes;
+#[cfg(feature = "device")]
+mod system_ports;
+mod units;
 
 pub use after::{Lateness, Measured, Summary, corrected, summary};
-pub use engine::{Command, Engine, Event, Holder, Mode, What, Wires};
-pub use follow::{Follow, Follower, Says};
-pub use interlock::{HEARTBEAT, HOLD, Interlock, Lapse, Lock};
-pub use log::{Line, LogFile, read_log};
-pub use ports::{Gone, Heard, Input, NoPorts, Out, Ports, SystemPorts};
-pub use programme::{Item, Programme, Release};
-pub use record::{Struck, place};
-pub use runner::{Clock, Clocks, Handle, Priority, Runner, SystemClocks, Told};
-pub use sync::{SyncPlan, quarter_frame, song_position};
+pub use command::{Command, Mode};
+pub use engine::{Engine, MidiSink};
+pub use event::{Event, EventSink, SendOutcome};
+pub use follow::{Follow, Follower, FollowerEvent};
+pub use interlock::{DisarmReason, HEARTBEAT, HOLD, Interlock, Lock};
+pub use letfall_platform::Priority;
+pub use log::{ClockPair, LogFile, LogRecord, read_log};
+pub use pad_hit::{PadHit, place};
+#[cfg(not(feature = "device"))]
+pub use ports::NoPorts as SystemPorts;
+pub use ports::{Gone, InputCallback, NoPorts, PortInput, PortOut, Ports};
+pub use run_plan::{ByteRange, RunItem, RunPlan, RunRelease};
+pub use runner::{Clock, Clocks, Handle, Runner, RunnerEvent, SystemClocks};
+pub use sync::SyncPlan;
+#[cfg(feature = "device")]
+pub use system_ports::SystemPorts;
+pub use units::{HolderId, ItemIndex, MachineSpan, MachineTime, PhysicalPort, ReleaseIndex, ShowPort, UnixTime};

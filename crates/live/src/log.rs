@@ -1,7 +1,8 @@
 //! The log: one JSON object a line, written as things happen, so that a crash loses at most the line it fell into.
 
-use crate::engine::{Event, What};
-use crate::programme::Programme;
+use crate::event::{Event, SendOutcome};
+use crate::run_plan::RunPlan;
+use crate::units::{HolderId, MachineTime, ReleaseIndex, ShowPort, UnixTime};
 use serde::{Deserialize, Serialize};
 use std::fs::{File, OpenOptions};
 use std::io::{BufWriter, Error, Write as _};
@@ -10,7 +11,7 @@ use std::path::Path;
 /// One line. Times are microseconds; `wall_us` is since 1970.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "type", rename_all = "kebab-case", deny_unknown_fields)]
-pub enum Line {
+pub enum LogRecord {
     /// A message was sent, or not.
     Message {
         /// When, by the wall clock.
@@ -66,60 +67,58 @@ pub enum Line {
     },
 }
 
-const fn words(what: What) -> &'static str {
-    match what {
-        What::Sent => "sent",
-        What::StandIn => "stand-in",
-        What::Chased => "chased",
-        What::Locked => "locked",
-        What::TooLate => "too-late",
-        What::NoPort => "no-port",
-        What::JumpedOver => "jumped-over",
-        What::Rehearsed => "rehearsed",
-        What::WouldRelease => "would-release",
-        What::Twice => "twice",
+/// One moment by both clocks: what happens is timed by the machine's own, and logged by the wall clock.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct ClockPair {
+    /// By the machine's clock.
+    pub machine: MachineTime,
+    /// By the wall clock.
+    pub wall: UnixTime,
+}
+
+impl ClockPair {
+    /// What the wall clock showed at a time of the machine's, in microseconds since 1970.
+    const fn wall_us(self, at: MachineTime) -> i64 {
+        self.wall.micros().saturating_add(at.micros().saturating_sub(self.machine.micros()))
     }
 }
 
-impl Line {
-    /// What an event comes to. `apart` is the wall clock less the machine's.
-    pub fn of(event: &Event, programme: &Programme, holders: &[String], apart: i64) -> Line {
+impl LogRecord {
+    /// What an event comes to. `now` is any moment of the run by both clocks.
+    pub fn of(event: &Event, plan: &RunPlan, holders: &[String], now: ClockPair) -> LogRecord {
         let name =
-            |holder: u16| holders.get(usize::from(holder)).cloned().unwrap_or_else(|| format!("holder {holder}"));
-        let release =
-            |at: u16| programme.releases.get(usize::from(at)).map_or_else(String::new, |r| r.label.to_string());
-        let port = |at: u16| programme.ports.get(usize::from(at)).cloned().unwrap_or_default();
+            |holder: HolderId| holders.get(holder.index()).cloned().unwrap_or_else(|| format!("holder {}", holder.0));
+        let release = |at: ReleaseIndex| plan.release(at).map_or_else(String::new, |r| r.label.to_string());
+        let port = |at: ShowPort| plan.ports.get(at.index()).cloned().unwrap_or_default();
+        let lock = |of: ReleaseIndex, at: MachineTime, what: &str, holder: Option<HolderId>| LogRecord::Lock {
+            wall_us: now.wall_us(at),
+            label: release(of),
+            what: what.to_owned(),
+            holder: holder.map(name),
+        };
         match *event {
-            Event::Message { item, what, due, at, holder } => {
-                let message = programme.items.get(item as usize);
-                let sent = message.map(|m| if what == What::StandIn { m.stand_in.unwrap_or(m.bytes) } else { m.bytes });
-                let bytes = sent.map(|at| programme.bytes(at)).unwrap_or_default();
-                Line::Message {
-                    wall_us: at + apart,
+            Event::Message { item, outcome, due, at, holder } => {
+                let message = plan.item(item);
+                let stood_in = outcome == SendOutcome::StandIn;
+                let sent = message.map(|m| if stood_in { m.stand_in.unwrap_or(m.bytes) } else { m.bytes });
+                let bytes = sent.map(|at| plan.bytes(at)).unwrap_or_default();
+                LogRecord::Message {
+                    wall_us: now.wall_us(at),
                     label: message.map_or_else(String::new, |m| m.label.to_string()),
                     port: message.map_or_else(String::new, |m| port(m.port)),
                     bytes: bytes.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" "),
-                    planned_us: message.map_or(0, |m| m.due),
-                    late_us: at - due,
-                    what: words(what).to_owned(),
+                    planned_us: message.map_or(0, |m| m.due.micros()),
+                    late_us: (at - due).micros(),
+                    what: outcome.word().to_owned(),
                     armed_by: holder.map(name),
                 }
             }
-            Event::Started { song, at } => Line::Started { wall_us: at + apart, song_us: song },
-            Event::Stopped { song, at } => Line::Stopped { wall_us: at + apart, song_us: song },
-            Event::Opening { release: of, holder, at } => Line::Lock {
-                wall_us: at + apart,
-                label: release(of),
-                what: "opening".into(),
-                holder: Some(name(holder)),
-            },
-            Event::Armed { release: of, holder, at } => {
-                Line::Lock { wall_us: at + apart, label: release(of), what: "armed".into(), holder: Some(name(holder)) }
-            }
-            Event::Lapsed { release: of, why, at } => {
-                Line::Lock { wall_us: at + apart, label: release(of), what: why.words().into(), holder: None }
-            }
-            Event::PortLost { port: of, at } => Line::PortLost { wall_us: at + apart, port: port(of) },
+            Event::Started { song, at } => LogRecord::Started { wall_us: now.wall_us(at), song_us: song.micros() },
+            Event::Stopped { song, at } => LogRecord::Stopped { wall_us: now.wall_us(at), song_us: song.micros() },
+            Event::Opening { release, holder, at } => lock(release, at, "opening", Some(holder)),
+            Event::Armed { release, holder, at } => lock(release, at, "armed", Some(holder)),
+            Event::Disarmed { release, why, at } => lock(release, at, why.words(), None),
+            Event::PortLost { port: of, at } => LogRecord::PortLost { wall_us: now.wall_us(at), port: port(of) },
         }
     }
 }
@@ -147,7 +146,7 @@ impl LogFile {
     ///
     /// # Errors
     /// When the system takes no more, such as on a full disk.
-    pub fn write(&mut self, line: &Line) -> Result<(), Error> {
+    pub fn write(&mut self, line: &LogRecord) -> Result<(), Error> {
         serde_json::to_writer(&mut self.out, line)?;
         self.out.write_all(b"\n")
     }
@@ -163,7 +162,7 @@ impl LogFile {
 }
 
 /// Reads a log; a last line that was cut by a crash, and any that cannot be read, are counted and left out.
-pub fn read_log(text: &str) -> (Vec<Line>, usize) {
+pub fn read_log(text: &str) -> (Vec<LogRecord>, usize) {
     let mut lines = Vec::new();
     let mut broken = 0;
     for line in text.lines().filter(|l| !l.trim().is_empty()) {

@@ -1,11 +1,14 @@
 //! The lock of a release, walked through every state it can reach: no path lets a release out unarmed, twice, or outside its
 //! window. What must hold is kept beside it in a way of its own, not read from it.
 
-use letfall_live::{HEARTBEAT, HOLD, Interlock, Lock};
+use letfall_core::time::SongTime;
+use letfall_live::{HolderId, Interlock, Lock, MachineTime};
 use std::collections::BTreeSet;
 
 /// A quarter of a second at a time: HOLD is four of them, HEARTBEAT two.
 const TICK: i64 = 250_000;
+const HOLD: i64 = letfall_live::HOLD.micros();
+const HEARTBEAT: i64 = letfall_live::HEARTBEAT.micros();
 const FROM: i64 = 4 * TICK;
 const TO: i64 = 16 * TICK;
 
@@ -27,12 +30,22 @@ enum Step {
     Pass,
 }
 
+fn at(micros: i64) -> MachineTime {
+    MachineTime::from_micros(micros)
+}
+
+fn song(micros: i64) -> SongTime {
+    SongTime::saturating(micros)
+}
+
 /// A state without the clock's own figure: times as ages, and only as old as matters.
 fn seen(lock: &Interlock, now: i64, song: Option<i64>, witness: Witness) -> (u8, i64, i64, u16, Option<i64>, Witness) {
     let (kind, since, renewed, holder) = match lock.lock() {
         Lock::Closed => (0, 0, 0, 0),
-        Lock::Opening { since, renewed, holder } => (1, (now - since).min(HOLD), now - renewed, holder),
-        Lock::Armed { renewed, holder } => (2, 0, now - renewed, holder),
+        Lock::Opening { since, renewed, holder } => {
+            (1, (now - since.micros()).min(HOLD), now - renewed.micros(), holder.0)
+        }
+        Lock::Armed { renewed, holder } => (2, 0, now - renewed.micros(), holder.0),
         Lock::Spent => (3, 0, 0, 0),
     };
     (kind, since, renewed, holder, song, witness)
@@ -41,7 +54,7 @@ fn seen(lock: &Interlock, now: i64, song: Option<i64>, witness: Witness) -> (u8,
 #[test]
 fn no_path_lets_a_release_out_that_must_not() {
     assert_eq!((HOLD, HEARTBEAT), (4 * TICK, 2 * TICK));
-    let start = (Interlock::new(FROM, TO), 0i64, Some(0i64), Witness { held: None, passed: false });
+    let start = (Interlock::new(song(FROM), song(TO)), 0i64, Some(0i64), Witness { held: None, passed: false });
     let mut known = BTreeSet::new();
     let mut open = vec![start];
     let (mut passes, mut armed) = (0u32, 0u32);
@@ -71,9 +84,9 @@ fn no_path_lets_a_release_out_that_must_not() {
                     witness.held = None;
                 }
                 match step {
-                    Step::Nothing => drop(lock.tick(now, next_song).err()),
+                    Step::Nothing => drop(lock.tick(at(now), next_song.map(self::song)).err()),
                     Step::Hold(who) => {
-                        let _told = lock.hold(now, next_song, who);
+                        let _told = lock.hold(at(now), next_song.map(self::song), HolderId(who));
                         witness.held = match witness.held {
                             _ if !inside => None,
                             Some((own, long, _)) if own == who => Some((who, long.min(HOLD), 0)),
@@ -86,10 +99,10 @@ fn no_path_lets_a_release_out_that_must_not() {
                         witness.held = None;
                     }
                     Step::Pass => {
-                        if let Some(holder) = lock.pass(now, next_song) {
+                        if let Some(holder) = lock.pass(at(now), next_song.map(self::song)) {
                             passes += 1;
                             let (who, long, age) = witness.held.expect("a release left that nobody held");
-                            assert_eq!(who, holder);
+                            assert_eq!(who, holder.0);
                             assert!(long >= HOLD && age <= HEARTBEAT, "held {long}, renewed {age} ago");
                             assert!(inside, "outside its window");
                             assert!(!witness.passed, "twice");
@@ -116,13 +129,14 @@ fn no_path_lets_a_release_out_that_must_not() {
 /// The first hold that is long enough arms, and not a moment before.
 #[test]
 fn a_second_of_holding_arms() {
-    let mut lock = Interlock::new(0, 10_000_000);
-    assert_eq!(lock.hold(0, Some(0), 7), Ok(false));
-    assert_eq!(lock.hold(400_000, Some(400_000), 7), Ok(false));
-    assert_eq!(lock.hold(800_000, Some(800_000), 7), Ok(false));
-    assert_eq!(lock.hold(HOLD - 1, Some(HOLD - 1), 7), Ok(false));
-    assert_eq!(lock.hold(HOLD, Some(HOLD), 7), Ok(true));
-    assert_eq!(lock.pass(HOLD + 1, Some(HOLD + 1)), Some(7));
-    assert_eq!(lock.pass(HOLD + 2, Some(HOLD + 2)), None);
+    let mut lock = Interlock::new(song(0), song(10_000_000));
+    let mut hold = |micros: i64| lock.hold(at(micros), Some(song(micros)), HolderId(7));
+    for early in [0, 400_000, 800_000, HOLD - 1] {
+        assert_eq!(hold(early), Ok(false));
+    }
+    assert_eq!(hold(HOLD), Ok(true));
+    let mut pass = |micros: i64| lock.pass(at(micros), Some(song(micros)));
+    assert_eq!(pass(HOLD + 1), Some(HolderId(7)));
+    assert_eq!(pass(HOLD + 2), None);
     assert_eq!(lock.lock(), Lock::Spent);
 }

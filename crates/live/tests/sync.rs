@@ -5,21 +5,22 @@
 
 mod made_up;
 
+use letfall_core::midi::{quarter_frame, song_position};
 use letfall_core::time::{FrameRate, Timecode};
-use letfall_live::{Command, Engine, Follow, Follower, Says, SyncPlan, quarter_frame, song_position};
-use made_up::{Fake, programme, show};
+use letfall_live::{Command, Engine, Follow, Follower, FollowerEvent, ShowPort, SyncPlan};
+use made_up::{Fake, at, plan, show, song};
 
 /// Runs from a song time for a while; everything that left, with song times.
 fn run(sync: SyncPlan, from: i64, length: i64) -> Vec<(i64, u16, Vec<u8>)> {
     let show = show();
-    let mut engine = Engine::new(programme(&show), sync);
+    let mut engine = Engine::new(plan(&show), sync);
     let mut wires = Fake { now: from, ..Fake::default() };
-    engine.command(Command::Start { song: from, at: from, chase: false }, from, &mut wires, &mut |_| ());
+    engine.command(Command::Start { song: song(from), at: at(from), chase: false }, at(from), &mut wires, &mut |_| ());
     let mut now = from;
     while now < from + length {
         wires.now = now;
-        let next = engine.step(now, &mut wires, &mut |_| ());
-        now = next.unwrap().min(now + 200_000).max(now + 1);
+        let next = engine.step(at(now), &mut wires, &mut |_| ());
+        now = next.unwrap().micros().min(now + 200_000).max(now + 1);
     }
     wires.sent
 }
@@ -47,7 +48,7 @@ fn quarter_frames_as_published() {
 /// Quarter frames leave four to a frame, each set of eight saying the time at which it began; a full frame goes before.
 #[test]
 fn time_code_runs_with_the_song() {
-    let sent = run(SyncPlan { timecode: vec![1], clock: Vec::new() }, 7_000_000, 4_000_000);
+    let sent = run(SyncPlan { timecode: vec![ShowPort(1)], clock: Vec::new() }, 7_000_000, 4_000_000);
     let full = sent.iter().find(|s| s.2[0] == 0xf0 && s.2[1] == 0x7f && s.2[3] == 0x01).unwrap();
     // Song time 0 is 10:00:00:00 at 25 frames: rate code 1 in bits 5 and 6 of the hours.
     assert_eq!(full.2, [0xf0, 0x7f, 0x7f, 0x01, 0x01, 0x20 | 0x0a, 0, 7, 0, 0xf7]);
@@ -72,9 +73,9 @@ fn time_code_runs_with_the_song() {
 #[test]
 fn clock_runs_with_the_grid() {
     let show = show();
-    let programme = programme(&show);
-    let from = programme.grid.bar_time(33).micros() - 3_000_000;
-    let sent = run(SyncPlan { timecode: Vec::new(), clock: vec![0] }, from, 9_000_000);
+    let plan = plan(&show);
+    let from = plan.grid.bar_time(33).micros() - 3_000_000;
+    let sent = run(SyncPlan { timecode: Vec::new(), clock: vec![ShowPort(0)] }, from, 9_000_000);
     let pointer = sent.iter().find(|s| s.2[0] == 0xf2).unwrap();
     let sixteenth = i64::from(pointer.2[1]) | i64::from(pointer.2[2]) << 7;
     assert!(sent.iter().any(|s| s.2 == [0xfb]) && !sent.iter().any(|s| s.2 == [0xfa]));
@@ -82,10 +83,10 @@ fn clock_runs_with_the_grid() {
     assert!(clocks.len() > 200);
     for (at, when) in (0i64..).zip(&clocks) {
         let tick = letfall_core::time::Tick::new((sixteenth * 6 + at) * 40);
-        assert_eq!(*when, programme.grid.time_at(tick).micros());
+        assert_eq!(*when, plan.grid.time_at(tick).micros());
     }
     // From the song's begin it is a start.
-    let sent = run(SyncPlan { timecode: Vec::new(), clock: vec![0] }, 0, 1_000_000);
+    let sent = run(SyncPlan { timecode: Vec::new(), clock: vec![ShowPort(0)] }, 0, 1_000_000);
     assert!(sent.iter().any(|s| s.2 == [0xfa]) && sent.iter().any(|s| s.2 == [0xf2, 0, 0]));
 }
 
@@ -93,28 +94,28 @@ fn clock_runs_with_the_grid() {
 #[test]
 fn what_is_sent_can_be_followed() {
     let show = show();
-    let programme = programme(&show);
+    let plan = plan(&show);
     for (sync, follow, off) in [
-        (SyncPlan { timecode: vec![0], clock: Vec::new() }, Follow::Timecode, 1_000),
-        (SyncPlan { timecode: Vec::new(), clock: vec![0] }, Follow::Clock, 1_000),
+        (SyncPlan { timecode: vec![ShowPort(0)], clock: Vec::new() }, Follow::Timecode, 1_000),
+        (SyncPlan { timecode: Vec::new(), clock: vec![ShowPort(0)] }, Follow::Clock, 1_000),
     ] {
-        let mut follower = Follower::new(follow, programme.grid.clone(), programme.timecode);
+        let mut follower = Follower::new(follow, plan.grid.clone(), plan.timecode);
         let (mut started, mut heard) = (false, 0);
         for (when, _, bytes) in run(sync, 20_000_000, 6_000_000) {
-            match follower.hear(&bytes, when) {
-                Some(Says::Start(song)) => {
+            match follower.hear(&bytes, at(when)) {
+                Some(FollowerEvent::Start(song)) => {
                     started = true;
-                    assert!((song - when).abs() <= off, "{song} at {when}");
+                    assert!((song.micros() - when).abs() <= off, "{song} at {when}");
                 }
-                Some(Says::At(song)) => {
+                Some(FollowerEvent::At(song)) => {
                     heard += 1;
-                    assert!((song - when).abs() <= off, "{song} at {when}");
+                    assert!((song.micros() - when).abs() <= off, "{song} at {when}");
                 }
                 _ => {}
             }
         }
         assert!(started && heard > 20, "{follow:?}");
-        assert!(follower.is_silent(40_000_000) && !follower.is_silent(41_000_000));
+        assert!(follower.is_silent(at(40_000_000)) && !follower.is_silent(at(41_000_000)));
     }
 }
 
@@ -122,15 +123,15 @@ fn what_is_sent_can_be_followed() {
 #[test]
 fn continue_goes_on_from_the_song_position() {
     let show = show();
-    let programme = programme(&show);
-    let mut follower = Follower::new(Follow::Clock, programme.grid.clone(), None);
-    follower.hear(&[0xf2, 4, 0], 0);
-    follower.hear(&[0xfb], 0);
+    let plan = plan(&show);
+    let mut follower = Follower::new(Follow::Clock, plan.grid.clone(), None);
+    follower.hear(&[0xf2, 4, 0], at(0));
+    follower.hear(&[0xfb], at(0));
     let mut last = None;
     for k in 0..4 {
-        last = follower.hear(&[0xf8], k * 20_000);
+        last = follower.hear(&[0xf8], at(k * 20_000));
     }
-    let place = programme.grid.time_at(letfall_core::time::Tick::new(27 * 40)).micros();
-    assert_eq!(last, Some(Says::At(place)));
-    assert_eq!(follower.hear(&[0xfc], 100_000), Some(Says::Stop));
+    let place = plan.grid.time_at(letfall_core::time::Tick::new(27 * 40));
+    assert_eq!(last, Some(FollowerEvent::At(place)));
+    assert_eq!(follower.hear(&[0xfc], at(100_000)), Some(FollowerEvent::Stop));
 }

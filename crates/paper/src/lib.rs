@@ -3,100 +3,18 @@
 //! Pure: fonts and templates are built in, the date comes with the options, the same input gives the same bytes.
 
 mod data;
+mod options;
 mod world;
 
-use letfall_core::schedule::Schedule;
-use letfall_core::show::{Service, Show};
-use std::sync::Arc;
+pub use options::{EarlierVersion, PaperOptions, Sheet, Size};
+
+use letfall_core::prepared::Prepared;
 use typst::WorldExt;
 use typst::diag::{Severity, SourceDiagnostic};
 use typst::foundations::Smart;
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 use typst_render::RenderOptions;
-
-/// Paper sizes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Size {
-    /// ISO 216: 210 × 297 mm.
-    #[default]
-    A4,
-    /// 8.5 × 11 in.
-    Letter,
-    /// ISO 216: 297 × 420 mm; for the wall sheet.
-    A3,
-    /// 11 × 17 in; for the wall sheet.
-    Tabloid,
-}
-
-impl Size {
-    const fn template_name(self) -> &'static str {
-        match self {
-            Size::A4 => "a4",
-            Size::Letter => "us-letter",
-            Size::A3 => "a3",
-            Size::Tabloid => "us-tabloid",
-        }
-    }
-}
-
-/// Which pages.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Sheet {
-    /// Everything that happens, in order of landing.
-    #[default]
-    Order,
-    /// What the stage manager says, with a count-down to each release.
-    Calls,
-    /// For whoever minds media.
-    Media,
-    /// For whoever minds lighting.
-    Lighting,
-    /// A page for each release: cautions, steps, plan, signatures.
-    Release,
-    /// For whoever minds outputs.
-    Outputs,
-    /// The whole score as a picture on one landscape page.
-    Wall,
-    /// What is hired, owned and bought, and what it costs.
-    Kit,
-    /// What is looked at before the doors open.
-    Checklist,
-    /// All of them as one file, with contents and bookmarks.
-    All,
-}
-
-impl Sheet {
-    /// Each sheet, in the order of the whole file, with its name on the page.
-    pub const EACH: [(Sheet, &'static str); 9] = [
-        (Sheet::Order, "Running order"),
-        (Sheet::Calls, "Call sheet"),
-        (Sheet::Release, "Release sheet"),
-        (Sheet::Lighting, "Lighting sheet"),
-        (Sheet::Media, "Media sheet"),
-        (Sheet::Outputs, "Outputs sheet"),
-        (Sheet::Wall, "Wall sheet"),
-        (Sheet::Checklist, "Pre-show checklist"),
-        (Sheet::Kit, "Kit and cost"),
-    ];
-}
-
-/// How to print.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct PaperOptions {
-    /// Paper.
-    pub size: Size,
-    /// Pages.
-    pub sheet: Sheet,
-    /// The day it was printed, as it shall stand in the header; empty for none.
-    pub printed: String,
-    /// The version before: what differs from it is marked.
-    pub previous: Option<Arc<Show>>,
-    /// A template to use instead of the built-in one: its name (for messages) and its text.
-    pub template: Option<(String, String)>,
-    /// Font files for scripts that the house's typeface lacks.
-    pub fonts: Vec<Arc<Vec<u8>>>,
-}
 
 /// Printed pages.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -150,14 +68,14 @@ struct Typeset {
     lacks_characters: bool,
 }
 
-fn typeset(show: &Show, service: &Service, schedule: &Schedule, options: &PaperOptions) -> Result<Typeset, PaperError> {
-    let data = data::plan(show, service, schedule, options);
+fn typeset(prepared: &Prepared, options: &PaperOptions) -> Result<Typeset, PaperError> {
+    let data = data::plan(prepared, options);
     let json = serde_json::to_vec(&data).unwrap_or_default();
     let (name, template) = match &options.template {
         Some((name, text)) => (name.as_str(), text.clone()),
         None => ("main.typ", world::main(options.sheet)),
     };
-    let world = world::Desk::new(template, json.clone(), &options.fonts);
+    let world = world::TypesetWorld::new(template, json.clone(), &options.fonts);
     let compiled = typst::compile::<PagedDocument>(&world);
     let document = compiled.output.map_err(|errors| template_error(&world, name, errors.first()))?;
     let mut warnings = world.uncovered(&json);
@@ -171,13 +89,13 @@ fn typeset(show: &Show, service: &Service, schedule: &Schedule, options: &PaperO
 ///
 /// # Errors
 /// [`PaperError`]: a template of one's own that does not work. The built-in ones are tested.
-pub fn print(show: &Show, service: &Service, schedule: &Schedule, options: &PaperOptions) -> Result<Paper, PaperError> {
-    let Typeset { document, warnings, lacks_characters } = typeset(show, service, schedule, options)?;
+pub fn print(prepared: &Prepared, options: &PaperOptions) -> Result<Paper, PaperError> {
+    let Typeset { document, warnings, lacks_characters } = typeset(prepared, options)?;
     // PDF/UA-1 allows no character without a form. Better tagged pages with a box and a warning than no pages.
     let wanted: &[PdfStandard] = if lacks_characters { &[] } else { &[PdfStandard::Ua_1] };
     let standards = PdfStandards::new(wanted).map_err(|e| PaperError::Pdf(e.message().to_string()))?;
     let options = PdfOptions {
-        ident: Smart::Custom(format!("{} / {}", show.title, service.name)),
+        ident: Smart::Custom(format!("{} / {}", prepared.show().title, prepared.service().name)),
         creator: Smart::Custom(Some("Letfall".into())),
         standards,
         ..PdfOptions::default()
@@ -199,14 +117,12 @@ pub fn print(show: &Show, service: &Service, schedule: &Schedule, options: &Pape
 /// # Errors
 /// As [`print()`].
 pub fn pages(
-    show: &Show,
-    service: &Service,
-    schedule: &Schedule,
+    prepared: &Prepared,
     options: &PaperOptions,
     scale: f32,
     mut take: impl FnMut(Page, usize, usize) -> bool,
 ) -> Result<(), PaperError> {
-    let Typeset { document, .. } = typeset(show, service, schedule, options)?;
+    let Typeset { document, .. } = typeset(prepared, options)?;
     let render = RenderOptions { pixel_per_pt: f64::from(scale).into(), ..RenderOptions::default() };
     let all = document.pages();
     for (at, page) in all.iter().enumerate() {
@@ -219,7 +135,7 @@ pub fn pages(
     Ok(())
 }
 
-fn template_error(world: &world::Desk, name: &str, error: Option<&SourceDiagnostic>) -> PaperError {
+fn template_error(world: &world::TypesetWorld, name: &str, error: Option<&SourceDiagnostic>) -> PaperError {
     let Some(error) = error else {
         return PaperError::Pdf("the typesetting engine gave no reason".to_owned());
     };

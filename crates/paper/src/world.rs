@@ -1,6 +1,6 @@
 //! What the typesetting engine may see: one template, one file of data, our fonts. No disk, no network, no date.
 
-use super::Sheet;
+use super::options::Sheet;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
@@ -65,8 +65,8 @@ const FONTS: [&[u8]; 7] = [
     include_bytes!("../../../assets/fonts/AtkinsonHyperlegibleMono_700Bold.ttf"),
 ];
 
-/// One compilation's desk.
-pub struct Desk {
+/// What one typesetting run may see.
+pub struct TypesetWorld {
     library: LazyHash<Library>,
     book: LazyHash<FontBook>,
     fonts: Vec<Font>,
@@ -81,11 +81,11 @@ fn id(path: &str) -> FileId {
     RootedPath::new(VirtualRoot::Project, path).intern()
 }
 
-impl Desk {
-    pub fn new(template: String, data: Vec<u8>, more: &[Arc<Vec<u8>>]) -> Desk {
+impl TypesetWorld {
+    pub fn new(template: String, data: Vec<u8>, more: &[Arc<Vec<u8>>]) -> TypesetWorld {
         let mut fonts: Vec<Font> = FONTS.iter().flat_map(|data| Font::iter(Bytes::new(*data))).collect();
         fonts.extend(more.iter().flat_map(|data| Font::iter(Bytes::new(data.to_vec()))));
-        Desk {
+        TypesetWorld {
             library: LazyHash::new(Library::default()),
             book: LazyHash::new(FontBook::from_fonts(&fonts)),
             fonts,
@@ -126,7 +126,7 @@ impl Desk {
     }
 }
 
-impl World for Desk {
+impl World for TypesetWorld {
     fn library(&self) -> &LazyHash<Library> {
         &self.library
     }

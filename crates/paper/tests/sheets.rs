@@ -2,10 +2,10 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
-use letfall_core::schedule::Schedule;
+use letfall_core::prepared::Prepared;
 use letfall_core::show::Show;
 use letfall_core::time::SongSpan;
-use letfall_paper::{Paper, PaperError, PaperOptions, Sheet, Size, print};
+use letfall_paper::{EarlierVersion, Paper, PaperError, PaperOptions, Sheet, Size, print};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -15,8 +15,7 @@ fn demo(name: &str) -> Show {
 }
 
 fn sheet(show: &Show, service: usize, options: &PaperOptions) -> Result<Paper, PaperError> {
-    let service = &show.services[service];
-    print(show, service, &Schedule::build(show, service).unwrap(), options)
+    print(&Prepared::hypothetical(Arc::new(show.clone()), service).unwrap(), options)
 }
 
 fn all_sheets() -> impl Iterator<Item = Sheet> {
@@ -122,7 +121,7 @@ fn what_changed_is_marked() {
 #plan.title"#;
         let options = PaperOptions {
             template: Some(("mine.typ".into(), template.into())),
-            previous: previous.cloned(),
+            previous: previous.map(|old| EarlierVersion::of(old.clone(), &show.services[1].name)),
             ..PaperOptions::default()
         };
         sheet(show, 1, &options).map(|p| p.pages).map_err(|e| e.to_string())

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use letfall_sound::bars::{Choice, Hearing};
-use letfall_sound::play::Spool;
+use letfall_sound::play::DecodedCache;
 use letfall_sound::{Decoder, MediaSource, Peaks};
 use std::io::{Read, Seek, SeekFrom};
 use std::time::Instant;
@@ -109,7 +109,7 @@ fn main() {
         while decoder.next_block().is_some() {}
     });
     step("peaks for drawing", || Peaks::of(&mut open(), |_| true).unwrap());
-    step("kept for playing", || Spool::of(&mut open(), || true).unwrap().unwrap());
+    step("kept for playing", || DecodedCache::of(&mut open(), || true).unwrap().unwrap());
     let hearing = step("listened to", || Hearing::of(&mut open(), |_| true).unwrap());
     let found = step("beats and bars", || hearing.find(&Choice::default(), &mut || true).unwrap());
     println!("{} bars at {:.2} beats a minute (made at 120, bars of 4: 5400)", found.bars, found.tempo());

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 
 use letfall_sound::play::{
-    Click, Device, DeviceClock, Feed, Fill, NoDevice, Part, Player, Request, Running, Sound, place,
+    Click, Device, DeviceClock, Fill, NoDevice, Part, Player, Renderer, Request, Running, Sound, place,
 };
 use std::sync::{Arc, Mutex};
 use std::thread;
@@ -122,11 +122,11 @@ fn the_playhead_follows_the_devices_own_clock() {
 fn a_clock_that_was_lost_is_found_again() {
     let mut clock = DeviceClock::new(1000.0);
     assert_eq!(clock.sample_at(0.0), None);
-    clock.told(0.0, 0.0);
-    clock.told(100.0, 100_000.0);
+    clock.event(0.0, 0.0);
+    clock.event(100.0, 100_000.0);
     assert!((clock.sample_at(150_000.0).unwrap() - 150.0).abs() < 1e-6);
     // The device stood still for two seconds.
-    clock.told(200.0, 2_200_000.0);
+    clock.event(200.0, 2_200_000.0);
     assert!((clock.sample_at(2_300_000.0).unwrap() - 300.0).abs() < 1e-6);
 }
 
@@ -139,16 +139,16 @@ fn pitch(samples: &[f32], rate: f64) -> f64 {
 #[test]
 fn half_speed_keeps_the_pitch() {
     let sound = Tone { rate: 44_100.0, hertz: 440.0, frames: 441_000 };
-    let mut feed = Feed::new(Box::new(sound), 48_000.0, 1.0, 0.5, None, Vec::new());
+    let mut renderer = Renderer::new(Box::new(sound), 48_000.0, 1.0, 0.5, None, Vec::new());
     let mut out = vec![0.0f32; 96_000];
-    feed.fill(&mut out);
+    renderer.fill(&mut out);
     assert!((pitch(&out[4800..], 48_000.0) - 440.0).abs() < 3.0, "{}", pitch(&out[4800..], 48_000.0));
     // Grains that do not meet would make it swell and fade: its strength stays within a few hundredths of a sine's.
     for part in out[4800..].chunks_exact(4800) {
         let power = part.iter().map(|s| f64::from(s * s)).sum::<f64>() / 4800.0;
         assert!((power - 0.125).abs() < 0.02, "{power}");
     }
-    let marks = feed.take_marks();
+    let marks = renderer.take_marks();
     assert!((place(&marks, 96_000.0).unwrap() - 2.0).abs() < 1e-9);
 }
 
@@ -156,11 +156,11 @@ fn half_speed_keeps_the_pitch() {
 fn a_section_goes_round_without_a_gap() {
     let sound = Tone { rate: 8000.0, hertz: 0.0, frames: 80_000 };
     let part = Part { from: 2.0, to: 2.5 };
-    let mut feed = Feed::new(Box::new(sound), 16_000.0, 1.0, 1.0, Some(part), Vec::new());
+    let mut renderer = Renderer::new(Box::new(sound), 16_000.0, 1.0, 1.0, Some(part), Vec::new());
     let mut out = vec![0.0f32; 16_000 * 4];
-    feed.fill(&mut out);
+    renderer.fill(&mut out);
     assert!(out.iter().all(|s| (s - 0.5).abs() < 1e-3));
-    let marks = feed.take_marks();
+    let marks = renderer.take_marks();
     assert!((place(&marks, 16_000.0).unwrap() - 2.0).abs() < 1e-3);
     for sample in [25_000.0f64, 30_000.0, 41_234.0, 60_000.0] {
         let gone = sample / 16_000.0 - 1.5;
@@ -173,9 +173,9 @@ fn a_section_goes_round_without_a_gap() {
 fn clicks_are_heard_where_their_beats_are() {
     let silence = Tone { rate: 48_000.0, hertz: 0.0, frames: 0 };
     let clicks = vec![Click { at: -0.5, accent: true }, Click { at: 0.25, accent: false }];
-    let mut feed = Feed::new(Box::new(silence), 48_000.0, -1.0, 1.0, None, clicks);
+    let mut renderer = Renderer::new(Box::new(silence), 48_000.0, -1.0, 1.0, None, clicks);
     let mut out = vec![0.0f32; 96_000];
-    feed.fill(&mut out);
+    renderer.fill(&mut out);
     let heard: Vec<usize> = (1..out.len())
         .filter(|at| out[*at] != 0.0 && out[at.saturating_sub(400)..*at].iter().all(|s| *s == 0.0))
         .collect();
@@ -189,8 +189,8 @@ fn clicks_are_heard_where_their_beats_are() {
 fn without_a_device_it_plays_in_silence_and_says_so() {
     let mut player = Player::new(Box::new(NoDevice::default()));
     player.play(request(Tone { rate: 8000.0, hertz: 1.0, frames: 8000 }, 0.5));
-    let told = player.told().unwrap().0;
-    assert!(told.contains("in silence"), "{told}");
+    let event = player.event().unwrap().0;
+    assert!(event.contains("in silence"), "{event}");
     let first = player.position().unwrap();
     thread::sleep(Duration::from_millis(20));
     let later = player.position().unwrap();
@@ -207,6 +207,6 @@ fn a_device_that_is_pulled_is_told_and_ends_the_playing() {
     assert!(player.is_playing());
     fake.0.lock().unwrap().broken = true;
     assert_eq!(player.position(), None);
-    assert!(player.told().unwrap().0.contains("its plug was pulled"));
+    assert!(player.event().unwrap().0.contains("its plug was pulled"));
     assert!(!player.is_playing());
 }

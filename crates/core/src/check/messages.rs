@@ -1,6 +1,7 @@
 //! Messages: can they be made, told apart, taken and carried?
 
-use super::{Checks, Code};
+use super::context::Checks;
+use super::problem::Code;
 use crate::schedule::Fault;
 use crate::show::{Action, Kind, Label};
 use crate::time::SongTime;
@@ -68,7 +69,7 @@ fn same_message(checks: &mut Checks<'_>) {
         let entry = first.entry((port, &wire.on)).or_insert((does, row.label, false));
         // Two releases that one message fires are the rig's affair, in whatever service they are.
         let releases = matches!((entry.0, does), (Action::Release { .. }, Action::Release { .. }));
-        if !entry.2 && !releases && !same_deed(entry.0, does) {
+        if !entry.2 && !releases && !same_action(entry.0, does) {
             entry.2 = true;
             found.push((entry.1, row.label));
         }
@@ -79,7 +80,7 @@ fn same_message(checks: &mut Checks<'_>) {
     }
 }
 
-fn same_deed(a: &Action, b: &Action) -> bool {
+fn same_action(a: &Action, b: &Action) -> bool {
     match (a, b) {
         // The fade is the device's affair: the same preset is the same recall.
         (Action::Lighting { preset: a, .. }, Action::Lighting { preset: b, .. }) => a == b,

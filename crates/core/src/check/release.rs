@@ -1,13 +1,15 @@
 //! Releases: who, what, when, and the calls round them.
 
-use super::{Checks, Code};
-use crate::schedule::{SpokenCall, breaths, calls};
+use super::context::Checks;
+use super::problem::Code;
 use crate::show::{Action, Kind, Label, ReleaseKind};
 use crate::time::SongSpan;
+use std::collections::BTreeSet;
 
 pub(super) fn run(checks: &mut Checks<'_>) {
     let (show, service, schedule) = (checks.show, checks.service, checks.schedule);
-    let spoken = calls(show, service, schedule);
+    // A show may have very many cues: which are called with a standby is asked once.
+    let with_standby: BTreeSet<Label> = checks.calls.iter().filter(|c| c.standby.is_some()).map(|c| c.label).collect();
     let rows: Vec<_> = schedule
         .rows
         .iter()
@@ -32,7 +34,7 @@ pub(super) fn run(checks: &mut Checks<'_>) {
                 "name the role on the safety sheet",
             );
         }
-        if !spoken.iter().any(|c| c.row.label == row.label && c.standby.is_some()) {
+        if !with_standby.contains(&row.label) {
             checks.find(
                 Code::ReleaseNoStandby,
                 &label,
@@ -96,7 +98,7 @@ pub(super) fn run(checks: &mut Checks<'_>) {
     }
     arms(checks);
     hang_ups(checks);
-    overlapping_calls(checks, &spoken);
+    overlapping_calls(checks);
 }
 
 /// What the safety sheet lacks apart from clear signal and arm holder, and arms that overlap.
@@ -178,9 +180,8 @@ fn hang_ups(checks: &mut Checks<'_>) {
     }
 }
 
-fn overlapping_calls(checks: &mut Checks<'_>, spoken: &[SpokenCall<'_>]) {
-    let said = breaths(checks.show, checks.service, spoken);
-    for pair in said.windows(2).filter(|pair| pair[0].is_hurried()) {
+fn overlapping_calls(checks: &mut Checks<'_>) {
+    for pair in checks.call_groups.windows(2).filter(|pair| pair[0].is_hurried()) {
         let (one, other) = (&pair[0], &pair[1]);
         let what = format!(
             "“{}” at {} takes {} to say and “{}” follows after {}",

@@ -1,9 +1,9 @@
 //! The rig's own: messages that fire a release, and figures of electricity, light, falls, money. The figures are planning
 //! estimates, never a verdict.
 
-use super::{Code, Problem};
+use super::problem::{Code, Problem};
 use crate::reveal::{CircuitFigures, circuit_figures, fall_time, free_fall_secs, light_figures};
-use crate::schedule::Fires;
+use crate::schedule::ReleaseTriggers;
 use crate::show::{Circuit, FallKind, Hang, Instant, Message, Output, ReceiverKey, Release, Show, money};
 
 pub(super) fn run(show: &Show) -> Vec<Problem> {
@@ -34,7 +34,7 @@ fn sent(show: &Show) -> Vec<(String, &Message, &ReceiverKey)> {
 
 /// Messages that would let a fabric go unarmed, in rehearsal too, and releases behind a receiver that other things are sent to.
 fn fires(show: &Show) -> Vec<Problem> {
-    let (fires, sent) = (Fires::new(show), sent(show));
+    let (fires, sent) = (ReleaseTriggers::new(show), sent(show));
     let mut found: Vec<Problem> = fires.together().into_iter().map(|(one, other)| together(one, other)).collect();
     let stand_ins = show
         .releases

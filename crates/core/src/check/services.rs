@@ -1,6 +1,7 @@
 //! Services that have drifted apart where one was copied from the other.
 
-use super::{Checks, Code};
+use super::context::Checks;
+use super::problem::Code;
 use crate::edit::differing;
 use crate::show::{Anchor, Cue, Service};
 use crate::time::{BarBeat, Grid};

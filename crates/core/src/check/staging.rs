@@ -1,6 +1,7 @@
 //! What the audience would see that they should not, and what they would not see.
 
-use super::{Checks, Code};
+use super::context::Checks;
+use super::problem::Code;
 use crate::edit::handover_places;
 use crate::show::{Action, Carries, LayerKey, OutputKey};
 use crate::stage::{Falling, Playing, Showing, is_lit};

@@ -1,6 +1,7 @@
 //! Where cues land and when their messages leave.
 
-use super::{Checks, Code};
+use super::context::Checks;
+use super::problem::Code;
 use crate::show::Anchor;
 
 pub(super) fn run(checks: &mut Checks<'_>) {

@@ -1,8 +1,8 @@
 //! Carrying cues from one service to another.
 
 use super::clipboard::with_free_labels;
+use super::placing::{TimeRangeGuard, grid_of, named};
 use super::step::service;
-use super::verbs::{Reach, grid_of, named};
 use super::{Edit, EditError};
 use crate::show::{Anchor, Cue, Label, Origin, Service, Show};
 use crate::time::{BarBeat, Grid, SongTime, round};
@@ -62,19 +62,19 @@ pub fn carry(
     let (source, target) = (service(show, from)?, service(show, to)?);
     let (grid, target_grid) = (grid_of(source)?, grid_of(target)?);
     let there = Occupied::new(target, &target_grid);
-    let reach = Reach::new(&target_grid);
+    let guard = TimeRangeGuard::new(&target_grid);
     let mut told = Carried::default();
     let mut into: Vec<Cue> = Vec::new();
     let mut relabel: Vec<Cue> = Vec::new();
     let mut out: BTreeSet<Label> = BTreeSet::new();
     for cue in named(source, labels)? {
         let at = match placed(cue.at, source, &grid, target, &target_grid, matching) {
-            Ok(at) => reach.within(cue.label, at)?,
-            Err(Nowhere::Section) => {
+            Ok(at) => guard.within(cue.label, at)?,
+            Err(UnmappedReason::Section) => {
                 told.no_section.push(cue.label);
                 continue;
             }
-            Err(Nowhere::Bar) => {
+            Err(UnmappedReason::Bar) => {
                 told.no_bar.push(cue.label);
                 continue;
             }
@@ -141,7 +141,7 @@ impl<'a> Occupied<'a> {
     }
 }
 
-pub(super) enum Nowhere {
+pub(super) enum UnmappedReason {
     Section,
     Bar,
 }
@@ -153,7 +153,7 @@ pub(super) fn placed(
     target: &Service,
     target_grid: &Grid,
     matching: Match,
-) -> Result<Anchor, Nowhere> {
+) -> Result<Anchor, UnmappedReason> {
     let time = at.time(grid);
     if matching == Match::Clock {
         return Ok(match at {
@@ -175,20 +175,25 @@ pub(super) fn placed(
     let new_bar = match matching {
         Match::Bars | Match::Clock => bar,
         Match::Sections => {
-            let section = source.song.section_at(bar).ok_or(Nowhere::Section)?;
+            let section = source.song.section_at(bar).ok_or(UnmappedReason::Section)?;
             // A name that stands twice is matched first to first, second to second.
             let nth = source.song.sections.iter().filter(|s| s.name == section.name && s.bar < section.bar).count();
-            let other =
-                target.song.sections.iter().filter(|s| s.name == section.name).nth(nth).ok_or(Nowhere::Section)?;
+            let other = target
+                .song
+                .sections
+                .iter()
+                .filter(|s| s.name == section.name)
+                .nth(nth)
+                .ok_or(UnmappedReason::Section)?;
             let inside = bar - section.bar;
             if i64::from(inside) >= i64::from(other.bars) {
-                return Err(Nowhere::Bar);
+                return Err(UnmappedReason::Bar);
             }
             other.bar + inside
         }
     };
     if new_bar >= target.song.end_bar() || beyond {
-        return Err(Nowhere::Bar);
+        return Err(UnmappedReason::Bar);
     }
     Ok(match at {
         Anchor::Grid { place, nudge } => Anchor::Grid { place: BarBeat { bar: new_bar, ..place }, nudge },

@@ -1,10 +1,10 @@
 //! Copy, paste and repeat.
 
+use super::placing::{By, TimeRangeGuard, grid_of, moved_by, named, shifted};
 use super::step::service;
-use super::verbs::{Reach, grid_of, named, shifted};
-use super::{By, Edit, EditError};
-use crate::show::{Anchor, Cue, CueList, Kind, Label, Show};
-use crate::time::{Grid, SongSpan, Tick, TickSpan};
+use super::{Edit, EditError};
+use crate::show::{Cue, CueList, Kind, Label, Show};
+use crate::time::{Tick, TickSpan};
 use std::collections::HashMap;
 
 /// Cues that were copied, with where the earliest of them landed.
@@ -58,26 +58,14 @@ pub fn paste(show: &Show, name: &str, clipboard: &Clipboard, at: PasteAt) -> Res
         PasteAt::SamePlace => TickSpan::ZERO,
         PasteAt::Tick(tick) => tick - clipboard.first,
     };
-    let reach = Reach::new(&grid);
+    let guard = TimeRangeGuard::new(&grid);
     let moved = clipboard.cues.iter().map(|cue| {
-        let at = reach.within(cue.label, moved_by(cue.at, clipboard.first, by, &grid))?;
+        let at = guard.within(cue.label, moved_by(cue.at, clipboard.first, by, &grid))?;
         Ok(Cue { at, copied_from: None, ..cue.clone() })
     });
     let into = with_free_labels(&service.cues, moved.collect::<Result<Vec<_>, EditError>>()?)?;
     let labels = into.iter().map(|c| c.label).collect();
     Ok((Edit::Cues { service: name.to_owned(), out: Vec::new(), into }, labels))
-}
-
-/// An anchor moved in ticks (grid) or by as long as those ticks last from `first` (clock).
-pub(super) fn moved_by(at: Anchor, first: Tick, by: TickSpan, grid: &Grid) -> Anchor {
-    match at {
-        _ if by == TickSpan::ZERO => at,
-        Anchor::Grid { place, nudge } => Anchor::Grid { place: grid.place_of(grid.tick_of(place) + by), nudge },
-        Anchor::Clock(time) => {
-            let span: SongSpan = grid.time_at(first + by) - grid.time_at(first);
-            Anchor::Clock(time + span)
-        }
-    }
 }
 
 /// Gives cues labels that the list does not have, in the order of their old labels, and sorts them by the new ones.
@@ -110,13 +98,13 @@ pub fn repeat(
     let service = service(show, name)?;
     let grid = grid_of(service)?;
     let cues = named(service, labels)?;
-    let reach = Reach::new(&grid);
+    let guard = TimeRangeGuard::new(&grid);
     let mut copies = Vec::with_capacity(cues.len() * times as usize);
     for round in 1..=i64::from(times) {
         for cue in &cues {
             let range = |why| EditError::Range { label: cue.label, why };
             let by = i32::try_from(i64::from(bars) * round).unwrap_or(i32::MAX);
-            let at = reach.within(cue.label, shifted(cue.at, By::Bars(by), &grid).map_err(range)?)?;
+            let at = guard.within(cue.label, shifted(cue.at, By::Bars(by), &grid).map_err(range)?)?;
             copies.push(Cue { at, copied_from: None, ..(*cue).clone() });
         }
     }

@@ -2,8 +2,8 @@
 
 use super::EditError;
 use super::carry::{Match, placed};
+use super::placing::grid_of;
 use super::step::service;
-use super::verbs::grid_of;
 use crate::show::{Anchor, Cue, Label, Service, Show};
 use crate::time::Grid;
 

@@ -11,7 +11,7 @@ use crate::time::{SongSpan, SongTime};
 
 /// When a side of a handover is planned to land, after the release's own land.
 fn after_land(schedule: &Schedule, stage: &Stage, release: Label, step: &HandoverStep) -> Option<SongSpan> {
-    let land = schedule.row(release)?.land;
+    let land = schedule.rows.iter().find(|row| row.label == release)?.land;
     let fall = stage.falling.iter().find(|f| f.by == release)?;
     let moment: SongTime = match step.after {
         Instant::LetGo => fall.let_go,

@@ -1,6 +1,7 @@
 //! The show file's bytes: JSON (RFC 8259) under a version number. Reading and writing touch no disk.
 
 mod layout;
+mod limited;
 
 use crate::show::{Invalid, Show};
 use schemars::JsonSchema;
@@ -123,7 +124,8 @@ pub fn write(show: &Show) -> Vec<u8> {
 
 /// The JSON Schema of the show file, as indented JSON.
 pub fn schema() -> String {
-    let schema = schemars::schema_for!(Envelope<Show>);
+    let mut schema = schemars::schema_for!(Envelope<Show>).to_value();
+    limited::limit(&mut schema);
     let mut text = serde_json::to_string_pretty(&schema).unwrap_or_default();
     text.push('\n');
     text

@@ -1,10 +1,11 @@
 //! Working back from the beat: each cue's land, lead and send.
 
 use super::queue::{self, PortUse};
-use super::wire::{self, Wire, WireError};
+use super::row::{Fault, Lead, Row};
 use crate::fnv::Fnv;
+use crate::midi::{self, EncodedMessage};
 use crate::reveal::{FallTime, fall_time, sound_delay};
-use crate::show::{Action, Cue, FadeShare, Instant, Kind, Label, Latency, Message, Receiver, Service, Show};
+use crate::show::{Action, Cue, FadeShare, Instant, Label, Latency, Message, Receiver, Service, Show};
 use crate::time::{Grid, SongSpan, SongTime, Tick, TimeError, round};
 use std::collections::HashMap;
 use std::hash::BuildHasherDefault;
@@ -24,70 +25,6 @@ pub enum ScheduleError {
     },
 }
 
-/// What lies between a message leaving and the audience perceiving.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Lead {
-    /// The message's own time on the wire.
-    pub wire: SongSpan,
-    /// The receiver's mean delay, and a release's contact.
-    pub device: SongSpan,
-    /// The action's own: pre-roll, share of a fade, fall, switch.
-    pub action: SongSpan,
-    /// What the cue adds.
-    pub adjust: SongSpan,
-    /// Time taken off so that sight meets sound at the reference seat.
-    pub sound: SongSpan,
-}
-
-impl Lead {
-    /// Land minus send.
-    pub fn total(self) -> SongSpan {
-        self.wire + self.device + self.action + self.adjust - self.sound
-    }
-}
-
-/// Why a cue's message cannot be sent.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Fault {
-    /// The preset, media item, release or route it names is not there.
-    Missing(Kind),
-    /// The receiver is not there.
-    NoReceiver,
-    /// The receiver's port is not there.
-    NoPort,
-    /// The message has no bytes.
-    Message(WireError),
-}
-
-/// One cue, worked out.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Row {
-    /// Its label.
-    pub label: Label,
-    /// Its place in the service's cue list.
-    pub cue: u32,
-    /// Its receiver's place in the show's list.
-    pub receiver: Option<u32>,
-    /// Its port's place in the show's list.
-    pub port: Option<u32>,
-    /// When the audience must perceive it.
-    pub land: SongTime,
-    /// When its message leaves.
-    pub send: SongTime,
-    /// What lies between.
-    pub lead: Lead,
-    /// It may land so much earlier: two standard deviations, and the fall's range.
-    pub early: SongSpan,
-    /// It may land so much later.
-    pub late: SongSpan,
-    /// It waits so long for its port.
-    pub waits: SongSpan,
-    /// Its bytes' place in [`Schedule::messages`]; `None` says see `fault`, or that the cue rests.
-    pub wire: Option<u32>,
-    /// Why there are none.
-    pub fault: Option<Fault>,
-}
-
 /// A service's finished schedule.
 #[derive(Debug, Clone)]
 pub struct Schedule {
@@ -96,13 +33,13 @@ pub struct Schedule {
     /// Rows in order of sending; releases, outputs, lighting, media where they are due together, then by label.
     pub rows: Vec<Row>,
     /// The messages that rows send, each once.
-    pub messages: Vec<Wire>,
+    pub messages: Vec<EncodedMessage>,
     /// How each port is used, in the show's order.
     pub ports: Vec<PortUse>,
 }
 
 /// What a preset, media item, release or route comes to, worked out once however many cues use it.
-struct Deed<'a> {
+struct ResolvedAction<'a> {
     receiver: Option<(u32, &'a Receiver)>,
     port: Option<u32>,
     wire: Result<u32, Fault>,
@@ -113,26 +50,26 @@ struct Deed<'a> {
     plus_minus: SongSpan,
 }
 
-impl<'a> Deed<'a> {
+impl<'a> ResolvedAction<'a> {
     fn new(
         show: &'a Show,
-        messages: &mut Vec<Wire>,
+        messages: &mut Vec<EncodedMessage>,
         receiver: &crate::show::ReceiverKey,
         message: &Message,
         extra: Latency,
-    ) -> Deed<'a> {
+    ) -> ResolvedAction<'a> {
         let found = show.receivers.iter().position(|r| r.key == *receiver);
         let receiver = found.map(|at| (index(at), &show.receivers[at]));
         let port = receiver.and_then(|(_, r)| show.ports.iter().position(|p| p.key == r.port));
         let wire = match receiver {
             None => Err(Fault::NoReceiver),
             Some(_) if port.is_none() => Err(Fault::NoPort),
-            Some((_, r)) => wire::encode(message, r).map_err(Fault::Message),
+            Some((_, r)) => midi::encode(message, r).map_err(Fault::Message),
         };
         let bytes = wire.as_ref().map_or(0, |w| w.on.len());
         let nanos = port.map_or(0, |at| show.ports[at].link.nanos(bytes));
         let latency = receiver.map_or(Latency::default(), |(_, r)| r.latency);
-        Deed {
+        ResolvedAction {
             receiver,
             port: port.map(index),
             wire: wire.map(|wire| {
@@ -146,8 +83,8 @@ impl<'a> Deed<'a> {
         }
     }
 
-    fn with_action(self, action: SongSpan) -> Deed<'a> {
-        Deed { action, ..self }
+    fn with_action(self, action: SongSpan) -> ResolvedAction<'a> {
+        ResolvedAction { action, ..self }
     }
 }
 
@@ -165,34 +102,34 @@ fn index(at: usize) -> u32 {
 type ByKey<'a, T> = HashMap<&'a str, T, BuildHasherDefault<Fnv>>;
 
 /// All deeds of a show, by key.
-struct Deeds<'a> {
-    media: ByKey<'a, Deed<'a>>,
-    presets: ByKey<'a, (Deed<'a>, SongSpan)>,
-    routes: ByKey<'a, Deed<'a>>,
-    releases: ByKey<'a, (Deed<'a>, [FallTime; 3])>,
+struct ResolvedActions<'a> {
+    media: ByKey<'a, ResolvedAction<'a>>,
+    presets: ByKey<'a, (ResolvedAction<'a>, SongSpan)>,
+    routes: ByKey<'a, ResolvedAction<'a>>,
+    releases: ByKey<'a, (ResolvedAction<'a>, [FallTime; 3])>,
 }
 
-impl<'a> Deeds<'a> {
-    fn new(show: &'a Show, messages: &mut Vec<Wire>) -> Deeds<'a> {
+impl<'a> ResolvedActions<'a> {
+    fn new(show: &'a Show, messages: &mut Vec<EncodedMessage>) -> ResolvedActions<'a> {
         let none = Latency::default();
-        let mut deed = |receiver, message, extra| Deed::new(show, messages, receiver, message, extra);
-        Deeds {
+        let mut resolved = |receiver, message, extra| ResolvedAction::new(show, messages, receiver, message, extra);
+        ResolvedActions {
             media: show
                 .media
                 .iter()
-                .map(|m| (m.key.as_str(), deed(&m.receiver, &m.message, none).with_action(m.pre_roll)))
+                .map(|m| (m.key.as_str(), resolved(&m.receiver, &m.message, none).with_action(m.pre_roll)))
                 .collect(),
             presets: show
                 .presets
                 .iter()
-                .map(|p| (p.key.as_str(), (deed(&p.receiver, &p.message, none), p.fade)))
+                .map(|p| (p.key.as_str(), (resolved(&p.receiver, &p.message, none), p.fade)))
                 .collect(),
             routes: show
                 .routes
                 .iter()
                 .map(|r| {
                     let switch = show.output(&r.output).map_or(SongSpan::ZERO, |o| o.switch);
-                    (r.key.as_str(), deed(&r.receiver, &r.message, none).with_action(switch))
+                    (r.key.as_str(), resolved(&r.receiver, &r.message, none).with_action(switch))
                 })
                 .collect(),
             releases: show
@@ -206,7 +143,7 @@ impl<'a> Deeds<'a> {
                         })
                     };
                     let falls = [fall(Instant::LetGo), fall(Instant::Sightline), fall(Instant::Floor)];
-                    (r.key.as_str(), (deed(&r.receiver, &r.message, r.contact), falls))
+                    (r.key.as_str(), (resolved(&r.receiver, &r.message, r.contact), falls))
                 })
                 .collect(),
         }
@@ -215,42 +152,42 @@ impl<'a> Deeds<'a> {
 
 /// What one cue's action comes to.
 struct Worked<'d, 'a> {
-    deed: &'d Deed<'a>,
+    resolved: &'d ResolvedAction<'a>,
     action: SongSpan,
     /// Seconds that the action may come early and late, apart from latencies.
     range: (f64, f64),
 }
 
-impl<'a> Deeds<'a> {
+impl<'a> ResolvedActions<'a> {
     fn of(&self, action: &Action) -> Option<Worked<'_, 'a>> {
         Some(match action {
             Action::Media { item } => {
-                let deed = self.media.get(item.as_str())?;
-                Worked { deed, action: deed.action, range: (0.0, 0.0) }
+                let resolved = self.media.get(item.as_str())?;
+                Worked { resolved, action: resolved.action, range: (0.0, 0.0) }
             }
             Action::Output { route } => {
-                let deed = self.routes.get(route.as_str())?;
-                Worked { deed, action: deed.action, range: (0.0, 0.0) }
+                let resolved = self.routes.get(route.as_str())?;
+                Worked { resolved, action: resolved.action, range: (0.0, 0.0) }
             }
             Action::Lighting { preset, fade, share } => {
-                let (deed, own) = self.presets.get(preset.as_str())?;
+                let (resolved, own) = self.presets.get(preset.as_str())?;
                 let fade = fade.unwrap_or(*own).micros();
                 let action = match share {
                     FadeShare::Start => 0,
                     FadeShare::Half => (fade + 1) / 2,
                     FadeShare::Done => fade,
                 };
-                Worked { deed, action: SongSpan::from_micros(action), range: (0.0, 0.0) }
+                Worked { resolved, action: SongSpan::from_micros(action), range: (0.0, 0.0) }
             }
             Action::Release { release, lands } => {
-                let (deed, falls) = self.releases.get(release.as_str())?;
+                let (resolved, falls) = self.releases.get(release.as_str())?;
                 let fall = falls[match lands {
                     Instant::LetGo => 0,
                     Instant::Sightline => 1,
                     Instant::Floor => 2,
                 }];
                 Worked {
-                    deed,
+                    resolved,
                     action: SongSpan::from_secs_f64(fall.expected),
                     range: (fall.expected - fall.earliest, fall.latest - fall.expected),
                 }
@@ -264,14 +201,16 @@ impl Schedule {
     ///
     /// # Errors
     /// [`ScheduleError::Grid`] when the service's grid cannot be built.
-    pub fn build(show: &Show, service: &Service) -> Result<Schedule, ScheduleError> {
+    pub(crate) fn build(show: &Show, service: &Service) -> Result<Schedule, ScheduleError> {
         let grid = service.song.grid.build();
         let grid = grid.map_err(|why| ScheduleError::Grid { service: service.name.clone(), why })?;
         let mut messages = Vec::new();
-        let deeds = Deeds::new(show, &mut messages);
+        let resolved_actions = ResolvedActions::new(show, &mut messages);
         let sound = sound_delay(show.settings.seat_m, show.settings.air_c);
-        let mut rows: Vec<Row> =
-            (0u32..).zip(service.cues.as_slice()).map(|(at, cue)| work_out(at, cue, &grid, &deeds, sound)).collect();
+        let mut rows: Vec<Row> = (0u32..)
+            .zip(service.cues.as_slice())
+            .map(|(at, cue)| work_out(at, cue, &grid, &resolved_actions, sound))
+            .collect();
         in_sending_order(&mut rows);
         let ports = queue::run(show, &messages, &mut rows);
         Ok(Schedule { grid: Arc::new(grid), rows, messages, ports })
@@ -298,13 +237,8 @@ impl Schedule {
     }
 
     /// The bytes a row sends.
-    pub fn wire(&self, row: &Row) -> Option<&Wire> {
+    pub fn wire(&self, row: &Row) -> Option<&EncodedMessage> {
         self.messages.get(row.wire? as usize)
-    }
-
-    /// The row of a label.
-    pub fn row(&self, label: Label) -> Option<&Row> {
-        self.rows.iter().find(|row| row.label == label)
     }
 }
 
@@ -316,7 +250,7 @@ fn in_sending_order(rows: &mut Vec<Row>) {
     *rows = keys.into_iter().map(|(_, _, at)| rows[at as usize].clone()).collect();
 }
 
-fn work_out(at: u32, cue: &Cue, grid: &Grid, deeds: &Deeds<'_>, sound: SongSpan) -> Row {
+fn work_out(at: u32, cue: &Cue, grid: &Grid, resolved_actions: &ResolvedActions<'_>, sound: SongSpan) -> Row {
     let land = cue.at.time(grid);
     let mut row = Row {
         label: cue.label,
@@ -332,20 +266,24 @@ fn work_out(at: u32, cue: &Cue, grid: &Grid, deeds: &Deeds<'_>, sound: SongSpan)
         wire: None,
         fault: None,
     };
-    match deeds.of(&cue.does) {
+    match resolved_actions.of(&cue.does) {
         None => row.fault = Some(Fault::Missing(cue.label.kind)),
-        Some(Worked { deed, action, range }) => {
-            row.receiver = deed.receiver.map(|(at, _)| at);
-            row.port = deed.port;
-            row.lead.wire = SongSpan::from_micros(deed.wire_micros);
-            row.lead.device = deed.device;
+        Some(Worked { resolved, action, range }) => {
+            row.receiver = resolved.receiver.map(|(at, _)| at);
+            row.port = resolved.port;
+            row.lead.wire = SongSpan::from_micros(resolved.wire_micros);
+            row.lead.device = resolved.device;
             row.lead.action = action;
             let plus_minus = |secs: f64| {
-                if secs == 0.0 { deed.plus_minus } else { root_sum(deed.plus_minus, SongSpan::from_secs_f64(secs)) }
+                if secs == 0.0 {
+                    resolved.plus_minus
+                } else {
+                    root_sum(resolved.plus_minus, SongSpan::from_secs_f64(secs))
+                }
             };
             row.early = plus_minus(range.0);
             row.late = plus_minus(range.1);
-            match &deed.wire {
+            match &resolved.wire {
                 Ok(wire) if !cue.resting => row.wire = Some(*wire),
                 Ok(_) => {}
                 Err(fault) => row.fault = Some(*fault),

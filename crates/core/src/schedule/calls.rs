@@ -1,15 +1,17 @@
 //! What the stage manager says: standby and go.
 
-use super::breaths::{first_upper, names};
-use super::{Row, Schedule};
-use crate::show::{Cue, Service, Show};
+use super::Schedule;
+use super::call_words::{first_upper, names, saying};
+use crate::show::{Cue, Label, Service, Show};
 use crate::time::{BarBeat, SongSpan, SongTime, Tick, round};
 
 /// One called cue.
 #[derive(Debug, Clone, PartialEq)]
-pub struct SpokenCall<'a> {
-    /// The cue's row.
-    pub row: &'a Row,
+pub struct SpokenCall {
+    /// The cue.
+    pub label: Label,
+    /// Its row's place in the schedule.
+    pub row: u32,
     /// When the standby is said, on a beat; `None` where the cue has none.
     pub standby: Option<SongTime>,
     /// When the go is said: as the message leaves.
@@ -19,7 +21,7 @@ pub struct SpokenCall<'a> {
     /// Words of the go.
     pub go_words: String,
     /// Who answers, as a role.
-    pub answers: &'a str,
+    pub answers: String,
     /// How long the standby takes to say at the show's speech rate.
     pub standby_lasts: SongSpan,
     /// How long the go takes to say.
@@ -32,19 +34,12 @@ fn is_called(show: &Show, cue: &Cue) -> bool {
     !cue.resting && own.unwrap_or_else(|| show.track(&cue.track).is_some_and(|t| t.called))
 }
 
-/// How long words take to say at a speech rate, in words a minute. A label such as "R 1" is two words.
-pub(super) fn saying(words: &str, per_minute: u16) -> SongSpan {
-    let count = words.split_whitespace().count();
-    SongSpan::from_secs_f64(60.0 * count as f64 / f64::from(per_minute.max(1)))
-}
-
 /// The called cues of a service, in order of their go.
-pub fn calls<'a>(show: &'a Show, service: &'a Service, schedule: &'a Schedule) -> Vec<SpokenCall<'a>> {
+pub fn calls(show: &Show, service: &Service, schedule: &Schedule) -> Vec<SpokenCall> {
     let cues = service.cues.as_slice();
-    schedule
-        .rows
-        .iter()
-        .filter_map(|row| {
+    (0u32..)
+        .zip(&schedule.rows)
+        .filter_map(|(place, row)| {
             let cue = cues.get(row.cue as usize).filter(|cue| is_called(show, cue))?;
             let ahead = cue.call.as_ref().and_then(|c| c.standby).unwrap_or(show.settings.standby);
             let standby = (ahead > SongSpan::ZERO).then(|| beat_at_or_before(schedule, row.send - ahead));
@@ -57,14 +52,15 @@ pub fn calls<'a>(show: &'a Show, service: &'a Service, schedule: &'a Schedule) -
             let go_words = words(cue.call.as_ref().map(|c| &c.go_words), "{} go");
             let rate = show.settings.words_per_minute;
             Some(SpokenCall {
-                row,
+                label: row.label,
+                row: place,
                 standby,
                 go: row.send,
                 standby_lasts: saying(&standby_words, rate),
                 go_lasts: saying(&go_words, rate),
                 standby_words,
                 go_words: first_upper(&go_words),
-                answers: row.receiver.map_or("", |at| show.receivers[at as usize].answers.as_str()),
+                answers: row.receiver.map_or_else(String::new, |at| show.receivers[at as usize].answers.clone()),
             })
         })
         .collect()

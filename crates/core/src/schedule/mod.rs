@@ -2,20 +2,24 @@
 //!
 //! Screen, file, paper and wire all read this and nothing else, so they cannot disagree. It is rebuilt whole.
 
-mod breaths;
 mod build;
+mod call_groups;
+mod call_words;
 mod calls;
 mod certainty;
-mod fires;
 mod queue;
-pub mod wire;
+mod release_triggers;
+mod row;
 mod words;
 
-pub use breaths::{Breath, Said, SaidFor, breaths, names as spoken_names, said_for};
-pub use build::{Fault, Lead, Row, Schedule, ScheduleError};
-pub use calls::{SpokenCall, calls};
+pub use build::{Schedule, ScheduleError};
+pub(crate) use call_groups::call_groups;
+pub use call_groups::{CallGroup, CallKind, CueCalls, calls_by_cue};
+pub use call_words::names as spoken_names;
+pub use calls::SpokenCall;
+pub(crate) use calls::calls;
 pub use certainty::{Certainty, Term, certainty};
-pub use fires::Fires;
-pub use queue::{Port as PortLoad, PortUse};
-pub use wire::{Wire, WireError};
+pub use queue::{PortUse, PortWait};
+pub use release_triggers::ReleaseTriggers;
+pub use row::{Fault, Lead, Row};
 pub use words::{describe, message_words, place_words, release_land_words};

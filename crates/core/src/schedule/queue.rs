@@ -3,8 +3,8 @@
 //! Messages that are due while a port is busy wait; of those waiting, releases leave first, then outputs, lighting,
 //! media and last the note offs. Running status is not counted on, so a real port is never slower than this.
 
-use super::build::Row;
-use super::wire::Wire;
+use super::row::Row;
+use crate::midi::EncodedMessage;
 use crate::show::{Kind, Label, Show};
 use crate::time::{SongSpan, SongTime, round};
 use std::cmp::Reverse;
@@ -18,12 +18,12 @@ pub struct PortUse {
     /// Bytes that leave by it, note offs included.
     pub bytes: u64,
     /// The message that waits longest, and how long: the worst moment of the port.
-    pub worst: Option<Port>,
+    pub worst: Option<PortWait>,
 }
 
 /// A message that waits for its port.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Port {
+pub struct PortWait {
     /// Its cue.
     pub label: Label,
     /// When it was due.
@@ -42,7 +42,7 @@ struct Waiting {
 }
 
 /// Sends all rows through their ports; writes each row's wait and gives each port's use.
-pub(super) fn run(show: &Show, messages: &[Wire], rows: &mut [Row]) -> Vec<PortUse> {
+pub(super) fn run(show: &Show, messages: &[EncodedMessage], rows: &mut [Row]) -> Vec<PortUse> {
     let mut queues: Vec<Vec<Waiting>> = vec![Vec::new(); show.ports.len()];
     let mut uses = vec![PortUse::default(); show.ports.len()];
     for (at, row) in (0u32..).zip(rows.iter()) {
@@ -71,7 +71,7 @@ pub(super) fn run(show: &Show, messages: &[Wire], rows: &mut [Row]) -> Vec<PortU
             let micros = round::div_nearest(i128::from(waits_ns), 1000);
             row.waits = SongSpan::from_micros(i64::try_from(micros).unwrap_or(i64::MAX));
             if used.worst.is_none_or(|worst| worst.waits < row.waits) {
-                used.worst = Some(Port { label: row.label, due: row.send, waits: row.waits });
+                used.worst = Some(PortWait { label: row.label, due: row.send, waits: row.waits });
             }
         });
     }

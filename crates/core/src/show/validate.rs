@@ -1,6 +1,7 @@
 //! What must hold of every show in memory. What is merely unwise belongs to [`crate::check`].
 
-use super::{Circuit, Hang, Message, Output, Projection, Receiver, Release, Service, Show, Wiring};
+use super::{Circuit, Hang, Link, Message, Output, Projection, Receiver, Release, Service, Show, ShowCommand, Wiring};
+use crate::limits::{self, Limit};
 use crate::time::{Grid, SongSpan, SongTime};
 use std::collections::HashSet;
 use std::fmt::Display;
@@ -15,30 +16,29 @@ pub struct Invalid {
     pub why: String,
 }
 
-type Verdict = Result<(), Invalid>;
+type ValidationResult = Result<(), Invalid>;
 
-fn refuse(place: impl Display, why: impl Display) -> Verdict {
+fn refuse(place: impl Display, why: impl Display) -> ValidationResult {
     Err(Invalid { place: place.to_string(), why: why.to_string() })
 }
 
-/// A number that must lie in a range.
-fn number(place: &dyn Display, what: &str, value: f64, low: f64, high: f64) -> Verdict {
-    if value.is_finite() && (low..=high).contains(&value) {
-        return Ok(());
-    }
-    refuse(place, format!("{what} is {value}; give a number from {low} to {high}"))
+/// A number that must lie in its range.
+fn number(place: &dyn Display, value: f64, limit: &Limit) -> ValidationResult {
+    limit.check(value).map_err(|why| Invalid { place: place.to_string(), why })
 }
 
-/// A length of time that must not be negative and must be under an hour.
-fn span(place: &dyn Display, what: &str, value: SongSpan) -> Verdict {
-    if (0..=3_600_000_000).contains(&value.micros()) {
-        return Ok(());
-    }
-    refuse(place, format!("{what} is {} µs; give 0 to 3600000000 (one hour)", value.micros()))
+/// A number that may be left open.
+fn maybe(place: &dyn Display, value: Option<f64>, limit: &Limit) -> ValidationResult {
+    value.map_or(Ok(()), |value| number(place, value, limit))
+}
+
+/// A length of time that must lie in its range.
+fn span(place: &dyn Display, value: SongSpan, limit: &Limit) -> ValidationResult {
+    limit.check_span(value).map_err(|why| Invalid { place: place.to_string(), why })
 }
 
 /// Names or keys that must not repeat.
-fn once<'a>(list: &str, names: impl Iterator<Item = &'a str>) -> Verdict {
+fn ensure_unique<'a>(list: &str, names: impl Iterator<Item = &'a str>) -> ValidationResult {
     let mut seen = HashSet::new();
     for name in names {
         if !seen.insert(name) {
@@ -48,34 +48,42 @@ fn once<'a>(list: &str, names: impl Iterator<Item = &'a str>) -> Verdict {
     Ok(())
 }
 
-pub(super) fn show(show: &Show) -> Verdict {
+impl Show {
+    /// What must be true of every show in memory: numbers in range, keys and names used once, grids that build.
+    ///
+    /// # Errors
+    /// The first thing found, with its place in the file and what to do.
+    pub fn validate(&self) -> Result<(), Invalid> {
+        show(self)
+    }
+}
+
+fn show(show: &Show) -> ValidationResult {
     settings(show)?;
-    once("ports", show.ports.iter().map(|p| p.key.as_str()))?;
-    once("receivers", show.receivers.iter().map(|r| r.key.as_str()))?;
-    once("presets", show.presets.iter().map(|p| p.key.as_str()))?;
-    once("media", show.media.iter().map(|m| m.key.as_str()))?;
-    once("outputs", show.outputs.iter().map(|o| o.key.as_str()))?;
-    once("routes", show.routes.iter().map(|r| r.key.as_str()))?;
-    once("hangs", show.hangs.iter().map(|h| h.key.as_str()))?;
-    once("releases", show.releases.iter().map(|r| r.key.as_str()))?;
-    once("tracks", show.tracks.iter().map(|t| t.key.as_str()))?;
-    once("services", show.services.iter().map(|s| s.name.as_str()))?;
+    ensure_unique("ports", show.ports.iter().map(|p| p.key.as_str()))?;
+    ensure_unique("receivers", show.receivers.iter().map(|r| r.key.as_str()))?;
+    ensure_unique("presets", show.presets.iter().map(|p| p.key.as_str()))?;
+    ensure_unique("media", show.media.iter().map(|m| m.key.as_str()))?;
+    ensure_unique("outputs", show.outputs.iter().map(|o| o.key.as_str()))?;
+    ensure_unique("routes", show.routes.iter().map(|r| r.key.as_str()))?;
+    ensure_unique("hangs", show.hangs.iter().map(|h| h.key.as_str()))?;
+    ensure_unique("releases", show.releases.iter().map(|r| r.key.as_str()))?;
+    ensure_unique("tracks", show.tracks.iter().map(|t| t.key.as_str()))?;
+    ensure_unique("services", show.services.iter().map(|s| s.name.as_str()))?;
     show.receivers.iter().try_for_each(receiver)?;
     for preset in &show.presets {
         let place = format!("preset \"{}\"", preset.key);
-        span(&place, "its fade", preset.fade)?;
+        span(&place, preset.fade, &limits::PRESET_FADE)?;
         message(&place, &preset.message)?;
         if preset.colour.len() != 6 || !preset.colour.bytes().all(|b| b.is_ascii_hexdigit()) {
             return refuse(place, "its colour must be six hexadecimal digits, such as ffb347");
         }
-        if preset.level > 100 {
-            return refuse(place, format!("its level is {}; give 0 to 100 percent", preset.level));
-        }
+        number(&place, f64::from(preset.level), &limits::LEVEL)?;
     }
     for item in &show.media {
         let place = format!("media \"{}\"", item.key);
-        span(&place, "its pre-roll", item.pre_roll)?;
-        span(&place, "its length", item.length)?;
+        span(&place, item.pre_roll, &limits::PRE_ROLL)?;
+        span(&place, item.length, &limits::PLAYS_FOR)?;
         message(&place, &item.message)?;
     }
     show.outputs.iter().try_for_each(output)?;
@@ -85,38 +93,51 @@ pub(super) fn show(show: &Show) -> Verdict {
     show.hangs.iter().try_for_each(hang)?;
     show.releases.iter().try_for_each(release)?;
     for item in &show.kit {
-        if item.quantity > 1_000_000 || item.days > 10_000 || item.cents > 1_000_000_000_000 {
-            return refuse(format!("kit \"{}\"", item.name), "its quantity, days or price is beyond reason");
+        let place = format!("kit \"{}\"", item.name);
+        number(&place, f64::from(item.quantity), &limits::QUANTITY)?;
+        number(&place, f64::from(item.days), &limits::DAYS)?;
+        number(&place, item.cents as f64, &limits::PRICE)?;
+    }
+    if let Some(budget) = &show.budget {
+        number(&"budget", budget.cents as f64, &limits::BUDGET)?;
+        number(&"budget", f64::from(budget.contingency_percent), &limits::CONTINGENCY)?;
+    }
+    for port in &show.ports {
+        if let Link::BytesPerSecond(rate) = port.link {
+            number(&format!("port \"{}\"", port.key), f64::from(rate), &limits::BYTES_PER_SECOND)?;
         }
     }
     show.services.iter().try_for_each(|s| service(show, s))
 }
 
-fn settings(show: &Show) -> Verdict {
+fn settings(show: &Show) -> ValidationResult {
     let place = "settings";
     let s = &show.settings;
-    span(&place, "the standby", s.standby)?;
-    span(&place, "the early tolerance", s.early)?;
-    span(&place, "the late tolerance", s.late)?;
-    span(&place, "the gap at a handover", s.gap)?;
-    number(&place, "the speech rate", f64::from(s.words_per_minute), 30.0, 600.0)?;
-    number(&place, "the count-in", f64::from(s.count_in_bars), 0.0, 64.0)?;
-    number(&place, "the distance to the seat", s.seat_m, 0.0, 1000.0)?;
-    number(&place, "the air temperature", s.air_c, -40.0, 60.0)
+    span(&place, s.standby, &limits::STANDBY)?;
+    span(&place, s.early, &limits::EARLY)?;
+    span(&place, s.late, &limits::LATE)?;
+    span(&place, s.gap, &limits::GAP)?;
+    number(&place, f64::from(s.words_per_minute), &limits::SPEECH_RATE)?;
+    number(&place, f64::from(s.count_in_bars), &limits::COUNT_IN)?;
+    number(&place, s.seat_m, &limits::SEAT)?;
+    number(&place, s.air_c, &limits::AIR)
 }
 
-fn message(place: &dyn Display, message: &Message) -> Verdict {
+fn message(place: &dyn Display, message: &Message) -> ValidationResult {
     match message {
         Message::Note { velocity, length, .. } => {
             if velocity.get() == 0 {
                 return refuse(place, "a note of velocity 0 is a note off (MIDI 1.0); give 1 to 127");
             }
-            span(place, "its note's length", *length)
+            span(place, *length, &limits::NOTE_LENGTH)
         }
         Message::Control { controller, .. } if controller.get() >= 120 => {
             refuse(place, "controllers 120 to 127 are mode messages (MIDI 1.0); give 0 to 119")
         }
-        Message::ShowControl(command) => match crate::schedule::wire::show_control_data(command) {
+        Message::ShowControl(ShowCommand::TimedGo { time, .. }) if limits::TIMED_GO.check_span(*time).is_err() => {
+            span(place, *time, &limits::TIMED_GO)
+        }
+        Message::ShowControl(command) => match crate::midi::show_control_data(command) {
             Ok(_) => Ok(()),
             Err(why) => refuse(place, why),
         },
@@ -124,92 +145,93 @@ fn message(place: &dyn Display, message: &Message) -> Verdict {
     }
 }
 
-fn receiver(receiver: &Receiver) -> Verdict {
+fn receiver(receiver: &Receiver) -> ValidationResult {
     let place = format!("receiver \"{}\"", receiver.key);
-    span(&place, "its latency", receiver.latency.mean)?;
-    span(&place, "its latency's spread", receiver.latency.spread)?;
-    span(&place, "its shortest gap", receiver.gap)
+    span(&place, receiver.latency.mean, &limits::LATENCY)?;
+    span(&place, receiver.latency.spread, &limits::LATENCY_SPREAD)?;
+    span(&place, receiver.gap, &limits::SHORTEST_GAP)
 }
 
-fn output(output: &Output) -> Verdict {
+fn output(output: &Output) -> ValidationResult {
     let place = format!("output \"{}\"", output.key);
-    span(&place, "its switch time", output.switch)?;
+    span(&place, output.switch, &limits::SWITCH)?;
     let Some(p) = &output.projection else { return Ok(()) };
     projection(&place, p)
 }
 
-fn projection(place: &dyn Display, p: &Projection) -> Verdict {
-    number(place, "its projector's light", p.lumens, 1.0, 1e6)?;
-    number(place, "its picture's width", p.width_m, 0.01, 200.0)?;
-    number(place, "its picture's height", p.height_m, 0.01, 200.0)?;
-    number(place, "its gain", p.gain, 0.001, 20.0)?;
-    number(place, "its transmission", p.transmission, 0.0, 1.0)?;
-    number(place, "its oblique angle", p.oblique_deg, 0.0, 85.0)?;
-    number(place, "its native contrast", p.native_contrast, 1.0, 1e9)?;
-    number(place, "its ambient light", p.ambient_lux, 0.0, 1e6)?;
-    number(place, "its target brightness", p.target_cd_m2.unwrap_or(48.0), 0.01, 1e6)
+fn projection(place: &dyn Display, p: &Projection) -> ValidationResult {
+    number(place, p.lumens, &limits::LUMENS)?;
+    number(place, p.width_m, &limits::PICTURE_WIDTH)?;
+    number(place, p.height_m, &limits::PICTURE_HEIGHT)?;
+    number(place, p.gain, &limits::GAIN)?;
+    number(place, p.transmission, &limits::TRANSMISSION)?;
+    number(place, p.oblique_deg, &limits::OBLIQUE)?;
+    number(place, p.native_contrast, &limits::NATIVE_CONTRAST)?;
+    number(place, p.ambient_lux, &limits::AMBIENT)?;
+    maybe(place, p.target_cd_m2, &limits::TARGET)
 }
 
-fn hang(hang: &Hang) -> Verdict {
+fn hang(hang: &Hang) -> ValidationResult {
     let place = format!("hang \"{}\"", hang.key);
-    number(&place, "its width", hang.width_m, 0.01, 200.0)?;
-    number(&place, "its drop", hang.drop_m, 0.01, 100.0)?;
-    number(&place, "the height of its top", hang.top_m, 0.01, 100.0)?;
-    number(&place, "its mass for a square metre", hang.areal_mass_kg_m2, 0.001, 50.0)?;
-    number(&place, "its hardware", hang.hardware_kg, 0.0, 100_000.0)?;
-    number(&place, "its sightline", hang.sightline_m, 0.0, 100.0)?;
+    number(&place, hang.width_m, &limits::HANG_WIDTH)?;
+    number(&place, hang.drop_m, &limits::DROP)?;
+    number(&place, hang.top_m, &limits::TOP)?;
+    number(&place, hang.areal_mass_kg_m2, &limits::AREAL_MASS)?;
+    number(&place, hang.hardware_kg, &limits::HARDWARE)?;
+    number(&place, hang.sightline_m, &limits::SIGHTLINE)?;
     if hang.sightline_m > hang.top_m {
         return refuse(place, "its sightline is above its top edge; give both in metres above the floor");
     }
     for drop in &hang.measured {
-        number(&place, "a measured drop", drop.seconds, 0.01, 60.0)?;
+        number(&place, drop.seconds, &limits::MEASURED_DROP)?;
     }
     Ok(())
 }
 
-fn release(release: &Release) -> Verdict {
+fn release(release: &Release) -> ValidationResult {
     let place = format!("release \"{}\"", release.key);
-    number(&place, "its number of units", f64::from(release.units), 0.0, 1000.0)?;
-    span(&place, "its pulse", release.pulse)?;
-    span(&place, "its contact delay", release.contact.mean)?;
-    span(&place, "its contact delay's spread", release.contact.spread)?;
-    span(&place, "its arming time before land", release.arm_before)?;
-    span(&place, "its arming time after land", release.arm_after)?;
+    number(&place, f64::from(release.units), &limits::UNITS)?;
+    span(&place, release.pulse, &limits::PULSE)?;
+    span(&place, release.contact.mean, &limits::LATENCY)?;
+    span(&place, release.contact.spread, &limits::LATENCY_SPREAD)?;
+    span(&place, release.arm_before, &limits::ARM_BEFORE)?;
+    span(&place, release.arm_after, &limits::ARM_AFTER)?;
     message(&place, &release.message)?;
     if let Some(stand_in) = &release.stand_in {
         message(&place, stand_in)?;
     }
+    if let Some(plan) = &release.hang_up {
+        span(&place, plan.wait, &limits::HANG_UP_WAIT)?;
+    }
     release.circuit.as_ref().map_or(Ok(()), |c| circuit(&place, c))
 }
 
-fn circuit(place: &dyn Display, c: &Circuit) -> Verdict {
-    for (what, value) in [
-        ("its supply voltage", Some(c.supply_v)),
-        ("its lowest supply voltage", c.supply_low_v),
-        ("its units' rated voltage", Some(c.unit_v)),
-        ("its pull-in voltage", Some(c.pull_in_v)),
-        ("its branch's voltage", c.branch_v),
-    ] {
-        number(place, what, value.unwrap_or(24.0), 0.1, 1000.0)?;
+fn circuit(place: &dyn Display, c: &Circuit) -> ValidationResult {
+    number(place, c.supply_v, &limits::SUPPLY_V)?;
+    maybe(place, c.supply_low_v, &limits::SUPPLY_LOW_V)?;
+    number(place, c.unit_v, &limits::UNIT_V)?;
+    number(place, c.pull_in_v, &limits::PULL_IN_V)?;
+    maybe(place, c.branch_v, &limits::BRANCH_V)?;
+    maybe(place, c.supply_w, &limits::SUPPLY_W)?;
+    number(place, c.unit_w, &limits::UNIT_W)?;
+    maybe(place, c.branch_a, &limits::BRANCH_A)?;
+    number(place, c.cable_c, &limits::CABLE_C)?;
+    number(place, c.coil_c, &limits::COIL_C)?;
+    match c.wiring {
+        Wiring::Together { feed_m } => number(place, feed_m, &limits::FEED)?,
+        Wiring::Star { longest_m } => number(place, longest_m, &limits::LONGEST_RUN)?,
+        Wiring::Chain { feed_m, step_m } => {
+            number(place, feed_m, &limits::FEED)?;
+            number(place, step_m, &limits::UNIT_TO_UNIT)?;
+        }
     }
-    number(place, "its supply's power", c.supply_w.unwrap_or(1.0), 0.1, 100_000.0)?;
-    number(place, "a unit's power", c.unit_w, 0.01, 10_000.0)?;
-    number(place, "its branch's rating", c.branch_a.unwrap_or(10.0), 0.1, 1000.0)?;
-    number(place, "its cable's temperature", c.cable_c, -40.0, 120.0)?;
-    number(place, "its coils' temperature", c.coil_c, -40.0, 200.0)?;
-    let runs = match c.wiring {
-        Wiring::Together { feed_m } => [feed_m, 0.0],
-        Wiring::Star { longest_m } => [longest_m, 0.0],
-        Wiring::Chain { feed_m, step_m } => [feed_m, step_m],
-    };
-    runs.into_iter().try_for_each(|metres| number(place, "a cable run", metres, 0.0, 2000.0))?;
     match crate::reveal::ohms_per_metre_20c(c.conductor) {
         Ok(_) => Ok(()),
         Err(why) => refuse(place, why),
     }
 }
 
-fn service(show: &Show, service: &Service) -> Verdict {
+fn service(show: &Show, service: &Service) -> ValidationResult {
     let place = format!("service \"{}\"", service.name);
     if service.name.trim().is_empty() {
         return refuse("services", "a service has no name; give each one");
@@ -217,9 +239,8 @@ fn service(show: &Show, service: &Service) -> Verdict {
     if let Some(start) = &service.timecode {
         start.parse().map_err(|e| Invalid { place: place.clone(), why: e.to_string() })?;
     }
-    if !(1..=1_000_000).contains(&service.song.bars) {
-        return refuse(place, format!("its song has {} bars; give 1 to 1000000", service.song.bars));
-    }
+    number(&place, f64::from(service.song.bars), &limits::SONG_BARS)?;
+    song_marks(&place, service)?;
     let grid =
         service.song.grid.build().map_err(|e| Invalid { place: format!("{place}, grid"), why: e.to_string() })?;
     if grid.micros_at(grid.bar_tick(service.song.end_bar())) > SongTime::MAX.micros() as f64 {
@@ -241,12 +262,36 @@ fn service(show: &Show, service: &Service) -> Verdict {
     })
 }
 
+/// Numbers of a song's marks and of its handovers; whether they make a grid is looked at as it is built.
+fn song_marks(place: &dyn Display, service: &Service) -> ValidationResult {
+    let grid = &service.song.grid;
+    number(place, grid.origin.micros() as f64, &limits::ORIGIN)?;
+    grid.metres.iter().try_for_each(|mark| number(place, f64::from(mark.bar), &limits::METRE_BAR))?;
+    for pin in &grid.pins {
+        number(place, f64::from(pin.bar), &limits::PIN_BAR)?;
+        number(place, pin.at.micros() as f64, &limits::PIN_AT)?;
+    }
+    for section in &service.song.sections {
+        number(place, f64::from(section.bar), &limits::SECTION_BAR)?;
+        number(place, f64::from(section.bars), &limits::SECTION_BARS)?;
+    }
+    let steps = service.handovers.iter().flat_map(|handover| [&handover.leave, &handover.arrive]);
+    steps.into_iter().try_for_each(|step| span(place, step.offset, &limits::HANDOVER_OFFSET))
+}
+
 fn cue_fits(show: &Show, cue: &super::Cue, grid: &Grid) -> Result<(), String> {
     if cue.does.kind() != cue.label.kind {
         return Err(format!("its label says {} and its action {}; make them one", cue.label.kind, cue.does.kind()));
     }
     if let Some(track) = show.track(&cue.track).filter(|t| t.kind != cue.label.kind) {
         return Err(format!("it is a {} cue on the {} track \"{}\"; move it", cue.label.kind, track.kind, track.name));
+    }
+    limits::LEAD_ADJUST.check_span(cue.lead_adjust)?;
+    if let super::Action::Lighting { fade: Some(fade), .. } = &cue.does {
+        limits::CUE_FADE.check_span(*fade)?;
+    }
+    if let Some(standby) = cue.call.as_ref().and_then(|call| call.standby) {
+        limits::CALL_STANDBY.check_span(standby)?;
     }
     if let super::Anchor::Grid { place, nudge } = cue.at {
         let micros = grid.micros_at(grid.tick_of(place)) + nudge.micros() as f64;

@@ -1,7 +1,5 @@
 //! What can be wrong with a time, a metre, a tempo or a grid.
 
-use super::{BarBeat, SongTime};
-
 /// Why a time value or a grid was refused. Each message says what, why and what to do.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum TimeError {
@@ -57,7 +55,7 @@ pub enum TimeError {
     #[error("the tempo ramp that starts at {place} has no later tempo mark to end at; add one where it should arrive")]
     RampEnd {
         /// Where the ramp starts.
-        place: BarBeat,
+        place: String,
     },
     /// Pins that would stretch the tempo beyond reason.
     #[error(
@@ -67,7 +65,7 @@ pub enum TimeError {
         /// The pinned bar.
         bar: i32,
         /// Its song time.
-        time: SongTime,
+        time: String,
         /// How much faster than marked, to three figures.
         ratio: String,
     },

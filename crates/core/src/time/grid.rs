@@ -120,6 +120,24 @@ fn quarters(ticks: i64) -> f64 {
     ticks as f64 / PPQ as f64
 }
 
+impl GridPlan {
+    /// Whether a grid can be built.
+    ///
+    /// # Errors
+    /// As [`GridPlan::build`].
+    pub fn check(&self) -> Result<(), TimeError> {
+        self.build().map(drop)
+    }
+
+    /// Builds the grid.
+    ///
+    /// # Errors
+    /// The first mark that is out of order, out of range or impossible, see [`TimeError`].
+    pub fn build(&self) -> Result<Grid, TimeError> {
+        Grid::new(self)
+    }
+}
+
 impl Grid {
     pub(super) fn new(plan: &GridPlan) -> Result<Grid, TimeError> {
         let bars = bar_segments(plan)?;
@@ -332,7 +350,7 @@ fn marked_segments(plan: &GridPlan, grid: &Grid) -> Result<Vec<GridSegment>, Tim
         let law = match mark.ramp {
             None => SegmentLaw::Steady { quarter_micros: mark.tempo.quarter_micros() },
             Some(ramp) => {
-                let next = next.ok_or(TimeError::RampEnd { place: mark.at })?;
+                let next = next.ok_or(TimeError::RampEnd { place: mark.at.to_string() })?;
                 let length = quarters((grid.tick_of(next.at) - tick).get());
                 if length <= 0.0 {
                     return Err(TimeError::Order { what: "tempo", place: next.at.to_string() });
@@ -370,7 +388,7 @@ fn pinned_segments(plan: &GridPlan, grid: &Grid, marked: &[GridSegment]) -> Resu
         let ((t0, at0, _), (t1, at1, bar)) = (pair[0], pair[1]);
         let scale = (at1 - at0).micros() as f64 / (nominal(t1) - nominal(t0));
         if !(0.25..=4.0).contains(&scale) {
-            return Err(TimeError::Pin { bar, time: at1, ratio: format!("{:.3}", 1.0 / scale) });
+            return Err(TimeError::Pin { bar, time: at1.to_string(), ratio: format!("{:.3}", 1.0 / scale) });
         }
         scales.push(scale);
     }
@@ -390,7 +408,7 @@ fn pinned_segments(plan: &GridPlan, grid: &Grid, marked: &[GridSegment]) -> Resu
         let into = quarters((tick - source.tick).get());
         let law = if into < 0.0 { source.law.steady_at_start() } else { source.law.moved(into) };
         if !Tempo::usable(law.quarter_micros() * scale) {
-            return Err(TimeError::Pin { bar: pin.2, time: pin.1, ratio: format!("{:.3}", 1.0 / scale) });
+            return Err(TimeError::Pin { bar: pin.2, time: pin.1.to_string(), ratio: format!("{:.3}", 1.0 / scale) });
         }
         let micros = pin.1.micros() as f64 + scale * (nominal(tick) - nominal(pin.0));
         out.push(GridSegment { tick, micros, scale, law });

@@ -1,6 +1,6 @@
-//! What a person writes down about a song's time: metre marks, tempo marks, pins. [`Grid`] is built from it.
+//! What a person writes down about a song's time: metre marks, tempo marks, pins. [`super::Grid`] is built from it.
 
-use super::{BarBeat, Grid, Metre, SongTime, Tempo, TickSpan, TimeError};
+use super::{BarBeat, Metre, SongTime, Tempo, TickSpan};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -89,13 +89,5 @@ impl GridPlan {
             tempos: vec![TempoMark { at: BarBeat::downbeat(1), tempo, ramp: None }],
             pins: Vec::new(),
         }
-    }
-
-    /// Builds the grid.
-    ///
-    /// # Errors
-    /// The first mark that is out of order, out of range or impossible, see [`TimeError`].
-    pub fn build(&self) -> Result<Grid, TimeError> {
-        Grid::new(self)
     }
 }

@@ -1,9 +1,11 @@
 //! Every check, with a plan that fails it and the same plan mended.
 
-use super::plans::{one, service, show};
+use super::plans::{one, problems, service, show};
 use letfall_core::check::{self, Code};
+use letfall_core::prepared::{OutsideFacts, PreparedShow};
 use letfall_core::show::{ReleaseKind, Show};
 use letfall_core::time::SongSpan;
+use std::sync::Arc;
 
 const R1: &str = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front","lands":"sightline"}}}"#;
 /// A reveal that leaves nothing to be said: pictures change hands as the fabric passes.
@@ -42,9 +44,11 @@ fn planned(leaves_ms: i64) -> Show {
 
 /// All checks; of guides there is one on this machine, "there.wav" with the sum "ab".
 fn all(show: &Show) -> Vec<check::Problem> {
-    let mut found = check::show(show);
-    found.extend(check::guides(show, |guide| (guide.path == "there.wav").then(|| "ab".to_owned())));
-    found
+    let mut facts = OutsideFacts::none();
+    for guide in show.services.iter().filter_map(|s| s.song.guide.as_ref()) {
+        facts.note_guide(guide, (guide.path == "there.wav").then(|| "ab".to_owned()));
+    }
+    PreparedShow::new(Arc::new(show.clone()), facts).problems()
 }
 
 /// A case for each code: a failing show, then a passing one.
@@ -314,7 +318,7 @@ fn codes_are_unlike_and_stable() {
 
 #[test]
 fn a_good_reveal_has_no_problems() {
-    assert_eq!(check::show(&one(REVEAL)), []);
+    assert_eq!(problems(&one(REVEAL)), []);
     let late = one(REVEAL).settings;
     assert_eq!((late.early, late.late), (SongSpan::from_millis(125), SongSpan::from_millis(45)));
 }

@@ -370,17 +370,17 @@ fn a_handover_is_planned_as_one_thing_and_planned_again() {
     let arrives = at(&show, 1).to_string();
     let early: f64 = arrives.strip_prefix("17|1 -").unwrap().strip_suffix('s').unwrap().parse().unwrap();
     assert!((early - fall).abs() < 2e-6, "{arrives} {fall}");
-    assert_eq!(letfall_core::check::show(&show).iter().filter(|p| p.code.text().starts_with("handover")).count(), 0);
+    assert_eq!(plans::problems(&show).iter().filter(|p| p.code.text().starts_with("handover")).count(), 0);
     // The drops are timed anew: planned again, the same two cues stand elsewhere.
     show.hangs[0].measured.clear();
-    assert!(letfall_core::check::show(&show).iter().any(|p| p.code.text() == "handover-moved"));
+    assert!(plans::problems(&show).iter().any(|p| p.code.text() == "handover-moved"));
     let kept = show.services[0].handovers[0].clone();
     let (again, same) = plan_handover(&show, "A", &kept).unwrap();
     again.apply(&mut show).unwrap();
     assert_eq!(same, labels);
     assert_ne!(at(&show, 1).to_string(), arrives);
     assert_eq!(show.services[0].cues.len(), 3);
-    assert!(!letfall_core::check::show(&show).iter().any(|p| p.code.text() == "handover-moved"));
+    assert!(!plans::problems(&show).iter().any(|p| p.code.text() == "handover-moved"));
     again.revert(&mut show).unwrap();
     show.hangs.clone_from(&before.hangs);
     edit.revert(&mut show).unwrap();

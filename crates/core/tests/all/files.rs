@@ -24,7 +24,7 @@ fn same(show: &Show) {
 fn demo_shows_are_without_problems_and_written_as_we_write_them() {
     for (name, text) in DEMOS {
         let show = file::read(text.as_bytes()).unwrap();
-        assert_eq!(letfall_core::check::show(&show), [], "{name}");
+        assert_eq!(plans::problems(&show), [], "{name}");
         assert_eq!(String::from_utf8(file::write(&show)).unwrap(), text, "{name}");
     }
     same(&file::read(FRESH.as_bytes()).unwrap());

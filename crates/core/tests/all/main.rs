@@ -12,5 +12,7 @@ mod checks;
 mod edits;
 mod files;
 mod grids;
+mod limits;
 mod plans;
+mod prepared;
 mod schedules;

@@ -1,10 +1,23 @@
 //! Plans that tests share: random ones for laws, and one small show for cases.
 
+use letfall_core::check::Problem;
+use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
 use letfall_core::show::Show;
 use letfall_core::time::{
     BarBeat, GridPlan, Metre, MetreMark, Pin, Ramp, RampLaw, SongTime, Tempo, TempoMark, TickSpan,
 };
 use proptest::prelude::*;
+use std::sync::Arc;
+
+/// The first service of a show, prepared.
+pub fn prepared(show: &Show) -> Arc<Prepared> {
+    Prepared::hypothetical(Arc::new(show.clone()), 0).unwrap()
+}
+
+/// Everything that is wrong with a show, of whose recordings nothing is known.
+pub fn problems(show: &Show) -> Vec<Problem> {
+    PreparedShow::new(Arc::new(show.clone()), OutsideFacts::none()).problems()
+}
 
 pub fn metre() -> impl Strategy<Value = Metre> {
     prop::sample::select(vec!["4/4", "3/4", "6/8", "7/8 2+2+3", "5/4 3+2", "12/8", "2/2", "9/16"])

@@ -1,13 +1,11 @@
 //! Working back from the beat.
 
-use super::plans;
-use letfall_core::schedule::{Schedule, calls};
-use letfall_core::stage::Stage;
+use super::plans::{self, prepared};
 use letfall_core::time::SongSpan;
 
 fn row(show: &letfall_core::show::Show, label: &str) -> (i64, i64) {
-    let schedule = Schedule::build(show, &show.services[0]).unwrap();
-    let row = schedule.row(label.parse().unwrap()).unwrap();
+    let prepared = prepared(show);
+    let row = prepared.row(label.parse().unwrap()).unwrap();
     (row.send.micros(), row.land.micros())
 }
 
@@ -51,7 +49,8 @@ fn due_together_releases_leave_first() {
     let cues = r#"{"label":"L1","track":"l","at":"5|1","does":{"lighting":{"preset":"cold"}}},
         {"label":"R1","track":"r","at":"5|1","does":{"release":{"release":"front"}},"lead_adjust_us":-10320}"#;
     let show = plans::one(cues);
-    let schedule = Schedule::build(&show, &show.services[0]).unwrap();
+    let prepared = prepared(&show);
+    let schedule = prepared.schedule();
     let (first, second) = (&schedule.rows[0], &schedule.rows[1]);
     assert_eq!(first.send, second.send, "made so");
     assert_eq!((first.label.to_string().as_str(), first.waits.micros()), ("R1", 0));
@@ -63,8 +62,8 @@ fn due_together_releases_leave_first() {
 fn standby_is_eight_seconds_ahead_on_a_beat() {
     let cue = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front"}}}"#;
     let show = plans::one(cue);
-    let schedule = Schedule::build(&show, &show.services[0]).unwrap();
-    let spoken = calls(&show, &show.services[0], &schedule);
+    let prepared = prepared(&show);
+    let spoken = prepared.calls();
     // Go a little before 32 s; 8 s before that lies between beats; the beat before is 23.5 s.
     assert_eq!(spoken[0].standby.unwrap().micros(), 23_500_000);
     assert_eq!((spoken[0].standby_words.as_str(), spoken[0].go_words.as_str()), ("Standby release 1", "Release 1 go"));
@@ -77,8 +76,8 @@ fn the_stage_follows_the_schedule() {
         {"label":"O2","track":"o","at":"9|1","does":{"output":{"route":"front-blank"}}},
         {"label":"M1","track":"m","at":"5|1","does":{"media":{"item":"film"}}}"#;
     let show = plans::one(cues);
-    let schedule = Schedule::build(&show, &show.services[0]).unwrap();
-    let stage = Stage::new(&show, &show.services[0], &schedule);
+    let prepared = prepared(&show);
+    let stage = prepared.stage();
     let at = |secs: i64| letfall_core::time::SongTime::saturating(secs * 1_000_000);
     let route = |output, secs| show.routes[stage.showing_at(output, at(secs)).unwrap().route.unwrap()].key.to_string();
     assert_eq!(
@@ -89,9 +88,9 @@ fn the_stage_follows_the_schedule() {
     assert_eq!((stage.playing[0].from.micros(), stage.playing[0].until.micros()), (8_000_000, 16_000_000));
 }
 
-/// Breaths of a plan with lighting called: each as "place sort words".
+/// What is called in a plan with lighting called: each as "place sort words".
 fn said(cues: &[(&str, &str)], rate: u16) -> Vec<String> {
-    use letfall_core::schedule::{Said, breaths};
+    use letfall_core::schedule::CallKind;
     let cue = |(label, at): &(&str, &str)| match label.as_bytes()[0] {
         b'R' => format!(r#"{{"label":"{label}","track":"r","at":"{at}","does":{{"release":{{"release":"front"}}}}}}"#),
         _ => format!(r#"{{"label":"{label}","track":"l","at":"{at}","does":{{"lighting":{{"preset":"warm"}}}}}}"#),
@@ -99,14 +98,14 @@ fn said(cues: &[(&str, &str)], rate: u16) -> Vec<String> {
     let mut show = plans::one(&cues.iter().map(cue).collect::<Vec<_>>().join(","));
     show.settings.words_per_minute = rate;
     show.tracks.iter_mut().for_each(|t| t.called = true);
-    let service = &show.services[0];
-    let schedule = Schedule::build(&show, service).unwrap();
-    let spoken = calls(&show, service, &schedule);
-    breaths(&show, service, &spoken)
-        .into_iter()
+    let prepared = prepared(&show);
+    let schedule = prepared.schedule();
+    prepared
+        .call_groups()
+        .iter()
         .map(|b| {
             let place = schedule.grid.place_of(schedule.grid.tick_at(b.at));
-            let sort = if b.said == Said::Go { "go" } else { "standby" };
+            let sort = if b.kind == CallKind::Go { "go" } else { "standby" };
             let late = if b.is_hurried() { " (too quick)" } else { "" };
             format!("{}|{} {sort} {}{late}", place.bar, place.beat, b.words)
         })
@@ -162,9 +161,8 @@ fn bodies_end_where_the_next_begins() {
         {"label":"L2","track":"l","at":"7|1","does":{"lighting":{"preset":"cold"}}}"#;
     let show = plans::one(cues);
     let service = &show.services[0];
-    let schedule = Schedule::build(&show, service).unwrap();
-    let stage = Stage::new(&show, service, &schedule);
-    let ends = letfall_core::stage::ends(&show, service, &schedule, &stage);
+    let prepared = prepared(&show);
+    let (schedule, ends) = (prepared.schedule(), prepared.ends());
     let end = |label: &str| {
         let at = schedule.rows.iter().position(|r| r.label.to_string() == label).unwrap();
         schedule.grid.place_of(schedule.grid.tick_at(ends[at])).bar
@@ -190,9 +188,8 @@ fn light_falls_to_dark_from_where_it_was() {
         {"label":"L3","track":"l","at":"9|1","does":{"lighting":{"preset":"cold"}}}"#;
     let mut show = plans::one(cues);
     (show.presets[0].level, show.presets[1].level) = (80, 0);
-    let service = &show.services[0];
-    let schedule = Schedule::build(&show, service).unwrap();
-    let levels = letfall_core::stage::levels(&show, service, &schedule);
+    let prepared = prepared(&show);
+    let (schedule, levels) = (prepared.schedule(), prepared.levels());
     let of = |label: &str| levels[schedule.rows.iter().position(|r| r.label.to_string() == label).unwrap()];
     // What rests changes nothing for the next.
     assert_eq!([of("L1"), of("L2"), of("L3")], [[0.0, 0.8], [0.8, 0.0], [0.8, 0.0]]);
@@ -204,7 +201,8 @@ fn a_file_opens_on_a_bar_line_before_its_first_message() {
         let show = plans::one(&format!(
             r#"{{"label":"L1","track":"l","at":"{at}","does":{{"lighting":{{"preset":"warm","share":"done"}}}}}}"#
         ));
-        let schedule = Schedule::build(&show, &show.services[0]).unwrap();
+        let prepared = prepared(&show);
+        let schedule = prepared.schedule();
         let bar = schedule.grid.place_of(schedule.opens_at()).bar;
         let send = schedule.rows[0].send;
         // On a bar line at or before the first message, and never after bar 1.

@@ -1,7 +1,7 @@
 //! A click on every counted beat, from the count-in to the song's end.
 
 use super::{AudioError, SAMPLE_RATE, Written, pcm, sample_of, samples, stretch, writer};
-use letfall_core::show::Service;
+use letfall_core::prepared::Prepared;
 use letfall_core::time::{BarBeat, SongTime};
 use std::f64::consts::PI;
 use std::io::{Seek, Write};
@@ -37,10 +37,10 @@ struct Burst {
 ///
 /// # Errors
 /// [`AudioError`].
-pub fn click<W: Write + Seek>(service: &Service, options: ClickOptions, to: W) -> Result<Written, AudioError> {
+pub fn click<W: Write + Seek>(plan: &Prepared, options: ClickOptions, to: W) -> Result<Written, AudioError> {
     let rate = options.sample_rate;
-    let grid = service.song.grid.build()?;
-    let (from, until) = stretch(&grid, options.count_in_bars, service.song.end_bar());
+    let (service, grid) = (plan.service(), plan.grid());
+    let (from, until) = stretch(grid, options.count_in_bars, service.song.end_bar());
     // The last beat sounds to its end.
     let count = samples(until - from, rate)? + u64::from(rate / 4);
     let at = |time: SongTime| sample_of(time - from, rate);

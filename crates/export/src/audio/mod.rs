@@ -8,7 +8,7 @@ mod timecode;
 pub use click::{ClickOptions, click};
 pub use timecode::{TimecodeOptions, timecode, timecode_with_guide, word};
 
-use letfall_core::time::{Grid, SongSpan, SongTime, TimeError};
+use letfall_core::time::{Grid, SongSpan, SongTime};
 use std::io::{Seek, Write};
 
 /// Samples a second unless another rate is asked for.
@@ -28,9 +28,6 @@ pub struct Written {
 /// Why no sound file was written.
 #[derive(Debug, thiserror::Error)]
 pub enum AudioError {
-    /// The song's grid cannot be built.
-    #[error("the song has no grid: {0}")]
-    Grid(#[from] TimeError),
     /// Longer than a WAV file can hold.
     #[error(
         "the song is longer than a WAV file can hold (4 GB: 12 hours at 48000 samples a second); give it fewer bars"

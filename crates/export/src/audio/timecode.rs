@@ -1,7 +1,7 @@
 //! Linear timecode by SMPTE ST 12-1: 80 bits a frame, biphase mark, as sound.
 
 use super::{AudioError, SAMPLE_RATE, Written, nearest, pcm, sample_of, samples, stretch, writer};
-use letfall_core::show::Service;
+use letfall_core::prepared::Prepared;
 use letfall_core::time::{FrameRate, SongSpan, SongTime, Timecode};
 use std::io::{Seek, Write};
 
@@ -60,8 +60,8 @@ pub fn word(at: Timecode, user_bits: u32) -> [u8; 10] {
 ///
 /// # Errors
 /// [`AudioError`].
-pub fn timecode<W: Write + Seek>(service: &Service, options: TimecodeOptions, to: W) -> Result<Written, AudioError> {
-    write(service, options, to, None)
+pub fn timecode<W: Write + Seek>(plan: &Prepared, options: TimecodeOptions, to: W) -> Result<Written, AudioError> {
+    write(plan, options, to, None)
 }
 
 /// As [`timecode`], with the guide on the left channel and the timecode on the right. `guide` gives the recording's samples
@@ -70,23 +70,23 @@ pub fn timecode<W: Write + Seek>(service: &Service, options: TimecodeOptions, to
 /// # Errors
 /// [`AudioError`].
 pub fn timecode_with_guide<W: Write + Seek>(
-    service: &Service,
+    plan: &Prepared,
     options: TimecodeOptions,
     to: W,
     guide: &mut dyn Iterator<Item = f32>,
 ) -> Result<Written, AudioError> {
-    write(service, options, to, Some(guide))
+    write(plan, options, to, Some(guide))
 }
 
 fn write<W: Write + Seek>(
-    service: &Service,
+    plan: &Prepared,
     options: TimecodeOptions,
     to: W,
     mut guide: Option<&mut dyn Iterator<Item = f32>>,
 ) -> Result<Written, AudioError> {
     let rate = options.sample_rate;
-    let grid = service.song.grid.build()?;
-    let (from, until) = stretch(&grid, options.count_in_bars, service.song.end_bar());
+    let grid = plan.grid();
+    let (from, until) = stretch(grid, options.count_in_bars, plan.service().song.end_bar());
     let (num, den) = options.start.rate().frame_micros();
     let frames = |span: SongSpan, up: bool| {
         let exact = i128::from(span.micros()) * den;

@@ -4,6 +4,7 @@
 //! and encoding in one pass is what keeps a file of 100 000 messages within milliseconds.
 
 use super::MidiError;
+use letfall_core::midi::split_messages;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -78,27 +79,20 @@ impl TrackWriter {
         self.bytes.extend_from_slice(&message[from..]);
     }
 
-    /// The messages of one cue, as `core::schedule::wire` makes them: channel messages with status, or one sysex.
+    /// The messages of one cue, as `core::midi` makes them: channel messages with status, or one sysex.
     pub fn messages(&mut self, tick: u32, bytes: &[u8]) {
         self.end_notes(tick);
-        let mut rest = bytes;
-        while let Some(&status) = rest.first() {
-            let length = match status & 0xf0 {
-                0xc0 | 0xd0 => 2,
-                0xf0 => {
-                    // F0 stands before the length, F7 within it (SMF 1.1, 2.3).
-                    self.delta(tick);
-                    self.bytes.push(0xf0);
-                    self.quantity(u32::try_from(rest.len() - 1).unwrap_or(u32::MAX));
-                    self.bytes.extend_from_slice(&rest[1..]);
-                    self.status = 0;
-                    return;
-                }
-                _ => 3,
-            };
-            let (message, after) = rest.split_at(length.min(rest.len()));
-            self.channel(tick, message);
-            rest = after;
+        for message in split_messages(bytes) {
+            if message[0] != 0xf0 {
+                self.channel(tick, message);
+                continue;
+            }
+            // F0 stands before the length, F7 within it (SMF 1.1, 2.3).
+            self.delta(tick);
+            self.bytes.push(0xf0);
+            self.quantity(u32::try_from(message.len() - 1).unwrap_or(u32::MAX));
+            self.bytes.extend_from_slice(&message[1..]);
+            self.status = 0;
         }
     }
 

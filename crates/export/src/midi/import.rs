@@ -24,6 +24,16 @@ pub struct Imported {
     pub notes: Vec<String>,
 }
 
+impl Imported {
+    /// The grid of the file.
+    ///
+    /// # Errors
+    /// [`ImportError::Grid`]: its marks make none.
+    pub fn grid(&self) -> Result<Grid, ImportError> {
+        Ok(self.plan.build()?)
+    }
+}
+
 /// Why a file gives no grid.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ImportError {

@@ -9,7 +9,8 @@
 use super::MidiError;
 use super::clock::{Cursor, FileClock};
 use super::encode::{self, TrackWriter};
-use letfall_core::schedule::{Fires, Schedule, describe};
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::{ReleaseTriggers, Schedule, describe};
 use letfall_core::show::{Kind, Service, Show};
 use letfall_core::time::{Metre, PPQ, SongTime, Tick, round};
 
@@ -51,11 +52,12 @@ pub struct MidiFile {
 ///
 /// # Errors
 /// [`MidiError`].
-pub fn write(show: &Show, service: &Service, schedule: &Schedule, options: MidiOptions) -> Result<MidiFile, MidiError> {
+pub fn write(plan: &Prepared, options: MidiOptions) -> Result<MidiFile, MidiError> {
+    let (show, service, schedule) = (plan.show(), plan.service(), plan.schedule());
     if options.with_releases {
         may_hold_releases(show, service)?;
     }
-    if let Some((cue, release)) = Fires::new(show).first_in(schedule) {
+    if let Some((cue, release)) = ReleaseTriggers::new(show).first_in(schedule) {
         return Err(MidiError::FiresRelease { cue, release: release.name.clone() });
     }
     let grid = &schedule.grid;

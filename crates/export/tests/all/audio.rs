@@ -1,12 +1,20 @@
 //! Click and timecode as samples.
 
-use letfall_core::show::{Service, Song};
+use letfall_core::prepared::Prepared;
+use letfall_core::show::{Service, Show, Song};
 use letfall_core::time::{BarBeat, FrameRate, GridPlan, Metre, SongSpan, SongTime, Tempo, Timecode};
 use letfall_export::audio::{AudioError, ClickOptions, TimecodeOptions, click, timecode};
 use std::io::Cursor;
+use std::sync::Arc;
 
-fn service(plan: GridPlan, bars: u32) -> Service {
-    Service::new("A", Song { title: "Song".into(), bars, grid: plan, sections: Vec::new(), guide: None })
+fn prepared(song: Song) -> Arc<Prepared> {
+    let mut show = Show::empty("Sounds");
+    show.services.push(Service::new("A", song));
+    Prepared::hypothetical(Arc::new(show), 0).unwrap()
+}
+
+fn service(plan: GridPlan, bars: u32) -> Arc<Prepared> {
+    prepared(Song { title: "Song".into(), bars, grid: plan, sections: Vec::new(), guide: None })
 }
 
 fn steady(bpm: f64) -> GridPlan {
@@ -26,7 +34,7 @@ fn every_click_begins_on_the_sample_nearest_its_beat() {
         let written = click(&service, options, &mut to).unwrap();
         let all = samples(to.into_inner());
         assert_eq!(all.len() as u64, written.samples);
-        let grid = service.song.grid.build().unwrap();
+        let grid = service.grid();
         // A burst is loudest at its first sample and over after 30 ms.
         let quiet = rate as usize / 25;
         let onsets: Vec<usize> = (0..all.len())
@@ -79,11 +87,11 @@ fn what_no_file_can_hold_is_refused() {
 
 #[test]
 fn section_pips_come_before_their_section() {
-    let mut service = service(steady(120.0), 16);
-    service.song.sections = serde_json::from_value(serde_json::json!([
+    let sections = serde_json::from_value(serde_json::json!([
         {"name": "A", "bar": 1, "bars": 8}, {"name": "B", "bar": 9, "bars": 8}
     ]))
     .unwrap();
+    let service = prepared(Song { title: "Song".into(), bars: 16, grid: steady(120.0), sections, guide: None });
     let make = |section_pips| {
         let mut to = Cursor::new(Vec::new());
         click(&service, ClickOptions { section_pips, ..ClickOptions::default() }, &mut to).unwrap();

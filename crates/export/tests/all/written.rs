@@ -1,21 +1,27 @@
 //! Everything we write, read back by the strict reader.
 
 use super::strict::{self, File};
+use letfall_core::prepared::Prepared;
 use letfall_core::schedule::Schedule;
 use letfall_core::show::{Kind, Show};
 use letfall_core::time::SongTime;
 use letfall_export::midi::{self, MidiError, MidiFile, MidiOptions, Resolution, import};
 use proptest::prelude::*;
+use std::sync::Arc;
 
 const LANTERN: &str = include_str!("../../../../demo-shows/lantern-night.letfall");
 const HOUSES: &str = include_str!("../../../../demo-shows/three-houses.letfall");
 
+fn prepared(show: &Show, service: &str) -> Arc<Prepared> {
+    let at = show.services.iter().position(|s| s.name == service).unwrap();
+    Prepared::hypothetical(Arc::new(show.clone()), at).unwrap()
+}
+
 fn write(show: &Show, service: &str, options: MidiOptions) -> (Schedule, MidiFile, File) {
-    let service = show.service(service).unwrap();
-    let schedule = Schedule::build(show, service).unwrap();
-    let written = midi::write(show, service, &schedule, options).unwrap();
+    let plan = prepared(show, service);
+    let written = midi::write(&plan, options).unwrap();
     let read = strict::read(&written.bytes);
-    (schedule, written, read)
+    (plan.schedule().clone(), written, read)
 }
 
 fn load(text: &str) -> Show {
@@ -109,25 +115,20 @@ fn releases_stay_out_unless_asked_for_and_the_sheet_is_filled_in() {
     assert_eq!(names[1..], ["Lighting", "Media", "Screens", "Releases"]);
     assert_eq!(read.tracks[4].iter().filter(|e| e.bytes[0] == 0x9f).count(), 1);
     show.safety.clear_signal.clear();
-    let service = show.service("Late").unwrap();
-    let schedule = Schedule::build(&show, service).unwrap();
-    let why = midi::write(&show, service, &schedule, with).unwrap_err();
+    let why = midi::write(&prepared(&show, "Late"), with).unwrap_err();
     assert_eq!(why, MidiError::SafetySheet("the clear signal".into()));
 }
 
 #[test]
 fn a_preset_that_would_fire_a_release_is_refused() {
     let mut show = load(LANTERN);
-    let service = show.service("Late").unwrap();
-    let schedule = Schedule::build(&show, service).unwrap();
-    let used = schedule.rows.iter().find(|row| row.label.kind == Kind::Lighting).unwrap().label;
+    let plan = prepared(&show, "Late");
+    let used = plan.schedule().rows.iter().find(|row| row.label.kind == Kind::Lighting).unwrap().label;
     let (receiver, message) = (show.releases[0].receiver.clone(), show.releases[0].message.clone());
     for preset in &mut show.presets {
         (preset.receiver, preset.message) = (receiver.clone(), message.clone());
     }
-    let service = show.service("Late").unwrap();
-    let schedule = Schedule::build(&show, service).unwrap();
-    let why = midi::write(&show, service, &schedule, MidiOptions::default()).unwrap_err();
+    let why = midi::write(&prepared(&show, "Late"), MidiOptions::default()).unwrap_err();
     let MidiError::FiresRelease { cue, release } = why else { panic!("{why}") };
     assert_eq!((cue.kind, release), (used.kind, show.releases[0].name.clone()));
 }

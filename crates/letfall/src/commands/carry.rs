@@ -1,11 +1,13 @@
 //! `letfall copy`
 
-use super::{count, service, which};
-use crate::failure::Failure;
-use crate::{Answer, Told, cli, disk};
-use letfall_core::edit::{Carried, Clash, Edit, History, Match, Selection, carry};
+use super::common::{count, line, service};
+use super::which::{self, matching};
+use crate::cli;
+use crate::output::{Answer, CommandOutput};
+use letfall_core::edit::{Carried, Clash, Edit, History, Selection, carry};
 use letfall_core::file;
-use letfall_core::show::Label;
+use letfall_core::show::{Label, Show};
+use letfall_files::{Failure, disk};
 
 pub fn run(args: &cli::Copy) -> Answer {
     let mut show = disk::read_show(&args.show)?;
@@ -30,11 +32,11 @@ pub fn run(args: &cli::Copy) -> Answer {
     History::new().commit(&mut show, "Carry", Edit::All(edits), Selection::none())?;
     disk::write(&args.output, &file::write(&show))?;
     line!(text, "Wrote {}.", args.output.display());
-    Ok(Told::text(text))
+    Ok(CommandOutput::text(text))
 }
 
 /// Names with commas between; a name that holds a comma itself is found whole.
-fn targets(text: &str, show: &letfall_core::show::Show) -> Result<Vec<String>, Failure> {
+fn targets(text: &str, show: &Show) -> Result<Vec<String>, Failure> {
     if show.service(text).is_some() {
         return Ok(vec![text.to_owned()]);
     }
@@ -74,14 +76,5 @@ fn describe(text: &mut String, to: &str, told: &Carried) {
     }
     if told.relabelled.len() > 8 {
         line!(text, "  and {} more under new numbers", told.relabelled.len() - 8);
-    }
-}
-
-/// How places in one song become places in another.
-pub const fn matching(given: cli::Match) -> Match {
-    match given {
-        cli::Match::Bars => Match::Bars,
-        cli::Match::Sections => Match::Sections,
-        cli::Match::Clock => Match::Clock,
     }
 }

@@ -1,9 +1,13 @@
 //! `letfall check`
 
-use super::{count, json_line, service};
-use crate::{Answer, Told, cli, disk, guides};
-use letfall_core::check::{self, Problem, Severity};
+use super::common::{count, json_line, line, service};
+use crate::cli;
+use crate::output::{Answer, CommandOutput};
+use letfall_core::check::{Problem, Severity};
+use letfall_files::exports::folder_of;
+use letfall_files::{disk, prepared_show};
 use serde::Serialize;
+use std::sync::Arc;
 
 #[derive(Serialize)]
 struct Line<'a> {
@@ -16,19 +20,15 @@ struct Line<'a> {
 }
 
 pub fn run(args: &cli::Check) -> Answer {
-    let show = disk::read_show(&args.show)?;
-    let mut problems = match &args.service {
-        None => check::show(&show),
+    let show = Arc::new(disk::read_show(&args.show)?);
+    let prepared = prepared_show(show.clone(), folder_of(&args.show).as_deref());
+    let problems = match &args.service {
+        None => prepared.problems(),
         Some(name) => {
-            let mut found = check::rig(&show);
-            found.extend(check::service(&show, service(&show, Some(name))?));
-            found
+            let plan = prepared.prepare_named(&service(&show, Some(name))?.name)?;
+            plan.all_problems().cloned().collect()
         }
     };
-    let folder = args.show.parent();
-    let mut guides = check::guides(&show, |guide| guides::sum(folder, guide));
-    guides.retain(|p| args.service.is_none() || p.service == args.service);
-    problems.extend(guides);
     let mut text = String::new();
     for problem in &problems {
         if args.json {
@@ -55,7 +55,7 @@ pub fn run(args: &cli::Check) -> Answer {
             ),
         }
     }
-    Ok(Told { text, remarks: Vec::new(), found_stop: stops > 0 })
+    Ok(CommandOutput { text, remarks: Vec::new(), found_stop: stops > 0 })
 }
 
 fn as_line(problem: &Problem) -> Line<'_> {

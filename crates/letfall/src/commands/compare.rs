@@ -1,10 +1,13 @@
 //! `letfall compare`
 
-use super::{count, json_line, service};
-use crate::{Answer, Told, cli, disk};
+use super::common::{count, json_line, line, service};
+use super::which::matching;
+use crate::cli;
+use crate::output::{Answer, CommandOutput};
 use letfall_core::edit::{Difference, compare};
 use letfall_core::schedule::describe;
 use letfall_core::show::Label;
+use letfall_files::disk;
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -22,7 +25,7 @@ struct Line<'a> {
 pub fn run(args: &cli::Compare) -> Answer {
     let show = disk::read_show(&args.show)?;
     let (a, b) = (service(&show, Some(&args.first))?, service(&show, Some(&args.second))?);
-    let found = compare(&show, &a.name, &b.name, super::carry::matching(args.matching))?;
+    let found = compare(&show, &a.name, &b.name, matching(args.matching))?;
     let mut text = String::new();
     for difference in &found {
         let (label, word, only) = match difference {
@@ -55,7 +58,7 @@ pub fn run(args: &cli::Compare) -> Answer {
             n => line!(text, "{} differ or stand in one only.", count(n, "cue")),
         }
     }
-    Ok(Told::text(text))
+    Ok(CommandOutput::text(text))
 }
 
 fn shown(text: &str) -> &str {

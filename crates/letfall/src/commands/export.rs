@@ -1,51 +1,36 @@
-//! `letfall midi`, `letfall paper`, `letfall table`: one service to one file.
+//! `letfall midi`, `paper`, `table`, `click`, `timecode`: one service to one file.
 
-use super::{count, service};
-use crate::{Answer, Told, cli, disk, scripts};
-use letfall_core::schedule::Schedule;
-use letfall_core::time::SongTime;
-use letfall_export::midi::{self, MidiOptions, Resolution};
-use letfall_export::table as csv;
-use letfall_paper::{PaperOptions, Sheet, Size};
+use super::common::prepared;
+use crate::cli;
+use crate::output::{Answer, CommandOutput};
+use letfall_core::time::FrameRate;
+use letfall_export::midi::{MidiOptions, Resolution};
+use letfall_files::disk;
+use letfall_files::exports::{Export, Product, Silent, folder_of};
+use letfall_paper::{EarlierVersion, PaperOptions, Sheet, Size};
 use std::sync::Arc;
 
+/// Makes a file of a service.
+fn write(to: &cli::ToFile, product: Product) -> Answer {
+    let plan = prepared(&to.show, to.service.as_deref())?;
+    let export = Export { product, plan, folder: folder_of(&to.show), to: to.output.clone() };
+    let exported = export.run(&mut Silent)?;
+    let text = format!("Wrote {}: {}.\n", to.output.display(), exported.words);
+    Ok(CommandOutput { text, remarks: exported.remarks, found_stop: false })
+}
+
 pub fn midi(args: &cli::Midi) -> Answer {
-    let show = disk::read_show(&args.to.show)?;
-    let service = service(&show, args.to.service.as_deref())?;
-    let schedule = Schedule::build(&show, service)?;
-    let options = MidiOptions {
-        resolution: match args.resolution {
-            cli::Resolution::Quarter960 => Resolution::Quarter960,
-            cli::Resolution::Quarter4800 => Resolution::Quarter4800,
-            cli::Resolution::Millis => Resolution::Millis,
-        },
-        with_releases: args.with_releases,
+    let resolution = match args.resolution {
+        cli::Resolution::Quarter960 => Resolution::Quarter960,
+        cli::Resolution::Quarter4800 => Resolution::Quarter4800,
+        cli::Resolution::Millis => Resolution::Millis,
     };
-    let file = midi::write(&show, service, &schedule, options)?;
-    disk::write(&args.to.output, &file.bytes)?;
-    let starts = if file.starts_at == SongTime::ZERO {
-        "its start is the song's".to_owned()
-    } else {
-        format!("it starts at song time {}", file.starts_at)
-    };
-    let mut remarks = Vec::new();
-    let missing = schedule.rows.iter().filter(|r| r.fault.is_some()).count();
-    if missing > 0 {
-        remarks.push(format!("{} could not be made and left out; see letfall check", count(missing, "message")));
-    }
-    let left_out = match file.releases_left_out {
-        0 => String::new(),
-        n => format!("; {} left out (see --with-releases)", count(n, "release")),
-    };
-    let text =
-        format!("Wrote {}: {}, {starts}{left_out}.\n", args.to.output.display(), count(file.messages, "message"));
-    Ok(Told { text, remarks, found_stop: false })
+    write(&args.to, Product::Midi(MidiOptions { resolution, with_releases: args.with_releases }))
 }
 
 pub fn paper(args: &cli::Paper) -> Answer {
-    let show = disk::read_show(&args.to.show)?;
-    let service = service(&show, args.to.service.as_deref())?;
-    let schedule = Schedule::build(&show, service)?;
+    // What is wrong with the show itself is said before what is wrong with a file beside it.
+    let plan = prepared(&args.to.show, args.to.service.as_deref())?;
     let template = match &args.template {
         None => None,
         Some(path) => {
@@ -55,19 +40,8 @@ pub fn paper(args: &cli::Paper) -> Answer {
     };
     let previous = match &args.previous {
         None => None,
-        Some(path) => Some(Arc::new(disk::read_show(path)?)),
+        Some(path) => Some(EarlierVersion::of(Arc::new(disk::read_show(path)?), &plan.service().name)),
     };
-    let unusual = scripts::of_show(&show);
-    let (fonts, _) = scripts::from_system(&unusual);
-    let mut remarks: Vec<String> = Vec::new();
-    if !fonts.is_empty() {
-        let names: Vec<&str> = fonts.iter().map(|f| f.family.as_str()).collect();
-        let some: String = unusual.iter().take(20).collect();
-        remarks.push(format!(
-            "characters that the house typeface lacks ({some}) are set in fonts of this machine: {}",
-            names.join(", ")
-        ));
-    }
     let options = PaperOptions {
         size: match args.size {
             cli::Size::A4 => Size::A4,
@@ -90,19 +64,25 @@ pub fn paper(args: &cli::Paper) -> Answer {
         printed: args.printed.clone(),
         previous,
         template,
-        fonts: fonts.into_iter().map(|f| f.data).collect(),
+        fonts: Vec::new(),
     };
-    let paper = letfall_paper::print(&show, service, &schedule, &options)?;
-    disk::write(&args.to.output, &paper.pdf)?;
-    let text = format!("Wrote {}: {}.\n", args.to.output.display(), count(paper.pages, "page"));
-    remarks.extend(paper.warnings);
-    Ok(Told { text, remarks, found_stop: false })
+    write(&args.to, Product::Paper(Box::new(options)))
 }
 
 pub fn table(args: &cli::ToFile) -> Answer {
-    let show = disk::read_show(&args.show)?;
-    let service = service(&show, args.service.as_deref())?;
-    let schedule = Schedule::build(&show, service)?;
-    disk::write(&args.output, &csv::write(&show, service, &schedule))?;
-    Ok(Told::text(format!("Wrote {}: {}.\n", args.output.display(), count(schedule.rows.len(), "cue"))))
+    write(args, Product::Table)
+}
+
+pub fn click(args: &cli::Click) -> Answer {
+    write(&args.to, Product::Click { sample_rate: args.samples, section_pips: args.sections })
+}
+
+pub fn timecode(args: &cli::LinearTimecode) -> Answer {
+    let rate = args.rate.map(|rate| match rate {
+        cli::Rate::F24 => FrameRate::F24,
+        cli::Rate::F25 => FrameRate::F25,
+        cli::Rate::F2997Drop => FrameRate::F2997Drop,
+        cli::Rate::F30 => FrameRate::F30,
+    });
+    write(&args.to, Product::Timecode { rate, sample_rate: args.samples, with_guide: args.with_guide })
 }

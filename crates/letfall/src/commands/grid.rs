@@ -1,11 +1,12 @@
 //! `letfall grid`: the tempo map of a MIDI file, or the one that is heard in a recording.
 
-use super::{count, json_line};
-use crate::failure::{Failure, io_words};
-use crate::{Answer, Told, cli, disk, guides};
+use super::common::{count, json_line, line};
+use crate::cli;
+use crate::output::{Answer, CommandOutput};
 use letfall_core::show::Section;
 use letfall_core::time::{Grid, GridPlan, TickSpan, round};
 use letfall_export::midi::import;
+use letfall_files::{Failure, disk, guides, io_words};
 use letfall_sound::bars::{BarError, Choice, Found, GivenBar, Hearing, TempoRange};
 use serde::Serialize;
 use std::fs::File;
@@ -79,7 +80,7 @@ fn of_midi(args: &cli::Grid) -> Answer {
     let bytes = disk::read("the file", &args.file)?;
     let fail = |why| Failure::Import { why, path: args.file.clone() };
     let found = import(&bytes).map_err(fail)?;
-    let grid = found.plan.build().map_err(|e| fail(e.into()))?;
+    let grid = found.grid().map_err(fail)?;
     let ends = grid.bar_time(last(found.bars));
     let mut text = String::new();
     if args.json {
@@ -96,7 +97,7 @@ fn of_midi(args: &cli::Grid) -> Answer {
             json_line(&mut text, &line);
         }
     }
-    Ok(Told { text, remarks: found.notes, found_stop: false })
+    Ok(CommandOutput { text, remarks: found.notes, found_stop: false })
 }
 
 /// Rounded to three places.
@@ -124,7 +125,7 @@ fn of_recording(args: &cli::Grid) -> Answer {
     }
     let choice = Choice { given_bar, first_downbeat: args.first_downbeat, beats_per_bar: args.beats_per_bar, tempo };
     let found = hearing.find(&choice, &mut || true).map_err(|e| fail(e.to_string()))?;
-    let grid = found.plan.build().map_err(|e| fail(e.to_string()))?;
+    let grid = found.grid().map_err(|e| fail(e.to_string()))?;
     let mut text = String::new();
     if args.json {
         let tempo_bpm = thousandths(found.tempo());
@@ -150,7 +151,7 @@ fn of_recording(args: &cli::Grid) -> Answer {
     if !spots.is_empty() {
         remarks.push(format!("hard to hear: {}; listen to them against a click", spots.join(", ")));
     }
-    Ok(Told { text, remarks, found_stop: false })
+    Ok(CommandOutput { text, remarks, found_stop: false })
 }
 
 /// Bars and beats as they were heard.

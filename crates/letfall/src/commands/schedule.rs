@@ -1,8 +1,10 @@
 //! `letfall schedule`
 
-use super::{json_line, service};
-use crate::{Answer, Told, cli, disk};
-use letfall_core::schedule::{Schedule, Wire, certainty, describe, place_words};
+use super::common::{json_line, line, prepared};
+use crate::cli;
+use crate::output::{Answer, CommandOutput};
+use letfall_core::midi::EncodedMessage;
+use letfall_core::schedule::{certainty, describe, place_words};
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -28,19 +30,18 @@ struct Line<'a> {
 }
 
 pub fn run(args: &cli::OfService) -> Answer {
-    let show = disk::read_show(&args.show)?;
-    let service = service(&show, args.service.as_deref())?;
-    let schedule = Schedule::build(&show, service)?;
+    let plan = prepared(&args.show, args.service.as_deref())?;
+    let (show, schedule) = (plan.show(), plan.schedule());
     let mut text = String::new();
     if !args.json {
         line!(text, "{:<8}{:<14}{:>14}{:>14}{:>10}  message", "cue", "bar|beat", "send", "land", "lead");
     }
     for row in &schedule.rows {
-        let cue = &service.cues.as_slice()[row.cue as usize];
+        let cue = plan.cue(row);
         let place = place_words(cue, &schedule.grid);
-        let bytes = schedule.wire(row).map(Wire::hex);
+        let bytes = schedule.wire(row).map(EncodedMessage::hex);
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
-        let what = describe(&show, cue);
+        let what = describe(show, cue);
         if args.json {
             json_line(
                 &mut text,
@@ -56,7 +57,7 @@ pub fn run(args: &cli::OfService) -> Answer {
                     action_us: row.lead.action.micros(),
                     early_us: row.early.micros(),
                     late_us: row.late.micros(),
-                    in_time: certainty(&show, cue, row).chance,
+                    in_time: certainty(show, cue, row).chance,
                     waits_us: row.waits.micros(),
                     receiver: receiver.map(|r| r.key.as_str()),
                     port: row.port.map(|at| show.ports[at as usize].key.as_str()),
@@ -78,5 +79,5 @@ pub fn run(args: &cli::OfService) -> Answer {
             row.lead.total().to_string(),
         );
     }
-    Ok(Told::text(text))
+    Ok(CommandOutput::text(text))
 }

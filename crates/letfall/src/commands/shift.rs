@@ -1,11 +1,15 @@
 //! `letfall shift`
 
-use super::{count, service, which};
-use crate::failure::Failure;
-use crate::{Answer, Told, cli, disk};
+use super::common::{count, service};
+use super::which;
+use crate::cli;
+use crate::output::{Answer, CommandOutput};
 use letfall_core::edit::{By, History, Selection, shift};
 use letfall_core::file;
+use letfall_core::prepared::{OutsideFacts, PreparedShow};
 use letfall_core::show::{Label, Show};
+use letfall_files::{Failure, disk};
+use std::sync::Arc;
 
 pub fn run(args: &cli::Shift) -> Answer {
     let by: By = args.by.parse().map_err(Failure::Use)?;
@@ -18,21 +22,21 @@ pub fn run(args: &cli::Shift) -> Answer {
     disk::write(&args.output, &file::write(&show))?;
     let text =
         format!("Shifted {} of \"{name}\" by {by}; wrote {}.\n", count(labels.len(), "cue"), args.output.display());
-    let outside = outside(&show, &name, &labels);
-    let mut told = Told::text(text);
+    let outside = outside(show, &name, &labels);
+    let mut output = CommandOutput::text(text);
     if outside > 0 {
-        told.remarks.push(format!(
+        output.remarks.push(format!(
             "{} now outside the song; letfall check names them",
             if outside == 1 { "1 of them lands".to_owned() } else { format!("{outside} of them land") }
         ));
     }
-    Ok(told)
+    Ok(output)
 }
 
 /// How many of these cues land before the count-in or after the song.
-fn outside(show: &Show, name: &str, labels: &[Label]) -> usize {
-    let Some((service, grid)) = show.service(name).and_then(|s| Some((s, s.song.grid.build().ok()?))) else { return 0 };
-    let song = grid.bar_time(1 - i32::from(show.settings.count_in_bars))..=grid.bar_time(service.song.end_bar());
-    let lands = labels.iter().filter_map(|label| service.cues.get(*label)).map(|cue| cue.at.time(&grid));
-    lands.filter(|land| !song.contains(land)).count()
+fn outside(show: Show, name: &str, labels: &[Label]) -> usize {
+    let first = 1 - i32::from(show.settings.count_in_bars);
+    let Ok(plan) = PreparedShow::new(Arc::new(show), OutsideFacts::none()).prepare_named(name) else { return 0 };
+    let song = plan.grid().bar_time(first)..=plan.end();
+    labels.iter().filter_map(|label| plan.row(*label)).filter(|row| !song.contains(&row.land)).count()
 }

@@ -1,9 +1,9 @@
 //! Which cues a command is for.
 
 use crate::cli;
-use crate::failure::Failure;
-use letfall_core::edit::Pick;
+use letfall_core::edit::{Match, Pick};
 use letfall_core::show::{Kind, Label, Service};
+use letfall_files::Failure;
 
 impl From<cli::Kind> for Kind {
     fn from(kind: cli::Kind) -> Kind {
@@ -46,4 +46,13 @@ pub fn labels(which: &cli::Which, service: &Service) -> Result<Vec<Label>, Failu
         return Err(Failure::Use(format!("no cue of service \"{}\" is meant by that; choose others", service.name)));
     }
     Ok(chosen)
+}
+
+/// How places in one song become places in another.
+pub const fn matching(given: cli::Match) -> Match {
+    match given {
+        cli::Match::Bars => Match::Bars,
+        cli::Match::Sections => Match::Sections,
+        cli::Match::Clock => Match::Clock,
+    }
 }

@@ -2,9 +2,10 @@
 
 #![allow(clippy::unwrap_used, dead_code, missing_docs)] // each test takes what it needs
 
-use letfall_core::schedule::Schedule;
+use letfall_core::prepared::Prepared;
 use letfall_core::show::Show;
-use letfall_live::{Gone, Programme, Wires};
+use letfall_core::time::SongTime;
+use letfall_live::{Gone, MachineTime, MidiSink, RunPlan, ShowPort};
 use std::sync::Arc;
 
 /// Keeps what was sent and when.
@@ -16,8 +17,8 @@ pub struct Fake {
     pub broken: Vec<u16>,
 }
 
-impl Wires for Fake {
-    fn send(&mut self, port: u16, bytes: &[u8]) -> Result<(), Gone> {
+impl MidiSink for Fake {
+    fn send(&mut self, ShowPort(port): ShowPort, bytes: &[u8]) -> Result<(), Gone> {
         if self.broken.contains(&port) {
             return Err(Gone);
         }
@@ -44,7 +45,16 @@ pub fn show_with_its_message_elsewhere() -> Show {
     show
 }
 
-pub fn programme(show: &Show) -> Arc<Programme> {
-    let schedule = Schedule::build(show, &show.services[0]).unwrap();
-    Arc::new(Programme::new(show, &show.services[0], &schedule))
+pub fn plan(show: &Show) -> Arc<RunPlan> {
+    Arc::new(RunPlan::new(Prepared::hypothetical(Arc::new(show.clone()), 0).unwrap()))
+}
+
+/// A time of the machine's clock. The tests count in microseconds.
+pub const fn at(micros: i64) -> MachineTime {
+    MachineTime::from_micros(micros)
+}
+
+/// A song time.
+pub const fn song(micros: i64) -> SongTime {
+    SongTime::saturating(micros)
 }

@@ -2,13 +2,12 @@
 
 use super::changes::{Mark, Marks};
 use super::words::{beat_and_more, clock, gap};
-use letfall_core::schedule::{
-    Breath, Said, Schedule, breaths, calls as spoken, describe, message_words, place_words, release_land_words,
-};
-use letfall_core::show::{Action, Kind, Label, Service, Show};
-use letfall_core::stage::Stage;
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::{CallGroup, CallKind, describe, message_words, place_words, release_land_words};
+use letfall_core::show::{Action, Kind, Label, Show};
 use letfall_core::time::{BarBeat, SongSpan, SongTime, Tick};
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 /// Everything said, in order, and the count-downs.
 #[derive(Serialize)]
@@ -20,7 +19,7 @@ pub struct CallSheet {
     by_itself: String,
 }
 
-/// One breath.
+/// One group.
 #[derive(Serialize)]
 struct Line {
     is: &'static str,
@@ -108,15 +107,14 @@ pub fn hang_up(show: &Show, release: &letfall_core::show::Release) -> Option<Han
 }
 
 /// Works out the call sheet.
-pub fn calls(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage, marks: &Marks) -> CallSheet {
-    let grid = &schedule.grid;
-    let called = spoken(show, service, schedule);
-    let said = breaths(show, service, &called);
-    let rows = said.iter().map(|b| line(show, service, schedule, marks, b)).collect();
+pub fn calls(prepared: &Prepared, marks: &Marks) -> CallSheet {
+    let (show, service, grid, schedule) = (prepared.show(), prepared.service(), prepared.grid(), prepared.schedule());
+    let called: BTreeSet<Label> = prepared.calls().iter().map(|c| c.label).collect();
+    let rows = prepared.call_groups().iter().map(|group| line(prepared, marks, group)).collect();
     let by_itself: Vec<String> = schedule
         .by_land()
         .into_iter()
-        .filter(|r| !called.iter().any(|c| c.row.label == r.label))
+        .filter(|r| !called.contains(&r.label))
         .filter(|r| !service.cues.as_slice()[r.cue as usize].resting)
         .map(|r| r.label.to_string())
         .collect();
@@ -137,7 +135,7 @@ pub fn calls(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage,
                 place: place_words(cue, grid),
                 time: format!("{:.1}", row.land),
                 clock: clock(service, row.land),
-                bars: bars(schedule, stage, &said, row.label, row.land),
+                bars: bars(prepared, row.label, row.land),
                 hang_up: release.and_then(|r| hang_up(show, r)),
             }
         })
@@ -145,36 +143,36 @@ pub fn calls(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage,
     CallSheet { rows, count_downs, speech_rate: show.settings.words_per_minute, by_itself: by_itself.join(", ") }
 }
 
-fn line(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks, breath: &Breath) -> Line {
-    let grid = &schedule.grid;
+fn line(prepared: &Prepared, marks: &Marks, group: &CallGroup) -> Line {
+    let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
     // Before the count-in nobody counts bars: the song time beside it says when.
     let count_in = 1 - i32::from(show.settings.count_in_bars);
-    let before = grid.place_of(grid.tick_at(breath.at)).bar < count_in;
-    let (place, beyond) = if before { ("before".to_owned(), String::new()) } else { beat_and_more(grid, breath.at) };
+    let before = grid.place_of(grid.tick_at(group.at)).bar < count_in;
+    let (place, beyond) = if before { ("before".to_owned(), String::new()) } else { beat_and_more(grid, group.at) };
     let what = |label: &Label| {
         let cue = service.cues.get(*label)?;
-        let land = schedule.row(*label)?.land;
-        let at = if land == breath.at { String::new() } else { format!(", lands {}", place_words(cue, grid)) };
+        let land = prepared.row(*label)?.land;
+        let at = if land == group.at { String::new() } else { format!(", lands {}", place_words(cue, grid)) };
         Some(format!("{label} {}{at}", super::words::bound(&describe(show, cue))))
     };
-    let marked = breath.labels.iter().map(|l| Marked { label: l.to_string(), mark: marks.of(*l) });
+    let marked = group.labels.iter().map(|l| Marked { label: l.to_string(), mark: marks.of(*l) });
     Line {
-        is: if breath.said == Said::Go { "go" } else { "standby" },
+        is: if group.kind == CallKind::Go { "go" } else { "standby" },
         place,
         beyond,
-        time: format!("{:.1}", breath.at),
-        clock: clock(service, breath.at),
-        words: breath.words.clone(),
-        answers: breath.answers.join(", "),
-        what: if breath.said == Said::Go { breath.labels.iter().filter_map(what).collect() } else { Vec::new() },
-        next: breath.room.map_or_else(String::new, gap),
-        labels: breath.labels.iter().map(ToString::to_string).collect(),
-        reveal: breath.labels.iter().any(|l| l.kind == Kind::Release),
-        hurried: match breath.room {
-            Some(room) if breath.is_hurried() => {
+        time: format!("{:.1}", group.at),
+        clock: clock(service, group.at),
+        words: group.words.clone(),
+        answers: group.answers.join(", "),
+        what: if group.kind == CallKind::Go { group.labels.iter().filter_map(what).collect() } else { Vec::new() },
+        next: group.room.map_or_else(String::new, gap),
+        labels: group.labels.iter().map(ToString::to_string).collect(),
+        reveal: group.labels.iter().any(|l| l.kind == Kind::Release),
+        hurried: match group.room {
+            Some(room) if group.is_hurried() => {
                 format!(
                     "takes {} to say, and the next call comes {}",
-                    gap(breath.lasts),
+                    gap(group.lasts),
                     if room.micros() < 50_000 { "at once".to_owned() } else { format!("after {}", gap(room)) }
                 )
             }
@@ -185,23 +183,26 @@ fn line(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks, brea
 }
 
 /// Four bars, beat by beat, and the bar of the land up to it.
-fn bars(schedule: &Schedule, stage: &Stage, said: &[Breath], label: Label, land: SongTime) -> Vec<Bar> {
-    let grid = &schedule.grid;
+fn bars(prepared: &Prepared, label: Label, land: SongTime) -> Vec<Bar> {
+    let (grid, said) = (prepared.grid(), prepared.call_groups());
     let end = grid.place_of(grid.tick_at(land));
     let mut events: Vec<(SongTime, String)> = Vec::new();
     // Whatever is said in these bars stands here: whoever counts them says the other calls too.
-    for breath in said {
-        let own = breath.labels.contains(&label);
-        let word =
-            if breath.said == Said::Standby && own { "standby".to_owned() } else { format!("“{}”", breath.words) };
-        events.push((breath.at, word));
+    for group in said {
+        let own = group.labels.contains(&label);
+        let word = if group.kind == CallKind::Standby && own {
+            "standby".to_owned()
+        } else {
+            format!("“{}”", group.words)
+        };
+        events.push((group.at, word));
     }
-    if let Some(row) = schedule.row(label)
+    if let Some(row) = prepared.row(label)
         && !said.iter().any(|b| b.at == row.send && b.labels.contains(&label))
     {
         events.push((row.send, "sent".to_owned()));
     }
-    if let Some(fall) = stage.falling.iter().find(|f| f.by == label) {
+    if let Some(fall) = prepared.stage().falling.iter().find(|f| f.by == label) {
         events.push((fall.let_go, "let go".to_owned()));
         events.push((fall.sightline(), "passes the sightline".to_owned()));
         events.push((fall.floor(), "on the floor".to_owned()));

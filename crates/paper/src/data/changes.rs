@@ -1,9 +1,11 @@
 //! Revision marks: what is new, changed or dropped since the version before.
 
 use super::words::bound;
+use crate::options::EarlierVersion;
 use letfall_core::edit::{Difference, Match, compare_services};
-use letfall_core::schedule::{Schedule, describe, place_words};
-use letfall_core::show::{Cue, Label, Service, Show};
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::{describe, place_words};
+use letfall_core::show::{Cue, Label};
 use letfall_core::time::{SongSpan, round};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -50,7 +52,8 @@ pub struct Marks {
 
 impl Marks {
     /// Compares with the version before, if there is one.
-    pub fn new(show: &Show, service: &Service, schedule: &Schedule, previous: Option<&Show>) -> Marks {
+    pub fn new(prepared: &Prepared, previous: Option<&EarlierVersion>) -> Marks {
+        let (show, service) = (prepared.show(), prepared.service());
         let mut marks = Marks { marks: BTreeMap::new(), changes: None };
         let Some(old) = previous else { return marks };
         let version = match old.version.as_str() {
@@ -61,8 +64,7 @@ impl Marks {
         let mut changes = Changes { since: version, new: Vec::new(), changed: Vec::new(), dropped: Vec::new() };
         let now = |label: Label| service.cues.get(label).map_or_else(String::new, |c| bound(&describe(show, c)));
         let line = |label: Label, words: String| Line { label: label.to_string(), kind: label.kind.name(), words };
-        let then = old.service(&service.name).and_then(|s| Some((s, Schedule::build(old, s).ok()?)));
-        let Some((before, planned)) = then else {
+        let Some(planned) = &old.plan else {
             // A service that was not there is new as a whole.
             for cue in &service.cues {
                 changes.new.push(line(cue.label, now(cue.label)));
@@ -71,6 +73,7 @@ impl Marks {
             marks.changes = Some(changes);
             return marks;
         };
+        let before = planned.service();
         for difference in compare_services(before, service, Match::Bars).unwrap_or_default() {
             match difference {
                 Difference::OnlySecond(label) => {
@@ -79,7 +82,8 @@ impl Marks {
                 }
                 Difference::OnlyFirst(label) => {
                     let Some(cue) = before.cues.get(label) else { continue };
-                    let words = format!("{} at {}", bound(&describe(old, cue)), place_words(cue, &planned.grid));
+                    let words =
+                        format!("{} at {}", bound(&describe(planned.show(), cue)), place_words(cue, planned.grid()));
                     changes.dropped.push(line(label, words));
                 }
                 Difference::Differs(..) => {}
@@ -87,7 +91,7 @@ impl Marks {
         }
         for cue in &service.cues {
             let Some(was) = before.cues.get(cue.label) else { continue };
-            let words = differences((old, was, &planned), (show, cue, schedule));
+            let words = differences((planned, was), (prepared, cue));
             if !words.is_empty() {
                 changes.changed.push(line(cue.label, words.clone()));
                 marks.marks.insert(cue.label, Mark { is: "changed", was: words });
@@ -110,20 +114,20 @@ impl Marks {
 
 /// What a cue was, where that differs, in the words of the page. What a person sees or does counts: a cue whose message
 /// now leaves at another time has changed, though nobody touched the cue.
-fn differences(old: (&Show, &Cue, &Schedule), new: (&Show, &Cue, &Schedule)) -> String {
+fn differences(old: (&Prepared, &Cue), new: (&Prepared, &Cue)) -> String {
     let mut out = Vec::new();
-    let (place_then, place_now) = (place_words(old.1, &old.2.grid), place_words(new.1, &new.2.grid));
+    let (place_then, place_now) = (place_words(old.1, old.0.grid()), place_words(new.1, new.0.grid()));
     if place_then != place_now {
         out.push(format!("was at {place_then}"));
     }
-    let (was, is) = (describe(old.0, old.1), describe(new.0, new.1));
+    let (was, is) = (describe(old.0.show(), old.1), describe(new.0.show(), new.1));
     if was != is {
         out.push(format!("was “{}”", bound(&was)));
     } else if old.1.does != new.1.does {
         out.push("does another thing".to_owned());
     }
-    let track = |(show, cue, _): (&Show, &Cue, &Schedule)| {
-        show.track(&cue.track).map_or_else(|| cue.track.to_string(), |t| t.name.clone())
+    let track = |(plan, cue): (&Prepared, &Cue)| {
+        plan.show().track(&cue.track).map_or_else(|| cue.track.to_string(), |t| t.name.clone())
     };
     if track(old) != track(new) {
         out.push(format!("was on {}", track(old)));
@@ -141,7 +145,7 @@ fn differences(old: (&Show, &Cue, &Schedule), new: (&Show, &Cue, &Schedule)) -> 
             format!("note was “{}”", old.1.note)
         });
     }
-    let lead = |(_, cue, schedule): (&Show, &Cue, &Schedule)| schedule.row(cue.label).map(|r| r.lead.total());
+    let lead = |(plan, cue): (&Prepared, &Cue)| plan.row(cue.label).map(|r| r.lead.total());
     if let (Some(then), Some(now)) = (lead(old), lead(new)) {
         let by = round::div_nearest(i128::from((now - then).micros()), 1000);
         if by != 0 {
@@ -149,14 +153,14 @@ fn differences(old: (&Show, &Cue, &Schedule), new: (&Show, &Cue, &Schedule)) -> 
             out.push(format!("message {}\u{a0}ms {way} before its beat", by.abs()));
         }
     }
-    let bytes = |(_, cue, schedule): (&Show, &Cue, &Schedule)| {
-        schedule.row(cue.label).and_then(|r| schedule.wire(r)).map(|w| w.on.clone())
+    let bytes = |(plan, cue): (&Prepared, &Cue)| {
+        plan.row(cue.label).and_then(|r| plan.schedule().wire(r)).map(|w| w.on.clone())
     };
     if bytes(old) != bytes(new) {
         out.push("another message".to_owned());
     }
     if place_then == place_now {
-        let land = |(_, cue, schedule): (&Show, &Cue, &Schedule)| schedule.row(cue.label).map(|r| r.land);
+        let land = |(plan, cue): (&Prepared, &Cue)| plan.row(cue.label).map(|r| r.land);
         if let (Some(then), Some(now)) = (land(old), land(new))
             && (now - then).micros().abs() >= SongSpan::from_millis(1).micros()
         {

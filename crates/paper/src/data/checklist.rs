@@ -1,7 +1,8 @@
 //! The pre-show checklist, made from what the service uses.
 
-use letfall_core::schedule::{Schedule, message_words};
-use letfall_core::show::{Action, Carries, Kind, ReceiverKey, Service, Show};
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::message_words;
+use letfall_core::show::{Action, Carries, Kind, ReceiverKey};
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -19,7 +20,8 @@ struct Line {
 }
 
 /// Works out the checklist.
-pub fn checklist(show: &Show, service: &Service, schedule: &Schedule) -> Vec<Group> {
+pub fn checklist(prepared: &Prepared) -> Vec<Group> {
+    let (show, service, schedule) = (prepared.show(), prepared.service(), prepared.schedule());
     let cues: Vec<_> = service.cues.iter().filter(|c| !c.resting).collect();
     let used: BTreeSet<u32> = schedule.rows.iter().filter_map(|r| r.receiver).collect();
     let receivers: Vec<_> = used.iter().map(|at| &show.receivers[*at as usize]).collect();

@@ -2,8 +2,9 @@
 
 use super::changes::{Mark, Marks};
 use super::words::{bound, clock, gap, go_place, split_place};
-use letfall_core::schedule::{Schedule, breaths, calls, describe, message_words, place_words, said_for};
-use letfall_core::show::{Action, Carries, Cue, FadeShare, Kind, Service, Show};
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::{calls_by_cue, describe, message_words, place_words};
+use letfall_core::show::{Action, Carries, Cue, FadeShare, Kind, Show};
 use letfall_core::time::SongSpan;
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -40,11 +41,10 @@ struct Line {
 }
 
 /// Works out a department's sheet.
-pub fn department(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks, kind: Kind) -> Department {
-    let grid = &schedule.grid;
-    let spoken = breaths(show, service, &calls(show, service, schedule));
-    let spoken = said_for(&spoken);
-    let rows: Vec<_> = schedule.by_land().into_iter().filter(|r| r.label.kind == kind).collect();
+pub fn department(prepared: &Prepared, marks: &Marks, kind: Kind) -> Department {
+    let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
+    let spoken = calls_by_cue(prepared.call_groups());
+    let rows: Vec<_> = prepared.schedule().by_land().into_iter().filter(|r| r.label.kind == kind).collect();
     let mut who = BTreeSet::new();
     let lines = rows.iter().enumerate().map(|(at, row)| {
         let cue = &service.cues.as_slice()[row.cue as usize];

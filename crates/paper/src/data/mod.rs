@@ -10,11 +10,10 @@ mod release;
 mod wall;
 mod words;
 
-use super::{PaperOptions, Sheet};
+use super::options::{PaperOptions, Sheet};
 use changes::{Changes, Marks};
-use letfall_core::schedule::Schedule;
-use letfall_core::show::{Kind, STANDARDS, Service, Show};
-use letfall_core::stage::Stage;
+use letfall_core::prepared::Prepared;
+use letfall_core::show::{Kind, STANDARDS, Show};
 use letfall_core::time::{SongTime, round};
 use serde::Serialize;
 
@@ -72,8 +71,8 @@ fn lacks(show: &Show) -> Vec<&'static str> {
 }
 
 /// A file that must send before song time 0 begins so many whole bars earlier: who starts it must know when.
-fn press_start(service: &Service, schedule: &Schedule) -> String {
-    let (grid, first) = (&schedule.grid, schedule.opens_at());
+fn press_start(prepared: &Prepared) -> String {
+    let (service, grid, first) = (prepared.service(), prepared.grid(), prepared.schedule().opens_at());
     let (opens, bars) = (grid.time_at(first), 1 - grid.place_of(first).bar);
     if opens >= SongTime::ZERO || bars < 1 {
         return String::new();
@@ -92,14 +91,13 @@ struct Document {
 }
 
 /// Works out what a sheet needs; all of it for [`Sheet::All`] and for a template of one's own.
-pub fn plan(show: &Show, service: &Service, schedule: &Schedule, options: &PaperOptions) -> Plan {
-    let grid = &schedule.grid;
-    let stage = Stage::new(show, service, schedule);
+pub fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
+    let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
     let wants = |sheet: Sheet| options.template.is_some() || [Sheet::All, sheet].contains(&options.sheet);
-    let marks = Marks::new(show, service, schedule, options.previous.as_deref());
-    let end = grid.bar_time(service.song.end_bar());
+    let marks = Marks::new(prepared, options.previous.as_ref());
+    let end = prepared.end();
     let bpm = 60e6 / ((grid.bar_time(2) - grid.bar_time(1)).micros() as f64 / f64::from(grid.beats_in(1)));
-    let kind = |kind| department::department(show, service, schedule, &marks, kind);
+    let kind = |kind| department::department(prepared, &marks, kind);
     Plan {
         paper: options.size.template_name(),
         language: show.language.clone(),
@@ -115,7 +113,7 @@ pub fn plan(show: &Show, service: &Service, schedule: &Schedule, options: &Paper
         length: format!("{:.1}", SongTime::ZERO + (end - SongTime::ZERO)),
         bars: service.song.bars,
         tempo: format!("{} in {}", round::nearest(bpm), grid.metre_at(1)),
-        press_start: press_start(service, schedule),
+        press_start: press_start(prepared),
         safety_lacks: lacks(show),
         has_release: service.cues.iter().any(|c| c.label.kind == Kind::Release && !c.resting),
         competent: show.safety.competent.clone(),
@@ -125,19 +123,15 @@ pub fn plan(show: &Show, service: &Service, schedule: &Schedule, options: &Paper
         abort_words: show.safety.abort_words.clone(),
         local_rule: show.safety.local_rule.clone(),
         standards: STANDARDS.map(|s| Document { number: s.number, about: s.about }).to_vec(),
-        sections: if wants(Sheet::Order) { order::order(show, service, schedule, &marks) } else { Vec::new() },
-        calls: wants(Sheet::Calls).then(|| calls::calls(show, service, schedule, &stage, &marks)),
+        sections: if wants(Sheet::Order) { order::order(prepared, &marks) } else { Vec::new() },
+        calls: wants(Sheet::Calls).then(|| calls::calls(prepared, &marks)),
         media: wants(Sheet::Media).then(|| kind(Kind::Media)),
         lighting: wants(Sheet::Lighting).then(|| kind(Kind::Lighting)),
         outputs: wants(Sheet::Outputs).then(|| kind(Kind::Output)),
-        releases: if wants(Sheet::Release) {
-            release::releases(show, service, schedule, &stage, &marks)
-        } else {
-            Vec::new()
-        },
-        wall: wants(Sheet::Wall).then(|| wall::wall(show, service, schedule, &stage, &marks)),
+        releases: if wants(Sheet::Release) { release::releases(prepared, &marks) } else { Vec::new() },
+        wall: wants(Sheet::Wall).then(|| wall::wall(prepared, &marks)),
         kit: wants(Sheet::Kit).then(|| kit::kit(show)),
-        checklist: if wants(Sheet::Checklist) { checklist::checklist(show, service, schedule) } else { Vec::new() },
+        checklist: if wants(Sheet::Checklist) { checklist::checklist(prepared) } else { Vec::new() },
         changes: marks.into_changes(),
     }
 }

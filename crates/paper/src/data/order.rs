@@ -2,8 +2,9 @@
 
 use super::changes::{Mark, Marks};
 use super::words::{beat_words, bound, clock, gap, go_place, lead, split_place};
-use letfall_core::schedule::{Schedule, breaths, calls, describe, place_words, said_for};
-use letfall_core::show::{Service, Show};
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::{calls_by_cue, describe, place_words};
+use letfall_core::show::Show;
 use letfall_core::time::{Grid, SongTime};
 use serde::Serialize;
 
@@ -39,11 +40,10 @@ struct Line {
 }
 
 /// Works out a running order.
-pub fn order(show: &Show, service: &Service, schedule: &Schedule, marks: &Marks) -> Vec<Group> {
-    let grid = &schedule.grid;
-    let spoken = breaths(show, service, &calls(show, service, schedule));
-    let spoken = said_for(&spoken);
-    let rows = schedule.by_land();
+pub fn order(prepared: &Prepared, marks: &Marks) -> Vec<Group> {
+    let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
+    let spoken = calls_by_cue(prepared.call_groups());
+    let rows = prepared.schedule().by_land();
     let mut sections: Vec<Group> = Vec::new();
     for (at, row) in rows.iter().enumerate() {
         let cue = &service.cues.as_slice()[row.cue as usize];

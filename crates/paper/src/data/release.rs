@@ -3,12 +3,10 @@
 use super::calls::{HangUpWords, hang_up};
 use super::changes::{Mark, Marks};
 use super::words::{beat_words, clock, split_place};
+use letfall_core::prepared::Prepared;
 use letfall_core::reveal::{circuit_figures, weight_figures};
-use letfall_core::schedule::{
-    Schedule, breaths, calls, certainty, describe, message_words, place_words, release_land_words, said_for,
-};
-use letfall_core::show::{Action, Instant, ReleaseKind, Service, Show, Units};
-use letfall_core::stage::Stage;
+use letfall_core::schedule::{calls_by_cue, certainty, describe, message_words, place_words, release_land_words};
+use letfall_core::show::{Action, Instant, ReleaseKind, Show, Units};
 use letfall_core::time::SongTime;
 use serde::Serialize;
 
@@ -61,16 +59,15 @@ struct Drop {
 }
 
 /// Works out a page for each release of the service.
-pub fn releases(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage, marks: &Marks) -> Vec<ReleasePage> {
-    let grid = &schedule.grid;
-    let spoken = breaths(show, service, &calls(show, service, schedule));
-    let spoken = said_for(&spoken);
+pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
+    let (show, service, grid, stage) = (prepared.show(), prepared.service(), prepared.grid(), prepared.stage());
+    let spoken = calls_by_cue(prepared.call_groups());
     let when = |time: SongTime| {
         let clock = clock(service, time);
         let comma = if clock.is_empty() { "" } else { ", " };
         format!("{}, {time:.1}{comma}{clock}", beat_words(grid, time))
     };
-    let pages = schedule.by_land().into_iter().filter_map(|row| {
+    let pages = prepared.schedule().by_land().into_iter().filter_map(|row| {
         let cue = &service.cues.as_slice()[row.cue as usize];
         let Action::Release { release, lands } = &cue.does else { return None };
         let release = show.release(release)?;

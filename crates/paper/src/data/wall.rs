@@ -1,10 +1,10 @@
 //! The wall sheet: the whole score as one picture. Places are shares of the picture's width and of a row's height.
 
 use super::changes::{Mark, Marks};
+use letfall_core::prepared::Prepared;
 use letfall_core::reveal::fallen;
-use letfall_core::schedule::{Schedule, describe};
-use letfall_core::show::{Action, Carries, Kind, Service, Show};
-use letfall_core::stage::{Stage, ends, levels};
+use letfall_core::schedule::describe;
+use letfall_core::show::{Action, Carries, Kind, Service};
 use letfall_core::time::{SongSpan, SongTime};
 use serde::Serialize;
 
@@ -66,28 +66,21 @@ struct Drawn {
 }
 
 /// Works out the picture.
-pub fn wall(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage, marks: &Marks) -> Wall {
-    let grid = &schedule.grid;
+pub fn wall(prepared: &Prepared, marks: &Marks) -> Wall {
+    let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
+    let rows = &prepared.schedule().rows;
     let count_in = 1 - i32::from(show.settings.count_in_bars);
-    let song_end = grid.bar_time(service.song.end_bar());
-    let ends = ends(show, service, schedule, stage);
-    let levels = levels(show, service, schedule);
-    let first = schedule.rows.iter().map(|r| r.send).min().unwrap_or(SongTime::ZERO).max(grid.bar_time(count_in - 4));
+    let song_end = prepared.end();
+    let first = rows.iter().map(|r| r.send).min().unwrap_or(SongTime::ZERO).max(grid.bar_time(count_in - 4));
     let from = grid.bar_time(count_in).min(first);
-    let until =
-        schedule.rows.iter().map(|r| r.land + SongSpan::from_millis(1500)).max().unwrap_or(song_end).max(song_end);
+    let until = rows.iter().map(|r| r.land + SongSpan::from_millis(1500)).max().unwrap_or(song_end).max(song_end);
     let whole = (until - from).secs_f64().max(1.0);
     let x = |time: SongTime| ((time - from).secs_f64() / whole).clamp(0.0, 1.0);
-    let rows = show
-        .tracks
+    let rows = prepared
+        .tracks()
         .iter()
         .map(|track| {
-            let mut cues: Vec<Drawn> = schedule
-                .by_land()
-                .into_iter()
-                .filter(|r| service.cues.as_slice()[r.cue as usize].track == track.key)
-                .map(|row| drawn(show, service, schedule, stage, &ends, &levels, marks, row, &x))
-                .collect();
+            let mut cues: Vec<Drawn> = track.rows.iter().map(|at| drawn(prepared, marks, *at as usize, &x)).collect();
             for at in 0..cues.len() {
                 let lane = cues[at].top;
                 let next = cues[at + 1..].iter().find(|n| n.top == lane).map_or(1.0, |n| n.land.min(n.start));
@@ -111,20 +104,20 @@ pub fn wall(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage, 
                 Band { name: s.name.clone(), from: x(grid.bar_time(s.bar)), to: x(grid.bar_time(end)) }
             })
             .collect(),
-        bars: bars(service, schedule, &x),
+        bars: bars(prepared, &x),
         times: times(service, from, until, whole, &x),
         rows,
     }
 }
 
 /// Bar lines, with numbers where there is room for them.
-fn bars(service: &Service, schedule: &Schedule, x: &impl Fn(SongTime) -> f64) -> Vec<Tick> {
-    let last = service.song.end_bar();
+fn bars(prepared: &Prepared, x: &impl Fn(SongTime) -> f64) -> Vec<Tick> {
+    let last = prepared.service().song.end_bar();
     let step = [1, 2, 4, 8, 16, 32, 64, 128, 256, 512].into_iter().find(|s| last / s <= 40).unwrap_or(1024);
     let lines = [1, step].into_iter().find(|s| last / s <= 200).unwrap_or(step);
     let mut numbered = f64::NEG_INFINITY;
     let tick = |bar: i32| {
-        let at = x(schedule.grid.bar_time(bar));
+        let at = x(prepared.grid().bar_time(bar));
         // Bars of a quick stretch stand closer: numbers keep their distance all the same.
         let shows = (bar - 1) % step == 0 && at - numbered > 0.019;
         if shows {
@@ -157,21 +150,11 @@ fn times(service: &Service, from: SongTime, until: SongTime, whole: f64, x: &imp
     out
 }
 
-#[allow(clippy::too_many_arguments)] // one cue of one picture
-fn drawn(
-    show: &Show,
-    service: &Service,
-    schedule: &Schedule,
-    stage: &Stage,
-    ends: &[SongTime],
-    levels: &[[f32; 2]],
-    marks: &Marks,
-    row: &letfall_core::schedule::Row,
-    x: &impl Fn(SongTime) -> f64,
-) -> Drawn {
-    let cue = &service.cues.as_slice()[row.cue as usize];
-    let at = schedule.rows.iter().position(|r| r.label == row.label).unwrap_or(0);
-    let end = ends.get(at).copied().unwrap_or(row.land);
+/// One cue of the picture, by its row's place in the schedule.
+fn drawn(prepared: &Prepared, marks: &Marks, at: usize, x: &impl Fn(SongTime) -> f64) -> Drawn {
+    let (show, row) = (prepared.show(), &prepared.schedule().rows[at]);
+    let cue = prepared.cue(row);
+    let end = prepared.ends()[at];
     let (mut start, mut full, mut blank, mut lane, mut lanes) = (row.land, row.land, false, 0, 1);
     match &cue.does {
         Action::Lighting { preset, fade, .. } => {
@@ -188,7 +171,7 @@ fn drawn(
         _ => {}
     }
     let (mut curve, mut range, mut sight) = (Vec::new(), Vec::new(), 0.0);
-    if let Some(fall) = stage.falling.iter().find(|f| f.by == row.label)
+    if let Some(fall) = prepared.stage().falling.iter().find(|f| f.by == row.label)
         && let Some(hang) = show.hangs.get(fall.hang)
     {
         let span = fall.to_floor.latest.max(0.2);
@@ -212,7 +195,7 @@ fn drawn(
         end: x(end),
         start: x(start),
         full: x(full.min(end.max(start))),
-        levels: levels.get(at).copied().unwrap_or_default(),
+        levels: prepared.levels()[at],
         top: lane / lanes,
         bottom: (lane + 1.0) / lanes,
         blank,

@@ -5,17 +5,14 @@
 //! weighing beat intervals instead of single frames is that of Krebs, Böck and Widmer, "An efficient state-space model for
 //! joint tempo and meter tracking", ISMIR 2015; the form is ours.
 
-use super::given::{BarError, GivenBar};
-use super::middle_gap;
-use super::net::{About, Heard, STRETCH, log_odds, logistic};
+use super::gaps::middle_gap;
+use super::given::GivenBar;
+use super::net::{About, Activations, STRETCH, log_odds, logistic};
+use super::search_limits::{LONGEST, SHORTEST, STEPS};
+use super::tempo_range::{TempoRange, around};
 
-/// Steps a second in which beats are placed.
-const STEPS: f64 = 100.0;
 /// So many stand for a frame of what is heard.
 const STEPS_A_FRAME: usize = 2;
-/// Shortest and longest interval in steps: 250 to 36 beats a minute.
-const SHORTEST: usize = 24;
-const LONGEST: usize = 167;
 const INTERVALS: usize = LONGEST - SHORTEST + 1;
 /// A moment is better taken as a beat than left out from these log odds on.
 const BEAT_BONUS: f32 = 0.8;
@@ -34,42 +31,8 @@ const STAYS: f64 = 1.55;
 /// The same, of the tempo of a bar that a person gave.
 const STAYS_AS_SAID: f64 = 1.45;
 
-/// Limits of the search, in beats a minute.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TempoRange {
-    /// No slower.
-    pub from: f64,
-    /// No faster.
-    pub to: f64,
-}
-
-impl Default for TempoRange {
-    fn default() -> Self {
-        TempoRange { from: 60.0 * STEPS / LONGEST as f64, to: 60.0 * STEPS / SHORTEST as f64 }
-    }
-}
-
-/// How far the tempo of a song may go from the one that a person said of it.
-const NEAR: f64 = 1.3;
-
-impl TempoRange {
-    /// The tempos that a song may have that a person says goes at about so many beats a minute.
-    ///
-    /// # Errors
-    /// [`BarError::Pace`] for a tempo that beats are not looked for in.
-    pub fn near(bpm: f64) -> Result<TempoRange, BarError> {
-        let all = TempoRange::default();
-        if all.has(bpm) { Ok(around(60.0 * STEPS / bpm, NEAR, all)) } else { Err(BarError::Pace(bpm)) }
-    }
-
-    /// Whether a tempo in beats a minute is within it.
-    pub(super) fn has(&self, bpm: f64) -> bool {
-        (self.from..=self.to).contains(&bpm)
-    }
-}
-
 /// Log odds of a beat at every step.
-fn odds(heard: &Heard) -> Vec<f32> {
+fn odds(heard: &Activations) -> Vec<f32> {
     let own: Vec<f32> = heard.beat.iter().map(|p| log_odds(*p)).collect();
     let mut out = Vec::with_capacity(own.len() * 2);
     for (at, here) in own.iter().enumerate() {
@@ -239,17 +202,11 @@ fn step(secs: f64, odds: &[f32]) -> usize {
     libm::round(secs * STEPS).clamp(0.0, odds.len().saturating_sub(1) as f64) as usize
 }
 
-/// The tempos that a song may move through whose interval is so many steps, within what was allowed.
-fn around(interval: f64, within: f64, range: TempoRange) -> TempoRange {
-    let bpm = 60.0 * STEPS / interval;
-    TempoRange { from: (bpm / within).max(range.from), to: (bpm * within).min(range.to) }
-}
-
 /// The beats in seconds. `go_on` is asked now and then; `None` when it says no.
 ///
 /// `music` is where the music is, in seconds.
 pub fn find(
-    heard: &Heard,
+    heard: &Activations,
     music: (f64, f64),
     range: TempoRange,
     first: Option<GivenBar>,

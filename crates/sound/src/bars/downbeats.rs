@@ -1,6 +1,6 @@
 //! Which beats begin bars: the numbering that sounds most like downbeats and whose metre changes least, found exactly.
 
-use super::net::{About, Heard, STRETCH};
+use super::net::{About, Activations, STRETCH};
 use super::spectrum::FRAME_RATE;
 
 /// Most beats in a bar.
@@ -27,7 +27,7 @@ pub struct Sounds {
 
 /// What is heard at each beat.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
-pub fn sounds(heard: &Heard, beats: &[f64]) -> Vec<Sounds> {
+pub fn sounds(heard: &Activations, beats: &[f64]) -> Vec<Sounds> {
     let most = |of: &[f32], at: usize| of.iter().skip(at.saturating_sub(1)).take(3).copied().fold(0.0f32, f32::max);
     let sound = |secs: &f64| {
         let at = libm::round(secs * FRAME_RATE).max(0.0) as usize;

@@ -1,8 +1,8 @@
 //! Beats carried from a bar that a person gave along what is heard, where people count otherwise than it sounds: from off-beat to
 //! off-beat, three where it sounds like two. What is heard tells how the tempo moves, the bar which row of beats goes along.
 
+use super::gaps::middle_gap;
 use super::given::GivenBar;
-use super::middle_gap;
 
 /// How many heard beats may go into one that is counted, as ratios of small numbers.
 const RATIOS: [(u8, u8); 11] = [(1, 1), (1, 2), (2, 1), (2, 3), (3, 2), (3, 4), (4, 3), (1, 3), (3, 1), (1, 4), (4, 1)];

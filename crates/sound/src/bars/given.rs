@@ -1,13 +1,19 @@
 //! A bar that a person gave: whether it can be one, and where it sounds most like one, as a hand taps and an eye places it a little
 //! astray.
 
-use super::FRAME_RATE;
-use super::beats::TempoRange;
-use super::net::{Heard, log_odds};
+use super::bar_error::BarError;
+use super::net::{Activations, log_odds};
+use super::search_limits::BAR_LASTS;
+use super::spectrum::FRAME_RATE;
+use super::tempo_range::TempoRange;
 use std::ops::RangeInclusive;
 
+/// How far a tap falls from its beat, in seconds. Of trained tappers 10 to 30 ms are told; a hand that is not, more
+/// (B. Repp, "Sensorimotor synchronization: a review of the tapping literature", Psychonomic Bulletin & Review 12, 2005;
+/// from memory).
+pub(super) const TAP_SIGMA: f64 = 0.030;
 /// How far either end stands from where it is meant, in seconds: as a tap does.
-const SIGMA: f64 = super::taps::TAP_SIGMA;
+const SIGMA: f64 = TAP_SIGMA;
 /// How far an end is moved at most, in seconds and as a share of a beat: never to another note.
 const FAR: f64 = 0.070;
 const FAR_IN_BEAT: f64 = 0.2;
@@ -27,40 +33,9 @@ pub struct GivenBar {
     pub beats: Option<u8>,
 }
 
-/// Why a bar or a tempo cannot be what a person says of it.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
-pub enum BarError {
-    /// Too short, too long or backwards.
-    #[error("a bar must end {} to {} s after it begins", GivenBar::LASTS.start(), GivenBar::LASTS.end())]
-    Length,
-    /// It leaves the recording.
-    #[error("{at:.3} s is not within the recording, which is {ends:.1} s long")]
-    Outside {
-        /// Seconds of the end that does.
-        at: f64,
-        /// Seconds of the recording's end.
-        ends: f64,
-    },
-    /// No tempo in which beats are looked for, in beats a minute.
-    #[error("{0:.0} beats a minute are more or fewer than anybody counts; beats are looked for from {from:.0} to {to:.0} a minute",
-        from = TempoRange::default().from, to = TempoRange::default().to)]
-    Pace(f64),
-    /// Faster or slower than beats are looked for.
-    #[error("{beats} beats in {secs:.2} s are {bpm:.0} a minute; beats are looked for from {from:.0} to {to:.0} a minute",
-        from = TempoRange::default().from, to = TempoRange::default().to)]
-    Tempo {
-        /// How many.
-        beats: u8,
-        /// The bar's length.
-        secs: f64,
-        /// Beats a minute.
-        bpm: f64,
-    },
-}
-
 impl GivenBar {
     /// Seconds that a bar may last.
-    pub const LASTS: RangeInclusive<f64> = 0.2..=30.0;
+    pub const LASTS: RangeInclusive<f64> = BAR_LASTS;
 
     /// Whether it can be a bar of a recording that is so many seconds long.
     ///
@@ -85,7 +60,7 @@ impl GivenBar {
     }
 
     /// The same bar of so many beats, each end moved to where its beats sound most like beats, though not far.
-    pub(super) fn settled(self, heard: &Heard, count: u8) -> GivenBar {
+    pub(super) fn settled(self, heard: &Activations, count: u8) -> GivenBar {
         let Some(length) = self.length().filter(|_| count > 0) else { return self };
         let step = FAR.min(FAR_IN_BEAT * length / f64::from(count)) / f64::from(STEPS);
         let worth = |from: f64, to: f64| {
@@ -109,7 +84,7 @@ impl GivenBar {
 
 /// Log odds of a beat at a moment in seconds, between what is heard in the frames about it.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a place in the recording
-fn odds(heard: &Heard, secs: f64) -> f32 {
+fn odds(heard: &Activations, secs: f64) -> f32 {
     let at = (secs * FRAME_RATE).max(0.0);
     let part = (at - libm::floor(at)) as f32;
     let value = |k: usize| heard.beat.get(k).map_or(-CLEAR, |p| log_odds(*p));

@@ -37,7 +37,7 @@ static TAUGHT: &[u8] = include_bytes!("beats.bin");
 
 /// What is heard.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Heard {
+pub struct Activations {
     /// How much each frame sounds like a beat, from 0 to 1.
     pub beat: Vec<f32>,
     /// How much each frame sounds like a downbeat, from 0 to 1.
@@ -152,8 +152,8 @@ impl Net {
     }
 
     /// What it hears. `go_on` is asked now and then; `None` when it says no.
-    pub fn hear(&self, bands: &Bands, mut go_on: impl FnMut(f32) -> bool) -> Option<Heard> {
-        let mut heard = Heard::default();
+    pub fn hear(&self, bands: &Bands, mut go_on: impl FnMut(f32) -> bool) -> Option<Activations> {
+        let mut heard = Activations::default();
         let loud = f32::from(bands.loud());
         let mut at = 0;
         while at < bands.len() {

@@ -1,14 +1,11 @@
 //! Tapping along: the beats that a row of taps means, some of them early, late, missed or struck twice.
 
 use super::fit::{Placed, plan};
-use super::given::GivenBar;
-use super::{FRAME_RATE, Hearing};
+use super::given::{GivenBar, TAP_SIGMA};
+use super::hearing::Hearing;
+use super::spectrum::FRAME_RATE;
 use letfall_core::time::{GridPlan, TimeError};
 
-/// How far a tap falls from its beat, in seconds. Of trained tappers 10 to 30 ms are told; a hand that is not, more
-/// (B. Repp, "Sensorimotor synchronization: a review of the tapping literature", Psychonomic Bulletin & Review 12, 2005;
-/// from memory).
-pub(super) const TAP_SIGMA: f64 = 0.030;
 /// Taps nearer together than this share of a beat are one tap struck twice.
 const DOUBLE: f64 = 0.4;
 

@@ -24,7 +24,7 @@ impl DeviceClock {
     }
 
     /// Takes what a callback says: sample `at` is heard at `micros` of the system's clock.
-    pub fn told(&mut self, at: f64, micros: f64) {
+    pub fn event(&mut self, at: f64, micros: f64) {
         let Some((sample, time)) = self.anchor else {
             self.anchor = Some((at, micros));
             return;

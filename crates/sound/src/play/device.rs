@@ -120,12 +120,12 @@ mod system {
                 }
             }
         };
-        let told = move |why: Error| {
+        let event = move |why: Error| {
             if !matches!(why.kind(), ErrorKind::DeviceChanged | ErrorKind::Xrun | ErrorKind::RealtimeDenied) {
                 *failure.lock().unwrap_or_else(PoisonError::into_inner) = Some(why.to_string());
             }
         };
-        device.build_output_stream(config, give, told, None)
+        device.build_output_stream(config, give, event, None)
     }
 
     impl Device for System {
@@ -140,12 +140,12 @@ mod system {
                 None => self.find()?,
             };
             let failure = Arc::new(Mutex::new(None));
-            let told = failure.clone();
+            let event = failure.clone();
             let made = match format {
-                SampleFormat::I16 => stream::<i16>(device, *config, begin, fill, told),
-                SampleFormat::U16 => stream::<u16>(device, *config, begin, fill, told),
-                SampleFormat::I32 => stream::<i32>(device, *config, begin, fill, told),
-                SampleFormat::F32 => stream::<f32>(device, *config, begin, fill, told),
+                SampleFormat::I16 => stream::<i16>(device, *config, begin, fill, event),
+                SampleFormat::U16 => stream::<u16>(device, *config, begin, fill, event),
+                SampleFormat::I32 => stream::<i32>(device, *config, begin, fill, event),
+                SampleFormat::F32 => stream::<f32>(device, *config, begin, fill, event),
                 other => return Err(format!("the sound device takes {other}, which is not written here")),
             };
             let made = made.and_then(|s| s.play().map(|()| s));

@@ -4,14 +4,14 @@
 //! allocates, locks or waits.
 
 mod clock;
+mod decoded_cache;
 mod device;
-mod feed;
 mod player;
-mod spool;
+mod renderer;
 mod stretch;
 
 pub use clock::DeviceClock;
+pub use decoded_cache::DecodedCache;
 pub use device::{Device, Fill, NoDevice, Running, System};
-pub use feed::{Click, Feed, Mark, Part, Sound, place};
-pub use player::{Player, Request, Told};
-pub use spool::Spool;
+pub use player::{Player, PlayerEvent, Request};
+pub use renderer::{Click, Mark, Part, Renderer, Sound, place};

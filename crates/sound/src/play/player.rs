@@ -2,7 +2,7 @@
 
 use super::clock::DeviceClock;
 use super::device::{Device, Running};
-use super::feed::{Click, Feed, Mark, Part, Sound, place};
+use super::renderer::{Click, Mark, Part, Renderer, Sound, place};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
@@ -31,7 +31,7 @@ pub struct Request {
 
 /// What a person should know.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Told(pub String);
+pub struct PlayerEvent(pub String);
 
 enum Playing {
     /// By a device's clock.
@@ -58,13 +58,13 @@ struct Now {
 pub struct Player {
     device: Box<dyn Device>,
     now: Option<Now>,
-    told: Option<Told>,
+    event: Option<PlayerEvent>,
 }
 
 impl Player {
     /// A player on a device.
     pub fn new(device: Box<dyn Device>) -> Player {
-        Player { device, now: None, told: None }
+        Player { device, now: None, event: None }
     }
 
     /// Whether something plays.
@@ -78,8 +78,8 @@ impl Player {
     }
 
     /// What a person should know, once.
-    pub fn told(&mut self) -> Option<Told> {
-        self.told.take()
+    pub fn event(&mut self) -> Option<PlayerEvent> {
+        self.event.take()
     }
 
     /// Plays; what played before stops. Without a device it plays in silence, and says so.
@@ -92,8 +92,9 @@ impl Player {
             Some(sound) => match self.heard(sound, from, speed, looped, clicks) {
                 Ok(playing) => playing,
                 Err(why) => {
-                    self.told =
-                        Some(Told(format!("Playing in silence: {why}. The playhead follows the computer's clock.")));
+                    self.event = Some(PlayerEvent(format!(
+                        "Playing in silence: {why}. The playhead follows the computer's clock."
+                    )));
                     Playing::Silent { began: self.device.now() }
                 }
             },
@@ -110,18 +111,18 @@ impl Player {
         clicks: Vec<Click>,
     ) -> Result<Playing, String> {
         let rate = self.device.sample_rate()?;
-        let mut feed = Feed::new(sound, rate, from, speed, looped, clicks);
+        let mut renderer = Renderer::new(sound, rate, from, speed, looped, clicks);
         let (mut to, mut samples) = rtrb::RingBuffer::<f32>::new(RING);
         let (mut report, reports) = rtrb::RingBuffer::<(u64, f64)>::new(256);
-        let marks = Arc::new(Mutex::new(feed.take_marks()));
+        let marks = Arc::new(Mutex::new(renderer.take_marks()));
         let stop = Arc::new(AtomicBool::new(false));
         let mut make = {
             let (marks, stop) = (marks.clone(), stop.clone());
             let mut piece = [0.0f32; PIECE];
             move || {
                 while to.slots() >= PIECE && !stop.load(Ordering::Acquire) {
-                    feed.fill(&mut piece);
-                    marks.lock().unwrap_or_else(PoisonError::into_inner).extend(feed.take_marks());
+                    renderer.fill(&mut piece);
+                    marks.lock().unwrap_or_else(PoisonError::into_inner).extend(renderer.take_marks());
                     for sample in piece {
                         if to.push(sample).is_err() {
                             break;
@@ -179,10 +180,10 @@ impl Player {
             }
             Playing::Heard { clock, reports, marks, running, .. } => {
                 while let Ok((sample, heard)) = reports.pop() {
-                    clock.told(sample as f64, heard);
+                    clock.event(sample as f64, heard);
                 }
                 if let Some(why) = running.failure() {
-                    self.told = Some(Told(format!("The sound device stopped: {why}")));
+                    self.event = Some(PlayerEvent(format!("The sound device stopped: {why}")));
                     self.stop();
                     return None;
                 }

@@ -1,6 +1,7 @@
 //! The band: voices made of sines and noise, laid over each other.
 
-use super::SAMPLE_RATE;
+/// Samples a second of what is rendered.
+pub const SAMPLE_RATE: u32 = 22_050;
 
 const RATE: f64 = SAMPLE_RATE as f64;
 

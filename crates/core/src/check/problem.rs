@@ -1,0 +1,182 @@
+//! What the checks find: each problem with a code, a severity, a place and a remedy.
+
+use crate::show::Label;
+use std::fmt;
+
+/// How bad it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// Must not go on.
+    Stop,
+    /// Will look or sound wrong.
+    Fix,
+    /// Worth knowing.
+    Note,
+}
+
+impl fmt::Display for Severity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Severity::Stop => "stop",
+            Severity::Fix => "fix",
+            Severity::Note => "note",
+        })
+    }
+}
+
+macro_rules! codes {
+    ($($(#[$doc:meta])* $name:ident = $text:literal, $severity:ident;)*) => {
+        /// What was found. Its text is stable, for scripts.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Code { $($(#[$doc])* $name),* }
+
+        impl Code {
+            /// All codes.
+            pub const ALL: &'static [Code] = &[$(Code::$name),*];
+
+            /// Its text.
+            pub const fn text(self) -> &'static str {
+                match self { $(Code::$name => $text),* }
+            }
+
+            /// How bad it is.
+            pub const fn severity(self) -> Severity {
+                match self { $(Code::$name => Severity::$severity),* }
+            }
+        }
+    };
+}
+
+codes! {
+    /// The service's grid cannot be built.
+    GridBroken = "grid-broken", Stop;
+    /// A cue's message cannot be made.
+    MessageUnsendable = "message-unsendable", Stop;
+    /// The preset a cue names is not there.
+    PresetMissing = "preset-missing", Stop;
+    /// The media item a cue names is not there.
+    MediaMissing = "media-missing", Stop;
+    /// The route a cue or output names is not there.
+    RouteMissing = "route-missing", Stop;
+    /// The release a cue names is not there.
+    ReleaseMissing = "release-missing", Stop;
+    /// The hang a release names is not there.
+    HangMissing = "hang-missing", Stop;
+    /// The receiver or its port is not there.
+    ReceiverMissing = "receiver-missing", Stop;
+    /// The track a cue names is not there.
+    TrackMissing = "track-missing", Fix;
+    /// Nobody gives a clear signal for a release.
+    ReleaseNoClear = "release-no-clear-call", Stop;
+    /// Nobody holds the arm for a release.
+    ReleaseNoArm = "release-no-arm-holder", Stop;
+    /// Nobody has said what power does to a release.
+    ReleaseKindUnknown = "release-kind-unknown", Stop;
+    /// Two releases at once.
+    ReleaseOverlap = "release-overlap", Stop;
+    /// A release is not called with a standby.
+    ReleaseNoStandby = "release-no-standby", Stop;
+    /// The same fabric is let go twice.
+    ReleaseTwice = "release-twice", Stop;
+    /// Something else sends the message that fires a release.
+    FiresRelease = "fires-release", Stop;
+    /// One message fires two releases.
+    ReleasesAlike = "releases-alike", Fix;
+    /// A release is fired by a receiver that other things are sent to.
+    ReleaseShares = "release-shares-receiver", Note;
+    /// The farthest coil gets less than its pull-in voltage.
+    CoilVoltage = "coil-voltage-low", Stop;
+    /// A cue lands outside its song.
+    LandOutside = "land-outside-song", Fix;
+    /// A message would have to leave before the count-in.
+    SendBefore = "send-before-count-in", Fix;
+    /// A cue stands on a bar that its song does not have.
+    BarMissing = "bar-missing", Fix;
+    /// A cue stands on a beat that its bar does not have.
+    BeatMissing = "beat-missing", Note;
+    /// Two media items play on one layer at once.
+    MediaOverlap = "media-overlap", Fix;
+    /// A media item plays and no output shows it.
+    MediaUnseen = "media-unseen", Fix;
+    /// An output is sent to a layer on which nothing plays.
+    OutputEmpty = "output-empty", Fix;
+    /// The audience is left with nothing at a handover.
+    HandoverGap = "handover-gap", Fix;
+    /// The projector stays on after its fabric has gone.
+    HandoverLight = "handover-light-on-people", Fix;
+    /// What a hang-up plan holds has been sent before anybody can see a hang-up.
+    HangUpHold = "hang-up-hold-too-late", Fix;
+    /// Two releases of one arm holder may be armed at the same time.
+    ArmOverlap = "release-arm-overlap", Fix;
+    /// The safety sheet lacks something else that a release needs.
+    SafetyOpen = "safety-sheet-open", Fix;
+    /// A planned handover's cues are not where its plan puts them.
+    HandoverMoved = "handover-moved", Fix;
+    /// Both outputs of a planned handover are lit for long.
+    HandoverBoth = "handover-both-lit", Fix;
+    /// Two different things have the same message.
+    MessageSame = "message-same", Fix;
+    /// A receiver is asked twice within its shortest gap.
+    ReceiverGap = "receiver-gap", Fix;
+    /// A message waits too long for its port.
+    PortLate = "port-late", Fix;
+    /// Two calls cannot be said by one person.
+    CallsOverlap = "calls-overlap", Fix;
+    /// A clock-anchored cue was placed on another tempo.
+    TempoChanged = "clock-cue-tempo-changed", Fix;
+    /// The picture is darker than wanted.
+    PictureDim = "picture-dim", Fix;
+    /// The picture's contrast is under its viewing category's figure.
+    ContrastLow = "contrast-low", Fix;
+    /// The supply or its branch is loaded beyond its rating.
+    SupplyLoad = "supply-overloaded", Stop;
+    /// A measured drop is faster than free fall.
+    DropTooFast = "drop-faster-than-free-fall", Fix;
+    /// A release may land outside the tolerance.
+    LandUncertain = "land-uncertain", Note;
+    /// A cue differs from the one it was copied from.
+    ServicesDiffer = "services-differ", Note;
+    /// The guide recording is not where the show says.
+    GuideMissing = "guide-missing", Fix;
+    /// A cue lands after the guide recording has ended.
+    GuideOver = "guide-over", Fix;
+    /// The guide recording is not the one that the grid was made from.
+    GuideChanged = "guide-changed", Fix;
+    /// The kit costs more than the budget.
+    OverBudget = "cost-over-budget", Note;
+}
+
+/// Something the checks found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// What.
+    pub code: Code,
+    /// The service it is in; `None` for the rig, which all share.
+    pub service: Option<String>,
+    /// The cues it is about.
+    pub cues: Vec<Label>,
+    /// Where and what is wrong.
+    pub what: String,
+    /// What to do.
+    pub remedy: String,
+}
+
+impl Problem {
+    /// How bad it is.
+    pub const fn severity(&self) -> Severity {
+        self.code.severity()
+    }
+}
+
+impl fmt::Display for Problem {
+    /// One sentence: what, where, what to do.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}; {}.", self.what, self.remedy)
+    }
+}
+
+/// Worst first, then by code and cue.
+pub(super) fn sorted(mut found: Vec<Problem>) -> Vec<Problem> {
+    found.sort_by(|a, b| (a.severity(), a.code, &a.cues).cmp(&(b.severity(), b.code, &b.cues)));
+    found
+}

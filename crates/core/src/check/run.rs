@@ -1,0 +1,21 @@
+//! All checks in their order.
+
+use super::context::Checks;
+use super::problem::{Problem, sorted};
+use super::{messages, release, rig, services, staging, timing};
+use crate::show::Show;
+
+/// Everything wrong with one service, worst first, then by code and cue.
+pub(crate) fn service_problems(mut checks: Checks<'_>) -> Vec<Problem> {
+    timing::run(&mut checks);
+    messages::run(&mut checks);
+    staging::run(&mut checks);
+    release::run(&mut checks);
+    services::run(&mut checks);
+    sorted(checks.found)
+}
+
+/// What is wrong with the rig and the kit, whatever the service.
+pub(crate) fn rig_problems(show: &Show) -> Vec<Problem> {
+    sorted(rig::run(show))
+}

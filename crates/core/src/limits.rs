@@ -1,0 +1,150 @@
+//! The range, unit and step of every number that a person can enter, stated once. Three read them: [`crate::show::Show::validate`],
+//! the schema of the show file, and the fields of the editor. A number that may stand in a file can so be shown, and the other way
+//! round.
+
+use crate::time::{SongSpan, SongTime};
+use std::ops::RangeInclusive;
+
+/// What one number of a show may be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limit {
+    /// Which number: its type and field in the show file, such as `Hang.width_m`.
+    pub field: &'static str,
+    /// What it is called in a sentence, such as "its width".
+    pub what: &'static str,
+    /// The least it may be, in its unit.
+    pub low: f64,
+    /// The most it may be, in its unit.
+    pub high: f64,
+    /// The unit that the file keeps it in; empty for a plain number.
+    pub unit: &'static str,
+    /// By how much one step of a control changes it, in its unit.
+    pub step: f64,
+}
+
+impl Limit {
+    /// The range, in its unit.
+    pub const fn range(&self) -> RangeInclusive<f64> {
+        self.low..=self.high
+    }
+
+    /// Whether a number may stand in a show.
+    ///
+    /// # Errors
+    /// In words: what it is, and what it may be.
+    pub fn check(&self, value: f64) -> Result<(), String> {
+        if value.is_finite() && self.range().contains(&value) {
+            return Ok(());
+        }
+        let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
+        Err(format!("{} is {value}{unit}; give {} to {}{unit}", self.what, self.low, self.high))
+    }
+}
+
+macro_rules! limits {
+    ($($name:ident = $field:literal, $what:literal, $low:expr, $high:expr, $unit:literal, $step:expr;)*) => {
+        $(
+            #[doc = concat!("`", $field, "`, ", $unit, ".")]
+            pub const $name: Limit =
+                Limit { field: $field, what: $what, low: $low, high: $high, unit: $unit, step: $step };
+        )*
+
+        /// All of them.
+        pub const ALL: &[Limit] = &[$($name),*];
+    };
+}
+
+/// An hour in microseconds: no device answers later, no fade lasts longer.
+const HOUR: f64 = 3_600_000_000.0;
+/// A day in microseconds, either side of a song's start.
+const DAY: f64 = SongTime::MAX.micros() as f64;
+/// Bars that a song may have, and marks may stand at.
+const BARS: f64 = 1_000_000.0;
+/// A millisecond in microseconds.
+const MS: f64 = 1000.0;
+/// A tenth of a second in microseconds.
+const TENTH: f64 = 100_000.0;
+/// Ten thousand millions of a currency, in hundredths.
+const MONEY: f64 = 1_000_000_000_000.0;
+
+limits! {
+    STANDBY = "Settings.standby_us", "the standby", 0.0, HOUR, "µs", TENTH;
+    SPEECH_RATE = "Settings.words_per_minute", "the speech rate", 30.0, 600.0, "words a minute", 1.0;
+    EARLY = "Settings.early_us", "the early tolerance", 0.0, HOUR, "µs", MS;
+    LATE = "Settings.late_us", "the late tolerance", 0.0, HOUR, "µs", MS;
+    GAP = "Settings.gap_us", "the gap at a handover", 0.0, HOUR, "µs", MS;
+    COUNT_IN = "Settings.count_in_bars", "the count-in", 0.0, 64.0, "bars", 1.0;
+    SEAT = "Settings.seat_m", "the distance to the seat", 0.0, 1000.0, "m", 0.1;
+    AIR = "Settings.air_c", "the air temperature", -40.0, 60.0, "°C", 0.5;
+    LATENCY = "Latency.mean_us", "its latency", 0.0, HOUR, "µs", MS;
+    LATENCY_SPREAD = "Latency.spread_us", "its latency's spread", 0.0, HOUR, "µs", MS;
+    SHORTEST_GAP = "Receiver.gap_us", "its shortest gap", 0.0, HOUR, "µs", MS;
+    BYTES_PER_SECOND = "Link.bytes-per-second", "its bytes a second", 1.0, 100_000_000.0, "bytes a second", 100.0;
+    PRESET_FADE = "Preset.fade_us", "its fade", 0.0, HOUR, "µs", TENTH;
+    LEVEL = "Preset.level", "its level", 0.0, 100.0, "%", 1.0;
+    PRE_ROLL = "MediaItem.pre_roll_us", "its pre-roll", 0.0, HOUR, "µs", MS;
+    PLAYS_FOR = "MediaItem.length_us", "its length", 0.0, HOUR, "µs", TENTH;
+    SWITCH = "Output.switch_us", "its switch time", 0.0, HOUR, "µs", MS;
+    LUMENS = "Projection.lumens", "its projector's light", 1.0, 1e6, "lm", 100.0;
+    PICTURE_WIDTH = "Projection.width_m", "its picture's width", 0.01, 200.0, "m", 0.05;
+    PICTURE_HEIGHT = "Projection.height_m", "its picture's height", 0.01, 200.0, "m", 0.05;
+    GAIN = "Projection.gain", "its gain", 0.001, 20.0, "", 0.01;
+    TRANSMISSION = "Projection.transmission", "its transmission", 0.0, 1.0, "", 0.005;
+    OBLIQUE = "Projection.oblique_deg", "its oblique angle", 0.0, 85.0, "°", 0.1;
+    NATIVE_CONTRAST = "Projection.native_contrast", "its native contrast", 1.0, 1e9, ":1", 10.0;
+    AMBIENT = "Projection.ambient_lux", "its ambient light", 0.0, 1e6, "lx", 0.5;
+    TARGET = "Projection.target_cd_m2", "its target brightness", 0.01, 1e6, "cd/m²", 1.0;
+    HANG_WIDTH = "Hang.width_m", "its width", 0.01, 200.0, "m", 0.05;
+    DROP = "Hang.drop_m", "its drop", 0.01, 100.0, "m", 0.05;
+    TOP = "Hang.top_m", "the height of its top", 0.01, 100.0, "m", 0.05;
+    AREAL_MASS = "Hang.areal_mass_kg_m2", "its mass for a square metre", 0.001, 50.0, "kg/m²", 0.005;
+    HARDWARE = "Hang.hardware_kg", "its hardware", 0.0, 100_000.0, "kg", 0.5;
+    SIGHTLINE = "Hang.sightline_m", "its sightline", 0.0, 100.0, "m", 0.05;
+    MEASURED_DROP = "MeasuredDrop.seconds", "a measured drop", 0.01, 60.0, "s", 0.01;
+    UNITS = "Release.units", "its number of units", 0.0, 1000.0, "units", 1.0;
+    PULSE = "Release.pulse_us", "its pulse", 0.0, HOUR, "µs", MS;
+    ARM_BEFORE = "Release.arm_before_us", "its arming time before land", 0.0, HOUR, "µs", TENTH;
+    ARM_AFTER = "Release.arm_after_us", "its arming time after land", 0.0, HOUR, "µs", TENTH;
+    HANG_UP_WAIT = "HangUp.wait_us", "the wait before another try", 0.0, DAY, "µs", TENTH;
+    SUPPLY_V = "Circuit.supply_v", "its supply voltage", 0.1, 1000.0, "V", 0.5;
+    SUPPLY_LOW_V = "Circuit.supply_low_v", "its lowest supply voltage", 0.1, 1000.0, "V", 0.5;
+    SUPPLY_W = "Circuit.supply_w", "its supply's power", 0.1, 100_000.0, "W", 1.0;
+    UNIT_W = "Circuit.unit_w", "a unit's power", 0.01, 10_000.0, "W", 0.5;
+    UNIT_V = "Circuit.unit_v", "its units' rated voltage", 0.1, 1000.0, "V", 0.5;
+    PULL_IN_V = "Circuit.pull_in_v", "its pull-in voltage", 0.1, 1000.0, "V", 0.1;
+    BRANCH_A = "Circuit.branch_a", "its branch's rating", 0.1, 1000.0, "A", 0.5;
+    BRANCH_V = "Circuit.branch_v", "its branch's voltage", 0.1, 1000.0, "V", 1.0;
+    CABLE_C = "Circuit.cable_c", "its cable's temperature", -40.0, 120.0, "°C", 0.5;
+    COIL_C = "Circuit.coil_c", "its coils' temperature", -40.0, 200.0, "°C", 0.5;
+    FEED = "Wiring.feed_m", "a cable run", 0.0, 2000.0, "m", 0.1;
+    LONGEST_RUN = "Wiring.longest_m", "a cable run", 0.0, 2000.0, "m", 0.1;
+    UNIT_TO_UNIT = "Wiring.step_m", "a cable run", 0.0, 2000.0, "m", 0.1;
+    QUANTITY = "KitItem.quantity", "its quantity", 0.0, 1_000_000.0, "", 1.0;
+    DAYS = "KitItem.days", "its days", 0.0, 10_000.0, "days", 1.0;
+    PRICE = "KitItem.cents", "its price", 0.0, MONEY, "hundredths", 100.0;
+    BUDGET = "Budget.cents", "the budget", 0.0, MONEY, "hundredths", 100.0;
+    CONTINGENCY = "Budget.contingency_percent", "what is kept back", 0.0, 255.0, "%", 1.0;
+    NOTE_LENGTH = "Message.length_us", "its note's length", 0.0, HOUR, "µs", MS;
+    SONG_BARS = "Song.bars", "its song's number of bars", 1.0, BARS, "bars", 1.0;
+    ORIGIN = "GridPlan.origin_us", "the song time of bar 1", -DAY, DAY, "µs", MS;
+    METRE_BAR = "MetreMark.bar", "the bar of a metre", 1.0, BARS, "bars", 1.0;
+    PIN_BAR = "Pin.bar", "the bar of a pin", -BARS, BARS, "bars", 1.0;
+    PIN_AT = "Pin.at_us", "the time of a pin", -DAY, DAY, "µs", MS;
+    SECTION_BAR = "Section.bar", "the first bar of a section", -BARS, BARS, "bars", 1.0;
+    SECTION_BARS = "Section.bars", "the length of a section", 1.0, BARS, "bars", 1.0;
+    HANDOVER_OFFSET = "HandoverStep.offset_us", "the wait of a handover", -DAY, DAY, "µs", MS;
+    CALL_STANDBY = "Call.standby_us", "its standby", 0.0, HOUR, "µs", TENTH;
+    CUE_FADE = "Action.fade_us", "its fade", 0.0, HOUR, "µs", TENTH;
+    LEAD_ADJUST = "Cue.lead_adjust_us", "what it is sent earlier by", -HOUR, HOUR, "µs", MS;
+    TIMED_GO = "ShowCommand.time_us", "its fade time", 0.0, DAY - 1_000_000.0, "µs", TENTH;
+}
+
+impl Limit {
+    /// Whether a length of time may stand in a show.
+    ///
+    /// # Errors
+    /// As [`Limit::check`].
+    pub fn check_span(&self, span: SongSpan) -> Result<(), String> {
+        self.check(span.micros() as f64)
+    }
+}

@@ -1,0 +1,36 @@
+//! A show with what holds for all its services: the rig's problems, found once.
+
+use super::OutsideFacts;
+use crate::check::{Problem, rig_problems};
+use crate::show::Show;
+use std::sync::{Arc, OnceLock};
+
+/// A snapshot of a show, and what was looked up for it.
+#[derive(Debug)]
+pub struct PreparedShow {
+    show: Arc<Show>,
+    facts: OutsideFacts,
+    rig_problems: OnceLock<Vec<Problem>>,
+}
+
+impl PreparedShow {
+    /// Takes a show as it is now.
+    pub fn new(show: Arc<Show>, facts: OutsideFacts) -> Arc<PreparedShow> {
+        Arc::new(PreparedShow { show, facts, rig_problems: OnceLock::new() })
+    }
+
+    /// The show.
+    pub const fn show(&self) -> &Arc<Show> {
+        &self.show
+    }
+
+    /// What was looked up for it.
+    pub const fn facts(&self) -> &OutsideFacts {
+        &self.facts
+    }
+
+    /// What is wrong with the rig and the kit, whatever the service; worst first.
+    pub fn rig_problems(&self) -> &[Problem] {
+        self.rig_problems.get_or_init(|| rig_problems(&self.show))
+    }
+}

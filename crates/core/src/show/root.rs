@@ -1,0 +1,163 @@
+//! The show itself: the root of the model, and finding its parts by key.
+
+use super::{
+    Action, Budget, Hang, HangKey, KitItem, MediaItem, MediaKey, Message, Output, OutputKey, Port, PortKey, Preset,
+    PresetKey, Receiver, ReceiverKey, Release, ReleaseKey, Route, RouteKey, SafetySheet, Service, Settings, Track,
+    TrackKey,
+};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// The whole plan: one file.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Show {
+    /// Its name.
+    pub title: String,
+    /// Where it plays.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub venue: String,
+    /// The version that stands on every page, such as "draft 3".
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub version: String,
+    /// What the crew speaks, as a BCP 47 tag such as "en". Printed pages carry it for screen readers.
+    #[serde(default = "english")]
+    pub language: String,
+    /// Choices that hold for the whole show.
+    #[serde(default)]
+    pub settings: Settings,
+    /// MIDI ports.
+    #[serde(default)]
+    pub ports: Vec<Port>,
+    /// Devices that get messages.
+    #[serde(default)]
+    pub receivers: Vec<Receiver>,
+    /// Lighting states.
+    #[serde(default)]
+    pub presets: Vec<Preset>,
+    /// Pictures and films.
+    #[serde(default)]
+    pub media: Vec<MediaItem>,
+    /// Surfaces and screens the audience sees.
+    #[serde(default)]
+    pub outputs: Vec<Output>,
+    /// What outputs can be given.
+    #[serde(default)]
+    pub routes: Vec<Route>,
+    /// Hung fabrics.
+    #[serde(default)]
+    pub hangs: Vec<Hang>,
+    /// Release circuits.
+    #[serde(default)]
+    pub releases: Vec<Release>,
+    /// Rows of cues, the same in every service.
+    #[serde(default)]
+    pub tracks: Vec<Track>,
+    /// Who is competent, who is clear, who arms.
+    #[serde(default)]
+    pub safety: SafetySheet,
+    /// What is hired or owned.
+    #[serde(default)]
+    pub kit: Vec<KitItem>,
+    /// What it may cost.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub budget: Option<Budget>,
+    /// The performances.
+    #[serde(default)]
+    pub services: Vec<Service>,
+}
+
+fn english() -> String {
+    "en".to_owned()
+}
+
+impl Show {
+    /// A show with nothing in it but a title and the usual settings.
+    pub fn empty(title: &str) -> Show {
+        Show {
+            title: title.to_owned(),
+            venue: String::new(),
+            version: String::new(),
+            language: english(),
+            settings: Settings::default(),
+            ports: Vec::new(),
+            receivers: Vec::new(),
+            presets: Vec::new(),
+            media: Vec::new(),
+            outputs: Vec::new(),
+            routes: Vec::new(),
+            hangs: Vec::new(),
+            releases: Vec::new(),
+            tracks: Vec::new(),
+            safety: SafetySheet::default(),
+            kit: Vec::new(),
+            budget: None,
+            services: Vec::new(),
+        }
+    }
+
+    /// The service of this name.
+    pub fn service(&self, name: &str) -> Option<&Service> {
+        self.services.iter().find(|s| s.name == name)
+    }
+
+    /// The port of this key.
+    pub fn port(&self, key: &PortKey) -> Option<&Port> {
+        self.ports.iter().find(|p| p.key == *key)
+    }
+
+    /// The receiver of this key.
+    pub fn receiver(&self, key: &ReceiverKey) -> Option<&Receiver> {
+        self.receivers.iter().find(|r| r.key == *key)
+    }
+
+    /// The preset of this key.
+    pub fn preset(&self, key: &PresetKey) -> Option<&Preset> {
+        self.presets.iter().find(|p| p.key == *key)
+    }
+
+    /// The picture or film of this key.
+    pub fn media_item(&self, key: &MediaKey) -> Option<&MediaItem> {
+        self.media.iter().find(|m| m.key == *key)
+    }
+
+    /// The output of this key.
+    pub fn output(&self, key: &OutputKey) -> Option<&Output> {
+        self.outputs.iter().find(|o| o.key == *key)
+    }
+
+    /// The route of this key.
+    pub fn route(&self, key: &RouteKey) -> Option<&Route> {
+        self.routes.iter().find(|r| r.key == *key)
+    }
+
+    /// The hang of this key.
+    pub fn hang(&self, key: &HangKey) -> Option<&Hang> {
+        self.hangs.iter().find(|h| h.key == *key)
+    }
+
+    /// The release of this key.
+    pub fn release(&self, key: &ReleaseKey) -> Option<&Release> {
+        self.releases.iter().find(|r| r.key == *key)
+    }
+
+    /// What is sent for an action; `None` where the item, preset, release or route it names is not in the rig.
+    pub fn message_of(&self, action: &Action) -> Option<&Message> {
+        match action {
+            Action::Media { item } => self.media_item(item).map(|m| &m.message),
+            Action::Lighting { preset, .. } => self.preset(preset).map(|p| &p.message),
+            Action::Release { release, .. } => self.release(release).map(|r| &r.message),
+            Action::Output { route } => self.route(route).map(|r| &r.message),
+        }
+    }
+
+    /// Cost of the whole kit in hundredths of the currency, without what is kept back.
+    pub fn kit_cents(&self) -> u128 {
+        self.kit.iter().map(|item| item.cost_cents(self.services.len())).sum()
+    }
+
+    /// The track of this key.
+    pub fn track(&self, key: &TrackKey) -> Option<&Track> {
+        self.tracks.iter().find(|t| t.key == *key)
+    }
+}

@@ -1,0 +1,10 @@
+//! Bars by ear: found in the guide recording, or tapped along to it; tried before they are taken. Knows no screen.
+
+mod known_bar;
+mod offer;
+mod request;
+mod take_over;
+
+pub use known_bar::KnownBar;
+pub use offer::ByEar;
+pub use request::EarRequest;

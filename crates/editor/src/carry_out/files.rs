@@ -1,0 +1,338 @@
+//! Files: asking for a path, opening, saving, exporting. Whatever may take long is done beside the screen.
+
+use crate::document::{Document, Waker};
+use crate::editor::Editor;
+use crate::jobs::dialogs::{DialogResult, Question};
+use crate::jobs::{
+    ExportKind, FilePurpose, GuideRead, Job, JobContext, JobResult, Leaving, forget, guide_facts, mark_open,
+    read_guide, recovered,
+};
+use letfall_core::show::Song;
+use letfall_export::midi::MidiOptions;
+use letfall_files::exports::{Export, ExportStep, Product};
+use letfall_files::{disk, new_show};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Samples a second of sound files that are exported.
+const SAMPLE_RATE: u32 = 48_000;
+
+impl Editor {
+    /// Does what would lose unsaved work, or asks first.
+    pub(super) fn leave(&mut self, to: Leaving) {
+        if self.document.history.is_changed() {
+            self.screens.leaving = Some(to);
+        } else {
+            self.left(to);
+        }
+    }
+
+    /// The window is asked to close: it may, or unsaved work is asked about. Whether it may.
+    pub(crate) fn may_close(&mut self) -> bool {
+        if self.close || !self.document.history.is_changed() {
+            return true;
+        }
+        self.leave(Leaving::Close);
+        false
+    }
+
+    /// What a person answered who was asked about unsaved work.
+    pub(crate) fn answer_leaving(&mut self, save: bool) {
+        let Some(to) = self.screens.leaving.take() else { return };
+        if save {
+            self.after_saving = Some(to);
+            self.save();
+        } else {
+            forget(&self.folder, self.document.path.as_deref());
+            self.left(to);
+        }
+    }
+
+    fn left(&mut self, to: Leaving) {
+        self.screens.leaving = None;
+        match to {
+            Leaving::New => match new_show::fresh() {
+                Ok(show) => {
+                    let mut document = Document::new(show, None);
+                    document.say("A new show: choose its song under “Song” beside, its devices on the Rig screen");
+                    self.replace(document, None);
+                }
+                Err(why) => self.document.fail(why.to_string()),
+            },
+            Leaving::Open => self.ask_for_file(FilePurpose::Open),
+            Leaving::Close => self.close = true,
+        }
+    }
+
+    /// Asks for a path: by the system's dialog, or typed.
+    pub(super) fn ask_for_file(&mut self, purpose: FilePurpose) {
+        let near = self.near(purpose);
+        let question = Question {
+            title: purpose.title(),
+            to_write: purpose.writes(),
+            kind: purpose.files(),
+            near: std::path::absolute(&near).unwrap_or_else(|_| near.clone()),
+        };
+        let answer = self.dialogs.ask(question);
+        self.start("Waiting for the file dialog", 1, move |_| Ok(JobResult::Chosen(purpose, answer(), near)));
+    }
+
+    fn near(&self, purpose: FilePurpose) -> PathBuf {
+        let path = self.document.path.clone();
+        match purpose {
+            FilePurpose::Open | FilePurpose::Grid | FilePurpose::Previous | FilePurpose::Guide => {
+                let folder = path.as_deref().and_then(Path::parent).map(Path::to_owned).unwrap_or_default();
+                if folder.as_os_str().is_empty() { folder } else { folder.join("") }
+            }
+            FilePurpose::SaveAs => path.unwrap_or_else(|| PathBuf::from("my-show.letfall")),
+            FilePurpose::Export(kind) => {
+                let plain = |c: char| if c.is_alphanumeric() { c } else { '-' };
+                let service: String = self
+                    .document
+                    .current()
+                    .map_or_else(String::new, |s| s.name.to_lowercase().chars().map(plain).collect());
+                let stem = path.unwrap_or_else(|| PathBuf::from("show.letfall")).with_extension("");
+                let pages = kind == ExportKind::Paper;
+                let sheet = if pages { format!("-{}", self.screens.paper.file_word()) } else { kind.word().to_owned() };
+                PathBuf::from(format!("{}-{service}{sheet}.{}", stem.display(), kind.files().0))
+            }
+        }
+    }
+
+    /// Starts long work, if none goes on.
+    fn start(
+        &mut self,
+        words: &str,
+        steps: u8,
+        work: impl FnOnce(&JobContext<Result<JobResult, String>>) -> Result<JobResult, String> + Send + 'static,
+    ) {
+        if let Some(other) = &self.job {
+            let other = other.words.clone();
+            return self.document.fail(format!("“{other}” still goes on; stop it first"));
+        }
+        match Job::start(words, steps, self.wake(), work) {
+            Ok(job) => self.job = Some(job),
+            Err(why) => self.document.fail(why),
+        }
+    }
+
+    /// Wakes the screen from a thread beside it.
+    pub(super) fn wake(&self) -> Waker {
+        self.document.waker.clone().unwrap_or_else(|| Arc::new(|| {}))
+    }
+
+    /// Takes over what long work has brought.
+    pub(crate) fn take_job_results(&mut self) {
+        if let Some(result) = self.saving.as_mut().and_then(Job::poll) {
+            self.saving = None;
+            self.job_result(result.and_then(|r| r));
+        }
+        if let Some(result) = self.job.as_mut().and_then(Job::poll) {
+            self.job = None;
+            self.job_result(result.and_then(|r| r));
+        }
+    }
+
+    fn job_result(&mut self, result: Result<JobResult, String>) {
+        match result {
+            Ok(JobResult::Chosen(purpose, DialogResult::Path(path), _)) => self.chosen(purpose, path),
+            Ok(JobResult::Chosen(_, DialogResult::Nothing, _)) => {}
+            Ok(JobResult::Chosen(purpose, DialogResult::NoService, near)) => {
+                self.screens.path = Some((purpose, near.display().to_string()));
+            }
+            Ok(JobResult::Opened(document, recovered)) => self.replace(*document, recovered),
+            Ok(JobResult::Saved(show, path)) => self.saved(&show, path),
+            Ok(JobResult::Guide(path, read)) => self.set_guide(path, *read),
+            Ok(JobResult::Grid(song, notes)) => self.set_grid(*song, &notes),
+            Ok(JobResult::Previous(show, name)) => self.screens.paper.compare(name, *show),
+            Ok(JobResult::Wrote(path, words)) => self.document.say(format!("Wrote {}: {words}", path.display())),
+            Err(why) => {
+                self.after_saving = None;
+                self.document.fail(why);
+            }
+        }
+    }
+
+    /// Does with a path what it was asked for.
+    pub(crate) fn chosen(&mut self, purpose: FilePurpose, mut path: PathBuf) {
+        if purpose.writes() && path.extension().is_none() {
+            path.set_extension(purpose.files().0);
+        }
+        match purpose {
+            FilePurpose::Open => self.open_file(path),
+            FilePurpose::SaveAs => self.save_to(path),
+            FilePurpose::Export(kind) => self.export(kind, path),
+            FilePurpose::Grid => self.read_grid(path),
+            FilePurpose::Guide => self.read_guide(path),
+            FilePurpose::Previous => self.read_previous(path),
+        }
+    }
+
+    /// Opens a show beside the screen.
+    pub fn open_file(&mut self, path: PathBuf) {
+        let folder = self.folder.clone();
+        let words = format!("Opening {}", path.display());
+        self.start(&words, 3, move |job| {
+            let given_up = || Err("not opened: it was stopped".to_owned());
+            if !job.step(0, "reading the file") {
+                return given_up();
+            }
+            let show = disk::read_show(&path).map_err(|e| e.to_string())?;
+            if !job.step(1, "looking for unsaved work") {
+                return given_up();
+            }
+            let recovered = recovered(&folder, Some(&path)).filter(|r| *r != show).map(Box::new);
+            if !job.step(2, "working out the schedule") {
+                return given_up();
+            }
+            Ok(JobResult::Opened(Box::new(Document::new(show, Some(path))), recovered))
+        });
+    }
+
+    /// Saves the show where it is kept, or asks where.
+    pub(super) fn save(&mut self) {
+        match self.document.path.clone() {
+            Some(path) => self.save_to(path),
+            None => self.ask_for_file(FilePurpose::SaveAs),
+        }
+    }
+
+    /// Saves beside the screen: a disk may take its time to say that all is kept.
+    fn save_to(&mut self, path: PathBuf) {
+        if self.saving.is_some() {
+            return self.document.fail("the show is being saved; save it again in a moment");
+        }
+        let show = self.document.show.clone();
+        let words = format!("Saving {}", path.display());
+        let work = move |_: &JobContext<Result<JobResult, String>>| {
+            let bytes = letfall_core::file::write(&show);
+            disk::write(&path, &bytes).map_err(|e| e.to_string())?;
+            Ok(JobResult::Saved(show, path))
+        };
+        match Job::start(words, 1, self.wake(), work) {
+            Ok(job) => self.saving = Some(job),
+            Err(why) => self.document.fail(why),
+        }
+    }
+
+    fn saved(&mut self, show: &Arc<letfall_core::show::Show>, path: PathBuf) {
+        let before = self.document.path.clone();
+        forget(&self.folder, before.as_deref());
+        if before.as_deref() != Some(&path) {
+            self.mark = None;
+            self.mark = mark_open(&self.folder, &path).flatten();
+        }
+        self.document.say(format!("Saved {}", path.display()));
+        self.document.path = Some(path);
+        // What was edited while it was being saved is not on the disk.
+        if Arc::ptr_eq(show, &self.document.show) {
+            self.document.history.mark_saved();
+            if let Some(to) = self.after_saving.take() {
+                self.left(to);
+            }
+        } else if let Some(to) = self.after_saving.take() {
+            self.leave(to);
+        }
+    }
+
+    fn export(&mut self, kind: ExportKind, path: PathBuf) {
+        let plan = match self.document.newest_plan() {
+            Ok(plan) => plan,
+            Err(why) => return self.document.fail(why),
+        };
+        let paper = self.screens.paper.choice(&plan.service().name);
+        let folder = self.document.folder().map(Path::to_owned);
+        let words = format!("Writing {}", path.display());
+        self.start(&words, 2, move |job| {
+            let product = match kind {
+                ExportKind::Midi => Product::Midi(MidiOptions::default()),
+                ExportKind::MidiWithReleases => {
+                    Product::Midi(MidiOptions { with_releases: true, ..MidiOptions::default() })
+                }
+                ExportKind::Paper => Product::Paper(Box::new(paper.options())),
+                ExportKind::Table => Product::Table,
+                ExportKind::Click => Product::Click { sample_rate: SAMPLE_RATE, section_pips: true },
+                ExportKind::Timecode => Product::Timecode { rate: None, sample_rate: SAMPLE_RATE, with_guide: false },
+            };
+            let export = Export { product, plan, folder, to: path.clone() };
+            let mut progress = |step: ExportStep| match step {
+                ExportStep::Making => job.step(0, "making the file"),
+                ExportStep::Writing => job.step(1, "writing"),
+            };
+            let exported = export.run(&mut progress).map_err(|e| e.to_string())?;
+            let words = exported.remarks.iter().fold(exported.words, |words, more| format!("{words}; {more}"));
+            Ok(JobResult::Wrote(path, words))
+        });
+    }
+
+    /// Reads an earlier version of the show beside the screen, to mark changes against.
+    fn read_previous(&mut self, path: PathBuf) {
+        let words = format!("Reading {}", path.display());
+        self.start(&words, 1, move |job| {
+            job.step(0, "reading the file");
+            let show = disk::read_show(&path).map_err(|e| e.to_string())?;
+            let name = if show.version.is_empty() { path.display().to_string() } else { show.version.clone() };
+            Ok(JobResult::Previous(Box::new(show), name))
+        });
+    }
+
+    /// Reads a recording beside the screen, to be the song's guide.
+    fn read_guide(&mut self, path: PathBuf) {
+        let words = format!("Reading {}", path.display());
+        self.start(&words, 1, move |job| {
+            let read = read_guide(&path, || job.step(0, "decoding"))?;
+            Ok(JobResult::Guide(path, Box::new(read)))
+        });
+    }
+
+    /// The song follows a recording that was read.
+    fn set_guide(&mut self, path: PathBuf, read: GuideRead) {
+        let path = std::path::absolute(&path).unwrap_or(path);
+        let folder = self.document.folder().map(|f| std::path::absolute(f).unwrap_or_else(|_| f.to_owned()));
+        let Some(facts) = guide_facts(&path, folder.as_deref(), &read.peaks) else {
+            return self.document.fail(format!("{} went away while it was read; choose it again", path.display()));
+        };
+        let name = facts.path.clone();
+        let place = letfall_files::guides::place(self.document.folder(), &facts);
+        if self.document.change_song(&format!("Guide: {name}"), |song| song.guide = Some(facts)) {
+            self.peaks.keep(place, read.peaks);
+            if !read.notes.is_empty() {
+                self.document.say(format!("Guide: {name}; {}", read.notes.join("; ")));
+            }
+        }
+    }
+
+    /// Reads the bars, tempo and sections of a MIDI file beside the screen.
+    fn read_grid(&mut self, path: PathBuf) {
+        let words = format!("Reading {}", path.display());
+        self.start(&words, 1, move |job| {
+            job.step(0, "reading the file");
+            let (song, notes) = new_show::song_of_midi(&path).map_err(|e| e.to_string())?;
+            Ok(JobResult::Grid(Box::new(song), notes))
+        });
+    }
+
+    /// The song takes over bars, tempo and sections; cues stay at their bars.
+    fn set_grid(&mut self, song: Song, notes: &[String]) {
+        if self.document.current().is_none() {
+            return self.document.fail("this show has no service yet; add one on the Services screen");
+        }
+        let taken = self.document.change_song("Take bars and tempo from a MIDI file", |own| {
+            let title = if own.title.is_empty() { song.title.clone() } else { own.title.clone() };
+            *own = Song { title, guide: own.guide.take(), ..song };
+        });
+        if taken {
+            self.screens.score.refit();
+            if !notes.is_empty() {
+                self.document.say(format!("Taken over; {}", notes.join("; ")));
+            }
+        }
+    }
+
+    /// Long work that goes on is given up.
+    pub(crate) fn stop_job(&mut self) {
+        if let Some(job) = self.job.take() {
+            self.document.say(format!("Stopped: {}", job.words));
+        }
+    }
+}

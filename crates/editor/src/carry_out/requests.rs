@@ -1,0 +1,96 @@
+//! Carrying out what screens ask for.
+
+use super::new_cue::new_cue;
+use crate::by_ear::EarRequest;
+use crate::editor::Editor;
+use crate::rehearsal::RehearsalRequest;
+use crate::request::{Requests, Then, UiRequest};
+use letfall_core::edit::{Edit, EditError, Selection};
+
+impl Editor {
+    /// Carries out everything that was asked for, in order. Whether there was anything.
+    pub(crate) fn carry_out_all(&mut self, requests: &mut Requests) -> bool {
+        let any = !requests.is_empty();
+        for request in requests.take() {
+            self.carry_out(request);
+        }
+        any
+    }
+
+    /// Carries out one request.
+    pub fn carry_out(&mut self, request: UiRequest) {
+        match request {
+            UiRequest::Commit { name, edit, then } => self.commit(&name, edit, then),
+            UiRequest::Select(selection) => self.document.selection = selection,
+            UiRequest::SelectAndSay(selection) => {
+                self.document.selection = selection;
+                let words = self.document.selection_words();
+                self.document.say(format!("Selected {words}"));
+            }
+            UiRequest::AddService => self.add_service(),
+            UiRequest::RemoveService(name) => self.remove_service(&name),
+            UiRequest::Pick(pick) => self.select(&pick),
+            UiRequest::Repeat { bars, times } => self.document.repeat(bars, times),
+            UiRequest::NewCue(kind) => new_cue(&mut self.document, kind),
+            UiRequest::Playhead(at) => self.document.playhead = at,
+            UiRequest::ShowService(at) => self.show_service(at),
+            UiRequest::Say(words) => self.document.say(words),
+            UiRequest::Fail(words) => self.document.fail(words),
+            UiRequest::Command(command) => self.command(command),
+            UiRequest::File(purpose) => self.ask_for_file(purpose),
+            UiRequest::Reveal(at) => self.screens.score.reveal(at),
+            UiRequest::Ear(request) => self.ear(request),
+            UiRequest::Rehearsal(request) => self.rehearsal_request(request),
+            UiRequest::SecondWindow(open) => self.screens.rehearse.second_window = open,
+        }
+    }
+
+    fn commit(&mut self, name: &str, edit: Result<Edit, EditError>, then: Then) {
+        if !self.document.commit(name, edit) {
+            // What a screen showed as if it were done is shown anew.
+            self.screens.forget_drafts();
+            return;
+        }
+        match then {
+            Then::Nothing => {}
+            Then::Select(selection) => self.document.selection = selection,
+            Then::Say(words) => self.document.say(words),
+            Then::Carried(lines) => self.screens.services.set_carried(lines),
+            Then::WrittenDown => self.screens.rehearse.written_down(),
+            Then::ShowSong => self.screens.score.refit(),
+        }
+    }
+
+    /// Another service comes on screen.
+    pub(super) fn show_service(&mut self, at: usize) {
+        self.document.service = at;
+        self.document.selection = Selection::none();
+        self.document.prepare();
+        self.screens.score.refit();
+    }
+
+    /// Something with bars that were heard or tapped.
+    fn ear(&mut self, request: EarRequest) {
+        let wake = self.wake();
+        if request == EarRequest::Pads {
+            let mut ports = (self.rehearsal.ports)();
+            let wanted = self.rehearsal.options().input.clone();
+            return self.playback.set_pads(&mut self.document, &mut *ports, &wanted, wake);
+        }
+        let bars = |editor: &Editor| editor.document.current().map(|s| s.song.bars);
+        let before = bars(self);
+        self.by_ear.request(request, &mut self.document, &mut self.playback.taps, wake);
+        if bars(self) != before {
+            self.screens.score.refit();
+        }
+    }
+
+    /// Something with the rehearsal.
+    pub(super) fn rehearsal_request(&mut self, request: RehearsalRequest) {
+        if request == RehearsalRequest::Toggle {
+            self.screens.rehearse.close_page();
+        }
+        let wake = self.wake();
+        self.rehearsal.request(request, &mut self.document, &mut self.playback, &wake);
+    }
+}

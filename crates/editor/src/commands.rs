@@ -1,0 +1,175 @@
+//! Every command once, as data: its words, its keys, one sentence of help. Menus, keys and the searchable list read this; what a
+//! command does is written in [`crate::carry_out`].
+
+use egui::{Key, KeyboardShortcut, Modifiers};
+
+/// The platform's own key for commands.
+const CMD: Modifiers = Modifiers::COMMAND;
+const CMD_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
+const NONE: Modifiers = Modifiers::NONE;
+const SHIFT: Modifiers = Modifiers::SHIFT;
+const ALT: Modifiers = Modifiers::ALT;
+
+macro_rules! commands {
+    ($($name:ident = $words:literal, $keys:expr, $help:literal;)*) => {
+        /// What can be done.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        #[allow(missing_docs)] // each says itself in `help`
+        pub enum Command { $($name),* }
+
+        impl Command {
+            /// All of them, in the order of the list.
+            pub const ALL: &'static [Command] = &[$(Command::$name),*];
+
+            /// What it is called.
+            pub const fn words(self) -> &'static str {
+                match self { $(Command::$name => $words),* }
+            }
+
+            /// What it does, in a sentence.
+            pub const fn help(self) -> &'static str {
+                match self { $(Command::$name => $help),* }
+            }
+
+            const fn keys(self) -> Option<(Modifiers, Key)> {
+                match self { $(Command::$name => $keys),* }
+            }
+        }
+    };
+}
+
+commands! {
+    New = "New show", Some((CMD, Key::N)),
+        "Begins a show with usual tracks and a rig to fill in.";
+    Open = "Open a show…", Some((CMD, Key::O)),
+        "Opens a show file.";
+    Save = "Save", Some((CMD, Key::S)),
+        "Saves the show where it is kept.";
+    SaveAs = "Save as…", Some((CMD_SHIFT, Key::S)),
+        "Saves the show under another name.";
+    ExportMidi = "Export this service's MIDI file…", Some((CMD, Key::E)),
+        "Writes the messages of the service on screen for the playback machine, without releases.";
+    ExportReleases = "Export this service's MIDI file with releases…", None,
+        "The same with the release messages on a track of their own; the safety sheet must be filled in.";
+    ExportPaper = "Export this service's pages…", Some((CMD, Key::P)),
+        "Writes the pages chosen on the Paper screen as PDF.";
+    ExportTable = "Export this service's table…", None,
+        "Writes the cues of the service on screen as CSV.";
+    ExportClick = "Export this service's click…", None,
+        "Writes a click on every beat as a sound file.";
+    ExportTimecode = "Export this service's timecode…", None,
+        "Writes linear timecode as a sound file; the service needs a timecode start.";
+    TakeGrid = "Take the song's bars and tempo from a MIDI file…", None,
+        "The song takes over bars, metre, tempo and sections of a MIDI file. Cues stay at their bars.";
+    ChooseGuide = "Choose the song's guide recording…", None,
+        "Chooses the recording that everyone follows. Song time 0 is its first sample.";
+    FindBars = "Find the song's bars in its guide recording", None,
+        "Listens to the guide recording and offers its bars and tempo; nothing is changed until you use them.";
+    Play = "Play or stop", Some((NONE, Key::Space)),
+        "Plays the guide from the playhead, or stops.";
+    HalfSpeed = "Play at half speed, pitch kept", None,
+        "Plays at half speed with the pitch kept.";
+    RoundSection = "Play round and round in this section", None,
+        "Plays the section under the playhead again and again.";
+    HearClick = "Hear a click on every beat", None,
+        "Plays a click on every beat of the grid.";
+    Tap = "Tap a beat", Some((NONE, Key::T)),
+        "Marks a beat while the song plays.";
+    Run = "Rehearse: start from the playhead, or stop", None,
+        "Starts sending from the playhead, or stops.";
+    StopAll = "Rehearse: stop all", None,
+        "Stops everything that is sent and closes every lock. It does not stop the music in the house.";
+    Undo = "Undo", Some((CMD, Key::Z)),
+        "Takes the last step back.";
+    Redo = "Redo", Some((CMD_SHIFT, Key::Z)),
+        "Does the step last taken back again.";
+    Duplicate = "Duplicate, one bar later", Some((CMD, Key::D)),
+        "Copies the selected cues to one bar later.";
+    Delete = "Delete cues", Some((NONE, Key::Delete)),
+        "Takes the selected cues out.";
+    PasteSamePlace = "Paste at the same bar and beat", Some((CMD_SHIFT, Key::V)),
+        "Pastes copied cues at the bar and beat that they had.";
+    SelectAll = "Select all cues", Some((CMD, Key::A)),
+        "Selects every cue of the service.";
+    SelectNone = "Select nothing", Some((NONE, Key::Escape)),
+        "Selects nothing.";
+    SelectLabels = "Select by label or bar…", None,
+        "Selects cues by label or by bar.";
+    SelectKind = "Select all of the selected kinds", Some((CMD_SHIFT, Key::A)),
+        "Selects every cue of the kinds that are selected.";
+    SelectSection = "Select all in this section", None,
+        "Selects every cue in the section under the playhead.";
+    NudgeEarlier = "Move one beat earlier", Some((NONE, Key::ArrowLeft)),
+        "Moves the selected cues one beat earlier.";
+    NudgeLater = "Move one beat later", Some((NONE, Key::ArrowRight)),
+        "Moves the selected cues one beat later.";
+    BarEarlier = "Move one bar earlier", Some((SHIFT, Key::ArrowLeft)),
+        "Moves the selected cues one bar earlier.";
+    BarLater = "Move one bar later", Some((SHIFT, Key::ArrowRight)),
+        "Moves the selected cues one bar later.";
+    FineEarlier = "Move 10 ms earlier", Some((ALT, Key::ArrowLeft)),
+        "Moves the selected cues 10 ms earlier, off the grid.";
+    FineLater = "Move 10 ms later", Some((ALT, Key::ArrowRight)),
+        "Moves the selected cues 10 ms later, off the grid.";
+    Quantize = "Quantize to beats", None,
+        "Moves the selected cues to the nearest beat.";
+    Repeat = "Repeat every so many bars…", None,
+        "Copies the selected cues every so many bars.";
+    Offset = "Offset by bars, beats or time…", None,
+        "Moves the selected cues by a distance that you type.";
+    Stretch = "Stretch…", None,
+        "Moves the selected cues apart or together, about the earliest.";
+    Rest = "Rest or wake cues", None,
+        "Rests the selected cues (planned but not sent), or wakes them.";
+    FitSelection = "Show the selection", None,
+        "Zooms so that the selected cues fill the score.";
+    FitSection = "Show this section", None,
+        "Zooms so that the section under the playhead fills the score.";
+    FitSong = "Show the whole song", Some((CMD, Key::Num0)),
+        "Zooms so that the whole song fills the score.";
+    Closer = "Closer", Some((CMD, Key::Plus)),
+        "Zooms in about the middle.";
+    Wider = "Wider", Some((CMD, Key::Minus)),
+        "Zooms out about the middle.";
+    PreviousCue = "Playhead to the cue before", Some((NONE, Key::ArrowUp)),
+        "Moves the playhead to where the cue before lands.";
+    NextCue = "Playhead to the next cue", Some((NONE, Key::ArrowDown)),
+        "Moves the playhead to where the next cue lands.";
+    SwitchTheme = "Dark or paper", None,
+        "Changes between the dark look and the paper look.";
+    Larger = "Larger letters", None,
+        "Makes all letters larger.";
+    Smaller = "Smaller letters", None,
+        "Makes all letters smaller.";
+    FullScreen = "Full screen", Some((NONE, Key::F11)),
+        "Fills the whole screen, or no longer.";
+    CommandList = "All commands", Some((CMD_SHIFT, Key::Space)),
+        "Lists every command with its keys.";
+}
+
+impl Command {
+    /// Its keys: the platform's own where it has some.
+    pub fn shortcut(self) -> Option<KeyboardShortcut> {
+        self.keys().map(|(modifiers, key)| KeyboardShortcut::new(modifiers, key))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeMap;
+
+    /// Two commands of one name, or of one key, and the one that comes first is the only one that anybody can reach.
+    #[test]
+    fn every_command_has_words_and_keys_of_its_own() {
+        let (mut words, mut keys) = (BTreeMap::new(), BTreeMap::new());
+        for command in Command::ALL {
+            let before = words.insert(command.words(), command);
+            assert!(before.is_none(), "{command:?} and {before:?} are both called “{}”", command.words());
+            assert!(command.help().ends_with('.'), "{command:?}: help is a sentence");
+            let Some(shortcut) = command.shortcut() else { continue };
+            let before = keys.insert(format!("{shortcut:?}"), command);
+            assert!(before.is_none(), "{command:?} and {before:?} have the same keys");
+        }
+    }
+}

@@ -1,0 +1,276 @@
+//! One frame: what came from beside the screen is taken over, the screens are drawn, and what they ask for is carried out.
+
+use crate::commands::Command;
+use crate::document::Document;
+use crate::editor::Editor;
+use crate::jobs::{AUTOSAVE_SECS, Job};
+use crate::request::Requests;
+use crate::screens::rehearse::Rehearsing;
+use crate::screens::score::{Beside, Ear, GuideStrip};
+use crate::screens::{Screen, head, problems, score, status, windows};
+use crate::widgets::theme;
+use egui::{Key, Ui};
+use std::sync::Arc;
+use std::time::Duration;
+
+impl Editor {
+    /// One frame.
+    pub fn frame(&mut self, ui: &mut Ui) {
+        self.draw(ui, false);
+    }
+
+    /// One frame; `cleared` where the window has the ground's colour already. Panels have no fill of their own: on a
+    /// machine without a graphics card every layer over the whole window costs as much as the rest of the frame.
+    pub(crate) fn draw(&mut self, ui: &mut Ui, cleared: bool) {
+        let ctx = ui.ctx().clone();
+        self.style(&ctx);
+        if !cleared {
+            let ground = self.theme.palette().panel;
+            ctx.layer_painter(egui::LayerId::background()).rect_filled(ctx.content_rect(), 0.0, ground);
+        }
+        self.poll(&ctx);
+        self.keys(&ctx);
+        self.put_work_by(&ctx);
+        let mut requests = std::mem::take(&mut self.requests);
+        egui::Panel::top("head").frame(bare(ui)).show(ui, |ui| {
+            head::show(ui, &self.document, self.screen, &mut requests, |screen| self.screen = screen);
+        });
+        let stop = egui::Panel::bottom("said")
+            .frame(bare(ui))
+            .show(ui, |ui| status::show(ui, self.job.as_ref(), &self.document, self.theme))
+            .inner;
+        self.screen(ui, &mut requests);
+        self.windows(&ctx, &mut requests);
+        if stop {
+            self.stop_job();
+        }
+        // What was asked for in this frame is seen in the next.
+        if self.carry_out_all(&mut requests) {
+            ctx.request_repaint();
+        }
+    }
+
+    fn style(&mut self, ctx: &egui::Context) {
+        if self.restyle {
+            self.restyle = false;
+            self.theme.apply(ctx);
+            // The style of this frame has been read already: the next one is right.
+            ctx.request_repaint();
+        }
+        if (ctx.zoom_factor() - self.letters).abs() > 1e-3 {
+            ctx.set_zoom_factor(self.letters);
+        }
+        if self.document.waker.is_none() {
+            let ctx = ctx.clone();
+            self.document.waker = Some(Arc::new(move || ctx.request_repaint()));
+        }
+    }
+
+    /// Takes over what came from beside the screen.
+    fn poll(&mut self, ctx: &egui::Context) {
+        let wake = self.document.waker.clone().unwrap_or_else(|| Arc::new(|| {}));
+        self.document.poll();
+        let moves = self.playback.poll(&mut self.document);
+        self.by_ear.poll(&mut self.document);
+        self.peaks.poll(&mut self.document, wake);
+        let now = ctx.input(|i| i.time);
+        self.rehearsal.poll(now, &mut self.document, &mut self.playback);
+        if moves || self.rehearsal.runs() {
+            ctx.request_repaint();
+        } else if self.rehearsal.is_holding() {
+            ctx.request_repaint_after(Duration::from_millis(50));
+        } else if self.rehearsal.follows() {
+            ctx.request_repaint_after(Duration::from_millis(100));
+        }
+        self.fonts(ctx);
+        self.take_job_results();
+    }
+
+    /// Brings fonts for scripts that a show uses and our typeface lacks, looked for beside the screen.
+    fn fonts(&mut self, ctx: &egui::Context) {
+        if let Some(job) = &mut self.fonts_coming
+            && let Some(found) = job.poll()
+        {
+            self.fonts_coming = None;
+            if let Ok((fonts, missing)) = found {
+                if !fonts.is_empty() {
+                    self.screens.paper.set_fonts(fonts.iter().map(|f| f.data.clone()).collect());
+                    ctx.set_fonts(theme::fonts_with(&fonts));
+                }
+                if !missing.is_empty() {
+                    let some: String = missing.iter().take(10).collect();
+                    self.document.say(format!(
+                        "No font on this machine has {} of the characters used ({some}); they show and print as boxes",
+                        missing.len()
+                    ));
+                }
+            }
+        }
+        if self.fonts_coming.is_some() || self.document.unusual.is_subset(&self.fonts_for) {
+            return;
+        }
+        self.fonts_for.extend(&self.document.unusual);
+        let wanted = self.fonts_for.clone();
+        let wake = self.document.waker.clone().unwrap_or_else(|| Arc::new(|| {}));
+        let looked = Job::start("Fonts", 1, wake, move |_| letfall_files::fonts::from_system(&wanted));
+        self.fonts_coming = looked.ok();
+    }
+
+    /// The screen that is up.
+    fn screen(&mut self, ui: &mut Ui, requests: &mut Requests) {
+        let (document, screens, theme) = (&self.document, &mut self.screens, self.theme);
+        let whole = egui::Frame::central_panel(ui.style()).fill(egui::Color32::TRANSPARENT);
+        let central = egui::CentralPanel::default().frame(whole);
+        match self.screen {
+            Screen::Score => {
+                let peaks = document.guide_path().and_then(|path| self.peaks.of(&path));
+                let ear = Ear { by_ear: &self.by_ear, taps: &self.playback.taps, pads: self.playback.has_pads() };
+                egui::Panel::right("inspector").frame(bare(ui)).exact_size(330.0).show(ui, |ui| {
+                    let scroll = egui::ScrollArea::vertical().auto_shrink(false);
+                    scroll.show(ui, |ui| screens.inspector.show(ui, document, ear, requests));
+                });
+                problems_panel(ui, document, requests);
+                egui::Panel::top("stage")
+                    .frame(bare(ui))
+                    .exact_size((ui.available_height() * 0.34).clamp(190.0, 420.0))
+                    .show(ui, |ui| {
+                        let beside = Beside { playback: &self.playback, snap: &mut screens.score.snap, theme };
+                        score::stage_strip(ui, document, beside, requests);
+                    });
+                egui::CentralPanel::no_frame().show(ui, |ui| {
+                    let (found, known) = (self.by_ear.found(), self.by_ear.known());
+                    let guide = peaks.as_deref().map(|peaks| GuideStrip { peaks, found, known });
+                    screens.score.show(ui, document, theme, guide, requests);
+                });
+            }
+            Screen::Services => {
+                central.show(ui, |ui| screens.services.show(ui, document, theme, requests));
+            }
+            Screen::Rig => {
+                central.show(ui, |ui| screens.rig.show(ui, document, requests));
+            }
+            Screen::Rehearse => {
+                let what = Rehearsing { rehearsal: &self.rehearsal, sound: self.playback.words(), document, theme };
+                screens.rehearse.show(ui, &what, requests);
+            }
+            Screen::Paper => {
+                central.show(ui, |ui| screens.paper.show(ui, document, requests));
+            }
+        }
+    }
+
+    /// Windows over the screen.
+    fn windows(&mut self, ctx: &egui::Context, requests: &mut Requests) {
+        let screens = &mut self.screens;
+        if let Some(mut batch) = screens.batch.take()
+            && batch.show(ctx, &self.document, requests)
+        {
+            screens.batch = Some(batch);
+        }
+        screens.command_list.show(ctx, requests);
+        if let Some((purpose, text)) = screens.path.take() {
+            match windows::path(ctx, purpose, text, self.document.path.as_deref()) {
+                windows::PathAnswer::Chosen(path) => self.chosen(purpose, path),
+                windows::PathAnswer::Typing(text) => self.screens.path = Some((purpose, text)),
+                windows::PathAnswer::Closed => {}
+            }
+        }
+        if self.screens.leaving.is_some() {
+            match windows::leave(ctx) {
+                Some(windows::LeaveAnswer::Save) => self.answer_leaving(true),
+                Some(windows::LeaveAnswer::Leave) => self.answer_leaving(false),
+                Some(windows::LeaveAnswer::Back) => self.screens.leaving = None,
+                None => {}
+            }
+        }
+        if let Some(show) = self.screens.recovered.take() {
+            match windows::recovered(ctx) {
+                Some(true) => self.take_back(*show),
+                Some(false) => crate::jobs::forget(&self.folder, self.document.path.as_deref()),
+                None => self.screens.recovered = Some(show),
+            }
+        }
+    }
+
+    /// Shortcuts, and the platform's own copy, cut and paste.
+    fn keys(&mut self, ctx: &egui::Context) {
+        // Stop-all is one key and always works, whatever has the focus and on every screen while a run goes on.
+        if (self.screen == Screen::Rehearse || self.rehearsal.runs())
+            && ctx.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::Escape))
+        {
+            self.command(Command::StopAll);
+        }
+        if ctx.egui_wants_keyboard_input() {
+            // Somebody is typing: only what no text field uses.
+            for command in [Command::Save, Command::CommandList] {
+                if command.shortcut().is_some_and(|s| ctx.input_mut(|i| i.consume_shortcut(&s))) {
+                    self.command(command);
+                }
+            }
+            return;
+        }
+        // Longer chords first, so that Ctrl+Z does not swallow Ctrl+Shift+Z.
+        let mut commands: Vec<Command> = Command::ALL.to_vec();
+        commands.sort_by_key(|c| {
+            std::cmp::Reverse(c.shortcut().map_or(0, |s| u8::from(s.modifiers.shift) + u8::from(s.modifiers.alt)))
+        });
+        // With a control in focus the space bar is that control's.
+        let focused = ctx.memory(|m| m.focused().is_some());
+        for command in commands.into_iter().filter(|c| *c != Command::Play || !focused) {
+            if command.shortcut().is_some_and(|s| ctx.input_mut(|i| i.consume_shortcut(&s))) {
+                self.command(command);
+            }
+        }
+        let events: Vec<egui::Event> = ctx.input(|i| i.events.clone());
+        for event in events {
+            match event {
+                egui::Event::Copy => self.copy(ctx),
+                egui::Event::Cut => {
+                    self.copy(ctx);
+                    self.document.with_selected("Cut {}", letfall_core::edit::delete);
+                }
+                egui::Event::Paste(_) => self.document.paste(false),
+                _ => {}
+            }
+        }
+    }
+
+    fn copy(&mut self, ctx: &egui::Context) {
+        self.document.copy();
+        ctx.copy_text(self.document.selection_words());
+    }
+
+    /// Puts changed work by every few seconds. Only while something has changed is another frame asked for.
+    fn put_work_by(&mut self, ctx: &egui::Context) {
+        if let Some(why) = self.autosaver.failure() {
+            self.document.fail(why);
+        }
+        if !self.document.history.is_changed() || self.put_by.0 == self.document.revision {
+            return;
+        }
+        let now = ctx.input(|i| i.time);
+        let due = self.put_by.1 + AUTOSAVE_SECS;
+        if now >= due {
+            if self.autosaver.keep(&self.folder, self.document.path.as_deref(), &self.document.show) {
+                self.put_by = (self.document.revision, now);
+            }
+        } else {
+            ctx.request_repaint_after(Duration::from_secs_f64((due - now).max(0.05)));
+        }
+    }
+}
+
+fn problems_panel(ui: &mut Ui, document: &Document, requests: &mut Requests) {
+    let none = document.plan().is_ok_and(|plan| plan.problem_count() == 0);
+    let panel = if none {
+        egui::Panel::bottom("no problems").exact_size(34.0)
+    } else {
+        egui::Panel::bottom("problems").default_size(112.0).resizable(true)
+    };
+    panel.frame(bare(ui)).show(ui, |ui| problems::show(ui, document, requests));
+}
+
+/// A panel's frame without a fill.
+fn bare(ui: &Ui) -> egui::Frame {
+    egui::Frame::side_top_panel(ui.style()).fill(egui::Color32::TRANSPARENT)
+}

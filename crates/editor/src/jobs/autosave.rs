@@ -1,0 +1,76 @@
+//! Unsaved work is put by every few seconds, beside the screen; the saved file is touched only by saving.
+
+use super::recovery::place;
+use letfall_core::show::Show;
+use letfall_files::disk;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::thread;
+
+/// How often changed work is put by, seconds.
+pub const AUTOSAVE_SECS: f64 = 8.0;
+
+/// Puts unsaved work by, beside the screen.
+pub struct Autosaver {
+    to: SyncSender<(PathBuf, Arc<Show>)>,
+    failures: Receiver<String>,
+}
+
+impl Autosaver {
+    /// Starts it.
+    pub fn start() -> Autosaver {
+        let (to, from) = sync_channel::<(PathBuf, Arc<Show>)>(1);
+        let (told, failures) = sync_channel(4);
+        let work = move || {
+            while let Ok((path, show)) = from.recv() {
+                let folder = path.parent().map(Path::to_owned).unwrap_or_default();
+                let kept = fs::create_dir_all(&folder)
+                    .map_err(|e| e.to_string())
+                    .and_then(|()| disk::write(&path, &letfall_core::file::write(&show)).map_err(|e| e.to_string()));
+                if let Err(why) = kept {
+                    drop(told.try_send(format!("unsaved work could not be put by: {why}")));
+                }
+            }
+        };
+        drop(thread::Builder::new().name("autosave".into()).spawn(work));
+        Autosaver { to, failures }
+    }
+
+    /// Puts a show by; `false` if it is still busy with the last one.
+    pub fn keep(&self, folder: &Path, path: Option<&Path>, show: &Arc<Show>) -> bool {
+        self.to.try_send((place(folder, path), show.clone())).is_ok()
+    }
+
+    /// What went wrong, if anything did.
+    pub fn failure(&self) -> Option<String> {
+        self.failures.try_recv().ok()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::recovery::{forget, recovered};
+    use super::*;
+
+    #[test]
+    fn unsaved_work_comes_back_and_is_forgotten() {
+        let folder = tempfile::tempdir().unwrap();
+        let show = Arc::new(Show::empty("Kept"));
+        let path = folder.path().join("mine.letfall");
+        let autosaver = Autosaver::start();
+        assert!(autosaver.keep(folder.path(), Some(&path), &show));
+        for _ in 0..200 {
+            if recovered(folder.path(), Some(&path)).is_some() {
+                break;
+            }
+            thread::sleep(std::time::Duration::from_millis(10));
+        }
+        assert_eq!(recovered(folder.path(), Some(&path)).as_ref(), Some(&*show));
+        assert_eq!(recovered(folder.path(), None), None);
+        forget(folder.path(), Some(&path));
+        assert_eq!(recovered(folder.path(), Some(&path)), None);
+        assert!(!path.exists(), "the show's own file is never touched");
+    }
+}

@@ -1,0 +1,94 @@
+//! Guide recordings: read beside the screen, kept as peaks while the program runs, drawn under the ruler.
+
+use super::job::{Job, JobContext};
+use crate::document::{Document, Waker};
+use letfall_core::show::Guide;
+use letfall_core::time::{SongSpan, round};
+use letfall_sound::Peaks;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// A recording that was read through.
+pub struct GuideRead {
+    /// Its peaks.
+    pub peaks: Peaks,
+    /// What was wrong with it.
+    pub notes: Vec<String>,
+}
+
+/// Reads a recording through; `go_on` says whether anybody still waits.
+///
+/// # Errors
+/// Why it cannot be read, with what to do.
+pub fn read(path: &Path, mut go_on: impl FnMut() -> bool) -> Result<GuideRead, String> {
+    let fail = |why: String| format!("{}: {why}", path.display());
+    let mut decoder = letfall_files::guides::open(path).map_err(fail)?;
+    let peaks = Peaks::of(&mut decoder, |_| go_on()).ok_or_else(|| fail("it was stopped".to_owned()))?;
+    if peaks.frames == 0 {
+        return Err(fail("there is no sound in it; export the recording again".to_owned()));
+    }
+    Ok(GuideRead { peaks, notes: decoder.notes().to_vec() })
+}
+
+/// What the show keeps of a recording: where it is from the show's folder, what it was, how long it is.
+pub fn facts(path: &Path, folder: Option<&Path>, peaks: &Peaks) -> Option<Guide> {
+    // Beside or below the show the path is relative, so that the folder can be moved as one.
+    let kept = folder.and_then(|f| path.strip_prefix(f).ok()).unwrap_or(path);
+    let guide = |sha256: String| Guide {
+        path: kept.to_string_lossy().into_owned(),
+        sha256,
+        length: SongSpan::from_micros(round::nearest(peaks.frames as f64 * 1e6 / f64::from(peaks.sample_rate))),
+    };
+    let sum = letfall_files::guides::sum(folder, &guide(String::new()))?;
+    Some(guide(sum))
+}
+
+/// Recordings that have been read, by path.
+#[derive(Default)]
+pub struct GuidePeaks {
+    read: BTreeMap<PathBuf, Arc<Peaks>>,
+    failed: BTreeSet<PathBuf>,
+    coming: Option<(PathBuf, Job<Result<GuideRead, String>>)>,
+}
+
+impl GuidePeaks {
+    /// Keeps a recording that was read.
+    pub fn keep(&mut self, path: PathBuf, peaks: Peaks) {
+        self.failed.remove(&path);
+        self.read.insert(path, Arc::new(peaks));
+    }
+
+    /// The peaks of a recording, where it has been read.
+    pub fn of(&self, path: &Path) -> Option<Arc<Peaks>> {
+        self.read.get(path).cloned()
+    }
+
+    /// Once a frame: takes over what was read, and reads the recording of the song on screen when it is first wanted.
+    pub fn poll(&mut self, document: &mut Document, wake: Waker) {
+        if let Some((path, job)) = &mut self.coming
+            && let Some(done) = job.poll()
+        {
+            let path = path.clone();
+            self.coming = None;
+            match done.and_then(|read| read) {
+                Ok(read) => self.keep(path, read.peaks),
+                Err(why) => {
+                    self.failed.insert(path);
+                    document.fail(why);
+                }
+            }
+        }
+        // A recording that is gone is told by the checks.
+        if self.coming.is_some() || !document.has_recording() {
+            return;
+        }
+        let Some(path) = document.guide_path().filter(|p| !self.read.contains_key(p) && !self.failed.contains(p))
+        else {
+            return;
+        };
+        let own = path.clone();
+        let work = move |job: &JobContext<Result<GuideRead, String>>| read(&own, || job.step(0, "reading"));
+        self.coming = Job::start("Reading the guide", 1, wake, work).ok().map(|job| (path, job));
+    }
+}

@@ -1,0 +1,16 @@
+//! What goes on beside the screen: long work that can be stopped, file dialogs, putting unsaved work by, reading recordings.
+
+mod autosave;
+pub mod dialogs;
+mod file_purpose;
+mod guide_peaks;
+mod job;
+mod job_result;
+mod recovery;
+
+pub use autosave::{AUTOSAVE_SECS, Autosaver};
+pub use file_purpose::{ExportKind, FilePurpose, Leaving};
+pub use guide_peaks::{GuidePeaks, GuideRead, facts as guide_facts, read as read_guide};
+pub use job::{Job, JobContext};
+pub use job_result::JobResult;
+pub use recovery::{forget, mark_open, recovered};

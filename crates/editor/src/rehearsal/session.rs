@@ -1,0 +1,444 @@
+//! What a rehearsal consists of: the run and its set-up, the ports, what is followed and what is played in. Changed by requests
+//! alone, and by what the threads of the run tell.
+
+use super::port_choices::PortChoices;
+use super::recorder::Recorder;
+use super::request::{RehearsalOptions, RehearsalRequest};
+use super::run::{ReleaseStatus, Run};
+use crate::document::{Document, Waker};
+use crate::playback::Playback;
+use letfall_core::show::Port;
+use letfall_core::time::{SongTime, round};
+use letfall_live::{
+    Clocks as _, Command, Follow, Follower, FollowerEvent, Mode, PortInput, Ports, ReleaseIndex, RunPlan, Runner,
+    ShowPort, SyncPlan, SystemClocks, SystemPorts,
+};
+use letfall_platform::Awake;
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::JoinHandle;
+
+/// Seconds between two looks at what the guide's device plays.
+const LOOK_AT_GUIDE: f64 = 0.1;
+
+/// A rehearsal, or a performance.
+pub struct Rehearsal {
+    /// Where ports come from.
+    pub ports: Box<dyn Fn() -> Box<dyn Ports>>,
+    /// The run, once somebody made ready for one.
+    pub run: Option<Run>,
+    /// Who holds releases open.
+    pub holder: String,
+    /// What pads and keys become.
+    pub recorder: Recorder,
+    options: RehearsalOptions,
+    folder: PathBuf,
+    choices: PortChoices,
+    /// The machine's ports, when they were last looked for.
+    outputs: Vec<String>,
+    inputs: Vec<String>,
+    looked: Option<String>,
+    input: Option<PortInput>,
+    follower: Option<Arc<Mutex<Follower>>>,
+    holding: Option<ReleaseIndex>,
+    looked_at_guide: f64,
+    awake: Option<Awake>,
+    /// Threads of earlier runs that are ending.
+    ending: Vec<JoinHandle<()>>,
+}
+
+impl Rehearsal {
+    /// With what this machine remembers in a folder.
+    pub fn new(folder: PathBuf) -> Rehearsal {
+        let choices = PortChoices::read(&folder);
+        let options = RehearsalOptions {
+            chase: true,
+            looped: false,
+            with_guide: true,
+            timecode: false,
+            clock: false,
+            follow: Follow::Nothing,
+            input: choices.input.clone(),
+        };
+        Rehearsal {
+            ports: Box::new(|| Box::new(SystemPorts)),
+            run: None,
+            holder: String::new(),
+            recorder: Recorder::default(),
+            options,
+            choices,
+            folder,
+            outputs: Vec::new(),
+            inputs: Vec::new(),
+            looked: None,
+            input: None,
+            follower: None,
+            holding: None,
+            looked_at_guide: 0.0,
+            awake: None,
+            ending: Vec::new(),
+        }
+    }
+
+    /// How runs are set up.
+    pub const fn options(&self) -> &RehearsalOptions {
+        &self.options
+    }
+
+    /// Names of the machine's ports to send to.
+    pub fn outputs(&self) -> &[String] {
+        &self.outputs
+    }
+
+    /// Names of the machine's ports to listen to.
+    pub fn inputs(&self) -> &[String] {
+        &self.inputs
+    }
+
+    /// What came of looking for ports: `None` before the first look, and why there are none, if so.
+    pub fn looked(&self) -> Option<&str> {
+        self.looked.as_deref()
+    }
+
+    /// The machine's port that stands for one of the show's.
+    pub fn chosen(&self, port: &Port) -> Option<String> {
+        self.choices.output(&port.name, &self.outputs)
+    }
+
+    /// Whether a run goes on.
+    pub fn runs(&self) -> bool {
+        self.run.as_ref().is_some_and(Run::runs)
+    }
+
+    /// Whether a performance goes on.
+    pub fn performs(&self) -> bool {
+        self.run.as_ref().is_some_and(|r| r.runs() && r.mode == Mode::Perform)
+    }
+
+    /// The mode of the next run, or of the one that goes on.
+    pub fn mode(&self) -> Mode {
+        self.run.as_ref().map_or(Mode::Rehearse, |r| r.mode)
+    }
+
+    /// The release that a hold is for: the next whose time has not come.
+    pub fn next_release(&self) -> Option<ReleaseIndex> {
+        let run = self.run.as_ref()?;
+        let now = run.song();
+        let releases = run.plan.releases.iter().enumerate();
+        releases.filter(|(_, r)| r.send >= now).min_by_key(|(_, r)| r.send).map(|(at, _)| ReleaseIndex::at(at))
+    }
+
+    /// Does what a screen asked for.
+    pub fn request(
+        &mut self,
+        request: RehearsalRequest,
+        document: &mut Document,
+        playback: &mut Playback,
+        wake: &Waker,
+    ) {
+        match request {
+            RehearsalRequest::Toggle => self.toggle(document, playback, wake),
+            RehearsalRequest::StopAll => self.stop_all(playback),
+            RehearsalRequest::Mode(mode) => self.set_mode(mode, document, wake),
+            RehearsalRequest::Hold(held) => self.hold(held, document),
+            RehearsalRequest::Holder(name) => self.holder = name,
+            RehearsalRequest::Options(options) => self.set_options(options, document),
+            RehearsalRequest::Connect { show, machine } => {
+                self.choices.outputs.insert(show, machine);
+                self.connect(document);
+            }
+            RehearsalRequest::LookForPorts => {
+                self.look();
+                self.connect(document);
+            }
+            RehearsalRequest::Recorder(options) => self.recorder.options = options,
+        }
+    }
+
+    /// Looks which ports the machine has.
+    fn look(&mut self) {
+        let mut ports = (self.ports)();
+        match (ports.outputs(), ports.inputs()) {
+            (Ok(outputs), Ok(inputs)) => {
+                (self.outputs, self.inputs) = (outputs, inputs);
+                self.looked = Some(String::new());
+            }
+            (Err(why), _) | (_, Err(why)) => self.looked = Some(why),
+        }
+    }
+
+    fn names(&self, document: &Document) -> Vec<Option<String>> {
+        document.show.ports.iter().map(|p| self.chosen(p)).collect()
+    }
+
+    /// Another choice of ports: remembered, and told to the run.
+    fn connect(&mut self, document: &mut Document) {
+        self.remember(document);
+        let names = self.names(document);
+        if let Some(run) = &mut self.run {
+            run.held_back(&names);
+            if let Some(handle) = run.handle() {
+                handle.connect(names);
+            }
+        }
+    }
+
+    fn remember(&self, document: &mut Document) {
+        if let Err(why) = self.choices.write(&self.folder) {
+            document.fail(format!("the choice of ports cannot be kept: {why}"));
+        }
+    }
+
+    /// Lets the run go; its threads end beside the screen.
+    fn end_run(&mut self) {
+        self.ending.retain(|thread| !thread.is_finished());
+        self.ending.extend(self.run.take().and_then(Run::end));
+    }
+
+    /// Ends the run; gives the threads that are ending, for another rehearsal to wait for.
+    pub fn take_ending(&mut self) -> Vec<JoinHandle<()>> {
+        self.end_run();
+        std::mem::take(&mut self.ending)
+    }
+
+    /// Runs of an earlier rehearsal are ending: the next one begins when they have.
+    pub fn wait_for(&mut self, ending: Vec<JoinHandle<()>>) {
+        self.ending.extend(ending);
+    }
+
+    fn set_options(&mut self, options: RehearsalOptions, document: &mut Document) {
+        let before = std::mem::replace(&mut self.options, options);
+        let sync = |o: &RehearsalOptions| (o.timecode, o.clock);
+        if sync(&before) != sync(&self.options) && !self.runs() {
+            // The threads are set up anew at the next start.
+            self.end_run();
+        }
+        if (before.follow, &before.input) != (self.options.follow, &self.options.input) {
+            self.choices.input.clone_from(&self.options.input);
+            self.remember(document);
+            self.listen_in(document);
+        }
+    }
+
+    fn set_mode(&mut self, mode: Mode, document: &mut Document, wake: &Waker) {
+        if self.run.is_none() {
+            self.make_ready(document, wake);
+        }
+        if let Some(run) = &mut self.run {
+            run.mode = mode;
+            run.command(Command::Mode(mode));
+        }
+    }
+
+    /// Sets up the threads for the show as it is now; what ran before stops.
+    fn make_ready(&mut self, document: &mut Document, wake: &Waker) {
+        self.end_run();
+        let Ok(prepared) = document.plan() else { return };
+        if self.looked.is_none() {
+            self.look();
+        }
+        let plan = Arc::new(RunPlan::new(prepared.clone()));
+        let all: Vec<ShowPort> = (0..plan.ports.len()).map(ShowPort::at).collect();
+        let sync = SyncPlan {
+            timecode: if self.options.timecode { all.clone() } else { Vec::new() },
+            clock: if self.options.clock { all } else { Vec::new() },
+        };
+        let clock = Arc::new(SystemClocks::default());
+        let name = format!("run-{}.jsonl", clock.wall().micros() / 1_000_000);
+        let log = self.folder.join("runs").join(name);
+        let runner = Runner {
+            plan: plan.clone(),
+            sync,
+            ports: (self.ports)(),
+            names: self.names(document),
+            log: Some(log.clone()),
+            clock,
+            wake: wake.clone(),
+            after: std::mem::take(&mut self.ending),
+        };
+        match runner.start() {
+            Ok(handle) => {
+                let of = (document.revision, document.service);
+                self.run = Some(Run::new(handle, plan, of, Some(log), prepared.show()));
+            }
+            Err(why) => document.fail(why),
+        }
+        self.listen_in(document);
+    }
+
+    /// Starts from the playhead, or stops.
+    fn toggle(&mut self, document: &mut Document, playback: &mut Playback, wake: &Waker) {
+        if self.runs() {
+            return self.stop_all(playback);
+        }
+        let stale = self.run.as_ref().is_none_or(|r| r.of != (document.revision, document.service));
+        if stale {
+            let mode = self.mode();
+            self.make_ready(document, wake);
+            if let Some(run) = self.run.as_mut().filter(|_| mode == Mode::Perform) {
+                run.mode = mode;
+                run.command(Command::Mode(mode));
+            }
+        }
+        let names = self.names(document);
+        let Some(run) = self.run.as_mut() else { return };
+        run.held_back(&names);
+        if document.playhead >= run.plan.end {
+            document.playhead = SongTime::ZERO;
+        }
+        run.command(Command::NewRun);
+        run.locks.fill(ReleaseStatus::Closed(None));
+        run.records.clear();
+        run.recent.clear();
+        run.release_line = None;
+        let part = self.options.looped.then(|| section(document)).flatten();
+        run.command(Command::Loop(part));
+        playback.looped = part.is_some();
+        playback.half = false;
+        if self.options.with_guide && !playback.is_playing() {
+            playback.toggle(document, wake.clone());
+        }
+        run.command(Command::Start { song: document.playhead, at: run.now(), chase: self.options.chase });
+        self.recorder.clear();
+        self.awake = Some(Awake::new());
+    }
+
+    /// Everything stops.
+    pub fn stop_all(&mut self, playback: &mut Playback) {
+        if let Some(run) = &self.run {
+            run.command(Command::StopAll);
+        }
+        playback.stop();
+        self.holding = None;
+    }
+
+    /// A hand on key or button: the hold is renewed every frame, and ends when it ends.
+    fn hold(&mut self, held: bool, document: &mut Document) {
+        let wanted = self.next_release();
+        let Some(run) = self.run.as_mut() else { return };
+        let Some(release) = wanted.filter(|_| held && run.mode == Mode::Perform) else {
+            if let Some(release) = self.holding.take() {
+                run.command(Command::LetGo { release });
+            }
+            return;
+        };
+        let missing = document.show.safety.missing();
+        if !missing.is_empty() {
+            return document.fail(format!("it cannot be armed: the safety sheet leaves open {}", missing.join(", ")));
+        }
+        if let Some(why) = run.barred(release.index()) {
+            return document.fail(format!("it cannot be armed: {why}"));
+        }
+        if self.holder.trim().is_empty() {
+            return document.fail("say who holds the release before it can be armed");
+        }
+        let holder = run.holder(self.holder.trim());
+        run.command(Command::Hold { release, holder });
+        self.holding = Some(release);
+    }
+
+    /// Whether a hand is on a release, so that the next frame must come soon.
+    pub const fn is_holding(&self) -> bool {
+        self.holding.is_some()
+    }
+
+    /// Once a frame, on any screen: what was told, where it is, what was hit.
+    pub fn poll(&mut self, now: f64, document: &mut Document, playback: &mut Playback) {
+        let was = self.runs();
+        if was && let Some(run) = &self.run {
+            let place = run.place;
+            self.recorder.gather(|when| place.song_at(when));
+        }
+        if let Some(run) = self.run.as_mut() {
+            run.hear();
+            for notice in run.notices.drain(..) {
+                document.fail(notice);
+            }
+            if run.runs() {
+                document.playhead = run.song();
+                // The guide's device has a clock of its own: what is heard is what is followed.
+                if now - self.looked_at_guide > LOOK_AT_GUIDE
+                    && let Some(song) = playback.heard()
+                {
+                    self.looked_at_guide = now;
+                    let song = SongTime::saturating(round::nearest(song * 1e6));
+                    run.command(Command::Follow { song, at: run.now() });
+                }
+            } else if was {
+                playback.stop();
+            }
+        }
+        if let Some(words) = self.awake.as_mut().and_then(Awake::told) {
+            document.say(words);
+        }
+        if was && !self.runs() {
+            self.awake = None;
+            self.recorder.finish(document);
+        }
+        self.watch_follower();
+    }
+
+    /// Whether another's clock is followed: its silence must be noticed though nothing moves on the screen.
+    pub const fn follows(&self) -> bool {
+        self.follower.is_some()
+    }
+
+    /// What is followed has fallen silent: the run stops.
+    fn watch_follower(&self) {
+        let Some((run, follower)) = self.run.as_ref().zip(self.follower.as_ref()) else { return };
+        if follower.lock().unwrap_or_else(PoisonError::into_inner).is_silent(run.now()) {
+            run.command(Command::Stop);
+        }
+    }
+
+    /// Listens to the chosen port: another's clock goes to the engine, what is hit to the recorder.
+    fn listen_in(&mut self, document: &mut Document) {
+        (self.input, self.follower) = (None, None);
+        let Some((run, handle)) = self.run.as_ref().and_then(|run| Some((run, run.handle()?))) else { return };
+        if self.options.input.is_empty() {
+            return;
+        }
+        let follower = Follower::new(self.options.follow, run.plan.grid.clone(), run.plan.timecode);
+        let follower = Arc::new(Mutex::new(follower));
+        let (hears, give, clock) = (follower.clone(), handle.commander(), handle.clock());
+        let hits = self.recorder.input();
+        let heard = move |bytes: &[u8]| {
+            let now = clock.now();
+            hits(bytes, now);
+            let says = hears.lock().unwrap_or_else(PoisonError::into_inner).hear(bytes, now);
+            match says {
+                Some(FollowerEvent::Start(song)) => give(Command::Start { song, at: now, chase: false }),
+                Some(FollowerEvent::At(song)) => give(Command::Follow { song, at: now }),
+                Some(FollowerEvent::Locate(song)) => give(Command::Locate { song }),
+                Some(FollowerEvent::Stop) => give(Command::Stop),
+                None => true,
+            };
+        };
+        match (self.ports)().listen(&self.options.input, Box::new(heard)) {
+            Ok(input) => {
+                self.input = Some(input);
+                self.follower = (self.options.follow != Follow::Nothing).then_some(follower);
+            }
+            Err(why) => document.fail(why),
+        }
+    }
+}
+
+impl Drop for Rehearsal {
+    /// Whatever runs stops, and everything that must end has ended before the program does.
+    fn drop(&mut self) {
+        self.end_run();
+        for thread in self.ending.drain(..) {
+            drop(thread.join());
+        }
+    }
+}
+
+/// The section at the playhead, as song times.
+fn section(document: &Document) -> Option<(SongTime, SongTime)> {
+    let plan = document.plan().ok()?;
+    let grid = plan.grid();
+    let section = plan.service().song.section_at(grid.place_of(document.playhead_tick()).bar)?;
+    let end = section.bar.saturating_add(i32::try_from(section.bars).unwrap_or(1));
+    Some((grid.bar_time(section.bar), grid.bar_time(end)))
+}

@@ -1,0 +1,59 @@
+//! The head of the window: which screen is up, which service, what can be taken back and saved.
+
+use super::Screen;
+use crate::commands::Command;
+use crate::document::Document;
+use crate::request::{Requests, UiRequest};
+use crate::widgets::theme::bold;
+use egui::{RichText, Ui};
+
+/// Shows it; `go` is told which screen is wanted.
+pub fn show(ui: &mut Ui, document: &Document, up: Screen, requests: &mut Requests, mut go: impl FnMut(Screen)) {
+    ui.horizontal(|ui| {
+        for (screen, name) in Screen::ALL {
+            let name = RichText::new(name).font(egui::FontId::new(16.0, bold()));
+            if ui.selectable_label(up == screen, name).clicked() {
+                go(screen);
+            }
+        }
+        ui.separator();
+        services(ui, document, requests);
+        ui.separator();
+        for command in [Command::Undo, Command::Redo, Command::Save] {
+            let possible = match command {
+                Command::Undo => document.history.undo_name().is_some(),
+                Command::Redo => document.history.redo_name().is_some(),
+                _ => document.history.is_changed(),
+            };
+            if ui.add_enabled(possible, egui::Button::new(command.words())).on_hover_text(command.help()).clicked() {
+                requests.command(command);
+            }
+        }
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            for command in [Command::CommandList, Command::SwitchTheme] {
+                if ui.button(command.words()).on_hover_text(command.help()).clicked() {
+                    requests.command(command);
+                }
+            }
+            let mark = if document.history.is_changed() { " (changed)" } else { "" };
+            let title = format!("{}{mark}", document.show.title);
+            ui.label(RichText::new(title).font(egui::FontId::new(15.0, bold())));
+        });
+    });
+}
+
+/// Which service is on screen.
+fn services(ui: &mut Ui, document: &Document, requests: &mut Requests) {
+    let shown = document.current().map_or("no service", |service| &service.name);
+    let mut to = document.service;
+    let combo = egui::ComboBox::from_id_salt("service").selected_text(shown).width(150.0).show_ui(ui, |ui| {
+        for (at, service) in document.show.services.iter().enumerate() {
+            ui.selectable_value(&mut to, at, &service.name);
+        }
+    });
+    let named = || egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, "Service on screen");
+    combo.response.widget_info(named);
+    if to != document.service {
+        requests.push(UiRequest::ShowService(to));
+    }
+}

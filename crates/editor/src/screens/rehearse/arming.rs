@@ -1,0 +1,43 @@
+//! Who holds a release, and the button to hold.
+
+use super::screen::Rehearsing;
+use crate::rehearsal::RehearsalRequest;
+use crate::request::{Requests, UiRequest};
+use crate::widgets::theme::bold;
+use egui::{FontId, RichText, Ui};
+use letfall_live::Mode;
+
+/// Shows them. Whether the button is held.
+pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool {
+    let (rehearsal, safety) = (what.rehearsal, &what.document.show.safety);
+    if rehearsal.mode() == Mode::Rehearse {
+        return false;
+    }
+    let missing = safety.missing();
+    if !missing.is_empty() {
+        let words = format!("No release is ever sent while the safety sheet leaves open {}.", missing.join(", "));
+        ui.colored_label(ui.visuals().error_fg_color, words);
+        return false;
+    }
+    ui.horizontal(|ui| {
+        let label = ui.label("Held by");
+        let hint = format!("name of the {}", safety.arm_holder);
+        let mut holder = rehearsal.holder.clone();
+        let edit = egui::TextEdit::singleline(&mut holder).desired_width(210.0).hint_text(hint);
+        if ui.add(edit).labelled_by(label.id).changed() {
+            requests.push(UiRequest::Rehearsal(RehearsalRequest::Holder(holder)));
+        }
+    });
+    let within = rehearsal.run.as_ref().zip(rehearsal.next_release()).is_some_and(|(run, at)| {
+        let release = &run.plan.releases[at.index()];
+        run.runs() && release.from <= run.song() && run.song() <= release.send
+    });
+    let (words, size) = if within { ("HOLD to arm  (A)", 22.0) } else { ("Arming: only within its window", 16.0) };
+    // A drag too: a hold is longer than any click, and a hand may tremble.
+    let button = egui::Button::new(RichText::new(words).font(FontId::new(size, bold())))
+        .sense(egui::Sense::click_and_drag())
+        .fill(if within { ui.visuals().warn_fg_color.gamma_multiply(0.35) } else { ui.visuals().faint_bg_color });
+    let response = ui.add_enabled_ui(within, |ui| ui.add_sized([296.0, 64.0], button)).inner;
+    ui.label("Look first: zone clear, clear signal given. Held for a second it is armed; let go and it is locked. Letfall cannot see whether it is safe.");
+    response.is_pointer_button_down_on()
+}

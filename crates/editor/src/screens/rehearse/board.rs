@@ -1,0 +1,146 @@
+//! The board: what the stage manager reads from three metres away. Where it is, what is called next, when the reveal is, where
+//! the lock stands.
+//!
+//! Sizes: letters that must be read at 3 m are 15 mm and more of cap height, 17 minutes of arc (general legibility practice,
+//! 16 minutes of arc at least; from memory of ISO 9355-2); at 96 points an inch that is a font of 80 points, and 40 for what is
+//! read at half that distance.
+
+use super::board_line::{MIDDLE, countdown, line};
+use super::reveal;
+use crate::rehearsal::{ReleaseStatus, Run};
+use crate::widgets::stage_picture;
+use crate::widgets::theme::{Palette, Theme, bold};
+use egui::{Color32, FontId, Rect, RichText, Ui, vec2};
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::describe;
+use letfall_core::time::{SongTime, Tick, round};
+use letfall_live::Mode;
+
+const LARGE: f32 = 80.0;
+
+/// What is shown of one moment.
+pub struct BoardState<'a> {
+    /// What was worked out.
+    pub plan: &'a Prepared,
+    /// The run, where there is one.
+    pub run: Option<&'a Run>,
+    /// Song time.
+    pub at: SongTime,
+    /// The look.
+    pub theme: Theme,
+    /// What is heard.
+    pub sound: &'static str,
+}
+
+/// Draws the board.
+pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
+    let p = state.theme.palette();
+    let grid = &state.plan.grid();
+    place(ui, state, &p);
+    ui.add_space(4.0);
+    let call = state.plan.call_groups().iter().find(|b| b.at >= state.at);
+    let words = call.map_or_else(|| "No more calls".to_owned(), |b| b.words.clone());
+    line(ui, "Next call", &words, call.map(|b| countdown(grid, state.at, b.at)), &p, p.text);
+    // A release that was not sent is no longer to come.
+    let lock = |label| state.run.and_then(|run| run.locks.get(run.place_of(label)?));
+    let kept = |label| matches!(lock(label), Some(ReleaseStatus::NotSent(_)));
+    let rows = state.plan.schedule().rows.iter();
+    let next = rows.filter(|r| r.land > state.at && !kept(r.label)).min_by_key(|r| r.land);
+    let words = next.map_or_else(
+        || "No more cues".to_owned(),
+        |r| format!("{}  {}", r.label, describe(&state.plan.show(), state.plan.cue(r))),
+    );
+    line(ui, "Next cue", &words, next.map(|r| countdown(grid, state.at, r.land)), &p, p.text);
+    reveal::show(ui, state, &p);
+    let rest = ui.available_rect_before_wrap();
+    if rest.height() > 120.0 {
+        ui.horizontal_top(|ui| {
+            let size = vec2((rest.width() * 0.5).max(240.0), rest.height().min(420.0));
+            ui.vertical(|ui| {
+                let (rect, response) = ui.allocate_exact_size(size - vec2(0.0, 28.0), egui::Sense::hover());
+                let said = stage_picture::draw(ui, rect, state.plan, state.at, &p);
+                response.widget_info(|| {
+                    egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, format!("Stage as planned: {said}"))
+                });
+                let (words, colour, unsent) = beside_the_plan(state, &p);
+                if let Some(across) = unsent {
+                    let painter = ui.painter_at(rect);
+                    let galley =
+                        painter.layout(across, FontId::new(30.0, bold()), state.theme.on_alarm(), rect.width() - 60.0);
+                    let band = Rect::from_center_size(rect.center(), galley.size() + vec2(28.0, 18.0));
+                    painter.rect_filled(band, 3.0, p.alarm);
+                    painter.galley(band.min + vec2(14.0, 9.0), galley, state.theme.on_alarm());
+                }
+                ui.label(RichText::new(words).font(FontId::new(18.0, bold())).color(colour));
+            });
+            ui.add_space(12.0);
+            ui.vertical(|ui| ports_and_last(ui, state, &p));
+        });
+    }
+}
+
+/// What must be said beside a picture of the plan: nobody here sees the stage.
+fn beside_the_plan(state: &BoardState<'_>, p: &Palette) -> (String, Color32, Option<String>) {
+    let plain = "This is the plan: nobody here sees the stage.".to_owned();
+    let Some(run) = state.run else { return (plain, p.quiet, None) };
+    let kept = run.plan.releases.iter().zip(&run.locks).find(|(_, lock)| matches!(lock, ReleaseStatus::NotSent(_)));
+    match kept {
+        Some((r, _)) => (plain, p.alarm, Some(format!("{} was NOT sent: treat the fabric as UP", r.label))),
+        None if run.mode == Mode::Rehearse => {
+            ("This is the plan: a rehearsal lets no fabric go.".to_owned(), p.quiet, None)
+        }
+        None => (plain, p.quiet, None),
+    }
+}
+
+/// Where it is.
+fn place(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
+    let grid = &state.plan.grid();
+    let tick = Tick::new(round::nearest(grid.ticks_at(state.at.micros() as f64)));
+    let place = grid.place_of(tick);
+    ui.horizontal(|ui| {
+        let text = RichText::new(format!("{}|{}", place.bar, place.beat)).font(FontId::monospace(LARGE * 1.2));
+        ui.label(text);
+        ui.add_space(18.0);
+        ui.vertical(|ui| {
+            ui.label(RichText::new(format!("{:.1}", state.at)).font(FontId::monospace(MIDDLE)));
+            let section = state.plan.service().song.section_at(place.bar).map(|s| s.name.clone());
+            ui.label(RichText::new(section.unwrap_or_default()).font(FontId::new(28.0, bold())));
+        });
+        ui.add_space(18.0);
+        let runs = state.run.is_some_and(Run::runs);
+        let perform = state.run.is_some_and(|r| r.mode == Mode::Perform);
+        let (words, colour) = match (runs, perform) {
+            (false, _) => ("STANDS", p.quiet),
+            (true, false) => ("REHEARSING: stand-ins only", p.text),
+            (true, true) => ("PERFORMING", p.alarm),
+        };
+        ui.label(RichText::new(words).font(FontId::new(28.0, bold())).color(colour));
+    });
+}
+
+/// Ports and what was sent last.
+fn ports_and_last(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
+    let Some(run) = state.run else {
+        ui.label("Nothing is connected yet.");
+        return;
+    };
+    for port in &run.ports {
+        let (sign, colour) = if port.there { ("OK", p.text) } else { ("MISSING", p.alarm) };
+        let words = format!("{sign}  {}", port.words);
+        ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(colour)).wrap());
+    }
+    if let Some(first) = run.held.first() {
+        let others = if run.held.len() > 1 { format!(" and {} more", run.held.len() - 1) } else { String::new() };
+        let words = format!("NOT SENT: {first}{others}. By these ports it would let a fabric go.");
+        ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(p.alarm)).wrap());
+    }
+    ui.label(RichText::new(state.sound).font(FontId::new(19.0, bold())));
+    ui.add_space(6.0);
+    ui.label(RichText::new("Sent last (sent is not fallen)").color(p.quiet));
+    // What became of the release stays in sight, however much comes after it.
+    let pinned = run.release_line.as_ref().filter(|line| !run.recent.iter().take(2).any(|r| r == *line));
+    for (words, warns) in pinned.into_iter().chain(run.recent.iter().take(6)) {
+        ui.label(RichText::new(words).font(FontId::proportional(19.0)).color(if *warns { p.alarm } else { p.text }));
+    }
+}

@@ -1,0 +1,60 @@
+//! A line of the board: a head, words as large as they have room, and how long until then.
+
+use crate::widgets::theme::{Palette, bold};
+use egui::{Align2, Color32, FontId, Pos2, Rect, Stroke, Ui, vec2};
+use letfall_core::time::{Grid, SongTime, Tick, round};
+
+/// Points of what is read at half the board's distance.
+pub const MIDDLE: f32 = 40.0;
+
+/// How far it is from one place to another in bars and beats, such as "8|2"; beats that have begun count.
+pub fn distance(grid: &Grid, from: SongTime, to: SongTime) -> (i32, i32) {
+    let tick = |t: SongTime| Tick::new(round::nearest(grid.ticks_at(t.micros() as f64)));
+    let (here, there) = (grid.place_of(tick(from)), grid.place_of(tick(to)));
+    let beats = i32::from(there.beat) - i32::from(here.beat);
+    let bars = there.bar - here.bar;
+    if beats < 0 && bars > 0 { (bars - 1, beats + i32::from(grid.beats_in(here.bar))) } else { (bars, beats) }
+}
+
+/// A countdown in words.
+pub fn countdown(grid: &Grid, from: SongTime, to: SongTime) -> String {
+    let secs = (to - from).secs_f64();
+    let (bars, beats) = distance(grid, from, to);
+    if secs < 0.0 {
+        return format!("{:.1} s ago", -secs);
+    }
+    // A minus, so that nobody takes what is left for a place.
+    format!("-{bars}|{beats}  {secs:.1} s")
+}
+
+/// A line of what, and how long until then.
+pub fn line(ui: &mut Ui, head: &str, words: &str, until: Option<String>, p: &Palette, colour: Color32) {
+    let width = ui.available_width();
+    let (rect, response) = ui.allocate_exact_size(vec2(width, 86.0), egui::Sense::hover());
+    let painter = ui.painter_at(rect);
+    painter.text(rect.left_top() + vec2(0.0, 2.0), Align2::LEFT_TOP, head, FontId::proportional(17.0), p.quiet);
+    let said = until.clone().unwrap_or_default();
+    let mut room = rect.width();
+    if let Some(until) = until {
+        let galley = painter.layout_no_wrap(until, FontId::monospace(52.0), colour);
+        let at = Pos2::new(rect.right() - galley.size().x, rect.bottom() - galley.size().y - 2.0);
+        room = at.x - rect.left() - 16.0;
+        painter.galley(at, galley, colour);
+    }
+    // The largest letters that the words have room in.
+    let fits = [52.0, 44.0, 36.0, 30.0, 26.0, 22.0]
+        .into_iter()
+        .find(|size| painter.layout_no_wrap(words.to_owned(), FontId::new(*size, bold()), colour).size().x <= room);
+    let font = FontId::new(fits.unwrap_or(22.0), bold());
+    // What is too long even so takes two rows.
+    let galley = painter.layout(words.to_owned(), font, colour, room);
+    let at = Pos2::new(rect.left(), rect.bottom() - galley.size().y - 4.0);
+    painter
+        .with_clip_rect(Rect::from_min_max(rect.min, Pos2::new(rect.left() + room, rect.bottom())))
+        .galley(at, galley, colour);
+    let y = rect.bottom() - 0.5;
+    painter.line_segment([Pos2::new(rect.left(), y), Pos2::new(rect.right(), y)], Stroke::new(1.0, p.line));
+    response.widget_info(|| {
+        egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, format!("{head}: {words} {said}"))
+    });
+}

@@ -1,0 +1,69 @@
+//! The desk: start, stop, mode, arming, ports, others, what is played in.
+
+use super::after::After;
+use super::screen::{RehearseScreen, Rehearsing};
+use super::{arming, others, recorder_panel};
+use crate::rehearsal::{RehearsalOptions, RehearsalRequest};
+use crate::request::{Requests, UiRequest};
+use crate::widgets::theme::bold;
+use egui::{FontId, RichText, Ui};
+use letfall_live::Mode;
+
+/// Shows it. Whether the button to arm is held.
+pub fn show(screen: &mut RehearseScreen, ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool {
+    let p = what.theme.palette();
+    let rehearsal = what.rehearsal;
+    let runs = rehearsal.runs();
+    let mut ask = |request| requests.push(UiRequest::Rehearsal(request));
+    let large = |words: &str| RichText::new(words).font(FontId::new(20.0, bold()));
+    let start = if runs { "Stop" } else { "Start from the playhead" };
+    if ui.add_sized([296.0, 44.0], egui::Button::new(large(start))).clicked() {
+        ask(RehearsalRequest::Toggle);
+    }
+    let stop = egui::Button::new(large("Stop all  (Esc)").color(what.theme.on_alarm())).fill(p.alarm);
+    if ui.add_sized([296.0, 52.0], stop).clicked() {
+        ask(RehearsalRequest::StopAll);
+    }
+    ui.add_space(6.0);
+    let mut wanted = rehearsal.mode();
+    ui.add_enabled_ui(!runs, |ui| {
+        ui.radio_value(&mut wanted, Mode::Rehearse, "Rehearse: no release is sent, only its stand-in");
+        ui.radio_value(&mut wanted, Mode::Perform, "Perform: a release is sent while it is held");
+    });
+    if wanted != rehearsal.mode() {
+        ask(RehearsalRequest::Mode(wanted));
+    }
+    let held = arming::show(ui, what, requests);
+    ui.add_space(6.0);
+    let mut options = rehearsal.options().clone();
+    ways(ui, &mut options);
+    let mut second = screen.second_window;
+    if ui.checkbox(&mut second, "Second window for the stage manager (F11: full screen)").changed() {
+        requests.push(UiRequest::SecondWindow(second));
+    }
+    others::ports(ui, what, requests);
+    others::in_time(ui, what, &mut options);
+    if options != *rehearsal.options() {
+        requests.push(UiRequest::Rehearsal(RehearsalRequest::Options(options)));
+    }
+    if let Some(options) = recorder_panel::show(ui, &rehearsal.recorder, what.document) {
+        requests.push(UiRequest::Rehearsal(RehearsalRequest::Recorder(options)));
+    }
+    ui.add_space(8.0);
+    let open = screen.after.is_some();
+    let words = if open { "Back to the board" } else { "After the run: lateness, notes, what was measured" };
+    if ui.add_enabled(!runs, egui::Button::new(words).wrap()).clicked() {
+        screen.after = (!open).then(After::default);
+    }
+    if let Some(log) = rehearsal.run.as_ref().and_then(|r| r.log.as_ref()) {
+        ui.add(egui::Label::new(RichText::new(format!("Log: {}", log.display())).color(p.quiet)).wrap());
+    }
+    held
+}
+
+/// How a run goes.
+fn ways(ui: &mut Ui, options: &mut RehearsalOptions) {
+    ui.checkbox(&mut options.with_guide, "The guide plays along");
+    ui.checkbox(&mut options.chase, "Send first what should hold there (never a release)");
+    ui.checkbox(&mut options.looped, "Go round in the section at the playhead");
+}

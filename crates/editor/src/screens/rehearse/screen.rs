@@ -1,0 +1,99 @@
+//! The screen itself.
+
+use super::after::After;
+use super::board::{self, BoardState};
+use super::desk;
+use crate::document::Document;
+use crate::rehearsal::{Rehearsal, RehearsalRequest};
+use crate::request::{Requests, UiRequest};
+use crate::widgets::theme::Theme;
+use egui::{Key, Ui};
+
+/// The key that is held to arm.
+const ARM: Key = Key::A;
+
+/// What the screen shows.
+pub struct Rehearsing<'a> {
+    /// The run and its set-up.
+    pub rehearsal: &'a Rehearsal,
+    /// What is heard, in words.
+    pub sound: &'static str,
+    /// The show.
+    pub document: &'a Document,
+    /// The look.
+    pub theme: Theme,
+}
+
+/// What it looks like.
+#[derive(Default)]
+pub struct RehearseScreen {
+    /// The board is in a window of its own too.
+    pub second_window: bool,
+    /// The page after the run, where it is open.
+    pub(super) after: Option<After>,
+}
+
+impl RehearseScreen {
+    /// Back to the board.
+    pub fn close_page(&mut self) {
+        self.after = None;
+    }
+
+    /// What was written down has been taken: the page is empty again.
+    pub fn written_down(&mut self) {
+        if self.after.is_some() {
+            self.after = Some(After::default());
+        }
+    }
+
+    /// Shows the screen.
+    pub fn show(&mut self, ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) {
+        let ctx = ui.ctx().clone();
+        let Ok(plan) = what.document.plan() else {
+            ui.label("There is nothing to rehearse yet: add a service on the Services screen.");
+            return;
+        };
+        if what.rehearsal.looked().is_none() {
+            requests.push(UiRequest::Rehearsal(RehearsalRequest::LookForPorts));
+        }
+        let mut held = !ctx.egui_wants_keyboard_input() && ctx.input(|i| i.key_down(ARM));
+        let frame = egui::Frame::side_top_panel(ui.style()).fill(egui::Color32::TRANSPARENT);
+        egui::Panel::left("rehearse desk").frame(frame).exact_size(320.0).show(ui, |ui| {
+            egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+                held |= desk::show(self, ui, what, requests);
+            });
+        });
+        if held || what.rehearsal.is_holding() {
+            // In every frame: a hold that is not renewed ends.
+            requests.push(UiRequest::Rehearsal(RehearsalRequest::Hold(held)));
+        }
+        let (run, at) = (what.rehearsal.run.as_ref(), what.document.playhead);
+        let state = BoardState { plan: &plan, run, at, theme: what.theme, sound: what.sound };
+        let frame = egui::Frame::central_panel(ui.style()).fill(egui::Color32::TRANSPARENT);
+        egui::CentralPanel::default().frame(frame).show(ui, |ui| match &mut self.after {
+            Some(after) => after.show(ui, what.document, run, requests),
+            None => board::show(ui, &state),
+        });
+        if self.second_window && !second_window(&ctx, &state) {
+            requests.push(UiRequest::SecondWindow(false));
+        }
+    }
+}
+
+/// The board in a window of its own, for the stage manager's screen. Whether it stays open.
+fn second_window(ctx: &egui::Context, state: &BoardState<'_>) -> bool {
+    let id = egui::ViewportId::from_hash_of("stage manager");
+    let builder =
+        egui::ViewportBuilder::default().with_title("Letfall: stage manager").with_inner_size([1280.0, 720.0]);
+    ctx.show_viewport_immediate(id, builder, |ui, _| {
+        let ground = state.theme.palette().panel;
+        egui::CentralPanel::default().frame(egui::Frame::central_panel(ui.style()).fill(ground)).show(ui, |ui| {
+            board::show(ui, state);
+        });
+        if ui.input(|i| i.key_pressed(Key::F11)) {
+            let full = ui.input(|i| i.viewport().fullscreen.unwrap_or(false));
+            ui.ctx().send_viewport_cmd(egui::ViewportCommand::Fullscreen(!full));
+        }
+        !ui.input(|i| i.viewport().close_requested())
+    })
+}

@@ -1,0 +1,175 @@
+//! Ports, receivers, lighting presets.
+
+use super::message;
+use super::rows::{empty, named, next, take_out, usual_receiver};
+use crate::widgets::fields::{Fields, free_key, heading, heads};
+use egui::{Grid, Ui};
+use letfall_core::limits;
+use letfall_core::prepared::Prepared;
+use letfall_core::show::{Channel, Data7, Kind, Latency, Link, Port, Preset, Receiver, Show};
+use letfall_core::time::SongSpan;
+
+/// Ports and receivers.
+pub fn devices(ui: &mut Ui, show: &mut Show, fields: &mut Fields, plan: Option<&Prepared>) {
+    heading(ui, "Ports");
+    ui.label("One wire each. Messages that are due together wait for one another on the same port.");
+    let mut gone = None;
+    Grid::new("ports").striped(true).spacing([12.0, 6.0]).show(ui, |ui| {
+        if !show.ports.is_empty() {
+            heads(ui, &["Name", "Link", "Bytes a second", ""]);
+        }
+        for (at, port) in show.ports.iter_mut().enumerate() {
+            let whose = port.name.clone();
+            fields.text(ui, &mut port.name, 190.0, "Port name");
+            let mut din = port.link == Link::Din;
+            let links = [(true, "5-pin, 31.25 kbaud".to_owned()), (false, "another speed".to_owned())];
+            fields.choice(ui, &mut din, &links, 170.0, &format!("Link of {whose}"));
+            let mut rate = if let Link::BytesPerSecond(rate) = port.link { rate } else { 3125 };
+            if din {
+                ui.label("3125");
+                port.link = Link::Din;
+            } else {
+                fields.whole(ui, &mut rate, &limits::BYTES_PER_SECOND, &format!("Bytes a second of {whose}"));
+                port.link = Link::BytesPerSecond(rate);
+            }
+            if fields.remove(ui, &whose) {
+                gone = Some(at);
+            }
+            ui.end_row();
+        }
+    });
+    take_out(&mut show.ports, gone);
+    if fields.add(ui, "Add a port")
+        && let Some(key) = free_key("port", show.ports.iter().map(|p| p.key.as_str()))
+    {
+        show.ports.push(Port { key, name: format!("Port {}", show.ports.len() + 1), link: Link::Din });
+    }
+    if let Some(plan) = plan {
+        traffic(ui, plan);
+    }
+    ui.add_space(14.0);
+    receivers(ui, show, fields);
+}
+
+/// What goes over each port in the service on screen, and its worst moment.
+fn traffic(ui: &mut Ui, plan: &Prepared) {
+    let grid = &plan.grid();
+    for (port, used) in plan.show().ports.iter().zip(&plan.schedule().ports) {
+        let worst = used.worst.filter(|w| w.waits > SongSpan::ZERO).map_or_else(
+            || "no message waits for another".to_owned(),
+            |w| {
+                let place = grid.place_text(grid.tick_at(w.due));
+                format!("worst moment {place}: {} waits {:.2} ms", w.label, w.waits.micros() as f64 / 1000.0)
+            },
+        );
+        let name = &plan.service().name;
+        ui.label(format!("{}: {} messages, {} bytes in {name}; {worst}", port.name, used.messages, used.bytes));
+    }
+}
+
+fn receivers(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    heading(ui, "Receivers");
+    empty(ui, show.receivers.is_empty(), "Devices that get messages: lighting, media, screens, the release box.");
+    let ports = named!(show.ports);
+    let mut gone = None;
+    Grid::new("receivers").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
+        if !show.receivers.is_empty() {
+            let names =
+                ["Name", "Port", "Channel", "Device", "Format", "Latency", "Spread", "Shortest gap", "Who answers", ""];
+            heads(ui, &names);
+        }
+        for (at, receiver) in show.receivers.iter_mut().enumerate() {
+            let whose = receiver.name.clone();
+            let name = |part: &str| format!("{part} of {whose}");
+            fields.text(ui, &mut receiver.name, 120.0, "Receiver name");
+            fields.choice(ui, &mut receiver.port, &ports, 150.0, &name("Port"));
+            let channel = (|c: Channel| u16::from(c.get()), |n| u8::try_from(n).ok().and_then(Channel::new));
+            fields.small(ui, &mut receiver.channel, channel, 1..=16, &name("Channel"));
+            let data = || (|d: Data7| u16::from(d.get()), |n| u8::try_from(n).ok().and_then(Data7::new));
+            fields.small(ui, &mut receiver.device, data(), 0..=127, &name("Show-control device"));
+            fields.small(ui, &mut receiver.format, data(), 1..=127, &name("Show-control command format"));
+            fields.span(ui, &mut receiver.latency.mean, &limits::LATENCY, &name("Latency"));
+            fields.span(ui, &mut receiver.latency.spread, &limits::LATENCY_SPREAD, &name("Latency spread"));
+            fields.span(ui, &mut receiver.gap, &limits::SHORTEST_GAP, &name("Shortest gap"));
+            fields.text(ui, &mut receiver.answers, 130.0, &name("Who answers"));
+            if fields.remove(ui, &whose) {
+                gone = Some(at);
+            }
+            ui.end_row();
+        }
+    });
+    take_out(&mut show.receivers, gone);
+    if fields.add(ui, "Add a receiver")
+        && let Some(key) = free_key("receiver", show.receivers.iter().map(|r| r.key.as_str()))
+        && let Some(port) = show.ports.first().map(|p| p.key.clone()).or_else(|| "port".parse().ok())
+    {
+        show.receivers.push(Receiver {
+            key,
+            name: format!("Receiver {}", show.receivers.len() + 1),
+            port,
+            channel: Channel::new(1),
+            device: None,
+            format: None,
+            latency: Latency::default(),
+            gap: SongSpan::ZERO,
+            answers: String::new(),
+        });
+    }
+    ui.add_space(6.0);
+    ui.label(
+        "Channel: for notes, programs, controllers. Device and format: for show control (MIDI Show Control 1.1.1), such as format 1 for lighting. \
+         Latency: measure it from message to what is seen, ten times; the spread is one standard deviation.",
+    );
+}
+
+/// Lighting presets.
+pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    heading(ui, "Presets");
+    empty(ui, show.presets.is_empty(), "Lighting states that a receiver holds, each with the message that recalls it.");
+    let receivers = named!(show.receivers);
+    let (all, mut gone) = (show.receivers.clone(), None);
+    Grid::new("presets").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
+        if !show.presets.is_empty() {
+            heads(ui, &["Name", "Receiver", "Fade", "Colour", "Level", "Message", ""]);
+        }
+        for (at, preset) in show.presets.iter_mut().enumerate() {
+            let whose = preset.name.clone();
+            let name = |part: &str| format!("{part} of {whose}");
+            fields.text(ui, &mut preset.name, 200.0, "Preset name");
+            fields.choice(ui, &mut preset.receiver, &receivers, 110.0, &name("Receiver"));
+            fields.seconds(ui, &mut preset.fade, &limits::PRESET_FADE, &name("Fade"));
+            let number = u32::from_str_radix(&preset.colour, 16).unwrap_or(0xff_ffff).to_be_bytes();
+            let mut rgb = [number[1], number[2], number[3]];
+            let response = ui.color_edit_button_srgb(&mut rgb);
+            if response.changed() {
+                preset.colour = format!("{:02x}{:02x}{:02x}", rgb[0], rgb[1], rgb[2]);
+            }
+            fields.look(&response);
+            fields.whole(ui, &mut preset.level, &limits::LEVEL, &name("Level"));
+            let receiver = all.iter().find(|r| r.key == preset.receiver);
+            message::message(ui, fields, &mut preset.message, receiver, &whose);
+            if fields.remove(ui, &whose) {
+                gone = Some(at);
+            }
+            ui.end_row();
+        }
+    });
+    take_out(&mut show.presets, gone);
+    if fields.add(ui, "Add a preset")
+        && let Some(key) = free_key("preset", show.presets.iter().map(|p| p.key.as_str()))
+    {
+        // As the last one is, with the next number: a list of presets is mostly a row of cue numbers.
+        let last = show.presets.last();
+        let Some(receiver) = usual_receiver(show, Kind::Lighting) else { return };
+        let message = last.map_or_else(|| message::note(0), |p| next(&p.message));
+        show.presets.push(Preset {
+            key,
+            name: format!("Preset {}", show.presets.len() + 1),
+            receiver,
+            message,
+            fade: SongSpan::from_millis(1000),
+            colour: "ffffff".to_owned(),
+            level: 100,
+        });
+    }
+}

@@ -1,0 +1,420 @@
+//! The hung fabric, what it weighs and how it falls; the releases, their circuits, and what is done if one stays shut.
+
+use super::message;
+use super::rows::{empty, named, take_out, usual_receiver};
+use crate::widgets::fields::{Fields, free_key, heading, heads};
+use crate::widgets::theme::bold;
+use egui::{FontId, Grid, RichText, Ui};
+use letfall_core::limits;
+use letfall_core::reveal::{circuit_figures, fall_time, ohms_per_metre_20c, weight_figures};
+use letfall_core::show::{
+    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, Kind, Label, Latency, MeasuredDrop, Output,
+    OutputKey, Receiver, Release, ReleaseKind, Route, Show, Units, Wiring,
+};
+use letfall_core::time::SongSpan;
+use std::fmt;
+use std::str::FromStr;
+
+/// Hung fabrics.
+pub fn hangs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    heading(ui, "Hang");
+    ui.horizontal(|ui| {
+        ui.label("Units");
+        for (units, words) in [(Units::Metric, "metric"), (Units::Imperial, "imperial")] {
+            let response = ui.radio_value(&mut show.settings.units, units, words);
+            fields.look(&response);
+        }
+    });
+    empty(
+        ui,
+        show.hangs.is_empty(),
+        "The fabric that hangs and is let go: its size, its weight, how it fell when you tried.",
+    );
+    let units = show.settings.units;
+    let mut gone = None;
+    for (at, hang) in show.hangs.iter_mut().enumerate() {
+        ui.separator();
+        one_hang(ui, hang, units, fields);
+        drops(ui, hang, fields);
+        let whose = hang.name.clone();
+        if fields.remove_row(ui, &format!("Remove {whose}")) {
+            gone = Some(at);
+        }
+    }
+    take_out(&mut show.hangs, gone);
+    ui.separator();
+    if fields.add(ui, "Add a hang")
+        && let Some(key) = free_key("hang", show.hangs.iter().map(|h| h.key.as_str()))
+    {
+        show.hangs.push(Hang {
+            key,
+            name: format!("Fabric {}", show.hangs.len() + 1),
+            width_m: 10.0,
+            drop_m: 5.0,
+            top_m: 6.0,
+            areal_mass_kg_m2: 0.15,
+            hardware_kg: 0.0,
+            sightline_m: 2.0,
+            kind: FallKind::Falls,
+            measured: Vec::new(),
+        });
+    }
+    ui.label("Weights and loads are figures for the conversation with the competent person for the rig, who decides.");
+}
+
+fn one_hang(ui: &mut Ui, hang: &mut Hang, units: Units, fields: &mut Fields) {
+    let whose = hang.name.clone();
+    let name = |part: &str| format!("{part} of {whose}");
+    Grid::new(("hang", hang.key.as_str())).spacing([10.0, 6.0]).show(ui, |ui| {
+        heads(ui, &["Name", "How it opens", "Width", "Drop", "Top edge", "Sightline", "Cloth", "Hardware"]);
+        fields.text(ui, &mut hang.name, 150.0, "Hang name");
+        let kinds =
+            [(FallKind::Falls, "falls from the top".to_owned()), (FallKind::Unfurls, "unfurls downwards".to_owned())];
+        fields.choice(ui, &mut hang.kind, &kinds, 160.0, &name("How it opens"));
+        fields.length(ui, &mut hang.width_m, units, &limits::HANG_WIDTH, &name("Width"));
+        fields.length(ui, &mut hang.drop_m, units, &limits::DROP, &name("Drop"));
+        fields.length(ui, &mut hang.top_m, units, &limits::TOP, &name("Height of the top edge"));
+        fields.length(ui, &mut hang.sightline_m, units, &limits::SIGHTLINE, &name("Sightline height"));
+        fields.areal_mass(ui, &mut hang.areal_mass_kg_m2, units, &limits::AREAL_MASS, &name("Cloth mass by area"));
+        fields.mass(ui, &mut hang.hardware_kg, units, &limits::HARDWARE, &name("Hardware mass"));
+        ui.end_row();
+    });
+    if hang.top_m > hang.sightline_m && hang.areal_mass_kg_m2 > 0.0 && hang.drop_m > 0.0 {
+        let fall = |to| {
+            let t = fall_time(hang, to);
+            let source = match t.drops {
+                0 => "by model alone: time three drops of the real fabric".to_owned(),
+                1 => "from 1 measured drop".to_owned(),
+                n => format!("from {n} measured drops"),
+            };
+            format!("{:.2} s, not before {:.2}, hardly after {:.2} ({source})", t.expected, t.earliest, t.latest)
+        };
+        ui.label(format!("To the sightline {}", fall(Instant::Sightline)));
+        ui.label(format!("To the floor {}", fall(Instant::Floor)));
+    }
+}
+
+fn drops(ui: &mut Ui, hang: &mut Hang, fields: &mut Fields) {
+    let instants = [(Instant::Sightline, "to the sightline".to_owned()), (Instant::Floor, "to the floor".to_owned())];
+    let (whose, mut gone) = (hang.name.clone(), None);
+    Grid::new(("drops", hang.key.as_str())).spacing([10.0, 6.0]).show(ui, |ui| {
+        for (at, drop) in hang.measured.iter_mut().enumerate() {
+            let name = |part: &str| format!("{part} of drop {} of {whose}", at + 1);
+            ui.label(format!("Measured drop {}", at + 1));
+            fields.choice(ui, &mut drop.to, &instants, 140.0, &name("End"));
+            fields.number(ui, &mut drop.seconds, &limits::MEASURED_DROP, &name("Time"));
+            fields.text(ui, &mut drop.note, 240.0, &name("Note"));
+            if fields.remove(ui, &format!("drop {} of {whose}", at + 1)) {
+                gone = Some(at);
+            }
+            ui.end_row();
+        }
+    });
+    take_out(&mut hang.measured, gone);
+    if fields.add(ui, "Add a measured drop") {
+        let seconds = libm::round(fall_time(hang, Instant::Floor).expected * 100.0) / 100.0;
+        hang.measured.push(MeasuredDrop { to: Instant::Floor, seconds, note: String::new() });
+    }
+}
+
+/// Releases.
+pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    heading(ui, "Releases");
+    empty(ui, show.releases.is_empty(), "Dry contacts that let fabric go. None yet; a hang is needed first.");
+    let (hangs, receivers, routes) = (show.hangs.clone(), show.receivers.clone(), show.routes.clone());
+    let outputs = show.outputs.clone();
+    let units = show.settings.units;
+    let mut gone = None;
+    for (at, release) in show.releases.iter_mut().enumerate() {
+        ui.separator();
+        one_release(ui, release, &hangs, &receivers, fields);
+        weight(ui, release, &hangs, units);
+        circuit(ui, release, units, fields);
+        hang_up(ui, release, &routes, &outputs, fields);
+        let whose = release.name.clone();
+        ui.add_space(6.0);
+        if fields.remove_row(ui, &format!("Remove {whose}")) {
+            gone = Some(at);
+        }
+    }
+    take_out(&mut show.releases, gone);
+    ui.separator();
+    let possible = !show.hangs.is_empty();
+    ui.add_enabled_ui(possible, |ui| {
+        if fields.add(ui, "Add a release")
+            && let Some(key) = free_key("release", show.releases.iter().map(|r| r.key.as_str()))
+            && let Some(hang) = show.hangs.first().map(|h| h.key.clone())
+            && let Some(receiver) = usual_receiver(show, Kind::Release)
+        {
+            show.releases.push(Release {
+                key,
+                name: format!("Release {}", show.releases.len() + 1),
+                hang,
+                units: 8,
+                kind: ReleaseKind::Unknown,
+                receiver,
+                message: message::note(60),
+                stand_in: None,
+                pulse: SongSpan::from_millis(500),
+                contact: Latency::default(),
+                arm_before: SongSpan::from_millis(10_000),
+                arm_after: SongSpan::from_millis(2_000),
+                circuit: None,
+                hang_up: None,
+            });
+        }
+    });
+    ui.label(
+        "Electricity is for qualified people under local codes. A release that opens with power stays shut without it; \
+         one held by power opens without it. A message that was sent does not show that the fabric fell.",
+    );
+}
+
+fn one_release(ui: &mut Ui, release: &mut Release, hangs: &[Hang], receivers: &[Receiver], fields: &mut Fields) {
+    let whose = release.name.clone();
+    let name = |part: &str| format!("{part} of {whose}");
+    let kinds: Vec<(ReleaseKind, String)> = [ReleaseKind::Unknown, ReleaseKind::Energise, ReleaseKind::Deenergise]
+        .map(|kind| (kind, kind_words(kind).to_owned()))
+        .to_vec();
+    Grid::new(("release", release.key.as_str())).spacing([10.0, 6.0]).show(ui, |ui| {
+        heads(
+            ui,
+            &[
+                "Name",
+                "Lets go",
+                "Units",
+                "What opens it",
+                "Contact delay",
+                "Spread",
+                "Pulse",
+                "Arm: before land",
+                "after land",
+            ],
+        );
+        fields.text(ui, &mut release.name, 150.0, "Release name");
+        fields.choice(ui, &mut release.hang, &named!(hangs), 130.0, &name("Hang"));
+        fields.whole(ui, &mut release.units, &limits::UNITS, &name("Release units"));
+        fields.choice(ui, &mut release.kind, &kinds, 180.0, &name("What opens"));
+        fields.span(ui, &mut release.contact.mean, &limits::LATENCY, &name("Contact delay"));
+        fields.span(ui, &mut release.contact.spread, &limits::LATENCY_SPREAD, &name("Contact delay spread"));
+        fields.span(ui, &mut release.pulse, &limits::PULSE, &name("Pulse"));
+        fields.seconds(ui, &mut release.arm_before, &limits::ARM_BEFORE, &name("Arming possible before land"));
+        fields.seconds(ui, &mut release.arm_after, &limits::ARM_AFTER, &name("Arming possible after land"));
+        ui.end_row();
+    });
+    let receiver = receivers.iter().find(|r| r.key == release.receiver).cloned();
+    Grid::new(("fires", release.key.as_str())).spacing([10.0, 6.0]).show(ui, |ui| {
+        ui.label("Fired by");
+        fields.choice(ui, &mut release.receiver, &named!(receivers), 130.0, &name("Receiver"));
+        message::message(ui, fields, &mut release.message, receiver.as_ref(), &whose);
+        ui.end_row();
+        ui.label("Stand-in");
+        let mut known = release.stand_in.is_some();
+        fields.tick(ui, &mut known, "sent in rehearsal instead", &name("Stand-in"));
+        if known {
+            let stand_in = release.stand_in.get_or_insert_with(|| message::note(1));
+            message::message(ui, fields, stand_in, receiver.as_ref(), &format!("the stand-in of {whose}"));
+        } else {
+            release.stand_in = None;
+        }
+        ui.end_row();
+    });
+}
+
+fn weight(ui: &mut Ui, release: &Release, hangs: &[Hang], units: Units) {
+    let Some(hang) = hangs.iter().find(|h| h.key == release.hang) else { return };
+    let w = weight_figures(hang, release.units);
+    let (mass, mass_unit, length, length_unit) =
+        if units == Units::Metric { (1.0, "kg", 1.0, "m") } else { (0.453_592_37, "lb", 0.3048, "ft") };
+    ui.label(format!(
+        "Cloth {:.1} {mass_unit}, all {:.1} {mass_unit}, {:.2} {mass_unit} of cloth on each unit if shared evenly; all of it {:.1} {mass_unit} for each {length_unit} of the member; units {:.3} {length_unit} apart",
+        w.fabric_kg / mass,
+        w.total_kg / mass,
+        w.per_unit_kg / mass,
+        w.per_metre_kg / mass * length,
+        w.spacing_m / length,
+    ));
+}
+
+fn circuit(ui: &mut Ui, release: &mut Release, units: Units, fields: &mut Fields) {
+    let whose = release.name.clone();
+    let name = |part: &str| format!("{part} of {whose}");
+    let mut known = release.circuit.is_some();
+    fields.tick(ui, &mut known, "Circuit: its electrical facts are known", &name("Circuit"));
+    if !known {
+        release.circuit = None;
+        return;
+    }
+    let c = release.circuit.get_or_insert_with(usual_circuit);
+    Grid::new(("circuit", &whose)).spacing([10.0, 6.0]).show(ui, |ui| {
+        heads(
+            ui,
+            &["Supply", "Lowest supply", "Supply power", "Unit power", "at", "Acts from", "Branch", "Branch voltage"],
+        );
+        fields.number(ui, &mut c.supply_v, &limits::SUPPLY_V, &name("Supply voltage"));
+        ui.horizontal(|ui| {
+            fields.maybe(
+                ui,
+                &mut c.supply_low_v,
+                c.supply_v * 0.9,
+                &limits::SUPPLY_LOW_V,
+                &name("Lowest supply voltage"),
+            );
+        });
+        ui.horizontal(|ui| fields.maybe(ui, &mut c.supply_w, 100.0, &limits::SUPPLY_W, &name("Supply power")));
+        fields.number(ui, &mut c.unit_w, &limits::UNIT_W, &name("Power of a unit"));
+        fields.number(ui, &mut c.unit_v, &limits::UNIT_V, &name("Rated voltage of a unit"));
+        fields.number(ui, &mut c.pull_in_v, &limits::PULL_IN_V, &name("Voltage at which a unit acts"));
+        ui.horizontal(|ui| fields.maybe(ui, &mut c.branch_a, 16.0, &limits::BRANCH_A, &name("Branch rating")));
+        ui.horizontal(|ui| fields.maybe(ui, &mut c.branch_v, 230.0, &limits::BRANCH_V, &name("Branch voltage")));
+        ui.end_row();
+    });
+    Grid::new(("cable", &whose)).spacing([10.0, 6.0]).show(ui, |ui| {
+        heads(ui, &["Cable", "Wiring", "Feed or longest run", "Unit to unit", "Hottest cable", "Hottest coil"]);
+        fields.choice(ui, &mut c.conductor, &cables(), 190.0, &name("Cable"));
+        let (mut sort, feed, step) = match c.wiring {
+            Wiring::Together { feed_m } => (0u8, feed_m, 1.0),
+            Wiring::Star { longest_m } => (1, longest_m, 1.0),
+            Wiring::Chain { feed_m, step_m } => (2, feed_m, step_m),
+        };
+        let (mut feed, mut step) = (feed, step);
+        let sorts = [(0, "all at the end of one run"), (1, "each on its own run"), (2, "one after another")];
+        let sorts: Vec<(u8, String)> = sorts.into_iter().map(|(n, w)| (n, w.to_owned())).collect();
+        fields.choice(ui, &mut sort, &sorts, 180.0, &name("Wiring"));
+        fields.length(ui, &mut feed, units, &limits::FEED, &name("Feed"));
+        if sort == 2 {
+            fields.length(ui, &mut step, units, &limits::UNIT_TO_UNIT, &name("Unit to unit"));
+        } else {
+            ui.label("");
+        }
+        c.wiring = match sort {
+            0 => Wiring::Together { feed_m: feed },
+            1 => Wiring::Star { longest_m: feed },
+            _ => Wiring::Chain { feed_m: feed, step_m: step },
+        };
+        fields.number(ui, &mut c.cable_c, &limits::CABLE_C, &name("Hottest cable"));
+        fields.number(ui, &mut c.coil_c, &limits::COIL_C, &name("Hottest coil"));
+        ui.end_row();
+    });
+    let low = c.supply_low_v.unwrap_or(c.supply_v);
+    if let (Ok(cold), Ok(hot)) = (
+        circuit_figures(c, release.units, c.supply_v, 20.0, 20.0),
+        circuit_figures(c, release.units, low, c.cable_c, c.coil_c),
+    ) {
+        ui.label(format!(
+            "{:.2} A and {:.0} W cold; {:.1} V at the farthest unit hot and at the lowest supply (a unit acts from {:.1} V)",
+            cold.current_a, cold.power_w, hot.far_v, c.pull_in_v
+        ));
+    }
+}
+
+fn usual_circuit() -> Circuit {
+    Circuit {
+        supply_v: 24.0,
+        supply_low_v: None,
+        supply_w: None,
+        unit_w: 10.0,
+        unit_v: 24.0,
+        pull_in_v: 18.0,
+        conductor: Conductor::Iec { mm2: 1.5, class: ConductorClass::Flexible },
+        cable_c: 20.0,
+        coil_c: 20.0,
+        wiring: Wiring::Chain { feed_m: 20.0, step_m: 1.5 },
+        branch_a: None,
+        branch_v: None,
+    }
+}
+
+/// Every cable of the two tables, kept apart: the temperatures they hold for differ.
+fn cables() -> Vec<(Conductor, String)> {
+    let mut all = Vec::new();
+    for (class, words) in [(ConductorClass::Flexible, "flexible"), (ConductorClass::Fixed, "fixed")] {
+        for mm2 in [0.5, 0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0] {
+            all.push((Conductor::Iec { mm2, class }, format!("{mm2} mm² {words} (IEC 60228)")));
+        }
+    }
+    all.extend((0..=30).map(|n| (Conductor::Awg(n), format!("AWG {n} (NEC table 8)"))));
+    all.retain(|(conductor, _)| ohms_per_metre_20c(*conductor).is_ok());
+    all
+}
+
+fn output_name<'a>(outputs: &'a [Output], key: &'a OutputKey) -> &'a str {
+    outputs.iter().find(|o| o.key == *key).map_or(key.as_str(), |o| o.name.as_str())
+}
+
+fn hang_up(ui: &mut Ui, release: &mut Release, routes: &[Route], outputs: &[Output], fields: &mut Fields) {
+    let whose = release.name.clone();
+    let name = |part: &str| format!("{part} of the hang-up plan of {whose}");
+    let mut known = release.hang_up.is_some();
+    fields.tick(ui, &mut known, "Hang-up plan: what happens if a unit stays shut", &name("Presence"));
+    if !known {
+        release.hang_up = None;
+        return;
+    }
+    let plan = release.hang_up.get_or_insert_with(HangUp::default);
+    Grid::new(("hang-up", &whose)).num_columns(2).spacing([10.0, 6.0]).show(ui, |ui| {
+        for (words, text) in
+            [("Who says so", &mut plan.caller), ("The words", &mut plan.words), ("What is done next", &mut plan.then)]
+        {
+            ui.label(words);
+            fields.text(ui, text, 520.0, &name(words));
+            ui.end_row();
+        }
+        ui.label("Cues that wait");
+        let mut hold = Labels(plan.hold.clone());
+        fields.parsed(ui, &mut hold, 320.0, "L12 M5", &name("Cues that wait"));
+        plan.hold = hold.0;
+        ui.end_row();
+        ui.label("Outputs show");
+        ui.horizontal_wrapped(|ui| {
+            for route in routes {
+                let mut on = plan.show.contains(&route.key);
+                let before = on;
+                let words = format!("{}: {}", output_name(outputs, &route.output), route.name);
+                fields.tick(ui, &mut on, &words, &name(&words));
+                if on && !before {
+                    plan.show.push(route.key.clone());
+                } else if before && !on {
+                    plan.show.retain(|k| *k != route.key);
+                }
+            }
+        });
+        ui.end_row();
+        ui.label("Wait before trying again (0: never)");
+        fields.seconds(ui, &mut plan.wait, &limits::HANG_UP_WAIT, &name("Wait"));
+        ui.end_row();
+    });
+    ui.add_space(4.0);
+    ui.label(
+        RichText::new("Nobody goes under a fabric that may still fall; the competent person says when.")
+            .font(FontId::new(14.0, bold())),
+    );
+}
+
+/// Labels in a row, as people write them.
+#[derive(Clone, PartialEq)]
+struct Labels(Vec<Label>);
+
+impl fmt::Display for Labels {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let words: Vec<String> = self.0.iter().map(ToString::to_string).collect();
+        f.write_str(&words.join(" "))
+    }
+}
+
+impl FromStr for Labels {
+    type Err = <Label as FromStr>::Err;
+
+    fn from_str(text: &str) -> Result<Labels, Self::Err> {
+        let words = text.split([' ', ',']).filter(|word| !word.is_empty());
+        words.map(str::parse).collect::<Result<_, _>>().map(Labels)
+    }
+}
+
+const fn kind_words(kind: ReleaseKind) -> &'static str {
+    match kind {
+        ReleaseKind::Unknown => "nobody has said yet",
+        ReleaseKind::Energise => "power opens it",
+        ReleaseKind::Deenergise => "power holds it shut",
+    }
+}

@@ -1,0 +1,68 @@
+//! What every table of the rig does with its rows.
+
+use egui::Ui;
+use letfall_core::show::{CuePath, Data7, Kind, Message, ReceiverKey, Show, ShowCommand};
+
+/// Keys and names of a list, to choose from.
+macro_rules! named {
+    ($list:expr) => {
+        $list.iter().map(|one| (one.key.clone(), one.name.clone())).collect::<Vec<_>>()
+    };
+}
+pub(super) use named;
+
+/// What to do where a table is empty.
+pub fn empty(ui: &mut Ui, is: bool, words: &str) {
+    if is {
+        ui.label(words);
+    }
+}
+
+/// The receiver of a new thing: the last one's of its kind, else the one that a new show has for it, else one that nothing of
+/// another kind is sent to. A release never takes another's receiver by itself while there is one of its own.
+pub fn usual_receiver(show: &Show, kind: Kind) -> Option<ReceiverKey> {
+    let of = |kind: Kind| -> Vec<&ReceiverKey> {
+        match kind {
+            Kind::Lighting => show.presets.iter().map(|p| &p.receiver).collect(),
+            Kind::Media => show.media.iter().map(|m| &m.receiver).collect(),
+            Kind::Output => show.routes.iter().map(|r| &r.receiver).collect(),
+            Kind::Release => show.releases.iter().map(|r| &r.receiver).collect(),
+        }
+    };
+    let others: Vec<&ReceiverKey> = Kind::ALL.into_iter().filter(|k| *k != kind).flat_map(of).collect();
+    let fresh = match kind {
+        Kind::Lighting => "lights",
+        Kind::Media => "pictures",
+        Kind::Output => "screens",
+        Kind::Release => "contact",
+    };
+    let free = || show.receivers.iter().map(|r| &r.key).filter(|key| !others.contains(key));
+    let named = || free().find(|key| key.as_str() == fresh);
+    let last = if kind == Kind::Release { free().next_back() } else { free().next() };
+    let any = || show.receivers.first().map(|r| &r.key);
+    of(kind).last().copied().or_else(named).or(last).or_else(any).cloned().or_else(|| fresh.parse().ok())
+}
+
+/// The same message with the next number.
+pub fn next(message: &Message) -> Message {
+    let up = |n: Data7| Data7::new(n.get() + 1).unwrap_or(n);
+    match message {
+        Message::Note { key, velocity, length } => {
+            Message::Note { key: up(*key), velocity: *velocity, length: *length }
+        }
+        Message::Program { number, bank } => Message::Program { number: up(*number), bank: *bank },
+        Message::ShowControl(ShowCommand::Go(path)) => {
+            let cue = path.cue.as_ref().and_then(|c| c.as_str().parse::<u32>().ok());
+            let cue = cue.and_then(|n| n.checked_add(1)?.to_string().parse().ok());
+            Message::ShowControl(ShowCommand::Go(CuePath { cue: cue.or_else(|| path.cue.clone()), ..path.clone() }))
+        }
+        other => other.clone(),
+    }
+}
+
+/// Takes a row out of a list.
+pub fn take_out<T>(list: &mut Vec<T>, at: Option<usize>) {
+    if let Some(at) = at {
+        list.remove(at);
+    }
+}

@@ -1,0 +1,129 @@
+//! The screen itself: a table at a time, edited as a draft, taken when a field is left.
+
+use super::{costs, devices, fabric, pictures, show_facts};
+use crate::document::Document;
+use crate::request::Requests;
+use crate::widgets::fields::Fields;
+use crate::widgets::theme::bold;
+use egui::{FontId, RichText, Ui};
+use letfall_core::edit::{Edit, Part};
+use letfall_core::show::{CueList, Show};
+
+/// A table of the rig, or a few that belong together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Table {
+    Show,
+    Tracks,
+    #[default]
+    Devices,
+    Presets,
+    Media,
+    Outputs,
+    Hang,
+    Releases,
+    Safety,
+    Kit,
+}
+
+impl Table {
+    const ALL: [(Table, &'static str); 10] = [
+        (Table::Show, "Show and tolerances"),
+        (Table::Tracks, "Tracks"),
+        (Table::Devices, "Ports and receivers"),
+        (Table::Presets, "Presets"),
+        (Table::Media, "Media"),
+        (Table::Outputs, "Outputs and routes"),
+        (Table::Hang, "Hang"),
+        (Table::Releases, "Releases"),
+        (Table::Safety, "Safety sheet"),
+        (Table::Kit, "Kit and cost"),
+    ];
+}
+
+/// The screen's state: what is being typed, before it is committed.
+#[derive(Default)]
+pub struct Rig {
+    table: Table,
+    draft: Option<(u64, Show)>,
+}
+
+impl Rig {
+    /// What was typed and not taken is forgotten: what stands in the show is shown again.
+    pub fn forget_draft(&mut self) {
+        self.draft = None;
+    }
+
+    /// Shows the screen.
+    pub fn show(&mut self, ui: &mut Ui, document: &Document, requests: &mut Requests) {
+        if self.draft.as_ref().is_none_or(|(revision, _)| *revision != document.revision) {
+            let mut draft = (*document.show).clone();
+            // Cues are no part of the rig: what is looked at every frame must not cost by their number.
+            draft.services.iter_mut().for_each(|s| s.cues = CueList::default());
+            self.draft = Some((document.revision, draft));
+        }
+        let plan = document.plan().ok();
+        let Some((_, draft)) = &mut self.draft else { return };
+        let mut fields = Fields::default();
+        egui::Panel::left("tables").exact_size(190.0).resizable(false).show(ui, |ui| {
+            ui.add_space(6.0);
+            ui.with_layout(egui::Layout::top_down_justified(egui::Align::LEFT), |ui| {
+                for (table, words) in Table::ALL {
+                    let text = RichText::new(words).font(FontId::new(15.0, bold()));
+                    if ui.selectable_label(self.table == table, text).clicked() {
+                        self.table = table;
+                    }
+                }
+            });
+        });
+        egui::CentralPanel::default().show(ui, |ui| {
+            let wrong = draft.validate().err().map(|why| why.to_string());
+            egui::ScrollArea::both().auto_shrink(false).show(ui, |ui| {
+                ui.add_space(2.0);
+                match self.table {
+                    Table::Show => show_facts::show_facts(ui, draft, &mut fields),
+                    Table::Tracks => show_facts::tracks(ui, draft, &mut fields),
+                    Table::Devices => devices::devices(ui, draft, &mut fields, plan.as_deref()),
+                    Table::Presets => devices::presets(ui, draft, &mut fields),
+                    Table::Media => pictures::media(ui, draft, &mut fields),
+                    Table::Outputs => pictures::outputs(ui, draft, &mut fields),
+                    Table::Hang => fabric::hangs(ui, draft, &mut fields),
+                    Table::Releases => fabric::releases(ui, draft, &mut fields),
+                    Table::Safety => show_facts::safety(ui, draft, &mut fields),
+                    Table::Kit => costs::kit(ui, draft, &mut fields),
+                }
+                if let Some(why) = fields.refused.as_ref().or(wrong.as_ref()) {
+                    ui.add_space(6.0);
+                    ui.colored_label(ui.visuals().error_fg_color, why);
+                }
+            });
+        });
+        if fields.done {
+            if let Some(why) = fields.refused {
+                requests.fail(why);
+            }
+            let edits = changes(&document.show, draft);
+            if edits.is_empty() {
+                return;
+            }
+            let words = Table::ALL.iter().find(|t| t.0 == self.table).map_or("the rig", |t| t.1);
+            requests.commit(format!("Change {}", words.to_lowercase()), Ok(Edit::All(edits)));
+        }
+    }
+}
+
+/// What the draft changes, part by part.
+fn changes(show: &Show, draft: &Show) -> Vec<Edit> {
+    let part = |before: Part, after: Part| Edit::Part { before: Box::new(before), after: Box::new(after) };
+    let mut edits = Vec::new();
+    macro_rules! compare {
+        ($($field:ident => $part:ident),*) => {$(
+            if show.$field != draft.$field {
+                edits.push(part(Part::$part(show.$field.clone()), Part::$part(draft.$field.clone())));
+            }
+        )*};
+    }
+    compare!(title => Title, venue => Venue, version => Version, settings => Settings, ports => Ports,
+        receivers => Receivers, presets => Presets, media => Media, outputs => Outputs, routes => Routes,
+        hangs => Hangs, releases => Releases, tracks => Tracks, safety => Safety, kit => Kit, budget => Budget);
+    edits
+}

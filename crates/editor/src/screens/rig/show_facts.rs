@@ -1,0 +1,147 @@
+//! The show's own facts: its name, its tracks, its tolerances, its safety sheet.
+
+use super::rows::{empty, take_out};
+use crate::widgets::fields::{Fields, free_key, heading, heads};
+use egui::{Grid, Ui};
+use letfall_core::limits;
+use letfall_core::show::{Kind, STANDARDS, Show, Track, Units};
+
+/// Title, venue, version, tolerances.
+pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    heading(ui, "Show");
+    Grid::new("show").num_columns(2).spacing([12.0, 6.0]).show(ui, |ui| {
+        for (words, text) in
+            [("Title", &mut show.title), ("Venue", &mut show.venue), ("Version on every page", &mut show.version)]
+        {
+            ui.label(words);
+            fields.text(ui, text, 360.0, words);
+            ui.end_row();
+        }
+    });
+    ui.add_space(14.0);
+    heading(ui, "Tolerances and habits");
+    let s = &mut show.settings;
+    Grid::new("settings").num_columns(3).spacing([12.0, 6.0]).show(ui, |ui| {
+        ui.label("Units");
+        ui.horizontal(|ui| {
+            for (units, words) in [(Units::Metric, "metric"), (Units::Imperial, "imperial")] {
+                let response = ui.radio_value(&mut s.units, units, words);
+                fields.look(&response);
+            }
+        });
+        ui.label("on screen and paper; the file is always metric");
+        ui.end_row();
+        ui.label("Standby before go");
+        fields.seconds(ui, &mut s.standby, &limits::STANDBY, "Standby before go");
+        ui.label("whole beats are taken");
+        ui.end_row();
+        ui.label("Speech rate");
+        fields.whole(ui, &mut s.words_per_minute, &limits::SPEECH_RATE, "Speech rate");
+        ui.label("of the person who calls; 150 is common practice, time your own");
+        ui.end_row();
+        ui.label("A picture may be early by");
+        fields.span(ui, &mut s.early, &limits::EARLY, "A picture may be early by");
+        ui.label("125 ms: detectability, ITU-R BT.1359-1 (sound late)");
+        ui.end_row();
+        ui.label("A picture may be late by");
+        fields.span(ui, &mut s.late, &limits::LATE, "A picture may be late by");
+        ui.label("45 ms: detectability, ITU-R BT.1359-1 (sound early)");
+        ui.end_row();
+        ui.label("Nothing to see at a handover for");
+        fields.span(ui, &mut s.gap, &limits::GAP, "Nothing to see at a handover for");
+        ui.label("at most; longer is told as a problem");
+        ui.end_row();
+        ui.label("Bars of count-in");
+        fields.whole(ui, &mut s.count_in_bars, &limits::COUNT_IN, "Bars of count-in");
+        ui.end_row();
+        ui.label("Loudspeaker to the reference seat");
+        let units = s.units;
+        fields.length(ui, &mut s.seat_m, units, &limits::SEAT, "Loudspeaker to the reference seat");
+        ui.label("0: the time that sound takes is not allowed for");
+        ui.end_row();
+        ui.label("Air temperature");
+        fields.number(ui, &mut s.air_c, &limits::AIR, "Air temperature");
+        ui.label("for the speed of sound");
+        ui.end_row();
+    });
+}
+
+/// Rows of the score.
+pub fn tracks(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    heading(ui, "Tracks");
+    empty(ui, show.tracks.is_empty(), "Rows of cues, each of one kind: add one of each to begin with.");
+    let (mut gone, mut up) = (None, None);
+    Grid::new("tracks").striped(true).spacing([12.0, 6.0]).show(ui, |ui| {
+        if !show.tracks.is_empty() {
+            heads(ui, &["Name", "Kind", "Called aloud", "", ""]);
+        }
+        for (at, track) in show.tracks.iter_mut().enumerate() {
+            let whose = track.name.clone();
+            fields.text(ui, &mut track.name, 200.0, "Track name");
+            ui.label(track.kind.to_string());
+            fields.tick(ui, &mut track.called, "called", &format!("{whose} is called aloud"));
+            let button = ui.add_enabled(at > 0, egui::Button::new("Up").small());
+            button.widget_info(|| {
+                egui::WidgetInfo::labeled(egui::accesskit::Role::Button, at > 0, format!("Move {whose} up"))
+            });
+            if button.clicked() {
+                up = Some(at);
+            }
+            if fields.remove(ui, &whose) {
+                gone = Some(at);
+            }
+            ui.end_row();
+        }
+    });
+    if let Some(at) = up {
+        show.tracks.swap(at - 1, at);
+        fields.done = true;
+    }
+    take_out(&mut show.tracks, gone);
+    ui.horizontal(|ui| {
+        for kind in [Kind::Media, Kind::Lighting, Kind::Release, Kind::Output] {
+            if fields.add(ui, &format!("Add a {kind} track").replace("a output", "an output"))
+                && let Some(key) = free_key(&kind.to_string(), show.tracks.iter().map(|t| t.key.as_str()))
+            {
+                let word = kind.to_string();
+                let name = word[..1].to_uppercase() + &word[1..];
+                show.tracks.push(Track { key, name, kind, called: kind != Kind::Output });
+            }
+        }
+    });
+    ui.label("A track that goes takes no cues with it: cues without a track are told as a problem.");
+}
+
+/// The safety sheet.
+pub fn safety(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    heading(ui, "Safety sheet");
+    ui.label("Roles and words that people have settled. Letfall records them and judges nothing.");
+    let sheet = &mut show.safety;
+    Grid::new("safety").num_columns(2).spacing([12.0, 6.0]).show(ui, |ui| {
+        for (words, text) in [
+            ("Who is competent for the rig", &mut sheet.competent),
+            ("Drop zone", &mut sheet.drop_zone),
+            ("Clear signal: who and how", &mut sheet.clear_signal),
+            ("Who holds the arm", &mut sheet.arm_holder),
+            ("Words that stop everything", &mut sheet.abort_words),
+            ("Local rule that comes first", &mut sheet.local_rule),
+        ] {
+            ui.label(words);
+            fields.text(ui, text, 560.0, words);
+            ui.end_row();
+        }
+    });
+    ui.add_space(10.0);
+    ui.label("Documents to ask about; which of them hold here, local codes and competent people say:");
+    for standard in STANDARDS {
+        ui.label(format!("    {}: {}", standard.number, standard.about));
+    }
+    ui.add_space(6.0);
+    let missing = sheet.missing();
+    if missing.is_empty() {
+        ui.label("Filled in: releases may stand in a MIDI file. That says nothing about the rig itself.");
+    } else {
+        let words = format!("No release leaves the program in a file while this is open: {}.", missing.join(", "));
+        ui.colored_label(ui.visuals().error_fg_color, words);
+    }
+}

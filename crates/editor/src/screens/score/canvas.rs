@@ -1,0 +1,236 @@
+//! The score's canvas: time left to right, a row a track, every cue as flag, lead and body.
+
+use super::bodies::{self, Drawn};
+use super::geometry::View;
+use super::guide_strip::GuideStrip;
+use super::layout::{RowPlace, layout};
+use super::pointer::{Gesture, toggled};
+use super::ruler;
+use super::snap::Snap;
+use crate::document::Document;
+use crate::request::{Requests, UiRequest};
+use crate::widgets::theme::Theme;
+use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui, vec2};
+use letfall_core::prepared::Prepared;
+use letfall_core::time::{SongSpan, SongTime};
+
+/// Height of the guide's waveform.
+const STRIP: f32 = 40.0;
+/// Width of the column with the tracks' names.
+const NAMES: f32 = 104.0;
+
+/// The score's own state.
+pub struct Score {
+    pub(super) view: View,
+    pub(super) width: f32,
+    /// The width the whole song was fitted to, until somebody zooms or moves.
+    fitted: Option<f32>,
+    pub(super) gesture: Option<Gesture>,
+    /// What positions snap to.
+    pub snap: Snap,
+    pub(super) by_ear: bool,
+    pub(super) drawn: Vec<Drawn>,
+    /// How far the rows are moved up, where they are more than fit.
+    pub(super) down: f32,
+    /// Height of the guide's waveform under the ruler; 0 without a guide.
+    pub(super) strip: f32,
+}
+
+impl Default for Score {
+    fn default() -> Score {
+        Score {
+            view: View { start: 0.0, scale: 100_000.0 },
+            width: 800.0,
+            fitted: Some(0.0),
+            gesture: None,
+            snap: Snap::Beat,
+            by_ear: false,
+            drawn: Vec::new(),
+            down: 0.0,
+            strip: 0.0,
+        }
+    }
+}
+
+impl Score {
+    /// Shows the whole song on the next frame.
+    pub fn refit(&mut self) {
+        self.fitted = Some(0.0);
+    }
+
+    /// Shows the whole song.
+    pub fn fit_song(&mut self, document: &Document) {
+        let (Ok(plan), Some(service)) = (document.plan(), document.current()) else { return };
+        let grid = &plan.grid();
+        let count_in = 1 - i32::from(document.show.settings.count_in_bars.min(1));
+        self.view = View::fit(grid.bar_time(count_in), grid.bar_time(service.song.end_bar()), self.width);
+    }
+
+    /// Shows the selection.
+    pub fn fit_selection(&mut self, document: &Document) {
+        let Ok(plan) = document.plan() else { return };
+        let rows = plan.schedule().rows.iter().filter(|r| document.selection.labels.contains(&r.label));
+        let (mut from, mut to) = (SongTime::MAX, SongTime::MIN);
+        for row in rows {
+            from = from.min(row.send);
+            to = to.max(row.land + SongSpan::from_millis(2000));
+        }
+        if from <= to {
+            self.fitted = None;
+            self.view = View::fit(from, to, self.width);
+        }
+    }
+
+    /// Shows the section under the playhead.
+    pub fn fit_section(&mut self, document: &Document) {
+        let (Ok(plan), Some(service)) = (document.plan(), document.current()) else { return };
+        let grid = &plan.grid();
+        let bar = grid.place_of(document.playhead_tick()).bar;
+        if let Some(section) = service.song.section_at(bar) {
+            let end = section.bar.saturating_add(i32::try_from(section.bars).unwrap_or(1));
+            self.fitted = None;
+            self.view = View::fit(grid.bar_time(section.bar), grid.bar_time(end), self.width);
+        }
+    }
+
+    /// Zooms about the middle.
+    pub fn zoom(&mut self, factor: f64) {
+        self.fitted = None;
+        self.view = self.view.zoomed(factor, self.width / 2.0);
+    }
+
+    /// Brings a song time into view.
+    pub fn reveal(&mut self, at: SongTime) {
+        let x = self.view.x_of(at);
+        if !(40.0..self.width - 40.0).contains(&x) {
+            self.fitted = None;
+            self.view = self.view.moved(x - self.width / 3.0);
+        }
+    }
+
+    /// Draws the score and takes what the pointer does.
+    pub fn show(
+        &mut self,
+        ui: &mut Ui,
+        document: &Document,
+        theme: Theme,
+        guide: Option<GuideStrip<'_>>,
+        requests: &mut Requests,
+    ) {
+        let p = theme.palette();
+        let plan = match document.plan() {
+            Ok(plan) => plan,
+            Err(why) => {
+                ui.vertical_centered(|ui| {
+                    ui.add_space(ui.available_height() * 0.35);
+                    ui.label(why);
+                    if document.show.services.is_empty() && ui.button("Add a service").clicked() {
+                        requests.push(UiRequest::AddService);
+                    }
+                });
+                return;
+            }
+        };
+        let whole = ui.available_rect_before_wrap();
+        let response = ui.allocate_rect(whole, Sense::click_and_drag());
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, "Score canvas"));
+        let canvas = Rect::from_min_max(whole.min + vec2(NAMES, 0.0), whole.max);
+        self.width = canvas.width();
+        // A bar that is set by ear is not where the grid has it.
+        self.by_ear = guide.as_ref().is_some_and(|guide| guide.known.is_some());
+        self.strip = if guide.is_some() { STRIP } else { 0.0 };
+        if self.fitted.is_some_and(|width| (width - self.width).abs() > 0.5) {
+            self.fit_song(document);
+            self.fitted = Some(self.width);
+        }
+        self.wheel(ui, canvas, &response, &plan);
+        let rows = self.rows(&plan, canvas);
+        let painter = ui.painter_at(whole.with_min_y(canvas.top() + ruler::HEIGHT + self.strip));
+        // Every point once: rows, and what is left below them.
+        let below = rows.last().map_or(canvas.top() + ruler::HEIGHT + self.strip, |row| row.bottom).min(whole.bottom());
+        painter.rect_filled(canvas.with_min_y(below), 0.0, p.ground);
+        for (at, row) in rows.iter().enumerate() {
+            let band = Rect::from_min_max(Pos2::new(canvas.left(), row.top), Pos2::new(whole.right(), row.bottom));
+            painter.rect_filled(band, 0.0, if at % 2 == 0 { p.row } else { p.ground });
+        }
+        ruler::draw(ui, canvas, &self.view, document, &plan, &p);
+        if let Some(guide) = guide {
+            let top = canvas.top() + ruler::HEIGHT;
+            let strip = Rect::from_min_max(Pos2::new(canvas.left(), top), Pos2::new(canvas.right(), top + STRIP));
+            guide.draw(ui, strip, &self.view, &p);
+        }
+        self.drawn.clear();
+        let inside = ui.painter_at(canvas.with_min_y(canvas.top() + ruler::HEIGHT + self.strip));
+        let ground = bodies::Ground { view: self.view, left: canvas.left(), width: canvas.width(), theme, p };
+        for (row, track) in rows.iter().zip(plan.tracks()) {
+            bodies::draw_track(&inside, &ground, document, &plan, track, (row.top, row.bottom), &mut self.drawn);
+        }
+        if plan.schedule().rows.is_empty() {
+            let words = "No cues yet. Use “New cue” beside, or paste some here.";
+            inside.text(canvas.center(), Align2::CENTER_CENTER, words, FontId::proportional(15.0), p.quiet);
+        }
+        Self::names(ui, whole, &rows, &plan, theme);
+        self.speak(ui, document, requests);
+        self.pointer(ui, &response, canvas, (document, &plan), requests);
+        self.overlay(ui, canvas, document, &plan, &p);
+    }
+
+    /// Where the rows are now.
+    pub(super) fn rows(&self, plan: &Prepared, canvas: Rect) -> Vec<RowPlace> {
+        layout(plan, canvas.top() + ruler::HEIGHT + self.strip, canvas.bottom(), self.down)
+    }
+
+    /// The wheel moves the song; over the names it moves the rows, where they are more than fit.
+    fn wheel(&mut self, ui: &Ui, canvas: Rect, response: &egui::Response, plan: &Prepared) {
+        let all = layout(plan, canvas.top() + ruler::HEIGHT + self.strip, canvas.bottom(), 0.0);
+        let hidden = all.last().map_or(0.0, |row| row.bottom - canvas.bottom()).max(0.0);
+        self.down = self.down.min(hidden);
+        let Some(pointer) = response.hover_pos() else { return };
+        let (zoom, scroll) = ui.input(|i| (i.zoom_delta(), i.smooth_scroll_delta()));
+        if pointer.x < canvas.left() {
+            self.down = (self.down - scroll.y).clamp(0.0, hidden);
+            return;
+        }
+        if zoom != 1.0 || scroll != egui::Vec2::ZERO {
+            self.fitted = None;
+        }
+        if zoom != 1.0 {
+            self.view = self.view.zoomed(f64::from(zoom), pointer.x - canvas.left());
+        } else if scroll != egui::Vec2::ZERO {
+            self.view = self.view.moved(-(scroll.x + scroll.y));
+        }
+    }
+
+    fn names(ui: &Ui, whole: Rect, rows: &[RowPlace], plan: &Prepared, theme: Theme) {
+        let p = theme.palette();
+        let column = Rect::from_min_max(whole.min, Pos2::new(whole.left() + NAMES, whole.bottom()));
+        let painter = ui.painter_at(column.with_min_y(column.top() + ruler::HEIGHT));
+        for (row, track) in rows.iter().zip(plan.tracks()) {
+            let middle = f32::midpoint(row.top, row.bottom);
+            bodies::form(&painter, Pos2::new(column.left() + 16.0, middle), track.kind, theme);
+            let at = Pos2::new(column.left() + 32.0, middle);
+            let galley = painter.layout_no_wrap(track.name.clone(), FontId::proportional(13.5), p.text);
+            painter.galley(at - vec2(0.0, galley.size().y / 2.0), galley, p.text);
+            let line = Stroke::new(1.0, p.hair);
+            painter.line_segment([Pos2::new(column.left(), row.bottom), Pos2::new(column.right(), row.bottom)], line);
+        }
+        ui.painter_at(whole).line_segment([column.right_top(), column.right_bottom()], Stroke::new(1.0, p.line));
+    }
+
+    /// What is on screen as named things for screen readers, keys and tests, where there are not too many.
+    fn speak(&self, ui: &Ui, document: &Document, requests: &mut Requests) {
+        if self.drawn.len() > 300 {
+            return;
+        }
+        for drawn in &self.drawn {
+            let id = ui.scope_id().with(("cue", drawn.label));
+            let response = ui.interact(drawn.rect, id, Sense::focusable_noninteractive());
+            let chosen = document.selection.labels.contains(&drawn.label);
+            let name = format!("Cue {}", drawn.label);
+            response.widget_info(|| egui::WidgetInfo::selected(egui::accesskit::Role::ListItem, true, chosen, &name));
+            if response.has_focus() && ui.input(|i| i.key_pressed(egui::Key::Space)) {
+                requests.push(UiRequest::Select(toggled(document, drawn.label)));
+            }
+        }
+    }
+}

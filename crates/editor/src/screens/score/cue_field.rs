@@ -1,0 +1,173 @@
+//! What can be typed of a cue: how each field is read from it and written to it.
+
+use letfall_core::edit;
+use letfall_core::limits::{self, Limit};
+use letfall_core::show::{Action, Call, Cue, Kind};
+use letfall_core::time::SongSpan;
+
+/// What can be typed of a cue.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Field {
+    /// Where it lands.
+    At,
+    /// What happens.
+    Text,
+    /// How long the light moves.
+    Fade,
+    /// How long a picture plays.
+    Length,
+    /// How much earlier it is sent than its device needs.
+    Lead,
+    /// How long before the go the standby is called.
+    Standby,
+    /// What is said then.
+    StandbyWords,
+    /// What is said at the go.
+    GoWords,
+    /// A note.
+    Note,
+}
+
+impl Field {
+    /// All of them, in the order of the panel.
+    pub const ALL: [Field; 9] = [
+        Field::At,
+        Field::Text,
+        Field::Fade,
+        Field::Length,
+        Field::Lead,
+        Field::Standby,
+        Field::StandbyWords,
+        Field::GoWords,
+        Field::Note,
+    ];
+
+    /// What it is called.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Field::At => "Lands at",
+            Field::Text => "What happens",
+            Field::Fade => "Fade",
+            Field::Length => "Plays for",
+            Field::Lead => "Sent earlier by",
+            Field::Standby => "Standby ahead",
+            Field::StandbyWords => "Standby words",
+            Field::GoWords => "Go words",
+            Field::Note => "Note",
+        }
+    }
+
+    /// What holds where nothing is typed.
+    pub const fn hint(self) -> &'static str {
+        match self {
+            Field::Fade => "as the preset has it",
+            Field::Length => "as the film has it",
+            Field::Standby => "as the show has it",
+            Field::StandbyWords | Field::GoWords => "the usual words",
+            Field::At | Field::Text | Field::Lead | Field::Note => "",
+        }
+    }
+
+    /// What a step that changes it is called.
+    pub const fn step(self) -> &'static str {
+        match self {
+            Field::At => "Place {}",
+            Field::Text => "Describe {}",
+            Field::Fade => "Fade of {}",
+            Field::Length => "Length of {}",
+            Field::Lead => "Lead of {}",
+            Field::Standby => "Standby of {}",
+            Field::StandbyWords | Field::GoWords => "Words for {}",
+            Field::Note => "Note on {}",
+        }
+    }
+
+    /// Whether cues of this kind have it; of several kinds, whether all have it.
+    pub fn fits(self, kind: Option<Kind>) -> bool {
+        match self {
+            Field::Fade => kind == Some(Kind::Lighting),
+            Field::Length => kind == Some(Kind::Media),
+            _ => true,
+        }
+    }
+
+    /// As it stands.
+    pub fn read(self, cue: &Cue) -> String {
+        let call = |of: &dyn Fn(&Call) -> String| cue.call.as_ref().map_or_else(String::new, |c| of(c));
+        match self {
+            Field::At => cue.at.to_string(),
+            Field::Text => cue.text.clone(),
+            Field::Fade => match &cue.does {
+                Action::Lighting { fade: Some(fade), .. } => secs(*fade),
+                _ => String::new(),
+            },
+            Field::Length => cue.length.map_or_else(String::new, |l| l.to_string()),
+            Field::Lead => format!("{}ms", cue.lead_adjust.micros() as f64 / 1000.0),
+            Field::Standby => call(&|c| c.standby.map_or_else(String::new, secs)),
+            Field::StandbyWords => call(&|c| c.standby_words.clone()),
+            Field::GoWords => call(&|c| c.go_words.clone()),
+            Field::Note => cue.note.clone(),
+        }
+    }
+
+    /// Takes what was typed.
+    ///
+    /// # Errors
+    /// Why it cannot be read, with an example.
+    pub fn write(self, cue: &mut Cue, text: &str) -> Result<(), String> {
+        let trimmed = text.trim();
+        match self {
+            Field::At => cue.at = trimmed.parse().map_err(|e: letfall_core::time::TimeError| e.to_string())?,
+            Field::Text => text.clone_into(&mut cue.text),
+            Field::Note => text.clone_into(&mut cue.note),
+            Field::Fade => {
+                let new = if trimmed.is_empty() { None } else { Some(span(trimmed, &limits::CUE_FADE)?) };
+                if let Action::Lighting { fade, .. } = &mut cue.does {
+                    *fade = new;
+                }
+            }
+            Field::Length if trimmed.is_empty() => cue.length = None,
+            Field::Length => {
+                // Plain seconds are a length too.
+                let plain = trimmed.parse::<f64>().is_ok();
+                let text = if plain { format!("{trimmed}s") } else { trimmed.to_owned() };
+                cue.length = Some(text.parse().map_err(|e: letfall_core::time::TimeError| e.to_string())?);
+            }
+            Field::Lead => cue.lead_adjust = span(trimmed, &limits::LEAD_ADJUST)?,
+            Field::Standby => {
+                let standby = if trimmed.is_empty() { None } else { Some(span(trimmed, &limits::CALL_STANDBY)?) };
+                with_call(cue, |call| call.standby = standby);
+            }
+            Field::StandbyWords => with_call(cue, |call| text.clone_into(&mut call.standby_words)),
+            Field::GoWords => with_call(cue, |call| text.clone_into(&mut call.go_words)),
+        }
+        Ok(())
+    }
+}
+
+/// Changes how a cue is called; a cue called the usual way says nothing of it.
+pub fn with_call(cue: &mut Cue, change: impl FnOnce(&mut Call)) {
+    let mut call = cue.call.take().map_or_else(Call::default, |c| *c);
+    change(&mut call);
+    cue.call = (call != Call::default()).then(|| Box::new(call));
+}
+
+/// "2s", "0.5s".
+fn secs(span: SongSpan) -> String {
+    format!("{}s", span.micros() as f64 / 1e6)
+}
+
+/// Reads "200ms", "2s" or plain seconds, within a limit.
+fn span(text: &str, limit: &Limit) -> Result<SongSpan, String> {
+    let fail = || format!("\"{text}\" is no time; write 200ms, 2s or -0.5s");
+    let read = match text.parse::<f64>() {
+        Ok(plain) if plain.abs() <= 86_400.0 => SongSpan::from_secs_f64(plain),
+        Ok(_) => return Err(fail()),
+        Err(_) => match text.parse::<edit::By>() {
+            Ok(edit::By::Time(span)) => span,
+            _ => return Err(fail()),
+        },
+    };
+    limit.check_span(read)?;
+    Ok(read)
+}

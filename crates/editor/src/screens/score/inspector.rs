@@ -1,0 +1,165 @@
+//! One cue or many: what is the same stands there, what differs says so, and what is edited is set on all.
+
+use super::cue_field::Field;
+use super::ear_panel::Ear;
+use super::handover::Planner;
+use super::song::SongMarks;
+use super::{cue_actions, cue_lead};
+use crate::document::Document;
+use crate::request::{Requests, UiRequest};
+use crate::widgets::theme::bold;
+use egui::{RichText, Ui};
+use letfall_core::edit;
+use letfall_core::show::{Action, Kind, Label, TrackKey};
+
+/// Text being typed, until it is taken.
+#[derive(Default)]
+pub struct Inspector {
+    texts: [String; Field::ALL.len()],
+    marks: SongMarks,
+    planner: Planner,
+    song_open: bool,
+    shown: Option<Shown>,
+}
+
+/// What the selected cues have in common: looked up when the selection or the show changes, not every frame.
+pub struct Shown {
+    revision: u64,
+    labels: Vec<Label>,
+    /// Whether each field is the same in all, in the order of [`Field`].
+    alike: [bool; Field::ALL.len()],
+    /// The track.
+    pub track: Option<TrackKey>,
+    /// `Some(None)`: all as their tracks say.
+    #[allow(clippy::option_option)] // differs, as the track, yes or no
+    pub called: Option<Option<bool>>,
+    /// The kind.
+    pub kind: Option<Kind>,
+    /// What they do.
+    pub does: Option<Action>,
+    /// Whether all rest.
+    pub resting: bool,
+}
+
+impl Shown {
+    fn of(document: &Document, labels: Vec<Label>) -> Shown {
+        let cues = document.selected_cues();
+        Shown {
+            revision: document.revision,
+            labels,
+            alike: Field::ALL.map(|field| same(cues.iter().map(|c| field.read(c))).is_some()),
+            track: same(cues.iter().map(|c| &c.track)).cloned(),
+            called: same(cues.iter().map(|c| c.call.as_ref().and_then(|call| call.called))),
+            kind: same(cues.iter().map(|c| c.label.kind)),
+            does: same(cues.iter().map(|c| &c.does)).cloned(),
+            resting: same(cues.iter().map(|c| c.resting)).unwrap_or(false),
+        }
+    }
+}
+
+/// What a field says where cues differ.
+pub const DIFFERS: &str = "differs";
+/// Width of a field, so that label and field fill the panel and no more.
+pub const FIELD: f32 = 190.0;
+
+fn same<T: PartialEq>(mut values: impl Iterator<Item = T>) -> Option<T> {
+    let first = values.next()?;
+    values.all(|v| v == first).then_some(first)
+}
+
+impl Inspector {
+    /// What was typed and not taken is forgotten.
+    pub fn forget_draft(&mut self) {
+        self.shown = None;
+        self.marks.forget_draft();
+    }
+
+    /// Shows the selection, or the song where nothing is selected.
+    pub fn show(&mut self, ui: &mut Ui, document: &Document, ear: Ear<'_>, requests: &mut Requests) {
+        let labels = document.selected();
+        if labels.is_empty() {
+            nothing(ui, document, requests);
+            if document.current().is_some() {
+                ui.separator();
+                let words =
+                    if self.song_open { "Close the song's marks" } else { "Song: bars, metre, tempo, sections…" };
+                self.song_open ^= ui.button(words).clicked();
+                if self.song_open {
+                    self.marks.show(ui, document, &ear, requests);
+                }
+            }
+            return;
+        }
+        let fresh = self.shown.as_ref().is_some_and(|s| s.revision == document.revision && s.labels == labels);
+        if !fresh {
+            self.take_over(document);
+            self.shown = Some(Shown::of(document, labels.clone()));
+        }
+        let words = match labels.as_slice() {
+            [one] => format!("{one}, {}", one.kind),
+            many => format!("{} cues", many.len()),
+        };
+        ui.label(RichText::new(words).font(egui::FontId::new(19.0, bold())));
+        egui::Grid::new("inspector").num_columns(2).spacing([10.0, 8.0]).show(ui, |ui| {
+            let kind = self.shown.as_ref().and_then(|s| s.kind);
+            for field in Field::ALL.into_iter().filter(|f| f.fits(kind)) {
+                self.field(ui, document, field, requests);
+            }
+        });
+        ui.add_space(4.0);
+        if let Some(shown) = &self.shown {
+            cue_actions::show(ui, document, shown, requests);
+        }
+        ui.separator();
+        if let [one] = labels.as_slice() {
+            cue_lead::show(ui, document, *one);
+            if one.kind == Kind::Release {
+                self.planner.show(ui, document, *one, requests);
+            }
+        }
+    }
+
+    fn take_over(&mut self, document: &Document) {
+        let cues = document.selected_cues();
+        self.texts = Field::ALL.map(|field| same(cues.iter().map(|c| field.read(c))).unwrap_or_default());
+    }
+
+    fn field(&mut self, ui: &mut Ui, document: &Document, field: Field, requests: &mut Requests) {
+        let label = ui.label(field.name());
+        let alike = self.shown.as_ref().is_some_and(|s| s.alike[field as usize]);
+        let hint = if alike { field.hint() } else { DIFFERS };
+        let edit = egui::TextEdit::singleline(&mut self.texts[field as usize]).hint_text(hint).desired_width(FIELD);
+        let response = ui.add_sized([FIELD, 26.0], edit).labelled_by(label.id);
+        ui.end_row();
+        if response.lost_focus() && response.ctx.input(|i| !i.key_pressed(egui::Key::Escape)) {
+            let text = self.texts[field as usize].clone();
+            if !alike && text.is_empty() {
+                return; // they differ and nothing was typed
+            }
+            // A value that is not taken is said; nothing has changed then.
+            let mut probe = document.selected_cues().first().map(|c| (*c).clone());
+            if let Some(Err(why)) = probe.as_mut().map(|cue| field.write(cue, &text)) {
+                return requests.fail(why);
+            }
+            requests.with_selected(document, field.step(), |show, service, labels| {
+                edit::change(show, service, labels, |cue| drop(field.write(cue, &text)))
+            });
+        }
+    }
+}
+
+/// What to do when nothing is selected.
+fn nothing(ui: &mut Ui, document: &Document, requests: &mut Requests) {
+    ui.label(RichText::new("Nothing selected").font(egui::FontId::new(19.0, bold())));
+    ui.label("Click a cue, or draw a box round some. Drag to move, Alt to move freely. Wheel moves the song, Ctrl and wheel zooms; over the names it moves the rows.");
+    ui.separator();
+    if document.current().is_none() {
+        return;
+    }
+    ui.label("New cue at the playhead:");
+    for kind in [Kind::Media, Kind::Lighting, Kind::Release, Kind::Output] {
+        if ui.button(format!("New {kind} cue")).clicked() {
+            requests.push(UiRequest::NewCue(kind));
+        }
+    }
+}

@@ -1,0 +1,28 @@
+//! The score: the song left to right, what stands beside it, the stage over it.
+
+mod bodies;
+mod canvas;
+mod cue_actions;
+mod cue_field;
+mod cue_lead;
+mod ear_panel;
+mod geometry;
+mod guide_strip;
+mod handover;
+mod inspector;
+mod known_bar_panel;
+mod layout;
+mod overlay;
+mod pointer;
+mod ruler;
+mod snap;
+mod song;
+mod stage_strip;
+
+pub use canvas::Score;
+pub use ear_panel::Ear;
+pub use geometry::View;
+pub use guide_strip::GuideStrip;
+pub use inspector::Inspector;
+pub use snap::Snap;
+pub use stage_strip::{Beside, show as stage_strip};

@@ -1,0 +1,21 @@
+//! What positions snap to.
+
+/// What positions snap to while dragging.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Snap {
+    /// Bar lines.
+    Bar,
+    /// Counted beats.
+    #[default]
+    Beat,
+    /// Quarters of a beat.
+    Division,
+    /// Nothing.
+    Off,
+}
+
+impl Snap {
+    /// All, with their words.
+    pub const ALL: [(Snap, &'static str); 4] =
+        [(Snap::Bar, "bars"), (Snap::Beat, "beats"), (Snap::Division, "quarter beats"), (Snap::Off, "nothing")];
+}

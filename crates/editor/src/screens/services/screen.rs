@@ -1,0 +1,164 @@
+//! The screen itself: services side by side, and what differs between them in words.
+
+use super::carry::Carry;
+use super::facts::Facts;
+use super::lane::{All, Lanes};
+use super::lane_picture::{LanePicture, pick};
+use crate::document::Document;
+use crate::request::{Requests, UiRequest};
+use crate::widgets::theme::{Palette, Theme, bold};
+use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui, vec2};
+use letfall_core::edit::{Difference, Match};
+use letfall_core::show::Service;
+use letfall_core::time::SongTime;
+
+/// The screen's state.
+#[derive(Default)]
+pub struct Services {
+    carry: Carry,
+    carried: Vec<String>,
+    lanes: Lanes,
+    facts: Facts,
+    /// Where a box is being drawn from.
+    boxed: Option<Pos2>,
+}
+
+impl Services {
+    /// What was typed and not taken is forgotten.
+    pub fn forget_draft(&mut self) {
+        self.facts.forget_draft();
+    }
+
+    /// Says what was carried.
+    pub fn set_carried(&mut self, lines: Vec<String>) {
+        self.carried = lines;
+    }
+
+    /// Shows the screen.
+    pub fn show(&mut self, ui: &mut Ui, document: &Document, theme: Theme, requests: &mut Requests) {
+        coming_and_going(ui, document, requests);
+        if !document.show.services.is_empty() {
+            self.facts.show(ui, document, requests);
+            self.carry.show(ui, document, requests);
+        }
+        ui.separator();
+        let matching = self.carry.matching;
+        let lanes = self.lanes.of(ui.ctx(), document, matching);
+        draw(ui, document, lanes, &mut self.boxed, (matching, theme), requests);
+        ui.separator();
+        egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+            for line in &self.carried {
+                ui.label(line);
+            }
+            differences(ui, document, lanes);
+        });
+    }
+}
+
+fn coming_and_going(ui: &mut Ui, document: &Document, requests: &mut Requests) {
+    if document.show.services.is_empty() {
+        ui.label("This show has no service yet: no performance to plan for.");
+    }
+    ui.horizontal(|ui| {
+        if ui.button("New service").clicked() {
+            requests.push(UiRequest::AddService);
+        }
+        ui.label("takes the song of the service on screen, and no cues.");
+        if let Some(service) = document.current() {
+            ui.add_space(16.0);
+            if ui.button("Remove the service on screen").clicked() {
+                requests.push(UiRequest::RemoveService(service.name.clone()));
+            }
+        }
+    });
+}
+
+/// The services, a lane each.
+fn draw(
+    ui: &mut Ui,
+    document: &Document,
+    lanes: &All,
+    boxed: &mut Option<Pos2>,
+    (matching, theme): (Match, Theme),
+    requests: &mut Requests,
+) {
+    let p = theme.palette();
+    let services = &document.show.services;
+    #[allow(clippy::cast_precision_loss)] // points on a screen
+    let height = (ui.available_height() * 0.6 / services.len().max(1) as f32).clamp(60.0, 150.0);
+    let here = document.current();
+    let own = lanes.get(document.service).and_then(Option::as_ref);
+    let end = here.zip(own).map_or(SongTime::ZERO, |(here, lane)| lane.grid.bar_time(here.song.end_bar()));
+    for (at, service) in services.iter().enumerate() {
+        let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click_and_drag());
+        let chosen = at == document.service;
+        let role = egui::accesskit::Role::ListItem;
+        response.widget_info(|| egui::WidgetInfo::selected(role, true, chosen, format!("Service {}", service.name)));
+        let painter = ui.painter_at(rect);
+        painter.rect_filled(rect, 0.0, if chosen { p.hair } else { p.ground });
+        let left = name(&painter, rect, service, &p);
+        let canvas = Rect::from_min_max(Pos2::new(left, rect.top() + 3.0), rect.max - vec2(8.0, 3.0));
+        let mut touched = None;
+        match lanes.get(at) {
+            Some(Some(lane)) => {
+                let selection = chosen.then_some(&document.selection);
+                let picture = LanePicture { matching, here, end, theme, selection };
+                let marks = picture.draw(&painter, canvas, service, lane);
+                if chosen {
+                    touched = pick(&response, boxed, &marks, &painter, &p);
+                }
+            }
+            Some(None) => {
+                let font = FontId::proportional(14.0);
+                painter.text(canvas.left_center(), Align2::LEFT_CENTER, "its grid cannot be built", font, p.alarm);
+            }
+            // It is being worked out.
+            None => {}
+        }
+        painter.line_segment([rect.left_bottom(), rect.right_bottom()], Stroke::new(1.0, p.hair));
+        if let Some((labels, more)) = touched {
+            let mut selection = if more { document.selection.clone() } else { letfall_core::edit::Selection::none() };
+            for label in labels {
+                if !more || !selection.labels.remove(&label) {
+                    selection.labels.insert(label);
+                }
+            }
+            requests.push(UiRequest::SelectAndSay(selection));
+        } else if response.clicked() && !chosen {
+            requests.push(UiRequest::ShowService(at));
+        }
+    }
+}
+
+/// A service's name and size at the left of its lane; where the lane itself begins.
+fn name(painter: &egui::Painter, rect: Rect, service: &Service, p: &Palette) -> f32 {
+    let name = Rect::from_min_size(rect.min, vec2(170.0, rect.height()));
+    let inside = painter.with_clip_rect(name.shrink2(vec2(6.0, 0.0)));
+    let at = name.left_center() + vec2(8.0, 0.0);
+    inside.text(at - vec2(0.0, 8.0), Align2::LEFT_CENTER, &service.name, FontId::new(14.5, bold()), p.text);
+    let facts = format!("{} cues, {} bars", service.cues.len(), service.song.bars);
+    inside.text(at + vec2(0.0, 9.0), Align2::LEFT_CENTER, facts, FontId::proportional(13.0), p.quiet);
+    name.right()
+}
+
+/// What differs, in words, service by service.
+fn differences(ui: &mut Ui, document: &Document, lanes: &All) {
+    let Some(here) = document.current() else { return };
+    for (other, lane) in document.show.services.iter().zip(lanes) {
+        let Some(found) = lane.as_ref().and_then(|lane| lane.found.as_ref()) else { continue };
+        let head = format!("{} against {}: {} differ or stand in one only", other.name, here.name, found.len());
+        ui.collapsing(head, |ui| {
+            for difference in found.iter().take(400) {
+                ui.label(match difference {
+                    Difference::OnlyFirst(label) => format!("{label}: only in {}", here.name),
+                    Difference::OnlySecond(label) => format!("{label}: only in {}", other.name),
+                    Difference::Differs(label, fields) => {
+                        let words: Vec<String> =
+                            fields.iter().map(|f| format!("{} {} | {}", f.name, f.first, f.second)).collect();
+                        format!("{label}: {}", words.join("; "))
+                    }
+                });
+            }
+        });
+    }
+}

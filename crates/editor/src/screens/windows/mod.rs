@@ -1,0 +1,99 @@
+//! Small windows over the screen: figures of a batch, the list of commands, a path that is typed, and two questions.
+
+mod batch;
+mod command_list;
+
+pub use batch::{Batch, BatchVerb};
+pub use command_list::CommandList;
+
+use crate::jobs::FilePurpose;
+use egui::Key;
+use std::path::{Path, PathBuf};
+
+/// What came of typing a path.
+pub enum PathAnswer {
+    /// This one.
+    Chosen(PathBuf),
+    /// It is still being typed.
+    Typing(String),
+    /// The person changed their mind.
+    Closed,
+}
+
+/// The window in which a path is typed. Over the file `open` a show is saved without a question.
+pub fn path(ctx: &egui::Context, purpose: FilePurpose, mut text: String, open: Option<&Path>) -> PathAnswer {
+    let (mut stays, mut go) = (true, false);
+    let window = egui::Window::new(purpose.title()).collapsible(false).resizable(false).open(&mut stays);
+    window.anchor(egui::Align2::CENTER_TOP, egui::vec2(0.0, 120.0)).show(ctx, |ui| {
+        let label = ui.label("Path of the file");
+        let field = ui.add(egui::TextEdit::singleline(&mut text).desired_width(520.0)).labelled_by(label.id);
+        let path = PathBuf::from(text.trim());
+        let over = purpose.writes() && path.is_file() && open != Some(&path);
+        if over {
+            ui.label("There is a file of that name already; it will be replaced.");
+        }
+        let button = ui.button(if over { "Replace it" } else { purpose.verb() });
+        go = button.clicked() || field.lost_focus() && !over && ui.input(|i| i.key_pressed(Key::Enter));
+        if !ctx.memory(|m| m.focused().is_some()) {
+            field.request_focus();
+        }
+    });
+    if go {
+        PathAnswer::Chosen(PathBuf::from(text.trim()))
+    } else if stays && !ctx.input(|i| i.key_pressed(Key::Escape)) {
+        PathAnswer::Typing(text)
+    } else {
+        PathAnswer::Closed
+    }
+}
+
+/// What shall become of unsaved work.
+pub enum LeaveAnswer {
+    /// It is saved.
+    Save,
+    /// It is lost.
+    Leave,
+    /// Nothing is done.
+    Back,
+}
+
+/// Asks what shall become of unsaved work; the answer once there is one.
+pub fn leave(ctx: &egui::Context) -> Option<LeaveAnswer> {
+    let mut answer = ctx.input(|i| i.key_pressed(Key::Escape)).then_some(LeaveAnswer::Back);
+    question("This show has changes that are not saved").show(ctx, |ui| {
+        ui.horizontal(|ui| {
+            if ui.button("Save them").clicked() {
+                answer = Some(LeaveAnswer::Save);
+            }
+            if ui.button("Leave them").clicked() {
+                answer = Some(LeaveAnswer::Leave);
+            }
+            if ui.button("Go back").clicked() {
+                answer = Some(LeaveAnswer::Back);
+            }
+        });
+    });
+    answer
+}
+
+/// Offers unsaved work of an earlier editor; whether it is taken, once that is said.
+pub fn recovered(ctx: &egui::Context) -> Option<bool> {
+    let mut answer = None;
+    question("Unsaved work").show(ctx, |ui| {
+        ui.label("An earlier editor ended before this show was saved. Its work was put by.");
+        ui.horizontal(|ui| {
+            if ui.button("Take it back").clicked() {
+                answer = Some(true);
+            }
+            if ui.button("Leave it").clicked() {
+                answer = Some(false);
+            }
+        });
+    });
+    answer
+}
+
+fn question(title: &str) -> egui::Window<'_> {
+    let window = egui::Window::new(title).collapsible(false).resizable(false);
+    window.anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
+}

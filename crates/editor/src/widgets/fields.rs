@@ -1,0 +1,354 @@
+//! Fields that edit a draft in place. A change is taken when the field is left, so that typing is one step to undo; what
+//! cannot be read is said while it is typed.
+
+use super::theme::bold;
+use egui::accesskit::Role;
+use egui::{DragValue, FontId, RichText, Ui, WidgetInfo};
+use letfall_core::limits::Limit;
+use letfall_core::show::Units;
+use letfall_core::time::{SongSpan, round};
+use std::fmt::Display;
+use std::ops::RangeInclusive;
+use std::str::FromStr;
+
+/// Feet in a metre, by the exact foot of 0.3048 m.
+const FOOT: f64 = 0.3048;
+/// Kilograms in a pound, exact.
+const POUND: f64 = 0.453_592_37;
+
+/// One frame's fields.
+#[derive(Default)]
+pub struct Fields {
+    /// Whether a field has been left or a row came or went, so that the draft is to be taken.
+    pub done: bool,
+    /// What was typed and cannot be read.
+    pub refused: Option<String>,
+}
+
+/// A number without zeros that say nothing: 24, 0.8, 1.524.
+fn plain(number: f64) -> String {
+    let text = format!("{number:.3}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// Gives a control the name by which it is found and read out.
+pub fn name_it(response: &egui::Response, role: Role, name: &str) {
+    response.widget_info(|| WidgetInfo::labeled(role, true, name));
+}
+
+impl Fields {
+    /// Looks whether a response ends a change.
+    pub fn look(&mut self, response: &egui::Response) {
+        self.done |= response.lost_focus()
+            || response.drag_stopped()
+            || (response.changed() && !response.has_focus() && !response.dragged());
+    }
+
+    /// A line of text.
+    pub fn text(&mut self, ui: &mut Ui, text: &mut String, width: f32, name: &str) {
+        let response = ui.add_sized([width, 26.0], egui::TextEdit::singleline(text).desired_width(width));
+        name_it(&response, Role::TextInput, name);
+        self.look(&response);
+    }
+
+    /// A number of the show, in its own unit.
+    pub fn number(&mut self, ui: &mut Ui, value: &mut f64, limit: &Limit, name: &str) {
+        self.converted(ui, value, limit, (limit.unit, 1.0), name);
+    }
+
+    /// A number of the show, shown in another unit: so many of the show's own.
+    fn converted(&mut self, ui: &mut Ui, value: &mut f64, limit: &Limit, (unit, size): (&str, f64), name: &str) {
+        let mut shown = *value / size;
+        self.shown(ui, &mut shown, limit.low / size..=limit.high / size, (unit, limit.step / size), name);
+        // Looking at a value must not change it.
+        if (shown - *value / size).abs() > 1e-9 {
+            *value = (shown * size).clamp(limit.low, limit.high);
+        }
+    }
+
+    fn shown(
+        &mut self,
+        ui: &mut Ui,
+        value: &mut f64,
+        range: RangeInclusive<f64>,
+        (unit, step): (&str, f64),
+        name: &str,
+    ) {
+        let before = *value;
+        let tight = unit.is_empty() || unit == "°" || unit.starts_with(':');
+        let suffix = if tight { unit.to_owned() } else { format!(" {unit}") };
+        let drag = DragValue::new(value)
+            .range(range)
+            // What stands in the show is in range; the edge itself may be off by a rounding of the unit.
+            .clamp_existing_to_range(false)
+            .speed(step)
+            .max_decimals(3)
+            .custom_formatter(|n, _| plain(n))
+            .suffix(suffix);
+        let response = ui.add(drag);
+        name_it(&response, Role::SpinButton, name);
+        self.look(&response);
+        // A field that was visited reads back what it shows, which is rounded: that is no change.
+        if plain(*value) == plain(before) {
+            *value = before;
+        }
+    }
+
+    /// A whole number of the show.
+    pub fn whole<N: egui::emath::Numeric>(&mut self, ui: &mut Ui, value: &mut N, limit: &Limit, name: &str) {
+        let mut exact = value.to_f64();
+        let unit = if matches!(limit.unit, "%" | "words a minute") { limit.unit } else { "" };
+        self.shown(ui, &mut exact, limit.range(), (unit, limit.step), name);
+        *value = N::from_f64(libm::round(exact));
+    }
+
+    /// A whole number that has its range from MIDI: a message's data.
+    pub fn data<N: egui::emath::Numeric>(&mut self, ui: &mut Ui, value: &mut N, range: RangeInclusive<N>, name: &str) {
+        let response = ui.add(DragValue::new(value).range(range).clamp_existing_to_range(false));
+        name_it(&response, Role::SpinButton, name);
+        self.look(&response);
+    }
+
+    /// A whole number in a type of its own range, or none where `none` says what to call that.
+    pub fn small<T: Copy>(
+        &mut self,
+        ui: &mut Ui,
+        value: &mut Option<T>,
+        (get, new): (impl Fn(T) -> u16, impl Fn(u16) -> Option<T>),
+        range: RangeInclusive<u16>,
+        name: &str,
+    ) {
+        // One below the range stands for none.
+        let none = i32::from(*range.start()) - 1;
+        let mut number = value.map_or(none, |v| i32::from(get(v)));
+        let drag = DragValue::new(&mut number)
+            .range(none..=i32::from(*range.end()))
+            .speed(0.1)
+            .custom_formatter(move |n, _| if n <= f64::from(none) { "none".into() } else { format!("{n:.0}") })
+            .custom_parser(move |t| if t.trim() == "none" { Some(f64::from(none)) } else { t.trim().parse().ok() });
+        let response = ui.add(drag);
+        name_it(&response, Role::SpinButton, name);
+        self.look(&response);
+        *value = u16::try_from(number).ok().filter(|n| range.contains(n)).and_then(new);
+    }
+
+    /// A length of time in milliseconds.
+    pub fn span(&mut self, ui: &mut Ui, span: &mut SongSpan, limit: &Limit, name: &str) {
+        self.time(ui, span, limit, ("ms", 1e3), name);
+    }
+
+    /// A length of time in seconds.
+    pub fn seconds(&mut self, ui: &mut Ui, span: &mut SongSpan, limit: &Limit, name: &str) {
+        self.time(ui, span, limit, ("s", 1e6), name);
+    }
+
+    fn time(&mut self, ui: &mut Ui, span: &mut SongSpan, limit: &Limit, unit: (&str, f64), name: &str) {
+        let mut micros = span.micros() as f64;
+        self.converted(ui, &mut micros, limit, unit, name);
+        *span = SongSpan::from_micros(round::nearest(micros));
+    }
+
+    /// A length in metres, shown in the show's units.
+    pub fn length(&mut self, ui: &mut Ui, metres: &mut f64, units: Units, limit: &Limit, name: &str) {
+        self.converted(ui, metres, limit, if units == Units::Metric { ("m", 1.0) } else { ("ft", FOOT) }, name);
+    }
+
+    /// A mass in kilograms, shown in the show's units.
+    pub fn mass(&mut self, ui: &mut Ui, kilograms: &mut f64, units: Units, limit: &Limit, name: &str) {
+        self.converted(ui, kilograms, limit, if units == Units::Metric { ("kg", 1.0) } else { ("lb", POUND) }, name);
+    }
+
+    /// A mass for each square metre, shown in the show's units.
+    pub fn areal_mass(&mut self, ui: &mut Ui, value: &mut f64, units: Units, limit: &Limit, name: &str) {
+        let unit = if units == Units::Metric { ("kg/m²", 1.0) } else { ("lb/sq ft", POUND / (FOOT * FOOT)) };
+        self.converted(ui, value, limit, unit, name);
+    }
+
+    /// A number that may be left open.
+    pub fn maybe(&mut self, ui: &mut Ui, value: &mut Option<f64>, usual: f64, limit: &Limit, name: &str) {
+        let mut known = value.is_some();
+        let response = ui.checkbox(&mut known, "");
+        name_it(&response, Role::CheckBox, &format!("{name} is known"));
+        self.look(&response);
+        if known {
+            let mut number = value.unwrap_or(usual);
+            self.number(ui, &mut number, limit, name);
+            *value = Some(number);
+        } else {
+            ui.label("open");
+            *value = None;
+        }
+    }
+
+    /// One of several.
+    pub fn choice<T: PartialEq + Clone>(
+        &mut self,
+        ui: &mut Ui,
+        value: &mut T,
+        all: &[(T, String)],
+        width: f32,
+        name: &str,
+    ) {
+        let shown = all.iter().find(|(one, _)| one == value).map_or("not in the rig", |(_, words)| words);
+        let id = ui.next_auto_id();
+        let combo = egui::ComboBox::from_id_salt(("choice", id)).selected_text(shown).width(width).truncate();
+        let mut changed = false;
+        let combo = combo.show_ui(ui, |ui| {
+            for (one, words) in all {
+                changed |= ui.selectable_value(value, one.clone(), words).changed();
+            }
+        });
+        combo.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, name));
+        self.done |= changed;
+    }
+
+    /// Yes or no.
+    pub fn tick(&mut self, ui: &mut Ui, value: &mut bool, words: &str, name: &str) {
+        let response = ui.checkbox(value, words);
+        name_it(&response, Role::CheckBox, name);
+        self.look(&response);
+    }
+
+    /// Text that stands for something else, such as a metre or a cue number; `hint` shows an example.
+    pub fn parsed<T: FromStr + Display + PartialEq + Clone>(
+        &mut self,
+        ui: &mut Ui,
+        value: &mut T,
+        width: f32,
+        hint: &str,
+        name: &str,
+    ) where
+        T::Err: Display,
+    {
+        let mut some = Some(value.clone());
+        self.read(ui, &mut some, width, hint, name, false);
+        if let Some(new) = some {
+            *value = new;
+        }
+    }
+
+    /// As [`Fields::parsed`], where nothing may stand too.
+    pub fn parsed_or_none<T: FromStr + Display + PartialEq>(
+        &mut self,
+        ui: &mut Ui,
+        value: &mut Option<T>,
+        width: f32,
+        hint: &str,
+        name: &str,
+    ) where
+        T::Err: Display,
+    {
+        self.read(ui, value, width, hint, name, true);
+    }
+
+    fn read<T: FromStr + Display + PartialEq>(
+        &mut self,
+        ui: &mut Ui,
+        value: &mut Option<T>,
+        width: f32,
+        hint: &str,
+        name: &str,
+        may_lack: bool,
+    ) where
+        T::Err: Display,
+    {
+        let id = ui.next_auto_id().with(name);
+        let kept = ui.data_mut(|d| d.get_temp::<String>(id));
+        let mut text = kept.unwrap_or_else(|| value.as_ref().map_or_else(String::new, ToString::to_string));
+        let new = match text.trim() {
+            "" if may_lack => Ok(None),
+            text => text.parse::<T>().map(Some).map_err(|e| e.to_string()),
+        };
+        let mut edit = egui::TextEdit::singleline(&mut text).desired_width(width).hint_text(hint);
+        if new.is_err() {
+            edit = edit.text_color(ui.visuals().error_fg_color);
+        }
+        let response = ui.add_sized([width, 26.0], edit);
+        name_it(&response, Role::TextInput, name);
+        match new {
+            Ok(new) if new != *value => *value = new,
+            Ok(_) => {}
+            Err(why) => self.refused = Some(format!("{name}: {why}")),
+        }
+        if response.has_focus() {
+            ui.data_mut(|d| d.insert_temp(id, text));
+        } else {
+            // What was last typed is read on the frame in which the field is left.
+            if response.lost_focus() {
+                match text.trim() {
+                    "" if may_lack => *value = None,
+                    text => {
+                        if let Ok(new) = text.parse() {
+                            *value = Some(new);
+                        }
+                    }
+                }
+            }
+            ui.data_mut(|d| d.remove::<String>(id));
+        }
+        self.look(&response);
+    }
+
+    /// A button that takes a row out; the row's name says which.
+    pub fn remove(&mut self, ui: &mut Ui, name: &str) -> bool {
+        let response = ui.small_button("Remove");
+        name_it(&response, Role::Button, &format!("Remove {name}"));
+        self.done |= response.clicked();
+        response.clicked()
+    }
+
+    /// A button that takes out something larger than a row, with its name on it.
+    pub fn remove_row(&mut self, ui: &mut Ui, words: &str) -> bool {
+        let clicked = ui.button(words).clicked();
+        self.done |= clicked;
+        clicked
+    }
+
+    /// A button that puts a row in.
+    pub fn add(&mut self, ui: &mut Ui, words: &str) -> bool {
+        let clicked = ui.button(words).clicked();
+        self.done |= clicked;
+        clicked
+    }
+}
+
+/// A heading over a table.
+pub fn heading(ui: &mut Ui, words: &str) {
+    ui.label(RichText::new(words).font(FontId::new(19.0, bold())));
+    ui.add_space(2.0);
+}
+
+/// A table's head.
+pub fn heads(ui: &mut Ui, names: &[&str]) {
+    for name in names {
+        ui.label(RichText::new(*name).font(FontId::new(13.5, bold())));
+    }
+    ui.end_row();
+}
+
+/// A key that no row has yet: the word, or the word and a number.
+pub fn free_key<'a, K: FromStr>(word: &str, taken: impl Iterator<Item = &'a str>) -> Option<K> {
+    let taken: Vec<&str> = taken.collect();
+    (1..10_000)
+        .map(|n| if n == 1 { word.to_owned() } else { format!("{word}-{n}") })
+        .find(|key| !taken.contains(&key.as_str()))
+        .and_then(|key| key.parse().ok())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use letfall_core::show::PortKey;
+
+    #[test]
+    fn numbers_are_plain() {
+        assert_eq!([24.0, 0.8, 1.524, 230.0, -0.5, 0.0].map(plain), ["24", "0.8", "1.524", "230", "-0.5", "0"]);
+    }
+
+    #[test]
+    fn keys_are_free() {
+        let key = |taken: &[&str]| free_key::<PortKey>("port", taken.iter().copied()).unwrap().to_string();
+        assert_eq!(key(&[]), "port");
+        assert_eq!(key(&["port", "port-2"]), "port-3");
+    }
+}

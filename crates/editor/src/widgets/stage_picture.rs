@@ -1,0 +1,291 @@
+//! The stage at the playhead, seen from the house: fabric up, falling or down, what each output shows, the light.
+
+use super::theme::{Palette, bold};
+use egui::{Align2, Color32, FontId, Pos2, Rect, Shape, Stroke, vec2};
+use letfall_core::prepared::Prepared;
+use letfall_core::reveal::fallen;
+use letfall_core::show::{Carries, Hang, Output, OutputKey, Show, Surface};
+use letfall_core::stage::{Falling, is_lit};
+use letfall_core::time::{SongSpan, SongTime};
+
+/// How high the line of words at the top of the picture is, and over each surface its name: points.
+const PLANNED_LINE: f32 = 18.0;
+const NAME_LINE: f32 = 27.0;
+
+/// Draws the picture into `rect` and says in words what it shows.
+pub fn draw(ui: &mut egui::Ui, rect: Rect, plan: &Prepared, at: SongTime, p: &Palette) -> String {
+    let show = &*plan.show();
+    let painter = ui.painter_at(rect);
+    painter.rect_filled(rect, 2.0, p.hall);
+    let mut said = Vec::new();
+    let floor = rect.bottom() - 27.0;
+    light(&painter, rect, floor, show, plan, at, &mut said);
+    painter.line_segment(
+        [Pos2::new(rect.left(), floor), Pos2::new(rect.right(), floor)],
+        Stroke::new(1.5, Color32::from_gray(110)),
+    );
+    let count = show.outputs.len().max(1);
+    let tallest = show.outputs.iter().map(|o| extent(show, o).top).fold(4.0, f64::max);
+    let metre = (floor - rect.top() - PLANNED_LINE - NAME_LINE).max(10.0) / as_f32(tallest);
+    let slot = rect.width() / as_f32(count as f64);
+    for output in 0..show.outputs.len() {
+        let middle = rect.left() + slot * (as_f32(output as f64) + 0.5);
+        let place = Place { middle, floor, metre, width: slot * 0.8 };
+        said.push(draw_output(&painter, &place, show, plan, at, output, p));
+    }
+    let planned = "as planned, at the playhead";
+    painter.text(
+        rect.right_top() + vec2(-8.0, 2.0 + PLANNED_LINE / 2.0),
+        Align2::RIGHT_CENTER,
+        planned,
+        FontId::proportional(13.0),
+        Color32::from_gray(190),
+    );
+    said.extend(handovers(&painter, rect, plan, at, p));
+    said.retain(|s| !s.is_empty());
+    said.join("; ")
+}
+
+/// Handovers that are near: which output gives to which, and how far it is. Two seconds either side, our own figure.
+fn handovers(painter: &egui::Painter, rect: Rect, plan: &Prepared, at: SongTime, p: &Palette) -> Option<String> {
+    let near = SongSpan::from_millis(2000);
+    let words = plan.service().handovers.iter().find_map(|handover| {
+        let lands: Vec<SongTime> = handover.cues.iter().filter_map(|l| Some(plan.row(*l)?.land)).collect();
+        let (first, last) = (*lands.iter().min()?, *lands.iter().max()?);
+        if at < first - near || last + near < at {
+            return None;
+        }
+        let name = |key: &OutputKey| plan.show().output(key).map_or_else(|| key.to_string(), |o| o.name.clone());
+        let [leaves, arrives] = [lands.first()?, lands.get(1)?].map(|land| {
+            let by = (*land - at).secs_f64();
+            if by > 0.0 { format!("in {by:.1} s") } else { "done".to_owned() }
+        });
+        Some(format!("handover: leaves {} {leaves}, arrives on {} {arrives}", name(&handover.from), name(&handover.to)))
+    })?;
+    let galley = painter.layout_no_wrap(words.clone(), FontId::new(14.0, bold()), Color32::WHITE);
+    // Beside the light's words where both have room, else above them on a ground of its own.
+    let beside = galley.size().x < rect.width() * 0.55;
+    let bottom = rect.right_bottom() - vec2(10.0, if beside { 4.0 } else { 32.0 });
+    let place = Rect::from_min_max(bottom - galley.size(), bottom);
+    if !beside {
+        painter.rect_filled(place.expand2(vec2(6.0, 2.0)), 2.0, Color32::BLACK);
+    }
+    painter.galley(place.min, galley, Color32::WHITE);
+    painter.rect_stroke(rect.shrink(1.0), 2.0, Stroke::new(2.0, p.chosen), egui::StrokeKind::Inside);
+    Some(words)
+}
+
+struct Place {
+    middle: f32,
+    floor: f32,
+    metre: f32,
+    width: f32,
+}
+
+#[allow(clippy::cast_possible_truncation)] // metres and points on a screen
+const fn as_f32(x: f64) -> f32 {
+    x as f32
+}
+
+/// The preset that is up: a wash of its colour, as strong as its level.
+fn light(
+    painter: &egui::Painter,
+    rect: Rect,
+    floor: f32,
+    show: &Show,
+    plan: &Prepared,
+    at: SongTime,
+    said: &mut Vec<String>,
+) {
+    let Some(lit) = plan.stage().lit.iter().rev().find(|l| l.from <= at) else { return };
+    let preset = &show.presets[lit.preset];
+    let share = if lit.full <= lit.from {
+        1.0
+    } else {
+        ((at - lit.from).secs_f64() / (lit.full - lit.from).secs_f64()).clamp(0.0, 1.0)
+    };
+    let number = u32::from_str_radix(&preset.colour, 16).unwrap_or(0xff_ffff).to_be_bytes();
+    let strength = as_f32(share) * f32::from(preset.level) / 100.0;
+    let colour = Color32::from_rgb(number[1], number[2], number[3]);
+    let wash = colour.gamma_multiply(strength * 0.42);
+    let mut mesh = egui::Mesh::default();
+    for (x, y, c) in [
+        (rect.left() + rect.width() * 0.12, rect.top(), Color32::TRANSPARENT),
+        (rect.right() - rect.width() * 0.12, rect.top(), Color32::TRANSPARENT),
+        (rect.right(), floor, wash),
+        (rect.left(), floor, wash),
+    ] {
+        mesh.colored_vertex(Pos2::new(x, y), c);
+    }
+    mesh.add_triangle(0, 1, 2);
+    mesh.add_triangle(0, 2, 3);
+    painter.add(Shape::mesh(mesh));
+    let bar = Rect::from_min_size(Pos2::new(rect.left() + 10.0, rect.bottom() - 17.0), vec2(46.0, 9.0));
+    painter.rect_stroke(bar, 1.0, Stroke::new(1.0, Color32::from_gray(150)), egui::StrokeKind::Inside);
+    let filled = Rect::from_min_size(bar.min, vec2(bar.width() * strength, bar.height()));
+    painter.rect_filled(filled, 1.0, colour);
+    let words = format!("light: {}, {:.0} %", preset.name, strength * 100.0);
+    painter.text(
+        bar.right_center() + vec2(7.0, 0.0),
+        Align2::LEFT_CENTER,
+        &words,
+        FontId::proportional(13.0),
+        Color32::from_gray(225),
+    );
+    said.push(words);
+}
+
+/// How large a surface is, and how high over the floor its top is: metres.
+struct Extent {
+    width: f64,
+    height: f64,
+    top: f64,
+}
+
+fn hang_of<'a>(show: &'a Show, output: &Output) -> Option<&'a Hang> {
+    match &output.surface {
+        Surface::Fabric(key) => show.hang(key),
+        Surface::Screen {} => None,
+    }
+}
+
+/// A hang as it is told; a screen by its projection a metre over the floor, or by a usual one where nothing is told.
+fn extent(show: &Show, output: &Output) -> Extent {
+    if let Some(hang) = hang_of(show, output) {
+        return Extent { width: hang.width_m, height: hang.drop_m, top: hang.top_m };
+    }
+    output.projection.as_ref().map_or(Extent { width: 5.0, height: 2.8, top: 4.2 }, |p| Extent {
+        width: p.width_m,
+        height: p.height_m,
+        top: p.height_m + 1.0,
+    })
+}
+
+fn draw_output(
+    painter: &egui::Painter,
+    place: &Place,
+    show: &Show,
+    plan: &Prepared,
+    at: SongTime,
+    output: usize,
+    p: &Palette,
+) -> String {
+    let facts = &show.outputs[output];
+    let showing = plan.stage().showing_at(output, at);
+    let route = showing.and_then(|s| s.route);
+    let lit = is_lit(show, route);
+    let picture = picture_words(show, plan, at, route);
+    let hang = hang_of(show, facts);
+    let extent = extent(show, facts);
+    let width = (as_f32(extent.width) * place.metre).min(place.width);
+    let height = as_f32(extent.height) * place.metre;
+    let top = place.floor - as_f32(extent.top) * place.metre;
+    let whole = Rect::from_min_size(Pos2::new(place.middle - width / 2.0, top), vec2(width, height));
+    let fall = plan.stage().fall_of(show, output);
+    let state = match (hang, fall) {
+        (Some(hang), Some(fall)) => draw_fabric(painter, place, whole, hang, fall, at, lit),
+        (Some(_), None) => {
+            surface(painter, whole, lit);
+            "up"
+        }
+        (None, _) => {
+            surface(painter, whole, lit);
+            ""
+        }
+    };
+    // A projector that is on with its fabric gone lights whoever stands there: make that hard to miss.
+    let spills = lit && state == "down";
+    if spills {
+        painter.rect_filled(whole, 0.0, Color32::from_rgb(255, 250, 220).gamma_multiply(0.25));
+        painter.rect_stroke(whole, 0.0, Stroke::new(2.0, p.alarm), egui::StrokeKind::Outside);
+    }
+    let words = match (lit, spills, state) {
+        (_, true, _) => format!("{picture} falls on the people behind"),
+        (true, ..) => picture,
+        (false, _, "down") => String::new(),
+        (false, ..) => "blank".to_owned(),
+    };
+    let ink = if lit && !spills { Color32::BLACK } else { Color32::from_gray(215) };
+    if !words.is_empty() {
+        let font = FontId::proportional(13.5);
+        let galley = painter.layout(words.clone(), font, ink, (whole.width() - 10.0).max(60.0));
+        let at = whole.center() - galley.size() / 2.0;
+        painter.galley(at, galley, ink);
+    }
+    let name = if state.is_empty() { facts.name.clone() } else { format!("{}: {state}", facts.name) };
+    painter.text(
+        Pos2::new(place.middle, top - 5.0),
+        Align2::CENTER_BOTTOM,
+        &name,
+        FontId::new(13.0, bold()),
+        Color32::from_gray(235),
+    );
+    format!("{name}{}{words}", if words.is_empty() { "" } else { ", " })
+}
+
+fn surface(painter: &egui::Painter, rect: Rect, lit: bool) {
+    let fill = if lit { Color32::from_rgb(0xcf, 0xe3, 0xe6) } else { Color32::from_gray(38) };
+    painter.rect_filled(rect, 1.0, fill);
+    painter.rect_stroke(rect, 1.0, Stroke::new(1.0, Color32::from_gray(130)), egui::StrokeKind::Inside);
+}
+
+fn draw_fabric(
+    painter: &egui::Painter,
+    place: &Place,
+    whole: Rect,
+    hang: &Hang,
+    fall: &Falling,
+    at: SongTime,
+    lit: bool,
+) -> &'static str {
+    let secs = (at - fall.let_go).secs_f64();
+    let [expected, least, most] = fallen(hang, fall.to_floor, secs);
+    let sight = place.floor - as_f32(hang.sightline_m) * place.metre;
+    let dashes = Shape::dashed_line(
+        &[Pos2::new(whole.left() - 12.0, sight), Pos2::new(whole.right() + 12.0, sight)],
+        Stroke::new(1.0, Color32::from_gray(150)),
+        4.0,
+        4.0,
+    );
+    painter.extend(dashes);
+    if secs <= 0.0 {
+        surface(painter, whole, lit);
+        return "up";
+    }
+    let edge = |fallen: f64| whole.top() + as_f32(fallen) * place.metre;
+    let down = place.floor - edge(expected);
+    if down <= 2.0 {
+        // A heap on the floor.
+        let heap =
+            Rect::from_min_max(Pos2::new(whole.left(), place.floor - 7.0), Pos2::new(whole.right(), place.floor));
+        painter.rect_filled(heap, 4.0, Color32::from_gray(120));
+        return "down";
+    }
+    let range = Rect::from_min_max(Pos2::new(whole.left(), edge(least)), Pos2::new(whole.right(), edge(most)));
+    painter.rect_filled(range, 0.0, Color32::from_gray(120).gamma_multiply(0.5));
+    let bottom = (edge(expected) + whole.height()).min(place.floor);
+    surface(
+        painter,
+        Rect::from_min_max(Pos2::new(whole.left(), edge(expected)), Pos2::new(whole.right(), bottom)),
+        lit,
+    );
+    "falling"
+}
+
+/// What an output's route carries at an instant.
+fn picture_words(show: &Show, plan: &Prepared, at: SongTime, route: Option<usize>) -> String {
+    let Some(route) = route.map(|r| &show.routes[r]) else { return "a route that is not there".to_owned() };
+    match &route.carries {
+        Carries::Blank {} => String::new(),
+        Carries::Still {} => route.name.clone(),
+        Carries::Layer(layer) => {
+            let playing = plan
+                .stage()
+                .playing
+                .iter()
+                .rev()
+                .find(|m| show.media[m.item].layer == *layer && m.from <= at && at < m.until);
+            playing.map_or_else(|| format!("nothing plays on layer {layer}"), |m| show.media[m.item].name.clone())
+        }
+    }
+}

@@ -1,0 +1,58 @@
+//! The editor in a window of the system.
+
+use crate::editor::Editor;
+use crate::widgets::theme;
+use letfall_core::show::Show;
+use std::path::PathBuf;
+
+impl eframe::App for Editor {
+    fn clear_color(&self, _: &egui::Visuals) -> [f32; 4] {
+        self.theme.palette().panel.to_normalized_gamma_f32()
+    }
+
+    fn ui(&mut self, ui: &mut egui::Ui, _: &mut eframe::Frame) {
+        self.draw(ui, true);
+        if std::mem::take(&mut self.full_screen) {
+            let is = ui.input(|i| i.viewport().fullscreen.unwrap_or(false));
+            ui.ctx().send_viewport_cmd(egui::ViewportCommand::Fullscreen(!is));
+        }
+        // A command to the window asks for another frame: only when the title is another.
+        let title = self.document.title();
+        if title != self.titled {
+            ui.ctx().send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
+            self.titled = title;
+        }
+        if ui.input(|i| i.viewport().close_requested()) {
+            if !self.may_close() {
+                ui.ctx().send_viewport_cmd(egui::ViewportCommand::CancelClose);
+            }
+        } else if self.close {
+            ui.ctx().send_viewport_cmd(egui::ViewportCommand::Close);
+        }
+    }
+}
+
+/// How its window is opened.
+pub fn window() -> eframe::NativeOptions {
+    eframe::NativeOptions {
+        viewport: egui::ViewportBuilder::default()
+            .with_title("Letfall")
+            .with_inner_size([1440.0, 900.0])
+            .with_min_inner_size([960.0, 600.0]),
+        ..eframe::NativeOptions::default()
+    }
+}
+
+/// Opens the editor in a window.
+///
+/// # Errors
+/// Why no window can be opened, in a sentence.
+pub fn open(show: Show, path: Option<PathBuf>) -> Result<(), String> {
+    let make: eframe::AppCreator<'_> = Box::new(move |cc| {
+        cc.egui_ctx.set_fonts(theme::fonts());
+        Ok(Box::new(Editor::new(show, path)))
+    });
+    eframe::run_native("letfall", window(), make).map_err(|e| {
+        format!("no window can be opened here ({e}); every export can be had from the command line, see letfall --help")
+    })
+}

@@ -1,0 +1,102 @@
+//! A desk to work at: the demo show in a folder of its own, and hands.
+
+use egui::accesskit::Role;
+use egui::{Key, Pos2, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
+use letfall_core::show::{Label, Show};
+use letfall_editor::{Editor, widgets::theme};
+use std::path::{Path, PathBuf};
+
+pub fn demo() -> Show {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/lantern-night.letfall");
+    letfall_core::file::read(&std::fs::read(path).unwrap()).unwrap()
+}
+
+pub struct Desk {
+    pub folder: tempfile::TempDir,
+}
+
+impl Desk {
+    pub fn new() -> Desk {
+        Desk { folder: tempfile::tempdir().unwrap() }
+    }
+
+    pub fn path(&self) -> PathBuf {
+        self.folder.path().join("show.letfall")
+    }
+
+    pub fn editor(&self, show: Show) -> Harness<'static, Editor> {
+        std::fs::write(self.path(), letfall_core::file::write(&show)).unwrap();
+        let mut editor = Editor::with_recovery(show, Some(self.path()), self.folder.path().join("state"));
+        editor.document.service = 1;
+        editor.document.prepare();
+        harness(editor, [1440.0, 900.0])
+    }
+}
+
+pub fn harness(editor: Editor, size: [f32; 2]) -> Harness<'static, Editor> {
+    let mut harness = Harness::builder()
+        .with_size(size)
+        .with_step_dt(0.05)
+        .with_max_steps(40)
+        .with_context_setup(|ctx| ctx.set_fonts(theme::fonts()))
+        .build_ui_state(
+            |ui, editor: &mut Editor| {
+                // The whole window, as the program has it: the harness itself would leave a margin.
+                let whole = ui.ctx().content_rect();
+                let mut inside = ui.new_child(egui::UiBuilder::new().max_rect(whole));
+                inside.set_clip_rect(whole);
+                editor.frame(&mut inside);
+            },
+            editor,
+        );
+    harness.run_steps(4);
+    harness
+}
+
+pub fn label(text: &str) -> Label {
+    text.parse().unwrap()
+}
+
+pub fn at(harness: &Harness<'_, Editor>, name: &str) -> String {
+    let document = &harness.state().document;
+    document.current().unwrap().cues.get(label(name)).unwrap().at.to_string()
+}
+
+pub fn centre(harness: &Harness<'_, Editor>, name: &str) -> Pos2 {
+    let rect = harness.get_by_label(&format!("Cue {name}")).rect();
+    // Near its left edge: long bodies overlap, their beginnings do not.
+    Pos2::new(rect.left() + 4.0, rect.center().y)
+}
+
+pub fn click(harness: &mut Harness<'_, Editor>, at: Pos2) {
+    harness.hover_at(at);
+    harness.run_steps(2);
+    harness.drag_at(at);
+    harness.run_steps(1);
+    harness.drop_at(at);
+    harness.run_steps(3);
+}
+
+pub fn drag(harness: &mut Harness<'_, Editor>, from: Pos2, by: f32) {
+    harness.hover_at(from);
+    harness.run_steps(2);
+    harness.drag_at(from);
+    harness.run_steps(2);
+    for part in 1..=4u8 {
+        harness.hover_at(from + vec2(by * f32::from(part) / 4.0, 0.0));
+        harness.run_steps(2);
+    }
+    harness.drop_at(from + vec2(by, 0.0));
+    harness.run_steps(3);
+}
+
+pub fn command(harness: &mut Harness<'_, Editor>, words: &str) {
+    harness.get_by_label("All commands").click();
+    harness.run_steps(3);
+    harness.get_by_role_and_label(Role::TextInput, "Type to search").type_text(words);
+    harness.run_steps(3);
+    harness.key_press(Key::Enter);
+    harness.run_steps(4);
+}

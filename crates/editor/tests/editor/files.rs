@@ -1,0 +1,285 @@
+//! Files: the system's dialogs and typed paths, large shows beside the screen, unsaved work.
+
+use crate::desk::{Desk, centre, click, command, demo, harness, label};
+use egui::accesskit::Role;
+use egui::{Key, Modifiers};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
+use letfall_core::prepared::Prepared;
+use letfall_core::show::Show;
+use letfall_editor::jobs::dialogs::{Answer, DialogResult, Dialogs, Question};
+use letfall_editor::{Editor, Screen};
+use std::sync::{Arc, Mutex};
+
+/// A dialog that somebody has settled the answer of.
+struct Settled(DialogResult, Arc<Mutex<Vec<Question>>>);
+
+impl Dialogs for Settled {
+    fn ask(&self, question: Question) -> Answer {
+        self.1.lock().unwrap().push(question);
+        let chosen = self.0.clone();
+        Box::new(move || chosen)
+    }
+}
+
+fn with_dialogs(h: &mut Harness<'_, Editor>, chosen: DialogResult) -> Arc<Mutex<Vec<Question>>> {
+    let asked = Arc::new(Mutex::new(Vec::new()));
+    h.state_mut().dialogs = Box::new(Settled(chosen, asked.clone()));
+    asked
+}
+
+/// Frames until something holds; work beside the screen takes as long as it takes.
+pub fn until(h: &mut Harness<'_, Editor>, what: &str, mut holds: impl FnMut(&Harness<'_, Editor>) -> bool) {
+    for _ in 0..2000 {
+        h.run_steps(1);
+        if holds(h) {
+            return;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    panic!("not reached: {what}");
+}
+
+#[test]
+fn save_as_through_the_systems_dialog() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    let to = desk.folder.path().join("copy");
+    let asked = with_dialogs(&mut h, DialogResult::Path(to.clone()));
+    h.key_press_modifiers(Modifiers::COMMAND | Modifiers::SHIFT, Key::S);
+    let file = to.with_extension("letfall");
+    until(&mut h, "the copy", |_| file.exists());
+    assert_eq!(letfall_core::file::read(&std::fs::read(&file).unwrap()).unwrap(), demo());
+    assert_eq!(h.state().document.path.as_deref(), Some(file.as_path()), "the ending is added");
+    let asked = asked.lock().unwrap();
+    assert!(asked[0].to_write && asked[0].kind.0 == "letfall", "{asked:?}");
+    assert_eq!(asked[0].near, desk.path());
+}
+
+#[test]
+fn a_dialog_that_is_closed_changes_nothing_and_one_that_cannot_be_had_lets_type() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    with_dialogs(&mut h, DialogResult::Nothing);
+    h.key_press_modifiers(Modifiers::COMMAND, Key::E);
+    h.run_steps(1);
+    until(&mut h, "the closed dialog", |h| h.query_by_label("Stop").is_none());
+    assert!(h.query_by_role_and_label(Role::TextInput, "Path of the file").is_none());
+    with_dialogs(&mut h, DialogResult::NoService);
+    h.key_press_modifiers(Modifiers::COMMAND, Key::E);
+    until(&mut h, "the path to type", |h| h.query_by_role_and_label(Role::TextInput, "Path of the file").is_some());
+    h.get_by_label("Export").click();
+    let made = desk.folder.path().join("show-late.mid");
+    until(&mut h, "the MIDI file", |_| made.exists());
+    let plan = Prepared::hypothetical(Arc::new(demo()), 1).unwrap();
+    let file = letfall_export::midi::write(&plan, letfall_export::midi::MidiOptions::default());
+    assert_eq!(std::fs::read(made).unwrap(), file.unwrap().bytes);
+}
+
+#[test]
+fn unsaved_work_is_not_left_without_a_word() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    let other = desk.folder.path().join("other.letfall");
+    std::fs::write(&other, letfall_core::file::write(&Show::empty("Other"))).unwrap();
+    with_dialogs(&mut h, DialogResult::Path(other));
+    let at = centre(&h, "L2");
+    click(&mut h, at);
+    h.key_press(Key::ArrowRight);
+    h.run_steps(2);
+    h.key_press_modifiers(Modifiers::COMMAND, Key::O);
+    h.run_steps(3);
+    h.get_by_label("Go back").click();
+    h.run_steps(3);
+    assert_eq!(h.state().document.show.title, "Lantern Night");
+    h.key_press_modifiers(Modifiers::COMMAND, Key::O);
+    h.run_steps(3);
+    h.get_by_label("Save them").click();
+    until(&mut h, "the other show", |h| h.state().document.show.title == "Other");
+    let saved = letfall_core::file::read(&std::fs::read(desk.path()).unwrap()).unwrap();
+    assert_eq!(saved.services[1].cues.get(label("L2")).unwrap().at.to_string(), "9|2");
+}
+
+#[test]
+fn a_large_show_opens_beside_the_screen_and_can_be_given_up() {
+    let desk = Desk::new();
+    let large = desk.folder.path().join("large.letfall");
+    std::fs::write(&large, letfall_core::file::write(&letfall_core::stress::show(20_000, 50).unwrap())).unwrap();
+    let mut h = desk.editor(demo());
+    // A pipe gives the file when the test says so.
+    let pipe = desk.folder.path().join("pipe.letfall");
+    assert!(std::process::Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    h.state_mut().open_file(pipe.clone());
+    h.run_steps(2);
+    assert!(h.query_by_role_and_label(Role::ProgressIndicator, "How far").is_some());
+    h.get_by_label("Stop").click();
+    until(&mut h, "the stop", |h| h.query_by_label("Stop").is_none());
+    let bytes = std::fs::read(&large).unwrap();
+    std::thread::spawn(move || drop(std::fs::write(&pipe, bytes)));
+    h.run_steps(10);
+    assert_eq!(h.state().document.show.title, "Lantern Night");
+    h.state_mut().open_file(large);
+    until(&mut h, "the large show", |h| {
+        h.state().document.path.as_deref().is_some_and(|p| p.ends_with("large.letfall"))
+    });
+    // Edits go on while the schedule is worked out, and the newest one wins.
+    command(&mut h, "select all cues");
+    for _ in 0..3 {
+        h.key_press_modifiers(Modifiers::SHIFT, Key::ArrowRight);
+        h.run_steps(1);
+    }
+    until(&mut h, "the newest schedule", |h| !h.state().document.is_preparing());
+    let document = &h.state().document;
+    let plan = document.plan().unwrap();
+    assert_eq!(*plan.show(), document.show);
+    let fresh = Prepared::hypothetical(document.show.clone(), document.service).unwrap();
+    assert_eq!(fresh.schedule().rows, plan.schedule().rows);
+}
+
+#[test]
+fn a_song_takes_bars_and_tempo_from_a_midi_file() {
+    let desk = Desk::new();
+    let show = demo();
+    let plan = Prepared::hypothetical(Arc::new(show.clone()), 0).unwrap();
+    let file = letfall_export::midi::write(&plan, letfall_export::midi::MidiOptions::default()).unwrap();
+    let path = desk.folder.path().join("early.mid");
+    std::fs::write(&path, file.bytes).unwrap();
+    let mut h = desk.editor(show.clone());
+    with_dialogs(&mut h, DialogResult::Path(path.clone()));
+    command(&mut h, "take the song's bars");
+    until(&mut h, "the new bars", |h| h.state().document.history.depth() == 1);
+    let found = letfall_export::midi::import(&std::fs::read(path).unwrap()).unwrap();
+    let song = &h.state().document.current().unwrap().song;
+    assert_eq!((song.bars, &song.grid), (found.bars, &found.plan));
+    assert_eq!(song.title, show.services[1].song.title, "the title stays");
+    h.get_by_label("Undo").click();
+    h.run_steps(3);
+    assert_eq!(*h.state().document.show, show);
+}
+
+#[test]
+fn what_cannot_be_opened_is_told_and_nothing_is_lost() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    let bad = desk.folder.path().join("bad.letfall");
+    std::fs::write(&bad, "{ \"letfall\": 1, ").unwrap();
+    with_dialogs(&mut h, DialogResult::Path(bad));
+    h.key_press_modifiers(Modifiers::COMMAND, Key::O);
+    until(&mut h, "the reason", |h| h.query_by_label_contains("Not done: ").is_some());
+    assert_eq!(*h.state().document.show, demo());
+}
+
+#[test]
+fn nothing_asks_for_a_frame_while_nothing_happens() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    for screen in [Screen::Score, Screen::Services, Screen::Rig, Screen::Paper] {
+        h.state_mut().screen = screen;
+        until(&mut h, "rest", |h| delay(h) == std::time::Duration::MAX);
+        for _ in 0..5 {
+            h.run_steps(1);
+            assert_eq!(delay(&h), std::time::Duration::MAX, "{screen:?} asks for a frame");
+        }
+    }
+    // A field with the cursor in it rests too.
+    h.state_mut().screen = Screen::Services;
+    h.run_steps(3);
+    h.get_by_label("Service on screen: name").click();
+    until(&mut h, "rest", |h| delay(h) == std::time::Duration::MAX);
+}
+
+fn delay(h: &Harness<'_, Editor>) -> std::time::Duration {
+    h.output().viewport_output.values().map(|v| v.repaint_delay).min().unwrap()
+}
+
+#[test]
+fn an_editor_that_ended_without_saving_offers_its_work_back() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    let at = centre(&h, "L2");
+    click(&mut h, at);
+    h.key_press_modifiers(Modifiers::SHIFT, Key::ArrowRight);
+    // Autosave is every 8 s of the screen's own time: 0.05 s a frame here.
+    h.run_steps(400);
+    let slot = || std::fs::read_dir(desk.folder.path().join("state")).unwrap().count();
+    until(&mut h, "the work put by", |_| slot() >= 2);
+    assert_eq!(
+        std::fs::read(desk.path()).unwrap(),
+        letfall_core::file::write(&demo()),
+        "the saved file is not touched"
+    );
+    let changed = (*h.state().document.show).clone();
+    std::mem::forget(h); // as kill -9 would
+    let editor = Editor::with_recovery(demo(), Some(desk.path()), desk.folder.path().join("state"));
+    let mut h = harness(editor, [1440.0, 900.0]);
+    h.get_by_label("Take it back").click();
+    h.run_steps(3);
+    assert_eq!(*h.state().document.show, changed);
+    assert!(h.state().document.history.is_changed());
+}
+
+#[test]
+fn pages_are_chosen_compared_and_exported_from_the_paper_screen() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    h.state_mut().screen = Screen::Paper;
+    until(&mut h, "the running order", |h| h.query_by_label("2 pages").is_some());
+    assert!(h.query_by_label("Page 2 of 2").is_some());
+    h.get_by_label("All sheets").click();
+    until(&mut h, "all sheets", |h| h.query_by_label("Page 16 of 16").is_some());
+    // Against a version in which nothing differs but its name.
+    let mut old = demo();
+    old.version = "draft 1".to_owned();
+    let before = desk.folder.path().join("old.letfall");
+    std::fs::write(&before, letfall_core::file::write(&old)).unwrap();
+    with_dialogs(&mut h, DialogResult::Path(before));
+    h.get_by_label("Mark changes since…").click();
+    until(&mut h, "the marks", |h| h.query_by_label("since draft 1").is_some());
+    let to = desk.folder.path().join("all.pdf");
+    with_dialogs(&mut h, DialogResult::Path(to.clone()));
+    until(&mut h, "rest", |h| h.query_by_label("Stop").is_none());
+    h.get_by_label("Export these pages…").click();
+    until(&mut h, "the file", |_| to.exists());
+    let plan = Prepared::hypothetical(Arc::new(demo()), 1).unwrap();
+    let options = letfall_paper::PaperOptions {
+        sheet: letfall_paper::Sheet::All,
+        previous: Some(letfall_paper::EarlierVersion::of(Arc::new(old), &plan.service().name)),
+        ..letfall_paper::PaperOptions::default()
+    };
+    assert_eq!(std::fs::read(to).unwrap(), letfall_paper::print(&plan, &options).unwrap().pdf);
+}
+
+#[test]
+fn a_song_follows_a_recording_whose_waveform_is_drawn() {
+    let desk = Desk::new();
+    // Two seconds of a tone, beside the show.
+    let path = desk.folder.path().join("guide.wav");
+    let spec =
+        hound::WavSpec { channels: 1, sample_rate: 8000, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
+    let mut wav = hound::WavWriter::create(&path, spec).unwrap();
+    (0..16_000i32).for_each(|n| wav.write_sample(if n / 20 % 2 == 0 { 9000i16 } else { -9000 }).unwrap());
+    wav.finalize().unwrap();
+    let mut h = desk.editor(demo());
+    assert!(h.query_by_label("Guide waveform").is_none());
+    with_dialogs(&mut h, DialogResult::Path(path.clone()));
+    command(&mut h, "guide recording");
+    until(&mut h, "the waveform", |h| h.query_by_label("Guide waveform").is_some());
+    let guide = h.state().document.current().unwrap().song.guide.clone().unwrap();
+    assert_eq!((guide.path.as_str(), guide.length.micros()), ("guide.wav", 2_000_000), "beside the show, by its name");
+    assert_eq!(guide.sha256.len(), 64);
+    // Opened again it is read again; gone, it is told.
+    let show = (*h.state().document.show).clone();
+    let mut again = desk.editor(show.clone());
+    until(&mut again, "the waveform", |h| h.query_by_label("Guide waveform").is_some());
+    std::fs::remove_file(&path).unwrap();
+    let mut gone = desk.editor(show);
+    gone.run_steps(10);
+    assert!(gone.query_by_label("Guide waveform").is_none());
+    assert!(gone.query_by_label_contains("guide.wav\" is not there").is_some());
+    // What is no recording is said and changes nothing.
+    let depth = h.state().document.history.depth();
+    with_dialogs(&mut h, DialogResult::Path(desk.path()));
+    command(&mut h, "guide recording");
+    until(&mut h, "the reason", |h| h.query_by_label_contains("it is no sound file").is_some());
+    assert_eq!(h.state().document.history.depth(), depth);
+}

@@ -1,0 +1,58 @@
+//! Every control can be reached with the keyboard alone.
+
+use crate::desk::{Desk, demo};
+use egui::Key;
+use egui::accesskit::Role;
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use letfall_editor::{Editor, Screen};
+use std::collections::BTreeSet;
+
+const CONTROLS: [Role; 6] =
+    [Role::Button, Role::TextInput, Role::ComboBox, Role::CheckBox, Role::RadioButton, Role::SpinButton];
+
+/// Controls that can be used now, by role and name.
+fn controls(h: &Harness<'_, Editor>) -> BTreeSet<String> {
+    h.get_all_by(|node| CONTROLS.contains(&node.role()) && !node.is_disabled())
+        .map(|node| format!("{:?} {:?}", node.accesskit_node().role(), node.accesskit_node().label()))
+        .collect()
+}
+
+fn focused(h: &Harness<'_, Editor>) -> Option<String> {
+    let mut focused = h.query_all_by(|node| node.is_focused() && CONTROLS.contains(&node.role()));
+    focused.next().map(|node| format!("{:?} {:?}", node.accesskit_node().role(), node.accesskit_node().label()))
+}
+
+#[test]
+fn the_tab_key_reaches_every_control_of_every_screen() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    let look = |h: &mut Harness<'_, Editor>, name: &str| {
+        h.run_steps(3);
+        let mut left = controls(h);
+        assert!(left.len() > 8, "{name} has controls: {left:?}");
+        for _ in 0..left.len() * 4 {
+            h.key_press(Key::Tab);
+            h.run_steps(1);
+            if let Some(reached) = focused(h) {
+                left.remove(&reached);
+            }
+            if left.is_empty() {
+                break;
+            }
+        }
+        assert!(left.is_empty(), "{name}: the keyboard does not reach {left:?}");
+        h.state_mut().document.selection.labels.clear();
+    };
+    look(&mut h, "Score");
+    h.state_mut().screen = Screen::Services;
+    look(&mut h, "Services");
+    h.state_mut().screen = Screen::Paper;
+    look(&mut h, "Paper");
+    h.state_mut().screen = Screen::Rig;
+    h.run_steps(2);
+    for table in ["Tracks", "Releases", "Kit and cost"] {
+        h.get_by_label(table).click();
+        look(&mut h, table);
+    }
+}

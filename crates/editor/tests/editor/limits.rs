@@ -1,0 +1,110 @@
+//! A field can hold whatever a show may hold: looking at it, and going through it with the keyboard, changes nothing.
+
+use crate::desk::{Desk, demo};
+use egui::accesskit::Role;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use letfall_core::limits::{self, Limit};
+use letfall_core::show::Show;
+use letfall_editor::Screen;
+use serde_json::{Value, json};
+
+/// A field by which a part of the show file is known, for each part that the Rig screen edits.
+const MARKS: [(&str, &str); 13] = [
+    ("Settings", "words_per_minute"),
+    ("Latency", "mean_us"),
+    ("Receiver", "answers"),
+    ("Preset", "colour"),
+    ("MediaItem", "pre_roll_us"),
+    ("Projection", "lumens"),
+    ("Hang", "sightline_m"),
+    ("MeasuredDrop", "seconds"),
+    ("Release", "arm_before_us"),
+    ("Circuit", "pull_in_v"),
+    ("Wiring", "feed_m"),
+    ("KitItem", "quantity"),
+    ("Budget", "contingency_percent"),
+];
+
+/// Sets every number of the rig to what is wanted of its limit; how many there were.
+fn set(value: &mut Value, want: &dyn Fn(&Limit, f64) -> f64) -> usize {
+    let mut count = 0;
+    match value {
+        Value::Object(object) => {
+            for limit in limits::ALL {
+                let (kind, field) = limit.field.split_once('.').unwrap();
+                let is = MARKS.iter().any(|(of, mark)| *of == kind && object.contains_key(*mark));
+                if let Some(number) = object.get_mut(field).filter(|v| is && v.is_number()) {
+                    let wanted = want(limit, number.as_f64().unwrap());
+                    #[allow(clippy::cast_possible_truncation)] // a whole number stays one
+                    let whole = number.is_i64() || number.is_u64();
+                    *number = if whole { json!(wanted as i64) } else { json!(wanted) };
+                    count += 1;
+                }
+            }
+            count + object.values_mut().map(|below| set(below, want)).sum::<usize>()
+        }
+        Value::Array(list) => list.iter_mut().map(|below| set(below, want)).sum(),
+        _ => 0,
+    }
+}
+
+fn with(want: &dyn Fn(&Limit, f64) -> f64) -> Show {
+    let mut file: Value = serde_json::from_slice(&letfall_core::file::write(&demo())).unwrap();
+    let circuit = &mut file["show"]["releases"][0]["circuit"];
+    circuit["wiring"] = json!({ "chain": { "feed_m": 10.0, "step_m": 1.0 } });
+    assert!(set(&mut file, want) > 60, "numbers of the rig");
+    // A sightline is never above its top edge.
+    let hang = &mut file["show"]["hangs"][0];
+    if hang["sightline_m"].as_f64() > hang["top_m"].as_f64() {
+        hang["sightline_m"] = hang["top_m"].clone();
+    }
+    letfall_core::file::read(&serde_json::to_vec(&file).unwrap()).unwrap()
+}
+
+fn visit(show: &Show, what: &str) {
+    let desk = Desk::new();
+    let mut h = desk.editor(show.clone());
+    h.set_size(egui::vec2(2400.0, 2400.0));
+    h.state_mut().screen = Screen::Rig;
+    h.run_steps(2);
+    let tables = ["Show and tolerances", "Ports and receivers", "Presets", "Media", "Outputs and routes", "Hang"];
+    let mut visited = 0;
+    for table in tables.into_iter().chain(["Releases", "Kit and cost"]) {
+        h.get_by_role_and_label(Role::Button, table).click();
+        h.run_steps(3);
+        let count = h.get_all_by(|node| node.role() == Role::SpinButton).count();
+        for at in 0..count {
+            h.get_all_by(|node| node.role() == Role::SpinButton).nth(at).unwrap().focus();
+            h.run_steps(2);
+            visited += 1;
+        }
+        h.get_by_role_and_label(Role::Button, table).focus();
+        h.run_steps(2);
+        let document = &h.state().document;
+        let named = h.get_all_by(|node| node.role() == Role::SpinButton);
+        let names: Vec<_> = named.filter_map(|node| node.accesskit_node().label()).collect();
+        assert_eq!(document.history.depth(), 0, "{what}, {table}: something was changed by looking, of {names:?}");
+    }
+    assert!(visited > 80, "{visited} fields");
+    let (now, before) = (letfall_core::file::write(&h.state().document.show), letfall_core::file::write(show));
+    assert!(now == before, "{what}: the file's bytes are the same");
+}
+
+#[test]
+fn fields_hold_the_least_the_most_and_what_is_no_step() {
+    visit(&with(&|limit, _| limit.low), "the least");
+    visit(&with(&|limit, _| limit.high), "the most");
+    let odd = |limit: &Limit, _: f64| limit.low + (limit.high - limit.low) * 0.123_456_789;
+    visit(&with(&odd), "between two steps");
+    let mut imperial = with(&odd);
+    imperial.settings.units = letfall_core::show::Units::Imperial;
+    visit(&imperial, "in feet and pounds");
+}
+
+/// A show without a budget has none after its kit was looked at.
+#[test]
+fn a_budget_is_not_made_by_looking() {
+    let mut show = demo();
+    show.budget = None;
+    visit(&show, "no budget");
+}

@@ -1,0 +1,417 @@
+//! The Rehearse screen, on made-up ports.
+
+use crate::desk::{Desk, demo, harness};
+use egui::Key;
+use egui::accesskit::Role;
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
+use letfall_core::show::Kind;
+use letfall_core::time::SongTime;
+use letfall_editor::{Editor, Screen, rehearsal::ReleaseStatus};
+use letfall_live::{Gone, InputCallback, PortInput, PortOut, Ports};
+use std::sync::{Arc, Mutex};
+use std::thread;
+use std::time::{Duration, Instant};
+
+#[derive(Clone, Default)]
+struct Fake {
+    sent: Arc<Mutex<Vec<Vec<u8>>>>,
+    heard: Arc<Mutex<Option<InputCallback>>>,
+}
+
+struct Wire(Fake);
+
+impl PortOut for Wire {
+    fn send(&mut self, bytes: &[u8]) -> Result<(), Gone> {
+        self.0.sent.lock().unwrap().push(bytes.to_vec());
+        Ok(())
+    }
+}
+
+impl Ports for Fake {
+    fn outputs(&mut self) -> Result<Vec<String>, String> {
+        Ok(vec!["Playback MIDI out".to_owned(), "Stage left MIDI out".to_owned()])
+    }
+
+    fn inputs(&mut self) -> Result<Vec<String>, String> {
+        Ok(vec!["Pads".to_owned()])
+    }
+
+    fn open(&mut self, _: &str) -> Result<Box<dyn PortOut>, String> {
+        Ok(Box::new(Wire(self.clone())))
+    }
+
+    fn listen(&mut self, _: &str, heard: InputCallback) -> Result<PortInput, String> {
+        *self.heard.lock().unwrap() = Some(heard);
+        Ok(PortInput(Box::new(())))
+    }
+}
+
+fn open(desk: &Desk, fake: &Fake) -> Harness<'static, Editor> {
+    open_with(demo(), desk, fake)
+}
+
+fn open_with(show: letfall_core::show::Show, desk: &Desk, fake: &Fake) -> Harness<'static, Editor> {
+    let mut editor = Editor::with_recovery(show, None, desk.folder.path().join("state"));
+    let ports = fake.clone();
+    editor.rehearsal.ports = Box::new(move || Box::new(ports.clone()));
+    editor.screen = Screen::Rehearse;
+    editor.document.service = 1;
+    editor.document.prepare();
+    // High enough for every control of the desk to be within reach.
+    harness(editor, [1440.0, 1500.0])
+}
+
+/// Frames go on until something holds; gives up after twelve seconds.
+fn until(harness: &mut Harness<'_, Editor>, holds: impl Fn(&Harness<'_, Editor>) -> bool) -> bool {
+    let begin = Instant::now();
+    while begin.elapsed() < Duration::from_secs(12) {
+        harness.run_steps(1);
+        if holds(harness) {
+            return true;
+        }
+        thread::sleep(Duration::from_millis(10));
+    }
+    false
+}
+
+/// For a person who looks at it: `LETFALL_LOOK` names a folder.
+fn look(harness: &mut Harness<'_, Editor>, name: &str) {
+    if std::env::var_os("LETFALL_LOOK").is_some() {
+        harness.set_size(egui::vec2(1280.0, 800.0));
+        harness.run_steps(2);
+        look_whole(harness, name);
+        harness.set_size(egui::vec2(1440.0, 1500.0));
+        harness.run_steps(1);
+    }
+}
+
+/// As it stands, however high.
+fn look_whole(harness: &mut Harness<'_, Editor>, name: &str) {
+    if let Some(folder) = std::env::var_os("LETFALL_LOOK") {
+        harness.render().unwrap().save(std::path::Path::new(&folder).join(name).with_extension("png")).unwrap();
+    }
+}
+
+/// The playhead before the release by so many seconds.
+fn before_release(harness: &mut Harness<'_, Editor>, secs: f64) {
+    let plan = harness.state().document.plan().unwrap();
+    let row = plan.schedule().rows.iter().find(|r| r.label.kind == Kind::Release).unwrap();
+    harness.state_mut().document.playhead = row.send - letfall_core::time::SongSpan::from_secs_f64(secs);
+}
+
+/// A performance that was started so many seconds before the release, with a name to hold it.
+fn performing(desk: &Desk, fake: &Fake, secs: f64) -> Harness<'static, Editor> {
+    let mut harness = open(desk, fake);
+    harness.get_by_label("Perform: a release is sent while it is held").click();
+    harness.run_steps(3);
+    "Robin".clone_into(&mut harness.state_mut().rehearsal.holder);
+    before_release(&mut harness, secs);
+    harness.get_by_label("Start from the playhead").click();
+    harness
+}
+
+#[test]
+fn a_rehearsal_from_start_to_stop() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = open(&desk, &fake);
+    harness.get_by_label("STANDS");
+    before_release(&mut harness, 1.0);
+    let from = harness.state().document.playhead;
+    harness.get_by_label("Start from the playhead").click();
+    assert!(until(&mut harness, |h| h.state().rehearsal.runs()));
+    harness.get_by_label("REHEARSING: stand-ins only");
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("R1 stand-in sent").count() > 0));
+    assert!(harness.state().document.playhead > from);
+    // Stop-all is one key.
+    harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
+    let release = fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]);
+    assert!(!release, "a release left in a rehearsal");
+}
+
+#[test]
+fn a_release_is_held_open_by_name_and_sent_is_not_fallen() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = performing(&desk, &fake, 3.0);
+    assert!(until(&mut harness, |h| h.query_by_label("HOLD to arm  (A)").is_some()));
+    let button = harness.get_by_label("HOLD to arm  (A)").rect().center();
+    harness.hover_at(button);
+    harness.run_steps(1);
+    harness.drag_at(button);
+    let armed = |h: &Harness<'_, Editor>| h.query_all_by_label_contains("ARMED by Robin").count() > 0;
+    let was = until(&mut harness, armed);
+    look(&mut harness, "armed");
+    assert!(was);
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("message SENT: look at the fabric").count() > 0));
+    assert!(fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
+    assert!(harness.query_by_label_contains("fell").is_none() && harness.query_by_label_contains("released").is_none());
+    harness.drop_at(button);
+    harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
+}
+
+#[test]
+fn a_hand_that_lets_go_locks_again() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = performing(&desk, &fake, 4.0);
+    assert!(until(&mut harness, |h| h.state().rehearsal.runs()));
+    harness.key_down(Key::A);
+    let armed =
+        |h: &Harness<'_, Editor>| matches!(h.state().rehearsal.run.as_ref().unwrap().locks[0], ReleaseStatus::Armed(_));
+    assert!(until(&mut harness, armed));
+    harness.key_up(Key::A);
+    assert!(until(&mut harness, |h| matches!(
+        h.state().rehearsal.run.as_ref().unwrap().locks[0],
+        ReleaseStatus::Closed(Some(_))
+    )));
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("NOT SENT: nobody held it open").count() > 0));
+    look(&mut harness, "not-sent");
+    assert!(!fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
+    harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
+}
+
+#[test]
+fn what_was_timed_is_one_edit_with_its_leads() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = open(&desk, &fake);
+    harness.get_by_label_contains("After the run").click();
+    harness.run_steps(3);
+    let before = (*harness.state().document.show).clone();
+    let name = format!("Drop of {}, s", before.hangs[0].name);
+    harness.get_by_label(&name).focus();
+    harness.run_steps(1);
+    harness.get_by_label(&name).type_text("0.91");
+    harness.run_steps(2);
+    let delay = format!("Delay of {}, ms", before.receivers[0].name);
+    harness.get_by_label(&delay).focus();
+    harness.run_steps(1);
+    harness.get_by_label(&delay).type_text("33");
+    harness.run_steps(3);
+    harness.get_by_label("Leads, before and after");
+    assert!(harness.get_all_by_label_contains("its message leaves").count() > 0);
+    harness.get_by_label("Take all this into the show").click();
+    harness.run_steps(3);
+    let after = &harness.state().document.show;
+    assert_eq!(after.hangs[0].measured.len(), before.hangs[0].measured.len() + 1);
+    assert_eq!(after.receivers[0].latency.mean.micros(), 33_000);
+    harness.state_mut().document.undo();
+    assert_eq!(*harness.state().document.show, before);
+}
+
+#[test]
+fn pads_become_cues() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = open(&desk, &fake);
+    harness.get_by_label("What is struck becomes cues when the run stops").click();
+    harness.run_steps(2);
+    harness.get_by_label("on eighths").click();
+    harness.get_by_label("Listen to").click();
+    harness.run_steps(3);
+    harness.get_by_label("Pads").click();
+    harness.run_steps(3);
+    let count = harness.state().document.current().unwrap().cues.len();
+    harness.state_mut().document.playhead = SongTime::ZERO;
+    harness.get_by_label("Start from the playhead").click();
+    assert!(until(&mut harness, |h| h.state().rehearsal.runs()));
+    for _ in 0..3 {
+        thread::sleep(Duration::from_millis(400));
+        if let Some(heard) = fake.heard.lock().unwrap().as_mut() {
+            heard(&[0x90, 36, 100]);
+        }
+        harness.run_steps(1);
+    }
+    harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
+    harness.run_steps(3);
+    assert_eq!(harness.state().document.current().unwrap().cues.len(), count + 3);
+    harness.state_mut().document.undo();
+    assert_eq!(harness.state().document.current().unwrap().cues.len(), count);
+}
+
+/// Two ports of the show on one of the machine, and a preset that has the release's message on the other: it is said before the
+/// run, and not sent in it.
+#[test]
+fn what_would_let_a_fabric_go_by_these_ports_is_said() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut show = demo();
+    let message = show.releases[0].message.clone();
+    let mut apart = show.receiver(&show.releases[0].receiver).unwrap().clone();
+    let other = show.ports.iter().find(|p| p.key != apart.port).unwrap().clone();
+    (apart.key, apart.port) = ("apart".parse().unwrap(), other.key.clone());
+    for preset in &mut show.presets {
+        (preset.receiver, preset.message) = (apart.key.clone(), message.clone());
+    }
+    show.receivers.push(apart);
+    let mut harness = open_with(show, &desk, &fake);
+    let said =
+        |h: &Harness<'_, Editor>| h.query_all_by_label_contains("By these ports it would let a fabric go").count();
+    harness.get_by_label("Start from the playhead").click();
+    assert!(until(&mut harness, |h| h.state().rehearsal.runs()));
+    assert_eq!(said(&harness), 0);
+    harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
+    let boxes = |h: &mut Harness<'_, Editor>| h.get_by_role_and_label(Role::ComboBox, &other.name).click();
+    boxes(&mut harness);
+    harness.run_steps(3);
+    let wrong = if other.name.contains("Playback") { "Stage left MIDI out" } else { "Playback MIDI out" };
+    harness.get_by_role_and_label(Role::Button, wrong).click();
+    let there = format!("OK  {}: \"{wrong}\" is there", other.name);
+    assert!(until(&mut harness, |h| h.query_by_label(&there).is_some()));
+    harness.get_by_label("Start from the playhead").click();
+    let told = "NOT SENT: its message would let a fabric go";
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains(told).count() > 0));
+    look(&mut harness, "held-back");
+    assert!(said(&harness) > 0);
+}
+
+/// The small demo show in its own folder, so that its guide is there; high enough for the whole panel.
+fn opener(desk: &Desk) -> (Harness<'static, Editor>, letfall_core::show::Show) {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/first-opener.letfall");
+    let show = letfall_core::file::read(&std::fs::read(&path).unwrap()).unwrap();
+    let editor = Editor::with_recovery(show.clone(), Some(path), desk.folder.path().join("state"));
+    (harness(editor, [1440.0, 1900.0]), show)
+}
+
+/// What was found in one service's recording is no offer for another's; using it closes the offer and is one step.
+#[test]
+fn bars_by_ear_are_offered_used_and_taken_back() {
+    let desk = Desk::new();
+    let (mut harness, show) = opener(&desk);
+    harness.get_by_label("Song: bars, metre, tempo, sections…").click();
+    harness.run_steps(4);
+    harness.get_by_label("Find the bars in the recording").click();
+    assert!(until(&mut harness, |h| h.query_by_label("Use these bars").is_some()));
+    assert!(harness.query_all_by_label_contains("Found 16 bars in 4/4").count() > 0);
+    assert_eq!(*harness.state().document.show, show);
+    look_whole(&mut harness, "by-ear");
+    harness.get_by_label("Half the tempo").click();
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("Found 8 bars").count() > 0));
+    harness.get_by_label("Twice the tempo").click();
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("Found 16 bars").count() > 0));
+    // Counted otherwise, and back.
+    let tempo = |h: &Harness<'_, Editor>| h.state().by_ear.found().map_or(0.0, letfall_sound::bars::Found::tempo);
+    harness.get_by_label("3 beats for 2").click();
+    assert!(until(&mut harness, |h| (115.0..195.0).contains(&tempo(h))));
+    harness.get_by_label("2 beats for 3").click();
+    assert!(until(&mut harness, |h| (tempo(h) - 100.0).abs() < 0.5));
+    assert!(harness.query_all_by_label_contains("Found 16 bars").count() > 0);
+    harness.get_by_label("Use these bars").click();
+    harness.run_steps(4);
+    assert!(harness.query_by_label("Use these bars").is_none());
+    assert_eq!(harness.state().document.show.services[0].song.bars, 16);
+    harness.state_mut().document.undo();
+    assert_eq!(*harness.state().document.show, show);
+}
+
+/// One bar that is known, taken from the score, the playhead or the taps: the others are found from it, as it was said.
+#[test]
+fn bars_are_found_from_one_that_is_known() {
+    let desk = Desk::new();
+    let (mut harness, show) = opener(&desk);
+    harness.get_by_label("Song: bars, metre, tempo, sections…").click();
+    harness.run_steps(4);
+    harness.state_mut().document.playhead = SongTime::from_micros(3_000_000).unwrap();
+    harness.get_by_label("I know one of its bars").click();
+    harness.run_steps(4);
+    // The bar drawn under the playhead: its begin is 2.4 s.
+    harness.get_by_label("Begins at the playhead").click();
+    harness.run_steps(2);
+    assert!(harness.query_by_label("Find the bars in the recording").is_none());
+    let bar = harness.state().by_ear.known().unwrap();
+    assert_eq!((bar.from, bar.to, bar.beats), (3.0, 4.8, Some(4)));
+    harness.get_by_label("The bar drawn at the playhead").click();
+    harness.run_steps(2);
+    assert_eq!(harness.state().by_ear.known().unwrap().from, 2.4);
+    // Backwards: told, and not looked for.
+    harness.state_mut().document.playhead = SongTime::from_micros(1_000_000).unwrap();
+    harness.get_by_label("Ends at the playhead").click();
+    harness.run_steps(2);
+    harness.get_by_label("a bar must end 0.2 to 30 s after it begins");
+    harness.get_by_label("Find the others from this one").click();
+    harness.run_steps(4);
+    assert!(harness.query_by_label("Stop listening").is_none());
+    // Tapped in two where the song is in four.
+    for tap in [2.41, 3.58, 4.82] {
+        harness.state_mut().playback.taps.tap(tap);
+    }
+    harness.run_steps(2);
+    harness.get_by_label("The bar tapped").click();
+    harness.run_steps(2);
+    look_whole(&mut harness, "known-bar");
+    harness.get_by_label("Find the others from this one").click();
+    assert!(until(&mut harness, |h| h.query_by_label("Use these bars").is_some()));
+    assert!(harness.query_all_by_label_contains("Found 16 bars in 2/4, 50.").count() > 0);
+    look_whole(&mut harness, "known-bar-found");
+    // Every cue keeps its bar, so none moves here; half a bar off, all do, and it is said before anything is changed.
+    assert_eq!(harness.query_all_by_label_contains("Cues keep their bars").count(), 0);
+    harness.state_mut().playback.taps = letfall_sound::bars::Taps::default();
+    for tap in [6.0, 6.6, 7.2, 7.8, 8.4] {
+        harness.state_mut().playback.taps.tap(tap);
+    }
+    harness.run_steps(2);
+    // What is tapped while the bar is open is it, without another button.
+    let bar = harness.state().by_ear.known().unwrap();
+    assert!((bar.from - 6.0).abs() < 1e-9 && (bar.to - 8.4).abs() < 1e-9 && bar.beats == Some(4));
+    harness.get_by_label("Find the others from this one").click();
+    assert!(until(&mut harness, |h| h.query_all_by_label_contains("Cues keep their bars").count() > 0));
+    look_whole(&mut harness, "known-bar-moves");
+    assert!(harness.query_all_by_label_contains("R1 from 0:19.200 to 0:20.").count() > 0);
+    // Another song: nothing is said of it yet, and what was found is no offer for it.
+    assert!(harness.state_mut().document.change_song("No guide", |song| song.guide = None));
+    harness.run_steps(2);
+    assert!(harness.state().by_ear.known().is_none() && harness.state().by_ear.found().is_none());
+    harness.state_mut().document.undo();
+    harness.run_steps(2);
+    assert_eq!(*harness.state().document.show, show);
+}
+
+/// Taps while the song plays (in silence here): pinned to the bars they were tapped in, the rest of the song as it was.
+#[test]
+fn taps_pin_the_bars_they_were_tapped_in() {
+    let desk = Desk::new();
+    let (mut harness, show) = opener(&desk);
+    for beat in 0..16 {
+        harness.state_mut().playback.taps.tap(4.8 + 0.05 + 0.6 * f64::from(beat));
+    }
+    harness.get_by_label("Song: bars, metre, tempo, sections…").click();
+    harness.run_steps(4);
+    harness.get_by_label("16 taps, about 100 a minute");
+    harness.get_by_label("Pin the bars tapped, keep the others").click();
+    harness.run_steps(4);
+    let song = &harness.state().document.show.services[0].song;
+    let pins: Vec<(i32, i64)> = song.grid.pins.iter().map(|p| (p.bar, p.at.micros() / 10_000)).collect();
+    assert_eq!(pins, [(1, 0), (3, 485), (4, 725), (5, 965), (6, 1205)]);
+    harness.state_mut().document.undo();
+    assert_eq!(*harness.state().document.show, show);
+}
+
+/// Pads tap while the song plays; without a sound device it plays in silence, and says so.
+#[test]
+fn pads_tap_too() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = open(&desk, &fake);
+    harness.state_mut().screen = Screen::Score;
+    harness.state_mut().document.selection.labels.clear();
+    harness.run_steps(3);
+    harness.get_by_label("Song: bars, metre, tempo, sections…").click();
+    harness.set_size(egui::vec2(1440.0, 2400.0));
+    harness.run_steps(4);
+    harness.get_by_label("Pads or keys on a MIDI port tap too").click();
+    harness.run_steps(3);
+    harness.get_by_label("Play").click();
+    harness.run_steps(2);
+    for _ in 0..3 {
+        thread::sleep(Duration::from_millis(150));
+        if let Some(heard) = fake.heard.lock().unwrap().as_mut() {
+            heard(&[0x90, 36, 100]);
+            heard(&[0x80, 36, 0]);
+        }
+        harness.run_steps(1);
+    }
+    assert!(until(&mut harness, |h| h.state().playback.taps.len() == 3));
+    harness.get_by_label("Stop").click();
+    harness.run_steps(2);
+    assert!(!harness.state().playback.is_playing());
+}

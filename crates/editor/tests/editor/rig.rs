@@ -1,0 +1,159 @@
+//! Rig and the song's marks: tables that edit in place, one step to undo each.
+
+use crate::desk::{Desk, demo};
+use egui::accesskit::Role;
+use egui::{Key, Modifiers};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
+use letfall_core::show::{Message, ShowCommand, Units};
+use letfall_editor::{Editor, Screen};
+
+fn table(desk: &Desk, name: &str) -> Harness<'static, Editor> {
+    let mut h = desk.editor(demo());
+    h.state_mut().screen = Screen::Rig;
+    h.run_steps(3);
+    h.get_by_label(name).click();
+    h.run_steps(3);
+    h
+}
+
+/// Types over what stands in a field and leaves it.
+fn type_over(h: &mut Harness<'_, Editor>, role: Role, name: &str, text: &str) {
+    h.get_by_role_and_label(role, name).click();
+    h.run_steps(2);
+    h.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    h.run_steps(1);
+    h.event(egui::Event::Text(text.to_owned()));
+    h.run_steps(2);
+    h.key_press(Key::Enter);
+    h.run_steps(3);
+}
+
+#[test]
+fn a_receiver_comes_is_named_and_goes() {
+    let desk = Desk::new();
+    let mut h = table(&desk, "Ports and receivers");
+    h.get_by_label("Add a receiver").click();
+    h.run_steps(3);
+    assert_eq!(h.state().document.show.receivers.len(), demo().receivers.len() + 1);
+    let name = h.state().document.show.receivers.last().unwrap().name.clone();
+    type_over(&mut h, Role::SpinButton, &format!("Latency of {name}"), "72.5");
+    assert_eq!(h.state().document.show.receivers.last().unwrap().latency.mean.micros(), 72_500);
+    h.get_by_label(&format!("Remove {name}")).click();
+    h.run_steps(3);
+    assert_eq!(h.state().document.history.depth(), 3);
+    for _ in 0..3 {
+        h.get_by_label("Undo").click();
+        h.run_steps(3);
+    }
+    assert_eq!(*h.state().document.show, demo());
+}
+
+#[test]
+fn a_presets_message_is_edited_where_it_stands() {
+    let desk = Desk::new();
+    let mut h = table(&desk, "Presets");
+    type_over(&mut h, Role::TextInput, "Show-control cue of Blackout", "101.5");
+    let cue = |h: &Harness<'_, Editor>| match &h.state().document.show.presets[0].message {
+        Message::ShowControl(ShowCommand::Go(path)) => path.cue.as_ref().unwrap().to_string(),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(cue(&h), "101.5");
+    // What is no cue number is said and not taken.
+    type_over(&mut h, Role::TextInput, "Show-control cue of Blackout", "x");
+    assert!(h.query_by_label_contains("is not a show-control number").is_some());
+    assert_eq!(cue(&h), "101.5");
+}
+
+#[test]
+fn units_change_what_is_shown_and_not_what_is_kept() {
+    let desk = Desk::new();
+    let mut h = table(&desk, "Hang");
+    h.get_by_label("imperial").click();
+    h.run_steps(3);
+    let show = &h.state().document.show;
+    assert_eq!(show.settings.units, Units::Imperial);
+    assert_eq!(show.hangs, demo().hangs);
+    // 20 ft are 6.096 m exactly (international foot, 0.3048 m).
+    type_over(&mut h, Role::SpinButton, "Drop of Front fabric", "20");
+    let metres = h.state().document.show.hangs[0].drop_m;
+    assert!((metres - 6.096).abs() < 1e-9, "{metres}");
+}
+
+#[test]
+fn what_no_show_may_be_is_said_and_not_taken() {
+    let desk = Desk::new();
+    let mut h = table(&desk, "Hang");
+    let top = demo().hangs[0].top_m;
+    type_over(&mut h, Role::SpinButton, "Sightline height of Front fabric", &format!("{}", top + 3.0));
+    assert!(h.query_by_label_contains("its sightline is above its top edge").is_some());
+    assert_eq!(h.state().document.show.hangs, demo().hangs);
+    assert_eq!(h.state().document.history.depth(), 0);
+}
+
+#[test]
+fn a_songs_marks_are_edited_and_cues_move_with_them() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    let land = |h: &Harness<'_, Editor>| {
+        let label = "R1".parse().unwrap();
+        h.state().document.plan().unwrap().row(label).unwrap().land
+    };
+    let before = land(&h);
+    h.get_by_label("Song: bars, metre, tempo, sections…").click();
+    h.run_steps(3);
+    type_over(&mut h, Role::TextInput, "Tempo of tempo mark 1", "60");
+    let after = land(&h);
+    assert!(after > before, "slower bars land later: {before} {after}");
+    assert_eq!(h.state().document.current().unwrap().song.grid.tempos[0].tempo.to_string(), "60");
+    h.get_by_label("Undo").click();
+    h.run_steps(3);
+    assert_eq!(land(&h), before);
+    // A section is cut in two where the playhead is.
+    h.state_mut().document.playhead = h.state().document.plan().unwrap().grid().bar_time(13);
+    h.run_steps(2);
+    let count = demo().services[1].song.sections.len();
+    h.get_by_label("Another section at the playhead").scroll_to_me();
+    h.run_steps(3);
+    h.get_by_label("Another section at the playhead").click();
+    h.run_steps(3);
+    let sections = &h.state().document.current().unwrap().song.sections;
+    assert_eq!(sections.len(), count + 1);
+    assert!(sections.iter().any(|s| s.bar == 13), "{sections:?}");
+}
+
+#[test]
+fn a_metre_that_is_none_is_said_and_not_taken() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    h.get_by_label("Song: bars, metre, tempo, sections…").click();
+    h.run_steps(3);
+    type_over(&mut h, Role::TextInput, "Metre of metre mark 1", "4/5");
+    assert_eq!(*h.state().document.show, demo());
+}
+
+#[test]
+fn a_handover_is_planned_beside_its_release() {
+    let desk = Desk::new();
+    let mut show = demo();
+    // Without the cues that hand over: they are to be planned.
+    let gone = ["O2".parse().unwrap(), "O3".parse().unwrap()];
+    letfall_core::edit::delete(&show, "Late", &gone).unwrap().apply(&mut show).unwrap();
+    show.services[1].handovers.clear();
+    let mut h = desk.editor(show.clone());
+    h.state_mut().document.selection = ["R1".parse().unwrap()].into_iter().collect();
+    h.run_steps(4);
+    assert!(h.query_by_label("lands in time").is_some());
+    h.get_by_label("Plan the handover").scroll_to_me();
+    h.run_steps(4);
+    h.get_by_label("Plan the handover").click();
+    h.run_steps(4);
+    let service = h.state().document.current().unwrap();
+    assert_eq!(service.handovers.len(), 1);
+    let cues: Vec<String> =
+        service.handovers[0].cues.iter().map(|l| service.cues.get(*l).unwrap().at.to_string()).collect();
+    assert_eq!(cues, ["57|1", "57|1"], "both as the edge passes the sightline, where the release lands");
+    h.get_by_label("Undo").click();
+    h.run_steps(3);
+    assert_eq!(*h.state().document.show, show, "one step");
+}

@@ -1,0 +1,85 @@
+//! Reading whole files, and writing so that a file is either the old one or the new one, never half.
+
+use crate::failure::{Failure, io_words};
+use letfall_core::show::Show;
+use std::fs;
+use std::io::{Read as _, Write as _};
+use std::path::{Path, PathBuf};
+
+/// Largest file that is read. A 100 000-cue show has about 15 MB.
+const MOST_BYTES: u64 = 512 * 1024 * 1024;
+
+/// Reads a whole file.
+pub fn read(what: &'static str, path: &Path) -> Result<Vec<u8>, Failure> {
+    let fail = |why: String| Failure::Read { what, why, path: path.to_owned() };
+    let facts = fs::metadata(path).map_err(|e| fail(io_words(&e)))?;
+    if facts.is_dir() {
+        return Err(fail("it is a folder; name a file".to_owned()));
+    }
+    if facts.len() > MOST_BYTES {
+        return Err(fail(format!(
+            "it has {} MB and at most 512 are read; choose another file",
+            facts.len() / 1_000_000
+        )));
+    }
+    let file = fs::File::open(path).map_err(|e| fail(io_words(&e)))?;
+    let mut bytes = Vec::new();
+    // A pipe or device tells no length: stop there too.
+    file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(|e| fail(io_words(&e)))?;
+    if bytes.len() as u64 > MOST_BYTES {
+        return Err(fail("it is longer than 512 MB; choose another file".to_owned()));
+    }
+    Ok(bytes)
+}
+
+/// Reads a show.
+pub fn read_show(path: &Path) -> Result<Show, Failure> {
+    let bytes = read("the show", path)?;
+    letfall_core::file::read(&bytes).map_err(|why| Failure::Show { why, path: path.to_owned() })
+}
+
+/// Writes a whole file: beside it, synced, then renamed over it. If anything fails the old file stays as it was.
+pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    write_with(path, |to| to.write_all(bytes))
+}
+
+/// As [`write()`], with the bytes made as they are written.
+pub fn write_with(path: &Path, make: impl FnOnce(&mut fs::File) -> std::io::Result<()>) -> Result<(), Failure> {
+    let fail = |why: String| Failure::Write { why, path: path.to_owned() };
+    if path.is_dir() {
+        return Err(fail("it is a folder; name a file".to_owned()));
+    }
+    // Through a link, so that the link stays one.
+    let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let folder = match target.parent() {
+        Some(folder) if folder.as_os_str().is_empty() => PathBuf::from("."),
+        Some(folder) => folder.to_owned(),
+        None => return Err(fail("it has no folder; name a file".to_owned())),
+    };
+    let attempt = move || -> std::io::Result<()> {
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".letfall-").suffix(".part");
+        if let Some(permissions) = letfall_platform::like_a_new_file(&target) {
+            builder.permissions(permissions);
+        }
+        let mut part = builder.tempfile_in(&folder)?;
+        make(part.as_file_mut())?;
+        part.as_file().sync_all()?;
+        part.persist(&target).map_err(|e| e.error)?;
+        // The rename itself must reach the disk; where a folder cannot be synced the file is whole all the same.
+        if let Ok(folder) = fs::File::open(&folder) {
+            drop(folder.sync_all());
+        }
+        Ok(())
+    };
+    attempt().map_err(|e| fail(io_words(&e)))
+}
+
+/// Writes a file that must not be there yet.
+pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    if path.exists() {
+        let why = "there is a file of that name already; choose another".to_owned();
+        return Err(Failure::Write { why, path: path.to_owned() });
+    }
+    write(path, bytes)
+}

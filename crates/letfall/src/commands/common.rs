@@ -1,0 +1,50 @@
+//! What several commands need: the service that is meant, a plan of it, lines of text.
+
+use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
+use letfall_core::show::{Service, Show};
+use letfall_files::{Failure, disk};
+use serde::Serialize;
+use std::path::Path;
+use std::sync::Arc;
+
+/// Adds a line of text.
+macro_rules! line {
+    ($to:expr, $($words:tt)*) => {{
+        $to.push_str(&format!($($words)*));
+        $to.push('\n');
+    }};
+}
+pub(super) use line;
+
+/// The service that was named, or the only one.
+pub fn service<'a>(show: &'a Show, name: Option<&str>) -> Result<&'a Service, Failure> {
+    let names = || show.services.iter().map(|s| format!("\"{}\"", s.name)).collect::<Vec<_>>().join(", ");
+    match (name, show.services.as_slice()) {
+        (_, []) => Err(Failure::Service("the show has no service; add one".to_owned())),
+        (None, [only]) => Ok(only),
+        (None, _) => {
+            Err(Failure::Service(format!("the show has several services; say --service with one of {}", names())))
+        }
+        (Some(name), _) => show
+            .service(name)
+            .ok_or_else(|| Failure::Service(format!("the show has no service \"{name}\"; it has {}", names()))),
+    }
+}
+
+/// Adds a JSON object and a line end.
+pub fn json_line(to: &mut String, value: &impl Serialize) {
+    to.push_str(&serde_json::to_string(value).unwrap_or_default());
+    to.push('\n');
+}
+
+/// "1 cue", "2 cues".
+pub fn count(n: usize, thing: &str) -> String {
+    format!("{n} {thing}{}", if n == 1 { "" } else { "s" })
+}
+
+/// Reads a show and prepares the service that was named, or the only one. Recordings are not looked for.
+pub fn prepared(path: &Path, name: Option<&str>) -> Result<Arc<Prepared>, Failure> {
+    let show = Arc::new(disk::read_show(path)?);
+    let name = service(&show, name)?.name.clone();
+    Ok(PreparedShow::new(show, OutsideFacts::none()).prepare_named(&name)?)
+}

@@ -1,0 +1,248 @@
+//! A whole session in the real window under a virtual display: mouse and keys by the X server's own test input, from the
+//! start of the program to the saved file and the exported MIDI file.
+//!
+//! The window has no labels to ask for, so a twin of it (the same editor, without a window, of the same size) tells where
+//! things stand, and does the same session; both must end with the same bytes.
+
+#![allow(clippy::unwrap_used, dead_code, missing_docs)]
+
+#[path = "../../editor/tests/editor/desk.rs"]
+mod desk;
+#[path = "../../editor/tests/editor/display.rs"]
+mod display;
+
+use desk::{Desk, centre, click, command, demo, drag, harness};
+use egui::{Event, Key, Modifiers, Pos2};
+use egui_kittest::kittest::Queryable as _;
+use letfall_core::edit::{self, By};
+use letfall_editor::Editor;
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::sync::Arc;
+use std::thread::sleep;
+use std::time::Duration;
+
+const SIZE: [f32; 2] = [1440.0, 900.0];
+
+/// A program that ends with the test.
+struct Ends(Child);
+
+impl Drop for Ends {
+    fn drop(&mut self) {
+        drop(self.0.kill());
+        drop(self.0.wait());
+    }
+}
+
+struct Hands {
+    display: String,
+    _server: Ends,
+}
+
+impl Hands {
+    /// A virtual display and hands to use it; none where the machine has neither.
+    fn new() -> Option<Hands> {
+        let has = |tool: &str| Command::new(tool).arg("-help").output().is_ok();
+        if !has("Xvfb") || !has("xdotool") {
+            letfall_testing::skip(
+                "window a_whole_session",
+                "no Xvfb or xdotool is here; cargo xtask test installs them",
+            );
+            return None;
+        }
+        let (server, display) = display::start();
+        Some(Hands { display, _server: Ends(server) })
+    }
+
+    fn tool(&self, words: &[&str]) -> Option<String> {
+        let done = Command::new("xdotool").env("DISPLAY", &self.display).args(words).output().unwrap();
+        sleep(Duration::from_millis(220));
+        done.status.success().then(|| String::from_utf8(done.stdout).unwrap().trim().to_owned())
+    }
+
+    fn go(&self, at: Pos2) {
+        let whole = |n: f32| format!("{n:.0}");
+        self.tool(&["mousemove", &whole(at.x), &whole(at.y)]).unwrap();
+    }
+
+    fn click(&self, at: Pos2) {
+        self.go(at);
+        self.tool(&["mousedown", "1"]).unwrap();
+        self.tool(&["mouseup", "1"]).unwrap();
+    }
+
+    fn drag(&self, from: Pos2, by: f32) {
+        self.go(from);
+        self.tool(&["mousedown", "1"]).unwrap();
+        for part in 1..=4u8 {
+            self.go(from + egui::vec2(by * f32::from(part) / 4.0, 0.0));
+        }
+        self.tool(&["mouseup", "1"]).unwrap();
+    }
+
+    fn key(&self, chord: &str) {
+        self.tool(&["key", chord]).unwrap();
+    }
+
+    fn command(&self, words: &str) {
+        self.key("ctrl+shift+space");
+        self.tool(&["type", "--delay", "40", words]).unwrap();
+        self.key("Return");
+    }
+}
+
+/// Waits for a file, up to a minute: the machine may be slow, the editor may not be wrong.
+fn wait_for(path: &Path, differs_from: &[u8]) -> Vec<u8> {
+    for _ in 0..600 {
+        if let Ok(bytes) = std::fs::read(path)
+            && !bytes.is_empty()
+            && bytes != differs_from
+        {
+            return bytes;
+        }
+        sleep(Duration::from_millis(100));
+    }
+    panic!("{} was not written", path.display());
+}
+
+/// Processor time a process has used, in the system's ticks of 10 ms.
+fn ticks(pid: u32) -> Option<u64> {
+    let stat = std::fs::read_to_string(format!("/proc/{pid}/stat")).ok()?;
+    let after = stat.rsplit_once(')')?.1;
+    let fields: Vec<&str> = after.split_whitespace().collect();
+    Some(fields.get(11)?.parse::<u64>().ok()? + fields.get(12)?.parse::<u64>().ok()?)
+}
+
+#[test]
+fn a_whole_session_in_the_real_window() {
+    let Some(hands) = Hands::new() else { return };
+    let desk = Desk::new();
+    std::fs::write(desk.path(), letfall_core::file::write(&demo())).unwrap();
+    let mut program = Ends(
+        Command::new(env!("CARGO_BIN_EXE_letfall"))
+            .arg(desk.path())
+            .env("DISPLAY", &hands.display)
+            .env("LETFALL_STATE", desk.folder.path().join("state of the window"))
+            // No session bus, no dialog service: paths are typed.
+            .env("DBUS_SESSION_BUS_ADDRESS", "unix:path=/nonexistent")
+            .env_remove("WAYLAND_DISPLAY")
+            .env_remove("XDG_RUNTIME_DIR")
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap(),
+    );
+    let window = (0..120).find_map(|_| {
+        sleep(Duration::from_millis(250));
+        assert!(program.0.try_wait().unwrap().is_none(), "the editor ended at once");
+        hands.tool(&["search", "--onlyvisible", "--name", "Letfall"]).filter(|id| !id.is_empty())
+    });
+    let window = window.expect("the editor's window");
+    hands.tool(&["windowmove", &window, "0", "0"]);
+    hands.tool(&["windowfocus", &window]).unwrap();
+    sleep(Duration::from_secs(1));
+
+    // The twin, on the same show and service.
+    let twin_folder = desk.folder.path().join("twin");
+    std::fs::create_dir(&twin_folder).unwrap();
+    let twin_path = twin_folder.join("show.letfall");
+    let mut twin = harness(Editor::with_recovery(demo(), Some(twin_path.clone()), twin_folder.join("state")), SIZE);
+
+    // Drag L4 by two bars with snap: M1 and L1 are four bars apart.
+    let bar = (centre(&twin, "M1").x - centre(&twin, "L1").x) / 4.0;
+    let from = centre(&twin, "L4").round();
+    hands.click(from);
+    hands.drag(from, bar * 2.0);
+    click(&mut twin, from);
+    drag(&mut twin, from, bar * 2.0);
+    // Copy, and paste where the ruler is clicked.
+    hands.key("ctrl+c");
+    twin.event(Event::Copy);
+    twin.run_steps(2);
+    let ruler = Pos2::new(centre(&twin, "M1").x - 4.0, twin.get_by_label("Score canvas").rect().top() + 30.0).round();
+    hands.click(ruler);
+    click(&mut twin, ruler);
+    hands.key("ctrl+v");
+    twin.event(Event::Paste(String::new()));
+    twin.run_steps(3);
+    // Repeat every four bars and offset by -120 ms, through the list of commands.
+    hands.command("repeat every");
+    hands.key("Return");
+    command(&mut twin, "repeat every");
+    twin.get_by_label("Repeat them").click();
+    twin.run_steps(4);
+    hands.command("offset");
+    hands.key("Return");
+    command(&mut twin, "offset");
+    twin.get_by_label("Offset them").click();
+    twin.run_steps(4);
+    // Undo all, redo all.
+    let steps = twin.state().document.history.depth();
+    assert_eq!(steps, 4);
+    for _ in 0..steps {
+        hands.key("ctrl+z");
+    }
+    for _ in 0..steps {
+        hands.key("ctrl+shift+z");
+    }
+    // Save.
+    hands.key("ctrl+s");
+    let saved = wait_for(&desk.path(), &letfall_core::file::write(&demo()));
+    twin.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    for _ in 0..2000 {
+        twin.run_steps(1);
+        if !twin.state().document.history.is_changed() {
+            break;
+        }
+        sleep(Duration::from_millis(5));
+    }
+    let by_twin = std::fs::read(&twin_path).unwrap();
+    let lines =
+        |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap().lines().map(str::to_owned).collect::<Vec<_>>();
+    let (window, twins) = (lines(&saved), lines(&by_twin));
+    let other: Vec<_> = window.iter().zip(&twins).filter(|(a, b)| a != b).take(6).collect();
+    assert!(other.is_empty() && saved == by_twin, "window and twin differ: {other:#?}");
+    // What the core says of the first steps.
+    let show = letfall_core::file::read(&saved).unwrap();
+    let (name, moved) = (show.services[0].name.clone(), "L4".parse().unwrap());
+    let mut by_core = demo();
+    edit::shift(&by_core, &name, &[moved], By::Bars(2)).unwrap().apply(&mut by_core).unwrap();
+    let place = |show: &letfall_core::show::Show| show.services[0].cues.get(moved).unwrap().at;
+    assert_eq!(place(&show), place(&by_core));
+    assert_eq!(show.services[0].cues.len(), demo().services[0].cues.len() + 2);
+    // Export: the path is typed, since no dialog service runs.
+    hands.key("ctrl+e");
+    sleep(Duration::from_millis(600));
+    hands.key("Return");
+    let exported = wait_for(&desk.folder.path().join("show-early.mid"), b"");
+    let plan = letfall_core::prepared::Prepared::hypothetical(Arc::new(show.clone()), 0).unwrap();
+    let options = letfall_export::midi::MidiOptions::default();
+    assert_eq!(exported, letfall_export::midi::write(&plan, options).unwrap().bytes);
+    // Left alone, the window does nothing: no frame, so no processor time.
+    sleep(Duration::from_secs(1));
+    if let Some(before) = ticks(program.0.id()) {
+        sleep(Duration::from_secs(3));
+        let used = ticks(program.0.id()).unwrap() - before;
+        assert!(used <= 1, "idle, it used {used} ticks of processor time in 3 s");
+    }
+    // Killed in the middle of editing, at most ten seconds of work are lost, and the saved file is as it was saved.
+    hands.click(centre(&twin, "L12").round());
+    hands.key("Right");
+    let put_by = || {
+        let folder = std::fs::read_dir(desk.folder.path().join("state of the window/letfall")).ok()?;
+        let mut files = folder.filter_map(|f| Some(f.ok()?.path()));
+        let file = files.find(|f| f.extension().is_some_and(|e| e == "letfall"))?;
+        letfall_core::file::read(&std::fs::read(file).ok()?).ok()
+    };
+    let mut nudged = show.clone();
+    edit::shift(&nudged, &name, &["L12".parse().unwrap()], By::Beats(1)).unwrap().apply(&mut nudged).unwrap();
+    let kept = (0..100).any(|_| {
+        sleep(Duration::from_millis(100));
+        put_by().is_some_and(|put| put == nudged)
+    });
+    program.0.kill().unwrap();
+    let places = |show: Option<letfall_core::show::Show>| {
+        show.map(|s| s.services[0].cues.iter().map(|c| format!("{} {}", c.label, c.at)).collect::<Vec<_>>())
+    };
+    assert!(kept, "put by within ten seconds: {:?}, wanted {:?}", places(put_by()), places(Some(nudged)));
+    assert_eq!(std::fs::read(desk.path()).unwrap(), saved);
+}

@@ -1,0 +1,72 @@
+//! Keeping others in time: MIDI time code, MIDI clock, song position.
+
+use super::state::{Engine, MidiSink};
+use crate::event::EventSink;
+use crate::sync;
+use crate::units::MachineTime;
+use letfall_core::midi::{self, CLOCK_TICKS, SONG_POSITION_TICKS};
+use letfall_core::time::{SongTime, Timecode};
+
+impl Engine {
+    /// When the next quarter frame is due, where any are sent.
+    pub(super) fn frame_due(&self) -> Option<SongTime> {
+        let at = self.plan.timecode.filter(|_| !self.sync.timecode.is_empty())?;
+        let due = sync::quarter_frame_due(self.quarter_frame, at);
+        (due <= self.plan.end).then_some(due)
+    }
+
+    /// Tells slaves where it stands: a full frame, and the song position.
+    pub(super) fn announce(&mut self, song: SongTime, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+        if let Some(at) = self.plan.timecode {
+            let frame = midi::full_frame(at.plus(song - SongTime::ZERO).0);
+            self.to_timecode(&frame, now, wires, tell);
+        }
+        if let Some(first) = self.clock {
+            let sixteenth = first * CLOCK_TICKS / SONG_POSITION_TICKS;
+            let pointer = midi::song_position(u16::try_from(sixteenth.clamp(0, 16_383)).unwrap_or(0));
+            self.to_clock(&pointer, now, wires, tell);
+        }
+    }
+
+    /// Start from the song's beginning, Continue from anywhere else (MIDI 1.0, system real time).
+    pub(super) fn send_start(&mut self, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+        let bytes = if self.clock == Some(0) { midi::START } else { midi::CONTINUE };
+        self.to_clock(&bytes, now, wires, tell);
+    }
+
+    pub(super) fn send_stop(&mut self, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+        self.to_clock(&midi::STOP, now, wires, tell);
+    }
+
+    /// Sends a clock of a number and readies the next, up to the song's end.
+    pub(super) fn send_clock(&mut self, number: i64, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+        let end = self.plan.grid.ticks_at(self.plan.end.micros() as f64);
+        let last = ((number + 1) * CLOCK_TICKS) as f64 > end;
+        self.clock = (!last).then_some(number + 1);
+        self.to_clock(&midi::TIMING_CLOCK, now, wires, tell);
+    }
+
+    pub(super) fn send_quarter_frame(&mut self, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+        let Some(start) = self.plan.timecode else { return };
+        let absolute = self.quarter_frame + start.frames() * 4;
+        let piece = u8::try_from(absolute.rem_euclid(8)).unwrap_or(0);
+        if piece == 0 || self.saying.is_none() {
+            self.saying = Some(Timecode::from_frames(absolute.div_euclid(8) * 2, start.rate()));
+        }
+        let saying = self.saying.unwrap_or(start);
+        self.quarter_frame += 1;
+        self.to_timecode(&midi::quarter_frame(saying, piece), now, wires, tell);
+    }
+
+    fn to_timecode(&mut self, bytes: &[u8], now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+        for to in 0..self.sync.timecode.len() {
+            self.send(self.sync.timecode[to], bytes, now, wires, tell);
+        }
+    }
+
+    fn to_clock(&mut self, bytes: &[u8], now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+        for to in 0..self.sync.clock.len() {
+            self.send(self.sync.clock[to], bytes, now, wires, tell);
+        }
+    }
+}

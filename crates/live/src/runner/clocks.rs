@@ -1,0 +1,89 @@
+//! The machine's clocks, behind a trait: the system's own, and whatever a test makes up.
+
+use super::spin_budget::SpinBudget;
+use crate::units::{MachineTime, UnixTime};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
+use std::thread;
+use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
+
+/// The machine's clocks.
+pub trait Clocks: Send + Sync {
+    /// A clock that never goes back.
+    fn now(&self) -> MachineTime;
+    /// The wall clock.
+    fn wall(&self) -> UnixTime;
+    /// Waits until a time of [`Clocks::now`] as exactly as it can, or less where something calls.
+    fn wait_until(&self, at: MachineTime);
+    /// Waits until about a time of [`Clocks::now`], or less where something calls.
+    fn rest_until(&self, at: MachineTime);
+}
+
+/// A clock that is shared.
+pub type Clock = Arc<dyn Clocks>;
+
+/// The system's own clocks.
+pub struct SystemClocks {
+    begin: Instant,
+    /// What the [`SpinBudget`] knows, kept by the one thread that waits.
+    margin: AtomicI64,
+    woke: AtomicI64,
+    owed: AtomicI64,
+}
+
+impl Default for SystemClocks {
+    fn default() -> SystemClocks {
+        let SpinBudget { margin, woke, owed } = SpinBudget::NEW;
+        let begin = Instant::now();
+        SystemClocks { begin, margin: margin.into(), woke: woke.into(), owed: owed.into() }
+    }
+}
+
+impl SystemClocks {
+    fn micros(&self) -> i64 {
+        i64::try_from(self.begin.elapsed().as_micros()).unwrap_or(i64::MAX)
+    }
+
+    /// Sleeps until a time that is to be met, or about one.
+    fn sleep(&self, budget: SpinBudget, until: i64, exact: bool) {
+        let began = self.micros();
+        let left = until - began;
+        if left > 0 {
+            thread::park_timeout(Duration::from_micros(left.unsigned_abs()));
+        }
+        let SpinBudget { margin, woke, owed } = budget.after(began, exact.then_some(until), self.micros());
+        self.margin.store(margin, Ordering::Relaxed);
+        self.woke.store(woke, Ordering::Relaxed);
+        self.owed.store(owed, Ordering::Relaxed);
+    }
+
+    fn budget(&self) -> SpinBudget {
+        let of = |atomic: &AtomicI64| atomic.load(Ordering::Relaxed);
+        SpinBudget { margin: of(&self.margin), woke: of(&self.woke), owed: of(&self.owed) }
+    }
+}
+
+impl Clocks for SystemClocks {
+    fn now(&self) -> MachineTime {
+        MachineTime::from_micros(self.micros())
+    }
+
+    fn wall(&self) -> UnixTime {
+        let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+        UnixTime::from_micros(i64::try_from(since.as_micros()).unwrap_or(i64::MAX))
+    }
+
+    fn wait_until(&self, at: MachineTime) {
+        let budget = self.budget();
+        if let Some(wanted) = budget.sleep_until(at.micros(), self.micros()) {
+            return self.sleep(budget, wanted, true);
+        }
+        while self.now() < at {
+            std::hint::spin_loop();
+        }
+    }
+
+    fn rest_until(&self, at: MachineTime) {
+        self.sleep(self.budget(), at.micros(), false);
+    }
+}

@@ -1,0 +1,106 @@
+//! What to print and how: sheet, paper, date, earlier version, template, fonts.
+
+use letfall_core::prepared::Prepared;
+use letfall_core::show::Show;
+use std::sync::Arc;
+
+/// Paper sizes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Size {
+    /// ISO 216: 210 × 297 mm.
+    #[default]
+    A4,
+    /// 8.5 × 11 in.
+    Letter,
+    /// ISO 216: 297 × 420 mm; for the wall sheet.
+    A3,
+    /// 11 × 17 in; for the wall sheet.
+    Tabloid,
+}
+
+impl Size {
+    pub(crate) const fn template_name(self) -> &'static str {
+        match self {
+            Size::A4 => "a4",
+            Size::Letter => "us-letter",
+            Size::A3 => "a3",
+            Size::Tabloid => "us-tabloid",
+        }
+    }
+}
+
+/// Which pages.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Sheet {
+    /// Everything that happens, in order of landing.
+    #[default]
+    Order,
+    /// What the stage manager says, with a count-down to each release.
+    Calls,
+    /// For whoever minds media.
+    Media,
+    /// For whoever minds lighting.
+    Lighting,
+    /// A page for each release: cautions, steps, plan, signatures.
+    Release,
+    /// For whoever minds outputs.
+    Outputs,
+    /// The whole score as a picture on one landscape page.
+    Wall,
+    /// What is hired, owned and bought, and what it costs.
+    Kit,
+    /// What is looked at before the doors open.
+    Checklist,
+    /// All of them as one file, with contents and bookmarks.
+    All,
+}
+
+impl Sheet {
+    /// Each sheet, in the order of the whole file, with its name on the page.
+    pub const EACH: [(Sheet, &'static str); 9] = [
+        (Sheet::Order, "Running order"),
+        (Sheet::Calls, "Call sheet"),
+        (Sheet::Release, "Release sheet"),
+        (Sheet::Lighting, "Lighting sheet"),
+        (Sheet::Media, "Media sheet"),
+        (Sheet::Outputs, "Outputs sheet"),
+        (Sheet::Wall, "Wall sheet"),
+        (Sheet::Checklist, "Pre-show checklist"),
+        (Sheet::Kit, "Kit and cost"),
+    ];
+}
+
+/// An earlier version of the show, to mark changes against.
+#[derive(Debug, Clone)]
+pub struct EarlierVersion {
+    /// What it is called: the version that stood on its pages; empty if it had none.
+    pub version: String,
+    /// Its service of the same name; `None` if it had none.
+    pub plan: Option<Arc<Prepared>>,
+}
+
+impl EarlierVersion {
+    /// The service of a name in an earlier show.
+    pub fn of(show: Arc<Show>, service: &str) -> EarlierVersion {
+        let version = show.version.clone();
+        let at = show.services.iter().position(|s| s.name == service);
+        EarlierVersion { version, plan: at.and_then(|at| Prepared::hypothetical(show, at).ok()) }
+    }
+}
+
+/// How to print.
+#[derive(Debug, Clone, Default)]
+pub struct PaperOptions {
+    /// Paper.
+    pub size: Size,
+    /// Pages.
+    pub sheet: Sheet,
+    /// The day it was printed, as it shall stand in the header; empty for none.
+    pub printed: String,
+    /// The version before: what differs from it is marked.
+    pub previous: Option<EarlierVersion>,
+    /// A template to use instead of the built-in one: its name (for messages) and its text.
+    pub template: Option<(String, String)>,
+    /// Font files for scripts that the house's typeface lacks.
+    pub fonts: Vec<Arc<Vec<u8>>>,
+}

@@ -1,0 +1,20 @@
+//! Everything that differs between systems, behind functions that do not: folders, file locks, permissions of new files, thread
+//! priority, holding off sleep. No other crate asks which system it runs on.
+
+#[cfg(feature = "desktop")]
+mod awake;
+#[cfg(feature = "desktop")]
+mod dialog_service;
+mod folders;
+mod lock;
+mod permissions;
+mod priority;
+
+#[cfg(feature = "desktop")]
+pub use awake::Awake;
+#[cfg(feature = "desktop")]
+pub use dialog_service::has_dialog_service;
+pub use folders::program_folder;
+pub use lock::FileLock;
+pub use permissions::like_a_new_file;
+pub use priority::{Priority, raise_thread_priority};

@@ -1,0 +1,32 @@
+//! Letting a thread go before others.
+
+/// Whether a thread goes before others.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Priority {
+    /// The system lets it.
+    Raised,
+    /// The system does not; why.
+    Usual(String),
+}
+
+/// Asks the system to let the calling thread go before others.
+pub fn raise_thread_priority() -> Priority {
+    #[cfg(unix)]
+    {
+        use thread_priority::{
+            RealtimeThreadSchedulePolicy, ThreadPriority, ThreadPriorityValue, ThreadSchedulePolicy,
+            set_thread_priority_and_policy, thread_native_id,
+        };
+        let value = ThreadPriorityValue::try_from(60u8).unwrap_or_default();
+        let policy = ThreadSchedulePolicy::Realtime(RealtimeThreadSchedulePolicy::Fifo);
+        match set_thread_priority_and_policy(thread_native_id(), ThreadPriority::Crossplatform(value), policy) {
+            Ok(()) => Priority::Raised,
+            Err(why) => Priority::Usual(format!("{why:?}")),
+        }
+    }
+    #[cfg(not(unix))]
+    match thread_priority::set_current_thread_priority(thread_priority::ThreadPriority::Max) {
+        Ok(()) => Priority::Raised,
+        Err(why) => Priority::Usual(format!("{why:?}")),
+    }
+}

@@ -1,0 +1,8 @@
+//! How far moments are apart.
+
+/// The middle one of the gaps between moments; `None` where there is none.
+pub(super) fn middle_gap(times: &[f64]) -> Option<f64> {
+    let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+    gaps.sort_by(f64::total_cmp);
+    gaps.get(gaps.len() / 2).copied()
+}
