@@ -1,5 +1,5 @@
 //! Every command once, as data: its words, its keys, one sentence of help. Menus, keys and the searchable list read this; what a
-//! command does is written in [`crate::carry_out`].
+//! command does is written in `carry_out`.
 
 use egui::{Key, KeyboardShortcut, Modifiers};
 

@@ -303,6 +303,15 @@ impl Document {
         self.selection.labels.iter().filter_map(|label| service.cues.get(*label)).collect()
     }
 
+    /// The selection with one cue more, or less.
+    pub fn toggled(&self, label: Label) -> Selection {
+        let mut selection = self.selection.clone();
+        if !selection.labels.remove(&label) {
+            selection.labels.insert(label);
+        }
+        selection
+    }
+
     /// "12 cues", "L3".
     pub fn selection_words(&self) -> String {
         match self.selected().as_slice() {

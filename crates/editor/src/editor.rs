@@ -87,12 +87,11 @@ impl Editor {
     fn with_document(mut document: Document, recovered: Option<Box<Show>>, folder: PathBuf) -> Editor {
         let mut mark = None;
         if let Some(path) = document.path.clone() {
-            match mark_open(&folder, &path) {
-                Some(made) => mark = made,
-                None => {
-                    let words = format!("{} is open in another editor too; whoever saves last wins", path.display());
-                    document.fail(words);
-                }
+            if let Some(made) = mark_open(&folder, &path) {
+                mark = made;
+            } else {
+                let words = format!("{} is open in another editor too; whoever saves last wins", path.display());
+                document.fail(words);
             }
         }
         Editor {

@@ -134,8 +134,8 @@ impl Editor {
                     .frame(bare(ui))
                     .exact_size((ui.available_height() * 0.34).clamp(190.0, 420.0))
                     .show(ui, |ui| {
-                        let beside = Beside { playback: &self.playback, snap: &mut screens.score.snap, theme };
-                        score::stage_strip(ui, document, beside, requests);
+                        let mut beside = Beside { playback: &self.playback, snap: &mut screens.score.snap, theme };
+                        score::stage_strip(ui, document, &mut beside, requests);
                     });
                 egui::CentralPanel::no_frame().show(ui, |ui| {
                     let (found, known) = (self.by_ear.found(), self.by_ear.known());

@@ -1,7 +1,7 @@
 //! The editor: screens over the core.
 //!
-//! Arrows run one way: [`screens`] draw what they are given and put [`request`]s down; [`frame`] draws them and hands what they ask
-//! for to [`carry_out`], the one place that changes anything. `jobs` are what goes on beside the screen, `widgets` what several
+//! Arrows run one way: [`screens`] draw what they are given and put [`request`]s down; `frame` draws them and hands what they ask
+//! for to `carry_out`, the one place that changes anything. `jobs` are what goes on beside the screen, `widgets` what several
 //! screens are made of, [`commands`] the table of commands as data.
 
 mod by_ear;

@@ -1,5 +1,5 @@
 //! What a screen asks for, as values. Screens change nothing themselves: they put requests down while they are drawn, and one place
-//! ([`crate::carry_out`]) carries them out afterwards.
+//! (`carry_out`) carries them out afterwards.
 
 use crate::by_ear::EarRequest;
 use crate::commands::Command;

@@ -117,7 +117,7 @@ mod tests {
         let path = folder.path().join("first-opener.letfall");
         fs::write(&path, "mine").unwrap();
         let written = write(folder.path()).unwrap();
-        assert_eq!(written.left_alone, [path.clone()]);
+        assert_eq!(written.left_alone, std::slice::from_ref(&path));
         assert_eq!(fs::read_to_string(path).unwrap(), "mine");
     }
 }

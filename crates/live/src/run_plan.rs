@@ -60,7 +60,7 @@ pub struct RunItem {
     pub release: Option<ReleaseIndex>,
     /// What is sent in rehearsal in its place: `None` sends nothing.
     pub stand_in: Option<ByteRange>,
-    /// Which of [`RunPlan::trigger_ports`] are ports by which its message, or the stand-in's, would fire a release, as a device
+    /// Which of `trigger_ports` are ports by which its message, or the stand-in's, would fire a release, as a device
     /// takes it: by those it is never sent as anything but that release.
     pub triggers: (u32, u32),
     /// The row of the stage that it sets: what was sent last for a row holds. `None` sets none.

@@ -11,7 +11,7 @@ pub struct Awake {
 
 impl Awake {
     /// Asks the system, beside the screen: it may take its time to answer.
-    pub fn new() -> Awake {
+    pub fn begin() -> Awake {
         let (tell, told) = channel();
         let (stop, until) = channel::<()>();
         let ask = move || {

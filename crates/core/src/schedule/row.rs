@@ -62,7 +62,7 @@ pub struct Row {
     pub late: SongSpan,
     /// It waits so long for its port.
     pub waits: SongSpan,
-    /// Its bytes' place in [`Schedule::messages`]; `None` says see `fault`, or that the cue rests.
+    /// Its bytes' place in [`super::Schedule::messages`]; `None` says see `fault`, or that the cue rests.
     pub wire: Option<u32>,
     /// Why there are none.
     pub fault: Option<Fault>,

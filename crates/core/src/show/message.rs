@@ -1,5 +1,5 @@
 //! Messages as people choose them. Channel and device number belong to the receiver, so that a preset can be moved from
-//! one receiver to another without retyping. [`crate::schedule::wire`] turns them into bytes.
+//! one receiver to another without retyping. [`crate::midi`] turns them into bytes.
 
 use crate::text_form::{number_form, text_form};
 use crate::time::{FrameRate, SongSpan};

@@ -183,7 +183,7 @@ impl Run {
             Event::Stopped { song, at } => self.place = Place { song, at, runs: false },
             Event::Opening { release, at, .. } => self.set(release, ReleaseStatus::Opening(at)),
             Event::Armed { release, holder, .. } => {
-                self.set(release, ReleaseStatus::Armed(name(&self.holders, holder)))
+                self.set(release, ReleaseStatus::Armed(name(&self.holders, holder)));
             }
             Event::Disarmed { release, why, .. } => self.set(release, ReleaseStatus::Closed(Some(why))),
             Event::PortLost { port, .. } => {
@@ -265,7 +265,7 @@ impl Run {
                 SendOutcome::TooLate => self.set(release, ReleaseStatus::NotSent("it was too late".to_owned())),
                 SendOutcome::NoPort => self.set(release, ReleaseStatus::NotSent("its port is not there".to_owned())),
                 SendOutcome::Twice => {
-                    self.set(release, ReleaseStatus::NotSent("it was sent before in this run".to_owned()))
+                    self.set(release, ReleaseStatus::NotSent("it was sent before in this run".to_owned()));
                 }
                 _ => {}
             }

@@ -300,7 +300,7 @@ impl Rehearsal {
         }
         run.command(Command::Start { song: document.playhead, at: run.now(), chase: self.options.chase });
         self.recorder.clear();
-        self.awake = Some(Awake::new());
+        self.awake = Some(Awake::begin());
     }
 
     /// Everything stops.

@@ -14,7 +14,7 @@ const NAME_LINE: f32 = 27.0;
 
 /// Draws the picture into `rect` and says in words what it shows.
 pub fn draw(ui: &mut egui::Ui, rect: Rect, plan: &Prepared, at: SongTime, p: &Palette) -> String {
-    let show = &*plan.show();
+    let show = plan.show();
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 2.0, p.hall);
     let mut said = Vec::new();

@@ -35,9 +35,10 @@ fn set(value: &mut Value, want: &dyn Fn(&Limit, f64) -> f64) -> usize {
                 let is = MARKS.iter().any(|(of, mark)| *of == kind && object.contains_key(*mark));
                 if let Some(number) = object.get_mut(field).filter(|v| is && v.is_number()) {
                     let wanted = want(limit, number.as_f64().unwrap());
-                    #[allow(clippy::cast_possible_truncation)] // a whole number stays one
+                    // A whole number stays one.
                     let whole = number.is_i64() || number.is_u64();
-                    *number = if whole { json!(wanted as i64) } else { json!(wanted) };
+                    let whole = whole.then(|| letfall_core::time::round::nearest(wanted));
+                    *number = whole.map_or_else(|| json!(wanted), |whole| json!(whole));
                     count += 1;
                 }
             }

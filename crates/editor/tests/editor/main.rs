@@ -3,7 +3,6 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 mod desk;
-mod display;
 mod files;
 mod keyboard;
 mod limits;

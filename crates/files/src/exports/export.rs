@@ -221,8 +221,7 @@ impl Export {
             }
         });
         match (made, done) {
-            (Some(Err(why)), _) | (None, Err(why)) => Err(why),
-            (Some(Ok(_)), Err(why)) => Err(why),
+            (Some(Err(why)), _) | (_, Err(why)) => Err(why),
             (Some(Ok(written)), Ok(())) => Ok(written),
             (None, Ok(())) => Err(Failure::Use("nothing was written".to_owned())),
         }

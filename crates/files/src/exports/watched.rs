@@ -41,5 +41,5 @@ pub struct Stopped;
 
 /// Whether an error of writing means that somebody stopped it.
 pub fn is_stopped(error: &Error) -> bool {
-    error.get_ref().is_some_and(|inner| inner.is::<Stopped>())
+    error.get_ref().is_some_and(<dyn std::error::Error + Send + Sync + 'static>::is::<Stopped>)
 }

@@ -19,23 +19,23 @@ impl Engine {
     pub(super) fn announce(&mut self, song: SongTime, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
         if let Some(at) = self.plan.timecode {
             let frame = midi::full_frame(at.plus(song - SongTime::ZERO).0);
-            self.to_timecode(&frame, now, wires, tell);
+            self.timecode_bytes(&frame, now, wires, tell);
         }
         if let Some(first) = self.clock {
             let sixteenth = first * CLOCK_TICKS / SONG_POSITION_TICKS;
             let pointer = midi::song_position(u16::try_from(sixteenth.clamp(0, 16_383)).unwrap_or(0));
-            self.to_clock(&pointer, now, wires, tell);
+            self.clock_bytes(&pointer, now, wires, tell);
         }
     }
 
     /// Start from the song's beginning, Continue from anywhere else (MIDI 1.0, system real time).
     pub(super) fn send_start(&mut self, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
         let bytes = if self.clock == Some(0) { midi::START } else { midi::CONTINUE };
-        self.to_clock(&bytes, now, wires, tell);
+        self.clock_bytes(&bytes, now, wires, tell);
     }
 
     pub(super) fn send_stop(&mut self, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
-        self.to_clock(&midi::STOP, now, wires, tell);
+        self.clock_bytes(&midi::STOP, now, wires, tell);
     }
 
     /// Sends a clock of a number and readies the next, up to the song's end.
@@ -43,7 +43,7 @@ impl Engine {
         let end = self.plan.grid.ticks_at(self.plan.end.micros() as f64);
         let last = ((number + 1) * CLOCK_TICKS) as f64 > end;
         self.clock = (!last).then_some(number + 1);
-        self.to_clock(&midi::TIMING_CLOCK, now, wires, tell);
+        self.clock_bytes(&midi::TIMING_CLOCK, now, wires, tell);
     }
 
     pub(super) fn send_quarter_frame(&mut self, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
@@ -55,16 +55,16 @@ impl Engine {
         }
         let saying = self.saying.unwrap_or(start);
         self.quarter_frame += 1;
-        self.to_timecode(&midi::quarter_frame(saying, piece), now, wires, tell);
+        self.timecode_bytes(&midi::quarter_frame(saying, piece), now, wires, tell);
     }
 
-    fn to_timecode(&mut self, bytes: &[u8], now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+    fn timecode_bytes(&mut self, bytes: &[u8], now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
         for to in 0..self.sync.timecode.len() {
             self.send(self.sync.timecode[to], bytes, now, wires, tell);
         }
     }
 
-    fn to_clock(&mut self, bytes: &[u8], now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+    fn clock_bytes(&mut self, bytes: &[u8], now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
         for to in 0..self.sync.clock.len() {
             self.send(self.sync.clock[to], bytes, now, wires, tell);
         }

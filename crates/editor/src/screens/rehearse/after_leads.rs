@@ -1,7 +1,8 @@
 //! After a run: which leads change once what was timed is taken into the show. Worked out when the figures change, beside the
 //! screen where there are very many cues.
 
-use super::after::{Form, head};
+use super::form::Form;
+use super::headings::head;
 use crate::document::Document;
 use crate::jobs::Job;
 use egui::{Grid, Ui};

@@ -1,6 +1,6 @@
 //! After a run: how late each port was, and what was not sent.
 
-use super::after::head;
+use super::headings::head;
 use crate::widgets::theme::bold;
 use egui::{FontId, Grid, RichText, Ui};
 use letfall_live::Summary;

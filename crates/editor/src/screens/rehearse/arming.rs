@@ -1,6 +1,6 @@
 //! Who holds a release, and the button to hold.
 
-use super::screen::Rehearsing;
+use super::rehearsing::Rehearsing;
 use crate::rehearsal::RehearsalRequest;
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;

@@ -6,31 +6,17 @@
 //! read at half that distance.
 
 use super::board_line::{MIDDLE, countdown, line};
+use super::board_state::BoardState;
 use super::reveal;
 use crate::rehearsal::{ReleaseStatus, Run};
 use crate::widgets::stage_picture;
-use crate::widgets::theme::{Palette, Theme, bold};
+use crate::widgets::theme::{Palette, bold};
 use egui::{Color32, FontId, Rect, RichText, Ui, vec2};
-use letfall_core::prepared::Prepared;
 use letfall_core::schedule::describe;
-use letfall_core::time::{SongTime, Tick, round};
+use letfall_core::time::{Tick, round};
 use letfall_live::Mode;
 
 const LARGE: f32 = 80.0;
-
-/// What is shown of one moment.
-pub struct BoardState<'a> {
-    /// What was worked out.
-    pub plan: &'a Prepared,
-    /// The run, where there is one.
-    pub run: Option<&'a Run>,
-    /// Song time.
-    pub at: SongTime,
-    /// The look.
-    pub theme: Theme,
-    /// What is heard.
-    pub sound: &'static str,
-}
 
 /// Draws the board.
 pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
@@ -48,7 +34,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
     let next = rows.filter(|r| r.land > state.at && !kept(r.label)).min_by_key(|r| r.land);
     let words = next.map_or_else(
         || "No more cues".to_owned(),
-        |r| format!("{}  {}", r.label, describe(&state.plan.show(), state.plan.cue(r))),
+        |r| format!("{}  {}", r.label, describe(state.plan.show(), state.plan.cue(r))),
     );
     line(ui, "Next cue", &words, next.map(|r| countdown(grid, state.at, r.land)), &p, p.text);
     reveal::show(ui, state, &p);

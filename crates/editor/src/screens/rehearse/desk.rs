@@ -1,7 +1,7 @@
 //! The desk: start, stop, mode, arming, ports, others, what is played in.
 
 use super::after::After;
-use super::screen::{RehearseScreen, Rehearsing};
+use super::rehearsing::Rehearsing;
 use super::{arming, others, recorder_panel};
 use crate::rehearsal::{RehearsalOptions, RehearsalRequest};
 use crate::request::{Requests, UiRequest};
@@ -10,7 +10,13 @@ use egui::{FontId, RichText, Ui};
 use letfall_live::Mode;
 
 /// Shows it. Whether the button to arm is held.
-pub fn show(screen: &mut RehearseScreen, ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool {
+pub fn show(
+    ui: &mut Ui,
+    what: &Rehearsing<'_>,
+    second_window: bool,
+    after: &mut Option<After>,
+    requests: &mut Requests,
+) -> bool {
     let p = what.theme.palette();
     let rehearsal = what.rehearsal;
     let runs = rehearsal.runs();
@@ -37,7 +43,7 @@ pub fn show(screen: &mut RehearseScreen, ui: &mut Ui, what: &Rehearsing<'_>, req
     ui.add_space(6.0);
     let mut options = rehearsal.options().clone();
     ways(ui, &mut options);
-    let mut second = screen.second_window;
+    let mut second = second_window;
     if ui.checkbox(&mut second, "Second window for the stage manager (F11: full screen)").changed() {
         requests.push(UiRequest::SecondWindow(second));
     }
@@ -50,10 +56,10 @@ pub fn show(screen: &mut RehearseScreen, ui: &mut Ui, what: &Rehearsing<'_>, req
         requests.push(UiRequest::Rehearsal(RehearsalRequest::Recorder(options)));
     }
     ui.add_space(8.0);
-    let open = screen.after.is_some();
+    let open = after.is_some();
     let words = if open { "Back to the board" } else { "After the run: lateness, notes, what was measured" };
     if ui.add_enabled(!runs, egui::Button::new(words).wrap()).clicked() {
-        screen.after = (!open).then(After::default);
+        *after = (!open).then(After::default);
     }
     if let Some(log) = rehearsal.run.as_ref().and_then(|r| r.log.as_ref()) {
         ui.add(egui::Label::new(RichText::new(format!("Log: {}", log.display())).color(p.quiet)).wrap());

@@ -6,10 +6,15 @@ mod after_sent;
 mod arming;
 mod board;
 mod board_line;
+mod board_state;
 mod desk;
+mod form;
+mod headings;
 mod others;
 mod recorder_panel;
+mod rehearsing;
 mod reveal;
 mod screen;
 
-pub use screen::{RehearseScreen, Rehearsing};
+pub use rehearsing::Rehearsing;
+pub use screen::RehearseScreen;

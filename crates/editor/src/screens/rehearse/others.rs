@@ -1,6 +1,6 @@
 //! Which port of the machine stands for which of the show; keeping others in time, and following them.
 
-use super::screen::Rehearsing;
+use super::rehearsing::Rehearsing;
 use crate::rehearsal::{RehearsalOptions, RehearsalRequest};
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;

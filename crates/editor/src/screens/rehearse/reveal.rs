@@ -1,7 +1,7 @@
 //! The board's line of the next release: its lock, and the stretch in which it can be armed.
 
-use super::board::BoardState;
 use super::board_line::{countdown, line};
+use super::board_state::BoardState;
 use crate::rehearsal::ReleaseStatus;
 use crate::widgets::theme::{Palette, bold};
 use egui::{Align2, FontId, Pos2, Rect, Stroke, Ui, vec2};

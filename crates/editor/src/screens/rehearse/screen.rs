@@ -1,28 +1,16 @@
 //! The screen itself.
 
 use super::after::After;
-use super::board::{self, BoardState};
+use super::board;
+use super::board_state::BoardState;
 use super::desk;
-use crate::document::Document;
-use crate::rehearsal::{Rehearsal, RehearsalRequest};
+use super::rehearsing::Rehearsing;
+use crate::rehearsal::RehearsalRequest;
 use crate::request::{Requests, UiRequest};
-use crate::widgets::theme::Theme;
 use egui::{Key, Ui};
 
 /// The key that is held to arm.
 const ARM: Key = Key::A;
-
-/// What the screen shows.
-pub struct Rehearsing<'a> {
-    /// The run and its set-up.
-    pub rehearsal: &'a Rehearsal,
-    /// What is heard, in words.
-    pub sound: &'static str,
-    /// The show.
-    pub document: &'a Document,
-    /// The look.
-    pub theme: Theme,
-}
 
 /// What it looks like.
 #[derive(Default)]
@@ -30,7 +18,7 @@ pub struct RehearseScreen {
     /// The board is in a window of its own too.
     pub second_window: bool,
     /// The page after the run, where it is open.
-    pub(super) after: Option<After>,
+    after: Option<After>,
 }
 
 impl RehearseScreen {
@@ -60,7 +48,7 @@ impl RehearseScreen {
         let frame = egui::Frame::side_top_panel(ui.style()).fill(egui::Color32::TRANSPARENT);
         egui::Panel::left("rehearse desk").frame(frame).exact_size(320.0).show(ui, |ui| {
             egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-                held |= desk::show(self, ui, what, requests);
+                held |= desk::show(ui, what, self.second_window, &mut self.after, requests);
             });
         });
         if held || what.rehearsal.is_holding() {

@@ -123,7 +123,7 @@ struct Body<'a> {
 impl Body<'_> {
     fn draw(&self, painter: &Painter, plan: &Prepared) -> Rect {
         let g = self.ground;
-        let show = &*plan.show();
+        let show = plan.show();
         let kind = self.row.label.kind;
         let fill = g.theme.kind(kind);
         let fill = if self.cue.resting { fill.gamma_multiply(0.35) } else { fill };

@@ -2,9 +2,9 @@
 
 use super::bodies::{self, Drawn};
 use super::geometry::View;
+use super::gesture::Gesture;
 use super::guide_strip::GuideStrip;
 use super::layout::{RowPlace, layout};
-use super::pointer::{Gesture, toggled};
 use super::ruler;
 use super::snap::Snap;
 use crate::document::Document;
@@ -229,7 +229,7 @@ impl Score {
             let name = format!("Cue {}", drawn.label);
             response.widget_info(|| egui::WidgetInfo::selected(egui::accesskit::Role::ListItem, true, chosen, &name));
             if response.has_focus() && ui.input(|i| i.key_pressed(egui::Key::Space)) {
-                requests.push(UiRequest::Select(toggled(document, drawn.label)));
+                requests.push(UiRequest::Select(document.toggled(drawn.label)));
             }
         }
     }

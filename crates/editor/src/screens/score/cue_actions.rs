@@ -1,7 +1,7 @@
 //! What the selected cues do, on which track, whether they are called: chosen from the rig.
 
 use super::cue_field::with_call;
-use super::inspector::{DIFFERS, FIELD, Shown};
+use super::shown::{DIFFERS, FIELD, Shown};
 use crate::document::Document;
 use crate::request::Requests;
 use egui::Ui;

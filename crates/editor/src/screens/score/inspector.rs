@@ -3,6 +3,7 @@
 use super::cue_field::Field;
 use super::ear_panel::Ear;
 use super::handover::Planner;
+use super::shown::{DIFFERS, FIELD, Shown, same};
 use super::song::SongMarks;
 use super::{cue_actions, cue_lead};
 use crate::document::Document;
@@ -10,7 +11,7 @@ use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;
 use egui::{RichText, Ui};
 use letfall_core::edit;
-use letfall_core::show::{Action, Kind, Label, TrackKey};
+use letfall_core::show::Kind;
 
 /// Text being typed, until it is taken.
 #[derive(Default)]
@@ -20,51 +21,6 @@ pub struct Inspector {
     planner: Planner,
     song_open: bool,
     shown: Option<Shown>,
-}
-
-/// What the selected cues have in common: looked up when the selection or the show changes, not every frame.
-pub struct Shown {
-    revision: u64,
-    labels: Vec<Label>,
-    /// Whether each field is the same in all, in the order of [`Field`].
-    alike: [bool; Field::ALL.len()],
-    /// The track.
-    pub track: Option<TrackKey>,
-    /// `Some(None)`: all as their tracks say.
-    #[allow(clippy::option_option)] // differs, as the track, yes or no
-    pub called: Option<Option<bool>>,
-    /// The kind.
-    pub kind: Option<Kind>,
-    /// What they do.
-    pub does: Option<Action>,
-    /// Whether all rest.
-    pub resting: bool,
-}
-
-impl Shown {
-    fn of(document: &Document, labels: Vec<Label>) -> Shown {
-        let cues = document.selected_cues();
-        Shown {
-            revision: document.revision,
-            labels,
-            alike: Field::ALL.map(|field| same(cues.iter().map(|c| field.read(c))).is_some()),
-            track: same(cues.iter().map(|c| &c.track)).cloned(),
-            called: same(cues.iter().map(|c| c.call.as_ref().and_then(|call| call.called))),
-            kind: same(cues.iter().map(|c| c.label.kind)),
-            does: same(cues.iter().map(|c| &c.does)).cloned(),
-            resting: same(cues.iter().map(|c| c.resting)).unwrap_or(false),
-        }
-    }
-}
-
-/// What a field says where cues differ.
-pub const DIFFERS: &str = "differs";
-/// Width of a field, so that label and field fill the panel and no more.
-pub const FIELD: f32 = 190.0;
-
-fn same<T: PartialEq>(mut values: impl Iterator<Item = T>) -> Option<T> {
-    let first = values.next()?;
-    values.all(|v| v == first).then_some(first)
 }
 
 impl Inspector {

@@ -1,7 +1,7 @@
 //! Over everything on the score: the playhead, the ghost of what is being dragged, the box that is drawn.
 
 use super::canvas::Score;
-use super::pointer::Gesture;
+use super::gesture::Gesture;
 use super::ruler;
 use crate::document::Document;
 use crate::widgets::theme::Palette;

@@ -2,6 +2,7 @@
 
 use super::bodies::Drawn;
 use super::canvas::Score;
+use super::gesture::Gesture;
 use super::snap::Snap;
 use super::{guide_strip, ruler};
 use crate::document::Document;
@@ -11,21 +12,6 @@ use letfall_core::edit::{self, By, Selection};
 use letfall_core::prepared::{Prepared, TrackRows};
 use letfall_core::show::{Kind, Label, Length, TrackKey};
 use letfall_core::time::{SongTime, Tick, TickSpan};
-
-/// What the pointer is doing.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Gesture {
-    /// Moving the selection by the cue that landed at `from`; `to` is where it would land.
-    Move { from: SongTime, grabbed: SongTime, to: SongTime, snapped: bool },
-    /// Dragging the end of a media cue to `to`.
-    Lengthen { label: Label, to: SongTime, snapped: bool },
-    /// Drawing a box round cues.
-    Marquee { from: Pos2 },
-    /// Moving the playhead.
-    Scrub,
-    /// Pulling a bar line of the guide to where it is heard.
-    Pin { bar: i32, to: SongTime },
-}
 
 impl Score {
     fn hit(&self, at: Pos2) -> Option<&Drawn> {
@@ -167,7 +153,7 @@ impl Score {
         }
         match self.hit(at).map(|d| d.label) {
             Some(label) if modifiers.shift || modifiers.command => {
-                requests.push(UiRequest::Select(toggled(document, label)));
+                requests.push(UiRequest::Select(document.toggled(label)));
             }
             Some(label) => requests.select([label]),
             None => {
@@ -180,7 +166,7 @@ impl Score {
     fn end(&mut self, ui: &Ui, canvas: Rect, (document, plan): (&Document, &Prepared), requests: &mut Requests) {
         match self.gesture.take() {
             Some(Gesture::Lengthen { label, to, snapped }) => {
-                lengthen((document, plan), label, (to, snapped), requests)
+                lengthen((document, plan), label, (to, snapped), requests);
             }
             Some(Gesture::Pin { bar, to }) => {
                 let edit = guide_strip::pin(document, plan, bar, to);
@@ -264,13 +250,4 @@ fn lengthen(
     let edit = edit::change(&document.show, &service.name, &[label], |cue| cue.length = Some(length));
     requests.select([label]);
     requests.commit(format!("Length of {label}"), edit);
-}
-
-/// The selection with one cue more, or less.
-pub fn toggled(document: &Document, label: Label) -> Selection {
-    let mut selection = document.selection.clone();
-    if !selection.labels.remove(&label) {
-        selection.labels.insert(label);
-    }
-    selection
 }

@@ -80,7 +80,7 @@ impl SongMarks {
         let about = About {
             recording: song.guide.as_ref().map(|guide| guide.length.secs_f64()),
             playhead: document.playhead.secs_f64(),
-            here: grid.as_ref().map(|d| bar_of(&d.grid(), here)),
+            here: grid.as_ref().map(|d| bar_of(d.grid(), here)),
         };
         for asked in ear_panel::show(ui, ear, &about) {
             requests.push(UiRequest::Ear(asked));

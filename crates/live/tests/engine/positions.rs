@@ -1,0 +1,155 @@
+//! Starts, loops, jumps, ports that go.
+
+use super::desk::Desk;
+use super::made_up::{at, plan, show};
+use letfall_live::{Command, Event, Mode, SendOutcome, ShowPort, SyncPlan};
+use std::sync::Arc;
+
+#[test]
+fn a_start_within_the_song_sends_what_should_hold_and_never_a_release() {
+    let show = show();
+    let plan = plan(&show);
+    let after = plan.releases[0].send.micros() + 5_000_000;
+    for mode in [Mode::Rehearse, Mode::Perform] {
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        desk.give(Command::Mode(mode));
+        desk.start(after, true);
+        let chased: Vec<_> = desk
+            .events
+            .iter()
+            .filter_map(|e| {
+                if let Event::Message { item, outcome: SendOutcome::Chased, .. } = e {
+                    Some(plan.items[item.index()])
+                } else {
+                    None
+                }
+            })
+            .collect();
+        assert!(!chased.is_empty());
+        for item in &chased {
+            assert!(item.release.is_none() && item.due.micros() < after);
+            // Nothing that comes later sets the same row.
+            let later = plan
+                .items
+                .iter()
+                .any(|i| i.sets == item.sets && i.ends.is_none() && i.due > item.due && i.due.micros() < after);
+            assert!(!later, "{}", item.label);
+        }
+        // Each output and each lighting receiver that was ever set has its state.
+        let rows: std::collections::BTreeSet<_> =
+            plan.items.iter().filter(|i| i.due.micros() < after && i.ends.is_none()).filter_map(|i| i.sets).collect();
+        assert_eq!(chased.len(), rows.len());
+    }
+}
+
+#[test]
+fn a_loop_goes_round_on_its_own_beat() {
+    let show = show();
+    let plan = plan(&show);
+    let bar = |n| plan.grid.bar_time(n).micros();
+    let (from, to) = (bar(9), bar(25));
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    desk.give(Command::Loop(Some((super::made_up::song(from), super::made_up::song(to)))));
+    desk.start(from, false);
+    let begin = desk.now;
+    desk.run_to(begin + 10 * (to - from) - 1, None);
+    for item in plan.items.iter().filter(|i| (from..to).contains(&i.due.micros()) && i.ends.is_none()) {
+        let times: Vec<i64> = desk
+            .events
+            .iter()
+            .filter_map(|e| match e {
+                Event::Message { item: at, outcome: SendOutcome::Sent, at: when, .. }
+                    if plan.items[at.index()] == *item =>
+                {
+                    Some(when.micros())
+                }
+                _ => None,
+            })
+            .collect();
+        let expected: Vec<i64> = (0..10).map(|round| begin + round * (to - from) + item.due.micros() - from).collect();
+        assert_eq!(times, expected, "{}", item.label);
+    }
+}
+
+/// The clock that is followed wanders, stumbles back and forth by half a second, then jumps: nothing is sent twice, what a
+/// stumble passed over is sent late, what a jump passed over is told.
+#[test]
+fn another_clock_that_stumbles_sends_nothing_twice() {
+    let show = show();
+    let plan = plan(&show);
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    desk.start(-2_000_000, false);
+    let begin = desk.now + 2_000_000;
+    let mut apart = 0;
+    for second in 1..150i64 {
+        desk.run_to(begin + second * 1_000_000, None);
+        apart += match second {
+            k if k % 20 == 7 => -500_000,
+            k if k % 20 == 13 => 500_000,
+            k => (k % 5 - 2) * 3_000,
+        };
+        let now = desk.now;
+        desk.give(Command::Follow { song: super::made_up::song(now - begin + apart), at: at(now) });
+    }
+    let song = desk.engine.song(at(desk.now)).unwrap().micros();
+    let fate = |place: usize| -> Vec<SendOutcome> {
+        let of = |e: &Event| {
+            if let Event::Message { item, outcome, .. } = e {
+                (item.index() == place).then_some(*outcome)
+            } else {
+                None
+            }
+        };
+        desk.events.iter().filter_map(of).collect()
+    };
+    for (place, item) in plan.items.iter().enumerate() {
+        if item.ends.is_none() && item.due.micros() < song - 1_000_000 {
+            assert_eq!(fate(place).len(), 1, "{}", item.label);
+        }
+    }
+    let (before, now) = (desk.events.len(), desk.now);
+    desk.give(Command::Follow { song: super::made_up::song(song + 20_000_000), at: at(now) });
+    let jumped = desk.events[before..]
+        .iter()
+        .filter(|e| matches!(e, Event::Message { outcome: SendOutcome::JumpedOver, .. }))
+        .count();
+    let between =
+        plan.items.iter().filter(|i| i.ends.is_none() && (song..song + 20_000_000).contains(&i.due.micros())).count();
+    assert_eq!(jumped, between);
+}
+
+#[test]
+fn a_lost_port_does_not_stop_the_others() {
+    let show = show();
+    let plan = plan(&show);
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    desk.start(0, false);
+    let begin = desk.now;
+    desk.run_to(begin + 30_000_000, None);
+    desk.wires.broken = vec![0];
+    desk.run_to(begin + 120_000_000, None);
+    assert!(desk.events.iter().any(|e| matches!(e, Event::PortLost { port: ShowPort(0), .. })));
+    let late: Vec<_> = desk.wires.sent.iter().filter(|s| s.0 > begin + 30_000_000).collect();
+    assert!(!late.is_empty() && late.iter().all(|s| s.1 == 1));
+    // It is back: what comes then is sent.
+    desk.wires.broken.clear();
+    desk.give(Command::Port { port: ShowPort(0), there: true });
+    desk.run_to(begin + 180_000_000, None);
+    assert!(desk.wires.sent.iter().any(|s| s.1 == 0 && s.0 > begin + 120_000_000));
+}
+
+/// A thousand messages due at one instant, on any number of ports: all are sent, in order, once.
+#[test]
+fn a_thousand_at_once() {
+    let show = show();
+    let mut crowded = (*plan(&show)).clone();
+    let one = *crowded.items.iter().find(|i| i.release.is_none() && i.ends.is_none()).unwrap();
+    crowded.items = (0..1000).map(|_| letfall_live::RunItem { due: super::made_up::song(5_000_000), ..one }).collect();
+    let crowded = Arc::new(crowded);
+    let mut desk = Desk::new(&crowded, SyncPlan::default());
+    desk.start(0, false);
+    let begin = desk.now;
+    desk.run_to(begin + 6_000_000, None);
+    assert_eq!(desk.wires.sent.len(), 1000);
+    assert!(desk.wires.sent.iter().all(|s| s.0 == begin + 5_000_000));
+}

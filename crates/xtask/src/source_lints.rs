@@ -1,0 +1,138 @@
+//! Lints over the text of our sources: what no compiler looks at.
+
+use crate::shell::{Done, top};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Lines of code in a file, tests and comments apart.
+const MOST_LINES: usize = 450;
+
+/// What does no IO, reads no clock and starts no thread: whole crates, and parts of crates that have both.
+const PURE: &[&str] = &[
+    "core/src",
+    "export/src",
+    "paper/src",
+    "live/src/engine",
+    "live/src/interlock.rs",
+    "live/src/run_plan.rs",
+    "live/src/units.rs",
+    "live/src/follow.rs",
+    "sound/src/bars",
+    "sound/src/song",
+];
+
+/// What would be IO, a clock or a thread. Streams that are handed in (`std::io::Write` and its like) are none.
+const IMPURE: &[&str] = &[
+    "std::fs",
+    "std::net",
+    "std::process",
+    "std::thread",
+    "std::env",
+    "std::time::Instant",
+    "SystemTime",
+    "Instant::now",
+    "io::stdin",
+    "io::stdout",
+    "io::stderr",
+    "println!",
+    "eprintln!",
+    "egui",
+];
+
+/// Who takes a prepared plan, and builds nothing of it.
+const READERS: &[&str] = &["editor/src", "export/src", "files/src", "letfall/src", "live/src", "paper/src"];
+
+/// How a grid, a schedule, a stage or a list of calls would be built. All but a grid can be built in core alone; the compiler
+/// sees to that.
+const BUILDS: &[&str] = &["grid.build()", "plan.build()", "Schedule::build(", "Stage::new("];
+
+/// A MIDI file that is read has a grid and is no service of a show.
+const NO_PLAN: &[&str] = &["export/src/midi/import.rs"];
+
+/// All of them.
+pub fn run() -> Done {
+    let crates = top().join("crates");
+    let mut files = Vec::new();
+    collect(&crates, &mut files)?;
+    for file in files {
+        let text = fs::read_to_string(&file).map_err(|e| format!("{}: {e}", file.display()))?;
+        let name = file.strip_prefix(&crates).unwrap_or(&file).to_string_lossy().replace('\\', "/");
+        if let Some(why) = wrong(&name, &text) {
+            return Err(format!("crates/{name}{why}"));
+        }
+    }
+    Ok(())
+}
+
+/// What is wrong with a file, if anything.
+fn wrong(name: &str, text: &str) -> Option<String> {
+    if !text.lines().next().unwrap_or_default().starts_with("//!") {
+        return Some(" does not begin with //! and what it is for".to_owned());
+    }
+    let code = text.split("#[cfg(test)]\nmod tests").next().unwrap_or_default();
+    let lines: Vec<(usize, &str)> = (1..)
+        .zip(code.lines())
+        .filter(|(_, line)| !line.trim().is_empty() && !line.trim_start().starts_with("//"))
+        .collect();
+    if lines.len() > MOST_LINES {
+        return Some(format!(
+            " has {} lines of code and at most {MOST_LINES} are wanted; cut it by subject",
+            lines.len()
+        ));
+    }
+    let within = |places: &[&str]| places.iter().any(|place| name.starts_with(place));
+    let found = |words: &'static [&'static str]| {
+        lines.iter().find_map(|(at, line)| words.iter().find(|word| line.contains(**word)).map(|word| (*at, *word)))
+    };
+    if within(PURE)
+        && let Some((at, word)) = found(IMPURE)
+    {
+        return Some(format!(":{at}: {word} in code that promises to be pure; let whoever calls it do that"));
+    }
+    if within(READERS)
+        && !within(NO_PLAN)
+        && let Some((at, word)) = found(BUILDS)
+    {
+        return Some(format!(":{at}: {word} outside core; take what letfall_core::prepared::Prepared holds"));
+    }
+    None
+}
+
+fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Done {
+    let entries = fs::read_dir(folder).map_err(|e| format!("{}: {e}", folder.display()))?;
+    for entry in entries.flatten() {
+        let path = entry.path();
+        if path.is_dir() {
+            collect(&path, files)?;
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            files.push(path);
+        }
+    }
+    files.sort();
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_must_not_be_is_found_where_it_must_not_be() {
+        let file = |line: &str| format!("//! A file.\n\n{line}\n");
+        let wrong = |name: &str, line: &str| wrong(name, &file(line)).is_some();
+        assert!(wrong("core/src/show/root.rs", "use std::fs;"));
+        assert!(wrong("live/src/engine/send.rs", "let now = std::time::Instant::now();"));
+        assert!(wrong("paper/src/lib.rs", "println!(\"here\");"));
+        assert!(!wrong("files/src/disk.rs", "use std::fs;"));
+        assert!(!wrong("export/src/audio/click.rs", "use std::io::Write;"));
+        assert!(!wrong("core/src/show/root.rs", "// std::fs is for others"));
+        assert!(wrong("editor/src/screens/score/song.rs", "let grid = song.grid.build();"));
+        assert!(wrong("letfall/src/commands/grid.rs", "let grid = found.plan.build()?;"));
+        assert!(wrong("paper/src/data.rs", "let plan = Schedule::build(show, service);"));
+        assert!(!wrong("core/src/prepared/plan.rs", "let plan = Schedule::build(show, service);"));
+        assert!(!wrong("export/src/midi/import.rs", "let grid = plan.build()?;"));
+        assert!(super::wrong("core/src/x.rs", "use a::b;").is_some());
+        assert!(super::wrong("core/src/x.rs", &format!("//! X.\n{}", "let x = 1;\n".repeat(451))).is_some());
+        assert!(super::wrong("core/src/x.rs", &format!("//! X.\n{}", "let x = 1;\n".repeat(450))).is_none());
+    }
+}
