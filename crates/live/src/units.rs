@@ -109,6 +109,13 @@ impl Sub for MachineTime {
     }
 }
 
+impl Add for MachineSpan {
+    type Output = MachineSpan;
+    fn add(self, span: MachineSpan) -> MachineSpan {
+        MachineSpan(self.0.saturating_add(span.0))
+    }
+}
+
 impl Sub for MachineSpan {
     type Output = MachineSpan;
     fn sub(self, other: MachineSpan) -> MachineSpan {

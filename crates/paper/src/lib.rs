@@ -68,7 +68,12 @@ struct Typeset {
     lacks_characters: bool,
 }
 
+/// Documents that what was worked out for typesetting is kept for after it was last used: the one before, so that a sheet set again
+/// after a small change is set quickly, and memory does not grow with every page that was ever looked at.
+const KEPT_FOR: usize = 2;
+
 fn typeset(prepared: &Prepared, options: &PaperOptions) -> Result<Typeset, PaperError> {
+    typst::comemo::evict(KEPT_FOR);
     let data = data::plan(prepared, options);
     let json = serde_json::to_vec(&data).unwrap_or_default();
     let (name, template) = match &options.template {

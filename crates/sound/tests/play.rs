@@ -30,7 +30,7 @@ impl Sound for Tone {
         for (at, sample) in (from..).zip(out) {
             let turn = at as f64 * self.hertz / self.rate * std::f64::consts::TAU;
             let inside = (0..self.frames).contains(&at);
-            *sample = if inside { (0.5 * turn.cos()) as f32 } else { 0.0 };
+            *sample = if inside { (0.5 * libm::cos(turn)) as f32 } else { 0.0 };
         }
     }
 }

@@ -198,7 +198,7 @@ mod tests {
     fn luminance(colour: Color32) -> f64 {
         let part = |c: u8| {
             let c = f64::from(c) / 255.0;
-            if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+            if c <= 0.04045 { c / 12.92 } else { libm::pow((c + 0.055) / 1.055, 2.4) }
         };
         0.2126 * part(colour.r()) + 0.7152 * part(colour.g()) + 0.0722 * part(colour.b())
     }

@@ -1,7 +1,7 @@
 //! The machine's clocks, behind a trait: the system's own, and whatever a test makes up.
 
 use super::spin_budget::SpinBudget;
-use crate::units::{MachineTime, UnixTime};
+use crate::units::{MachineSpan, MachineTime, UnixTime};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 use std::thread;
@@ -35,37 +35,38 @@ impl Default for SystemClocks {
     fn default() -> SystemClocks {
         let SpinBudget { margin, woke, owed } = SpinBudget::NEW;
         let begin = Instant::now();
-        SystemClocks { begin, margin: margin.into(), woke: woke.into(), owed: owed.into() }
+        let (margin, woke, owed) = (margin.micros().into(), woke.micros().into(), owed.micros().into());
+        SystemClocks { begin, margin, woke, owed }
     }
 }
 
 impl SystemClocks {
-    fn micros(&self) -> i64 {
-        i64::try_from(self.begin.elapsed().as_micros()).unwrap_or(i64::MAX)
-    }
-
     /// Sleeps until a time that is to be met, or about one.
-    fn sleep(&self, budget: SpinBudget, until: i64, exact: bool) {
-        let began = self.micros();
+    fn sleep(&self, budget: SpinBudget, until: MachineTime, exact: bool) {
+        let began = self.now();
         let left = until - began;
-        if left > 0 {
-            thread::park_timeout(Duration::from_micros(left.unsigned_abs()));
+        if left > MachineSpan::ZERO {
+            thread::park_timeout(Duration::from_micros(left.micros().unsigned_abs()));
         }
-        let SpinBudget { margin, woke, owed } = budget.after(began, exact.then_some(until), self.micros());
-        self.margin.store(margin, Ordering::Relaxed);
-        self.woke.store(woke, Ordering::Relaxed);
-        self.owed.store(owed, Ordering::Relaxed);
+        let SpinBudget { margin, woke, owed } = budget.after(began, exact.then_some(until), self.now());
+        self.margin.store(margin.micros(), Ordering::Relaxed);
+        self.woke.store(woke.micros(), Ordering::Relaxed);
+        self.owed.store(owed.micros(), Ordering::Relaxed);
     }
 
     fn budget(&self) -> SpinBudget {
         let of = |atomic: &AtomicI64| atomic.load(Ordering::Relaxed);
-        SpinBudget { margin: of(&self.margin), woke: of(&self.woke), owed: of(&self.owed) }
+        SpinBudget {
+            margin: MachineSpan::from_micros(of(&self.margin)),
+            woke: MachineTime::from_micros(of(&self.woke)),
+            owed: MachineSpan::from_micros(of(&self.owed)),
+        }
     }
 }
 
 impl Clocks for SystemClocks {
     fn now(&self) -> MachineTime {
-        MachineTime::from_micros(self.micros())
+        MachineTime::from_micros(i64::try_from(self.begin.elapsed().as_micros()).unwrap_or(i64::MAX))
     }
 
     fn wall(&self) -> UnixTime {
@@ -75,7 +76,7 @@ impl Clocks for SystemClocks {
 
     fn wait_until(&self, at: MachineTime) {
         let budget = self.budget();
-        if let Some(wanted) = budget.sleep_until(at.micros(), self.micros()) {
+        if let Some(wanted) = budget.sleep_until(at, self.now()) {
             return self.sleep(budget, wanted, true);
         }
         while self.now() < at {
@@ -84,6 +85,6 @@ impl Clocks for SystemClocks {
     }
 
     fn rest_until(&self, at: MachineTime) {
-        self.sleep(self.budget(), at.micros(), false);
+        self.sleep(self.budget(), at, false);
     }
 }
