@@ -10,8 +10,8 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::thread;
 
-/// What was last said to the person.
-pub struct Said {
+/// What stands in the foot of the window: what was last said to the person.
+pub struct StatusMessage {
     /// The words.
     pub text: String,
     /// Whether it is a failure.
@@ -48,7 +48,7 @@ pub struct Document {
     /// Where the playhead stands.
     pub playhead: SongTime,
     /// What was last said.
-    pub said: Option<Said>,
+    pub said: Option<StatusMessage>,
     /// Counts changes, so that others can notice one.
     pub revision: u64,
     /// Characters in use that the house's typefaces lack.
@@ -74,6 +74,12 @@ impl Document {
         let unusual = letfall_files::fonts::lacking_in(&show);
         let facts = OutsideFacts::none();
         let plan = prepare(show.clone(), facts.clone(), 0);
+        if let Ok(plan) = plan.as_ref()
+            && plan.service().cues.len() > BESIDE
+        {
+            // Shows are opened beside the screen: whatever it reads of a large one is there before it asks.
+            plan.complete();
+        }
         Document {
             show,
             path,
@@ -242,12 +248,12 @@ impl Document {
 
     /// Says something.
     pub fn say(&mut self, text: impl Into<String>) {
-        self.said = Some(Said { text: text.into(), failed: false });
+        self.said = Some(StatusMessage { text: text.into(), failed: false });
     }
 
     /// Says that something failed.
     pub fn fail(&mut self, text: impl Into<String>) {
-        self.said = Some(Said { text: text.into(), failed: true });
+        self.said = Some(StatusMessage { text: text.into(), failed: true });
     }
 
     /// Commits an edit under a name, or says why not.

@@ -6,7 +6,7 @@ use crate::editor::Editor;
 use crate::jobs::{AUTOSAVE_SECS, Job};
 use crate::request::Requests;
 use crate::screens::rehearse::Rehearsing;
-use crate::screens::score::{Beside, Ear, GuideStrip};
+use crate::screens::score::{Ear, GuideStrip, StageStripState};
 use crate::screens::{Screen, head, problems, score, status, windows};
 use crate::widgets::theme;
 use egui::{Key, Ui};
@@ -134,7 +134,8 @@ impl Editor {
                     .frame(bare(ui))
                     .exact_size((ui.available_height() * 0.34).clamp(190.0, 420.0))
                     .show(ui, |ui| {
-                        let mut beside = Beside { playback: &self.playback, snap: &mut screens.score.snap, theme };
+                        let mut beside =
+                            StageStripState { playback: &self.playback, snap: &mut screens.score.snap, theme };
                         score::stage_strip(ui, document, &mut beside, requests);
                     });
                 egui::CentralPanel::no_frame().show(ui, |ui| {

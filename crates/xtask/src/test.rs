@@ -1,7 +1,8 @@
 //! `cargo xtask test` and `cargo xtask bench`.
 
 use crate::phases::Phases;
-use crate::shell::{Done, cargo, command, see, top};
+use crate::shell::{Done, cargo, command, see, target, top};
+use crate::stages::Stages;
 use crate::{fuzz, lint, setup, skips};
 use std::io::{BufRead as _, BufReader};
 use std::process::Stdio;
@@ -11,10 +12,14 @@ pub fn run() -> Done {
     let mut phases = Phases::default();
     let oracles = phases.step("set-up", setup::for_tests)?;
     skips::clear()?;
+    let mut stages = Stages::default();
     phases.step("the program", || {
+        stages.build("the program", &["build", "--package", "letfall"])?;
         // The demo shows' recordings are made, not kept: every test that reads a demo show finds them there.
-        see(&mut cargo(&["run", "--quiet", "--package", "letfall", "--", "demo", "demo-shows"]))
+        let program = target().join("debug/letfall").to_string_lossy().into_owned();
+        see(&mut command(&program, &["demo", "demo-shows"]))
     })?;
+    phases.step("building the tests", || stages.build("the tests", &["test", "--workspace", "--no-run"]))?;
     let mut tests = Tests::default();
     phases.step("tests", || tests.run(&["test", "--workspace"], &oracles))?;
     phases.step("tests through a MIDI server", || jack(&mut tests, &oracles))?;

@@ -14,9 +14,9 @@ const COUNTED: std::ops::Range<f64> = 20.0..300.0;
 /// By what factor a bar may be faster or slower than its neighbours before it is asked about: more than a bar is tapped astray.
 const ODD: f64 = 1.08;
 
-type Heard = (Hearing, Result<Found, BarsError>);
+type HeardBars = (Hearing, Result<Found, BarsError>);
 
-type Listening = Job<Result<Heard, String>>;
+type Listening = Job<Result<HeardBars, String>>;
 
 /// What was heard in a recording.
 #[derive(Default)]
@@ -38,7 +38,7 @@ pub struct ByEar {
     of: Option<(String, PathBuf)>,
 }
 
-fn hear(path: &Path, choice: &Choice, job: &JobContext<Result<Heard, String>>) -> Result<Heard, String> {
+fn hear(path: &Path, choice: &Choice, job: &JobContext<Result<HeardBars, String>>) -> Result<HeardBars, String> {
     let fail = |why: String| format!("{}: {why}", path.display());
     let mut decoder = letfall_files::guides::open(path).map_err(fail)?;
     let listened = Hearing::of(&mut decoder, |share| job.step(u8::from(share > 0.5), "listening"));

@@ -74,7 +74,7 @@ impl Editor {
             near: std::path::absolute(&near).unwrap_or_else(|_| near.clone()),
         };
         let answer = self.dialogs.ask(question);
-        self.start("Waiting for the file dialog", 1, move |_| Ok(JobResult::Chosen(purpose, answer(), near)));
+        self.start("Waiting for the file dialog", 1, move |_| Ok(JobResult::FileChosen(purpose, answer(), near)));
     }
 
     fn near(&self, purpose: FilePurpose) -> PathBuf {
@@ -135,9 +135,9 @@ impl Editor {
 
     fn job_result(&mut self, result: Result<JobResult, String>) {
         match result {
-            Ok(JobResult::Chosen(purpose, DialogResult::Path(path), _)) => self.chosen(purpose, path),
-            Ok(JobResult::Chosen(_, DialogResult::Nothing, _)) => {}
-            Ok(JobResult::Chosen(purpose, DialogResult::NoService, near)) => {
+            Ok(JobResult::FileChosen(purpose, DialogResult::Path(path), _)) => self.chosen(purpose, path),
+            Ok(JobResult::FileChosen(_, DialogResult::Nothing, _)) => {}
+            Ok(JobResult::FileChosen(purpose, DialogResult::NoService, near)) => {
                 self.screens.path = Some((purpose, near.display().to_string()));
             }
             Ok(JobResult::Opened(document, recovered)) => self.replace(*document, recovered),

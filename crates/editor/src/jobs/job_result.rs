@@ -11,7 +11,7 @@ use std::sync::Arc;
 /// What long work brings.
 pub enum JobResult {
     /// An answer of the system's dialog, and the path to begin with if it must be typed.
-    Chosen(FilePurpose, DialogResult, PathBuf),
+    FileChosen(FilePurpose, DialogResult, PathBuf),
     /// A show that was read, and newer work of it that was put by.
     Opened(Box<Document>, Option<Box<Show>>),
     /// The show was saved: which state of it, and where.

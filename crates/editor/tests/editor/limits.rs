@@ -109,3 +109,29 @@ fn a_budget_is_not_made_by_looking() {
     show.budget = None;
     visit(&show, "no budget");
 }
+
+/// The song's marks beside the score: times to the microsecond are shown to the millisecond, and stay.
+#[test]
+fn a_songs_marks_are_not_changed_by_looking() {
+    let mut show = demo();
+    let grid = &mut show.services[1].song.grid;
+    grid.origin = letfall_core::time::SongTime::saturating(7);
+    let at = grid.build().unwrap().bar_time(9) + letfall_core::time::SongSpan::from_micros(123);
+    grid.pins = vec![letfall_core::time::Pin { bar: 9, at }];
+    assert!(show.validate().is_ok());
+    let desk = Desk::new();
+    let mut h = desk.editor(show.clone());
+    h.set_size(egui::vec2(1440.0, 2400.0));
+    h.get_by_label("Song: bars, metre, tempo, sections…").click();
+    h.run_steps(3);
+    let count = h.get_all_by(|node| node.role() == Role::SpinButton).count();
+    assert!(count > 8, "{count} fields");
+    for at in 0..count {
+        h.get_all_by(|node| node.role() == Role::SpinButton).nth(at).unwrap().focus();
+        h.run_steps(2);
+    }
+    h.get_by_label("Close the song's marks").focus();
+    h.run_steps(2);
+    assert_eq!(h.state().document.history.depth(), 0);
+    assert_eq!(*h.state().document.show, show);
+}

@@ -10,7 +10,7 @@ use serde::Serialize;
 use std::sync::Arc;
 
 #[derive(Serialize)]
-struct Line<'a> {
+struct JsonLine<'a> {
     severity: String,
     code: &'a str,
     service: Option<&'a str>,
@@ -58,8 +58,8 @@ pub fn run(args: &cli::Check) -> Answer {
     Ok(CommandOutput { text, remarks: Vec::new(), found_stop: stops > 0 })
 }
 
-fn as_line(problem: &Problem) -> Line<'_> {
-    Line {
+fn as_line(problem: &Problem) -> JsonLine<'_> {
+    JsonLine {
         severity: problem.severity().to_string(),
         code: problem.code.text(),
         service: problem.service.as_deref(),

@@ -11,7 +11,7 @@ use letfall_files::disk;
 use serde::Serialize;
 
 #[derive(Serialize)]
-struct Line<'a> {
+struct JsonLine<'a> {
     label: String,
     difference: &'a str,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -65,8 +65,8 @@ fn shown(text: &str) -> &str {
     if text.is_empty() { "nothing" } else { text }
 }
 
-fn as_line<'a>(label: Label, difference: &'a str, field: Option<(&'a str, &'a str, &'a str)>) -> Line<'a> {
-    Line {
+fn as_line<'a>(label: Label, difference: &'a str, field: Option<(&'a str, &'a str, &'a str)>) -> JsonLine<'a> {
+    JsonLine {
         label: label.to_string(),
         difference,
         field: field.map(|f| f.0),

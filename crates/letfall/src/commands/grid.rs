@@ -14,7 +14,7 @@ use std::io::Read as _;
 
 #[derive(Serialize)]
 #[serde(tag = "type", rename_all = "kebab-case")]
-enum Line<'a> {
+enum JsonLine<'a> {
     File {
         division: u16,
         bars: u32,
@@ -84,7 +84,7 @@ fn of_midi(args: &cli::Grid) -> Answer {
     let ends = grid.bar_time(last(found.bars));
     let mut text = String::new();
     if args.json {
-        let line = Line::File { division: found.division, bars: found.bars, ends_us: ends.micros() };
+        let line = JsonLine::File { division: found.division, bars: found.bars, ends_us: ends.micros() };
         json_line(&mut text, &line);
     } else {
         line!(text, "{}, {ends}, {} ticks a quarter", count(found.bars as usize, "bar"), found.division);
@@ -93,7 +93,7 @@ fn of_midi(args: &cli::Grid) -> Answer {
     if args.json {
         for bar in 1..=last(found.bars) {
             let tick = grid.bar_tick(bar);
-            let line = Line::Bar { bar, tick: tick.get(), at_us: grid.time_at(tick).micros(), confidence: None };
+            let line = JsonLine::Bar { bar, tick: tick.get(), at_us: grid.time_at(tick).micros(), confidence: None };
             json_line(&mut text, &line);
         }
     }
@@ -129,14 +129,14 @@ fn of_recording(args: &cli::Grid) -> Answer {
     let mut text = String::new();
     if args.json {
         let tempo_bpm = thousandths(found.tempo());
-        json_line(&mut text, &Line::Recording { bars: found.bars, tempo_bpm });
+        json_line(&mut text, &JsonLine::Recording { bars: found.bars, tempo_bpm });
     } else {
         line!(text, "{}, {:.1} beats a minute (median)", count(found.bars as usize, "bar"), found.tempo());
     }
     marks(&mut text, args.json, &found.plan, &grid, &[]);
     for pin in &found.plan.pins {
         if args.json {
-            json_line(&mut text, &Line::Pin { bar: pin.bar, at_us: pin.at.micros() });
+            json_line(&mut text, &JsonLine::Pin { bar: pin.bar, at_us: pin.at.micros() });
         } else {
             line!(text, "bar {:<6}{:>12}  pinned", pin.bar, pin.at.to_string());
         }
@@ -159,10 +159,10 @@ fn heard(text: &mut String, found: &Found, grid: &Grid) {
     for (bar, heard) in (1i32..).zip(&found.confidence) {
         let tick = grid.bar_tick(bar);
         let confidence = Some(thousandths(f64::from(heard.confidence)));
-        json_line(text, &Line::Bar { bar, tick: tick.get(), at_us: grid.time_at(tick).micros(), confidence });
+        json_line(text, &JsonLine::Bar { bar, tick: tick.get(), at_us: grid.time_at(tick).micros(), confidence });
     }
     for beat in &found.beats {
-        json_line(text, &Line::Beat { at_us: round::nearest(beat.at * 1e6), number: beat.number, of: beat.of });
+        json_line(text, &JsonLine::Beat { at_us: round::nearest(beat.at * 1e6), number: beat.number, of: beat.of });
     }
 }
 
@@ -170,8 +170,11 @@ fn heard(text: &mut String, found: &Found, grid: &Grid) {
 fn marks(text: &mut String, json: bool, plan: &GridPlan, grid: &Grid, sections: &[Section]) {
     for mark in &plan.metres {
         if json {
-            let line =
-                Line::Metre { bar: mark.bar, metre: mark.metre.to_string(), cut_ticks: mark.cut.map(TickSpan::get) };
+            let line = JsonLine::Metre {
+                bar: mark.bar,
+                metre: mark.metre.to_string(),
+                cut_ticks: mark.cut.map(TickSpan::get),
+            };
             json_line(text, &line);
         } else {
             let cut = mark.cut.map_or_else(String::new, |c| format!(" (this bar cut to {:.3} quarters)", c.quarters()));
@@ -183,8 +186,12 @@ fn marks(text: &mut String, json: bool, plan: &GridPlan, grid: &Grid, sections: 
         let quarter = mark.tempo.quarter_micros();
         let to = mark.ramp.map(|r| r.to.quarter_micros());
         if json {
-            let line =
-                Line::Tempo { place: mark.at.to_string(), at_us: at.micros(), quarter_us: quarter, to_quarter_us: to };
+            let line = JsonLine::Tempo {
+                place: mark.at.to_string(),
+                at_us: at.micros(),
+                quarter_us: quarter,
+                to_quarter_us: to,
+            };
             json_line(text, &line);
         } else {
             let to = to.map_or_else(String::new, |to| format!(" moving to {:.3}", 60e6 / to));
@@ -199,7 +206,7 @@ fn marks(text: &mut String, json: bool, plan: &GridPlan, grid: &Grid, sections: 
     }
     for section in sections {
         if json {
-            json_line(text, &Line::Section { name: &section.name, bar: section.bar, bars: section.bars });
+            json_line(text, &JsonLine::Section { name: &section.name, bar: section.bar, bars: section.bars });
         } else {
             line!(text, "bar {:<6}section \"{}\", {}", section.bar, section.name, count(section.bars as usize, "bar"));
         }

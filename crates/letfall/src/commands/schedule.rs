@@ -8,7 +8,7 @@ use letfall_core::schedule::{certainty, describe, place_words};
 use serde::Serialize;
 
 #[derive(Serialize)]
-struct Line<'a> {
+struct JsonLine<'a> {
     label: String,
     kind: &'a str,
     place: String,
@@ -45,7 +45,7 @@ pub fn run(args: &cli::OfService) -> Answer {
         if args.json {
             json_line(
                 &mut text,
-                &Line {
+                &JsonLine {
                     label: row.label.to_string(),
                     kind: row.label.kind.name(),
                     place,

@@ -27,4 +27,4 @@ pub use geometry::View;
 pub use guide_strip::GuideStrip;
 pub use inspector::Inspector;
 pub use snap::Snap;
-pub use stage_strip::{Beside, show as stage_strip};
+pub use stage_strip::{StageStripState, show as stage_strip};

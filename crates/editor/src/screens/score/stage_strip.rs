@@ -11,7 +11,7 @@ use egui::{FontId, RichText, Ui};
 use letfall_core::prepared::Prepared;
 
 /// What stands beside the stage.
-pub struct Beside<'a> {
+pub struct StageStripState<'a> {
     /// What is heard.
     pub playback: &'a Playback,
     /// What positions snap to.
@@ -21,7 +21,7 @@ pub struct Beside<'a> {
 }
 
 /// Shows it.
-pub fn show(ui: &mut Ui, document: &Document, beside: &mut Beside<'_>, requests: &mut Requests) {
+pub fn show(ui: &mut Ui, document: &Document, beside: &mut StageStripState<'_>, requests: &mut Requests) {
     let Ok(plan) = document.plan() else { return };
     let p = beside.theme.palette();
     let size = egui::vec2((ui.available_width() - 230.0).max(200.0), ui.available_height().max(60.0));
