@@ -145,6 +145,7 @@ impl Rehearsal {
             RehearsalRequest::Options(options) => self.set_options(options, document),
             RehearsalRequest::Connect { show, machine } => {
                 self.choices.outputs.insert(show, machine);
+                self.remember(document);
                 self.connect(document);
             }
             RehearsalRequest::LookForPorts => {
@@ -171,9 +172,8 @@ impl Rehearsal {
         document.show.ports.iter().map(|p| self.chosen(p)).collect()
     }
 
-    /// Another choice of ports: remembered, and told to the run.
-    fn connect(&mut self, document: &mut Document) {
-        self.remember(document);
+    /// The machine's ports, or the choice of them, are others: told to the run.
+    fn connect(&mut self, document: &Document) {
         let names = self.names(document);
         if let Some(run) = &mut self.run {
             run.held_back(&names);
