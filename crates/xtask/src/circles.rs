@@ -3,6 +3,7 @@
 //! Paths are followed through `pub use` to the file that holds the thing. Naming a child (`mod x;`, `pub use x::Y;`) is no import.
 
 use crate::shell::{Done, top};
+use crate::source_lints::collect;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -58,19 +59,6 @@ fn of_crate(source: &Path) -> Done<Vec<Vec<PathBuf>>> {
         }
     }
     Ok(circles(&edges))
-}
-
-fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Done {
-    for entry in fs::read_dir(folder).map_err(|e| format!("{}: {e}", folder.display()))?.flatten() {
-        let path = entry.path();
-        if path.is_dir() {
-            collect(&path, files)?;
-        } else if path.extension().is_some_and(|e| e == "rs") {
-            files.push(path);
-        }
-    }
-    files.sort();
-    Ok(())
 }
 
 fn module_of(source: &Path, file: &Path) -> Module {

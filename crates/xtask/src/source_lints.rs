@@ -98,7 +98,8 @@ fn wrong(name: &str, text: &str) -> Option<String> {
     None
 }
 
-fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Done {
+/// All Rust files below a folder, in order.
+pub fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Done {
     let entries = fs::read_dir(folder).map_err(|e| format!("{}: {e}", folder.display()))?;
     for entry in entries.flatten() {
         let path = entry.path();
