@@ -65,7 +65,7 @@ pub struct Document {
 }
 
 /// A service of more cues is worked out beside the screen, so that no edit holds it up.
-const BESIDE: usize = 4000;
+pub const BESIDE: usize = 4000;
 
 impl Document {
     /// Opens a show. Its recordings are looked for with the first [`Document::poll`].

@@ -4,7 +4,8 @@ use crate::commands::Command;
 use crate::document::Document;
 use crate::editor::Editor;
 use crate::jobs::{AUTOSAVE_SECS, Job};
-use crate::request::Requests;
+use crate::rehearsal::RehearsalRequest;
+use crate::request::{Requests, UiRequest};
 use crate::screens::rehearse::Rehearsing;
 use crate::screens::score::{Ear, GuideStrip, StageStripState};
 use crate::screens::{Screen, head, problems, score, status, windows};
@@ -32,6 +33,10 @@ impl Editor {
         self.keys(&ctx);
         self.put_work_by(&ctx);
         let mut requests = std::mem::take(&mut self.requests);
+        if self.screen != Screen::Rehearse && self.rehearsal.is_holding() {
+            // Whoever looks elsewhere holds no release.
+            requests.push(UiRequest::Rehearsal(RehearsalRequest::Hold(false)));
+        }
         egui::Panel::top("head").frame(bare(ui)).show(ui, |ui| {
             head::show(ui, &self.document, self.screen, &mut requests, |screen| self.screen = screen);
         });

@@ -191,6 +191,7 @@ impl Rehearsal {
 
     /// Lets the run go; its threads end beside the screen.
     fn end_run(&mut self) {
+        self.holding = None;
         self.ending.retain(|thread| !thread.is_finished());
         self.ending.extend(self.run.take().and_then(Run::end));
     }

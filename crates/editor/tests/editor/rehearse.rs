@@ -200,6 +200,28 @@ fn what_was_timed_is_one_edit_with_its_leads() {
     assert_eq!(*harness.state().document.show, before);
 }
 
+/// Whoever turns to another screen while the key is down lets go, and nothing goes on asking for frames.
+#[test]
+fn another_screen_lets_go_of_the_release() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = performing(&desk, &fake, 6.0);
+    harness.key_down(Key::A);
+    let armed =
+        |h: &Harness<'_, Editor>| matches!(h.state().rehearsal.run.as_ref().unwrap().locks[0], ReleaseStatus::Armed(_));
+    assert!(until(&mut harness, armed));
+    harness.state_mut().screen = Screen::Score;
+    harness.run_steps(1);
+    assert!(!harness.state().rehearsal.is_holding());
+    assert!(until(&mut harness, |h| matches!(
+        h.state().rehearsal.run.as_ref().unwrap().locks[0],
+        ReleaseStatus::Closed(Some(_)) | ReleaseStatus::NotSent(_)
+    )));
+    harness.key_up(Key::A);
+    harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
+    assert!(!fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
+}
+
 #[test]
 fn pads_become_cues() {
     let (desk, fake) = (Desk::new(), Fake::default());

@@ -3,7 +3,7 @@
 
 use super::form::Form;
 use super::headings::head;
-use crate::document::Document;
+use crate::document::{BESIDE, Document};
 use crate::jobs::Job;
 use egui::{Grid, Ui};
 use letfall_core::edit::Edit;
@@ -12,8 +12,6 @@ use letfall_core::show::Label;
 use letfall_core::time::SongSpan;
 use std::sync::Arc;
 
-/// More cues than this are worked out beside the screen.
-const BESIDE: usize = 4000;
 /// Most leads that are shown.
 const MOST: usize = 40;
 

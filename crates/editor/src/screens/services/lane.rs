@@ -1,7 +1,7 @@
 //! What a lane shows of a service: where its cues stand, and which differ from those of the service on screen. Worked out once a
 //! change, beside the screen where it may take long.
 
-use crate::document::Document;
+use crate::document::{BESIDE, Document};
 use crate::jobs::Job;
 use letfall_core::edit::{self, Difference, Match};
 use letfall_core::prepared::PreparedShow;
@@ -27,9 +27,6 @@ type Of = (u64, usize, Match);
 
 /// A lane a service; none where its grid cannot be built.
 pub type All = Vec<Option<Lane>>;
-
-/// More cues in all services than this are looked through beside the screen.
-const BESIDE: usize = 4000;
 
 /// The lanes as they were last worked out.
 #[derive(Default)]
