@@ -1,3 +1,3 @@
-//! Does nothing. Cargo looks at the features of what a build script is made of only where there is one.
+//! Does nothing, but must exist: Cargo unifies the features of build dependencies only if there is a build script.
 
 fn main() {}

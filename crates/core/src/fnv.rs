@@ -1,8 +1,8 @@
-//! FNV-1a (a public-domain hash by Fowler, Noll and Vo): small, the same on every machine, and no secret.
+//! FNV-1a (a public-domain hash by Fowler, Noll and Vo): small, the same on every machine, and not cryptographic.
 
 use std::hash::Hasher;
 
-/// A hash being worked out.
+/// An FNV-1a hasher.
 #[derive(Debug, Clone, Copy)]
 pub struct Fnv(u64);
 

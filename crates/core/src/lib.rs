@@ -1,8 +1,8 @@
-//! The pure half of Letfall: one show, one clock, one schedule.
+//! Letfall's core: one show, one clock, one schedule, and no I/O.
 //!
-//! Nothing here reads a file, asks the time, starts a thread or knows a screen. [`show`] is the plan as people make it,
-//! [`time`] the grid under it, [`edit`] the changes to it, [`schedule`] the finished list of what is sent when, [`check`]
-//! what is wrong with it, [`reveal`] the physics of the moment, [`stage`] what the audience sees, and [`mod@file`] its bytes.
+//! Nothing here reads a file or the clock, starts a thread or draws a screen. [`show`] is the show as people edit it, [`time`]
+//! the musical grid, [`edit`] the changes to a show, [`schedule`] the list of what is sent and when, [`check`] what is wrong
+//! with it, [`reveal`] the physics of the moment, [`stage`] what the audience sees, and [`mod@file`] the file format.
 
 pub mod check;
 pub mod edit;

@@ -1,24 +1,25 @@
-//! The range, unit and step of every number that a person can enter, stated once. Three read them: [`crate::show::Show::validate`],
-//! the schema of the show file, and the fields of the editor. A number that may stand in a file can so be shown, and the other way
-//! round.
+//! The range, unit and step of every number that a person can enter, defined once.
+//!
+//! [`crate::show::Show::validate`], the schema of the show file and the fields of the editor all read these limits. So the
+//! editor can show every number that a file may hold, and the other way round.
 
 use crate::time::{SongSpan, SongTime};
 use std::ops::RangeInclusive;
 
-/// What one number of a show may be.
+/// The limits of one number in a show.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limit {
     /// Which number: its type and field in the show file, such as `Hang.width_m`.
     pub field: &'static str,
-    /// What it is called in a sentence, such as "its width".
+    /// Its name in a sentence, such as "its width".
     pub what: &'static str,
-    /// The least it may be, in its unit.
+    /// Minimum, in its unit.
     pub low: f64,
-    /// The most it may be, in its unit.
+    /// Maximum, in its unit.
     pub high: f64,
-    /// The unit that the file keeps it in; empty for a plain number.
+    /// The unit used in the file; empty for a plain number.
     pub unit: &'static str,
-    /// By how much one step of a control changes it, in its unit.
+    /// How much one step of a control changes it, in its unit.
     pub step: f64,
 }
 
@@ -28,10 +29,10 @@ impl Limit {
         self.low..=self.high
     }
 
-    /// Whether a number may stand in a show.
+    /// Checks that a number is within the limit.
     ///
     /// # Errors
-    /// In words: what it is, and what it may be.
+    /// A message that names the number and says what is allowed.
     pub fn check(&self, value: f64) -> Result<(), String> {
         if value.is_finite() && self.range().contains(&value) {
             return Ok(());
@@ -49,22 +50,22 @@ macro_rules! limits {
                 Limit { field: $field, what: $what, low: $low, high: $high, unit: $unit, step: $step };
         )*
 
-        /// All of them.
+        /// All limits.
         pub const ALL: &[Limit] = &[$($name),*];
     };
 }
 
-/// An hour in microseconds: no device answers later, no fade lasts longer.
+/// An hour in microseconds: the limit for latencies, fades and most other durations.
 const HOUR: f64 = 3_600_000_000.0;
-/// A day in microseconds, either side of a song's start.
+/// A day in microseconds: song times lie within a day of the song's start.
 const DAY: f64 = SongTime::MAX.micros() as f64;
-/// Bars that a song may have, and marks may stand at.
+/// The most bars that a song may have, and the highest bar that a mark may stand at.
 const BARS: f64 = 1_000_000.0;
 /// A millisecond in microseconds.
 const MS: f64 = 1000.0;
 /// A tenth of a second in microseconds.
 const TENTH: f64 = 100_000.0;
-/// Ten thousand millions of a currency, in hundredths.
+/// Ten billion units of a currency, in hundredths.
 const MONEY: f64 = 1_000_000_000_000.0;
 
 limits! {
@@ -140,7 +141,7 @@ limits! {
 }
 
 impl Limit {
-    /// Whether a length of time may stand in a show.
+    /// Checks that a duration is within the limit.
     ///
     /// # Errors
     /// As [`Limit::check`].

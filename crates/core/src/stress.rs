@@ -1,12 +1,12 @@
-//! Shows far larger than any real one, for benches and tests. The same figures give the same show.
+//! Shows far larger than any real one, for benches and tests. The same arguments always give the same show.
 
 use crate::show::{Action, Anchor, Cue, CueList, Kind, Label, Show, TrackKey};
 use crate::time::{BarBeat, Grid, GridPlan, Metre, Ramp, RampLaw, SongSpan, SongTime, Tempo, TempoMark, Tick};
 
-/// A rig with presets, media and routes for a stress show, as people would write it.
+/// The rig that every stress show starts from, written as people would write it.
 const RIG: &str = include_str!("../../../assets/new.letfall");
 
-/// A small generator (Knuth's MMIX constants): spread, repeatable, no secret.
+/// A small pseudo-random generator (Knuth's MMIX constants). Evenly spread and repeatable; not for secrets.
 struct Spread(u64);
 
 impl Spread {
@@ -18,7 +18,7 @@ impl Spread {
 
 /// A show with `cues` cues over a song with `marks` tempo marks, half of them ramps.
 ///
-/// Returns `None` only if the built-in rig were broken, which the tests rule out.
+/// Returns `None` only if the built-in rig is broken; the tests check that it is not.
 pub fn show(cues: u32, marks: u32) -> Option<Show> {
     let mut show = crate::file::read(RIG.as_bytes()).ok()?;
     "Stress".clone_into(&mut show.title);
@@ -73,7 +73,7 @@ pub fn show(cues: u32, marks: u32) -> Option<Show> {
     Some(show)
 }
 
-/// A tempo mark every two bars, each second one a ramp to the next.
+/// A tempo mark every two bars; every second one ramps to the next.
 fn plan(marks: u32, spread: &mut Spread) -> Option<GridPlan> {
     let first = Tempo::quarters_per_minute(120.0).ok()?;
     let mut plan = GridPlan::steady(Metre::common(), first);

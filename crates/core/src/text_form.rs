@@ -1,7 +1,7 @@
-//! Types that the show file holds as short text: read without a copy, refused with their own reason, described in the
-//! JSON Schema by a pattern.
+//! Types that are short text in the show file. They are parsed without a copy, a refusal gives the type's own reason, and the
+//! JSON Schema describes them by a pattern.
 
-/// Gives a type with `Display` and `FromStr` its text form in the file.
+/// Makes a type with `Display` and `FromStr` a string in the file.
 macro_rules! text_form {
     ($type:ty, $name:literal, $what:literal, $pattern:literal) => {
         impl serde::Serialize for $type {
@@ -37,7 +37,7 @@ macro_rules! text_form {
     };
 }
 
-/// Gives a whole-number type its number form in the file. `$read` is a function from `i64` to the type.
+/// Makes a whole-number type an integer in the file. `$read` is a function from `i64` to the type, `$write` the other way.
 macro_rules! number_form {
     ($type:ty, $name:literal, $what:literal, $min:expr, $max:expr, $read:expr, $write:expr) => {
         impl serde::Serialize for $type {

@@ -1,4 +1,4 @@
-//! A frame of Score with 100 000 cues, against painting all of them with the plain painter; tessellation included.
+//! Times a frame of the Score screen with 100 000 cues, compared with painting all of them naively; tessellation included.
 
 #![allow(clippy::unwrap_used, clippy::cast_precision_loss, missing_docs)]
 
@@ -17,7 +17,7 @@ fn tessellate<S>(h: &Harness<'_, S>) -> usize {
     h.ctx.tessellate(output.shapes.clone(), output.pixels_per_point).len()
 }
 
-/// The best frame of several, worked out and tessellated.
+/// The fastest of several frames, including layout and tessellation.
 fn frame<S>(h: &mut Harness<'_, S>, mut before: impl FnMut(&mut Harness<'_, S>, usize)) -> Duration {
     let times = (0..ROUNDS).map(|round| {
         before(h, round);
@@ -53,7 +53,7 @@ fn main() {
     h.state_mut().document.selection =
         (1..=10_000).map(|number| Label { kind: letfall_core::show::Kind::Lighting, number }).collect();
     h.run_steps(3);
-    // A cue of the selection under the pointer, wherever the lighting row is.
+    // A selected cue under the pointer, wherever the lighting row is.
     let from = Pos2::new(700.0, 420.0);
     h.hover_at(from);
     h.step();
@@ -77,7 +77,7 @@ fn row(name: &str, time: Duration, base: Duration) {
     );
 }
 
-/// Every cue as a filled rectangle, wherever it stands.
+/// Paints every cue as a filled rectangle, whether it is visible or not.
 fn plain() -> Duration {
     let mut h = Harness::builder().with_size([1440.0, 900.0]).build_ui(|ui| {
         for n in 0..CUES {

@@ -1,6 +1,7 @@
-//! The editor in a real window: its first frame against an empty window's, and the longest frame while a large show opens.
+//! The editor in a real window: its first frame compared with an empty window's, and the longest frame while a large show
+//! opens.
 //!
-//! Needs a display; where there is none, Xvfb makes one. Each start is a process of its own.
+//! Needs a display; if there is none, Xvfb provides one. Each start is a process of its own.
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
@@ -16,7 +17,7 @@ use std::time::{Duration, Instant};
 const ROUNDS: usize = 7;
 const CUES: u32 = 100_000;
 
-/// Says when the first frame has been shown, and ends.
+/// Reports when the first frame has been shown, then exits.
 struct First<A> {
     app: A,
     frames: u32,
@@ -26,7 +27,7 @@ impl<A: eframe::App> eframe::App for First<A> {
     fn ui(&mut self, ui: &mut egui::Ui, frame: &mut eframe::Frame) {
         self.frames += 1;
         if self.frames == 2 {
-            // A second frame is asked for when the first one is on the screen.
+            // egui asks for a second frame only once the first is on the screen.
             println!("shown");
             std::process::exit(0);
         }
@@ -35,8 +36,8 @@ impl<A: eframe::App> eframe::App for First<A> {
     }
 }
 
-/// An empty window: one panel with nothing on it. Without even that nothing would be drawn at all, and what a first
-/// drawing costs any program (shaders, on this machine made for the processor) would be counted against the editor alone.
+/// An empty window: one panel with nothing on it. Without even that nothing would be drawn, and the cost of any program's first
+/// drawing (shaders, which this machine compiles for the CPU) would be counted only against the editor.
 struct Empty;
 
 impl eframe::App for Empty {
@@ -45,7 +46,7 @@ impl eframe::App for Empty {
     }
 }
 
-/// Opens a large show beside the screen, draws without pause, and says how long the longest frame took.
+/// Opens a large show in the background, draws continuously, and reports how long the longest frame took.
 struct Opens {
     editor: Editor,
     path: PathBuf,
@@ -90,7 +91,7 @@ fn child(what: &str, path: &Path) {
     eframe::run_native("letfall", window(), make).unwrap();
 }
 
-/// A display, if there is none.
+/// Starts a display if there is none.
 fn display_if_none() -> Option<(Child, String)> {
     if std::env::var_os("DISPLAY").is_some() || std::env::var_os("WAYLAND_DISPLAY").is_some() {
         return None;
@@ -123,7 +124,7 @@ fn main() {
         child.wait().unwrap();
         (took, line)
     };
-    // In turn, so that whatever else the machine does meets both alike; the middle of each.
+    // Alternate between the two, so that other load on the machine affects both alike, and take the median of each.
     let (mut empty, mut editor) = (Vec::new(), Vec::new());
     for _ in 0..ROUNDS {
         empty.push(start("empty").0);

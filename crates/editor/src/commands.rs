@@ -1,9 +1,9 @@
-//! Every command once, as data: its words, its keys, one sentence of help. Menus, keys and the searchable list read this; what a
-//! command does is written in `carry_out`.
+//! All commands as data: name, keys, one sentence of help. Menus, keyboard shortcuts and the searchable list read this table;
+//! what a command does is written in `carry_out`.
 
 use egui::{Key, KeyboardShortcut, Modifiers};
 
-/// The platform's own key for commands.
+/// The platform's modifier key for commands.
 const CMD: Modifiers = Modifiers::COMMAND;
 const CMD_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 const NONE: Modifiers = Modifiers::NONE;
@@ -12,21 +12,21 @@ const ALT: Modifiers = Modifiers::ALT;
 
 macro_rules! commands {
     ($($name:ident = $words:literal, $keys:expr, $help:literal;)*) => {
-        /// What can be done.
+        /// Everything a user can do as a command.
         #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-        #[allow(missing_docs)] // each says itself in `help`
+        #[allow(missing_docs)] // each is explained in `help`
         pub enum Command { $($name),* }
 
         impl Command {
-            /// All of them, in the order of the list.
+            /// All commands, in the order of the list.
             pub const ALL: &'static [Command] = &[$(Command::$name),*];
 
-            /// What it is called.
+            /// Its name.
             pub const fn words(self) -> &'static str {
                 match self { $(Command::$name => $words),* }
             }
 
-            /// What it does, in a sentence.
+            /// What it does, in one sentence.
             pub const fn help(self) -> &'static str {
                 match self { $(Command::$name => $help),* }
             }
@@ -148,7 +148,7 @@ commands! {
 }
 
 impl Command {
-    /// Its keys: the platform's own where it has some.
+    /// Its keys, using the platform's own modifiers.
     pub fn shortcut(self) -> Option<KeyboardShortcut> {
         self.keys().map(|(modifiers, key)| KeyboardShortcut::new(modifiers, key))
     }
@@ -159,7 +159,7 @@ mod tests {
     use super::*;
     use std::collections::BTreeMap;
 
-    /// Two commands of one name, or of one key, and the one that comes first is the only one that anybody can reach.
+    /// If two commands share a name or keys, only the first one can be reached.
     #[test]
     fn every_command_has_words_and_keys_of_its_own() {
         let (mut words, mut keys) = (BTreeMap::new(), BTreeMap::new());

@@ -1,4 +1,4 @@
-//! The open show and everything worked out from it. No screen: what is here can be tested without one.
+//! The open show and everything worked out from it. It has no screen, so it can be tested without one.
 
 use letfall_core::edit::{self, Clipboard, Edit, EditError, History, PasteAt, Selection};
 use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
@@ -10,65 +10,65 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::thread;
 
-/// What stands in the foot of the window: what was last said to the person.
+/// The message shown at the bottom of the window.
 pub struct StatusMessage {
-    /// The words.
+    /// The text.
     pub text: String,
-    /// Whether it is a failure.
+    /// Whether it reports a failure.
     pub failed: bool,
 }
 
 /// The plan of the service on screen, or why there is none.
 type Worked = Result<Arc<Prepared>, String>;
 
-/// What a thread beside the screen brings.
+/// A result that a background thread will deliver.
 struct Coming<T> {
-    /// Of which revision of the show it is.
+    /// The revision of the show that it belongs to.
     revision: u64,
     from: Receiver<T>,
 }
 
-/// Wakes the screen.
+/// Wakes the screen from another thread.
 pub type Waker = Arc<dyn Fn() + Send + Sync>;
 
 /// The open show.
 pub struct Document {
-    /// The show. Whoever takes a copy of the pointer has the show as it is now, whatever is edited later.
+    /// The show. Anyone who clones the pointer keeps the show as it is now, even if it is edited later.
     pub show: Arc<Show>,
-    /// Where it is kept, if anywhere.
+    /// The show's file, if it has one.
     pub path: Option<PathBuf>,
-    /// Steps taken.
+    /// The steps that can be undone and redone.
     pub history: History,
-    /// The service on screen, by its place.
+    /// The index of the service on screen.
     pub service: usize,
-    /// Selected cues.
+    /// The selected cues.
     pub selection: Selection,
-    /// Copied cues.
+    /// The copied cues.
     pub clipboard: Clipboard,
-    /// Where the playhead stands.
+    /// The position of the playhead.
     pub playhead: SongTime,
-    /// What was last said.
+    /// The latest message.
     pub said: Option<StatusMessage>,
-    /// Counts changes, so that others can notice one.
+    /// Counts changes, so that other code can notice them.
     pub revision: u64,
-    /// Characters in use that the house's typefaces lack.
+    /// Characters in the show that our own typefaces lack.
     pub unusual: BTreeSet<char>,
     plan: Worked,
-    /// A plan that is being made beside the screen.
+    /// A plan that is being made in the background.
     coming: Option<Coming<(Worked, BTreeSet<char>)>>,
-    /// What is known of the recordings.
+    /// What is known about the recordings.
     facts: OutsideFacts,
-    /// Recordings that are being looked for beside the screen.
+    /// The search for recordings, running in the background.
     looking: Option<Coming<OutsideFacts>>,
-    /// Wakes the screen when something beside it is done.
+    /// Wakes the screen when a background job is done.
     pub waker: Option<Waker>,
 }
 
-/// A service of more cues is worked out beside the screen, so that no edit holds it up.
+/// Services with more cues than this are prepared in the background, so that edits never block the screen.
 pub const BESIDE: usize = 4000;
 
 impl Document {
-    /// Opens a show. Its recordings are looked for with the first [`Document::poll`].
+    /// Opens a show. Its recordings are looked for at the first [`Document::poll`].
     pub fn new(show: Show, path: Option<PathBuf>) -> Document {
         let show = Arc::new(show);
         let unusual = letfall_files::fonts::lacking_in(&show);
@@ -77,7 +77,8 @@ impl Document {
         if let Ok(plan) = plan.as_ref()
             && plan.service().cues.len() > BESIDE
         {
-            // Shows are opened beside the screen: whatever it reads of a large one is there before it asks.
+            // Shows are opened on a background thread, so this is the place to work out everything the screen will read of a
+            // large one.
             plan.complete();
         }
         Document {
@@ -99,32 +100,32 @@ impl Document {
         }
     }
 
-    /// The folder that the show is kept in: guides are found from there.
+    /// The folder of the show file, where guides are looked up.
     pub fn folder(&self) -> Option<&Path> {
-        // The folder of a bare name is the one that the program was started in.
+        // For a bare file name, this is the current folder.
         let folder = self.path.as_deref().and_then(Path::parent)?;
         Some(if folder.as_os_str().is_empty() { Path::new(".") } else { folder })
     }
 
-    /// Where the guide recording of the song on screen is, if it has one.
+    /// The path of the guide recording of the song on screen, if it has one.
     pub fn guide_path(&self) -> Option<PathBuf> {
         let guide = self.current()?.song.guide.as_ref()?;
         Some(letfall_files::guides::place(self.folder(), guide))
     }
 
-    /// Whether the song on screen has a recording that was found.
+    /// Whether the recording of the song on screen exists.
     pub fn has_recording(&self) -> bool {
         let guide = self.current().and_then(|service| service.song.guide.as_ref());
         guide.is_some_and(|guide| matches!(self.facts.guide(guide), Some(Some(_))))
     }
 
-    /// Changes the song on screen as one step; its cues stay. Whether it was done.
+    /// Changes the song on screen in one step, keeping its cues. Returns whether the change was accepted.
     pub fn change_song(&mut self, name: &str, change: impl FnOnce(&mut Song)) -> bool {
         let Some(edit) = self.edit_of_song(change) else { return false };
         self.commit(name, Ok(edit))
     }
 
-    /// The step that changes the song on screen; its cues stay.
+    /// The edit that changes the song on screen, keeping its cues.
     pub fn edit_of_song(&self, change: impl FnOnce(&mut Song)) -> Option<Edit> {
         let before = Service { cues: CueList::default(), ..self.current()?.clone() };
         let mut after = before.clone();
@@ -141,13 +142,14 @@ impl Document {
         self.current().map_or_else(String::new, |s| s.name.clone())
     }
 
-    /// The plan of the service on screen, or why there is none. While a large one is made anew it is the one before.
+    /// The plan of the service on screen, or why there is none. While the plan of a large service is being remade, this is the
+    /// previous one.
     pub fn plan(&self) -> Result<Arc<Prepared>, String> {
         self.plan.clone()
     }
 
-    /// A plan of the show as it is now, for whoever writes it into a file: while a large one is still being made beside the screen,
-    /// one is made here and now in its smallest part, and the rest where it is read.
+    /// The plan of the show as it is now, for writing files. If a large plan is still being made in the background, this
+    /// prepares only the minimum right away; the rest is worked out when it is read.
     pub fn newest_plan(&self) -> Result<Arc<Prepared>, String> {
         match &self.plan {
             Ok(plan) if Arc::ptr_eq(plan.show(), &self.show) && plan.service_at() == self.service => Ok(plan.clone()),
@@ -155,7 +157,7 @@ impl Document {
         }
     }
 
-    /// Makes the plan anew after a change.
+    /// Remakes the plan after a change.
     pub fn prepare(&mut self) {
         self.revision += 1;
         self.service = self.service.min(self.show.services.len().saturating_sub(1));
@@ -166,7 +168,7 @@ impl Document {
         self.look_for_recordings();
     }
 
-    /// Makes the plan anew where the show is the same and what is known of its recordings is not.
+    /// Remakes the plan for the same show, because something new is known about its recordings.
     fn prepare_unchanged(&mut self) {
         if self.current().is_some_and(|s| s.cues.len() > BESIDE) {
             if self.plan.as_ref().is_ok_and(|plan| plan.service_at() != self.service) {
@@ -180,7 +182,7 @@ impl Document {
         }
     }
 
-    /// Starts making a plan beside the screen, one at a time: the newest state follows when the last is done.
+    /// Starts making a plan in the background. Only one is made at a time; the newest state follows when it is done.
     fn prepare_beside(&mut self) {
         if self.coming.is_some() {
             return;
@@ -190,7 +192,7 @@ impl Document {
             let unusual = letfall_files::fonts::lacking_in(&show);
             let plan = prepare(show, facts, at);
             if let Ok(plan) = &plan {
-                // Whatever the screen reads is there before it asks.
+                // Work out everything the screen will read now, so that it does not have to wait.
                 plan.complete();
             }
             (plan, unusual)
@@ -201,7 +203,7 @@ impl Document {
         }
     }
 
-    /// Looks for the show's recordings beside the screen: whole files may have to be read.
+    /// Looks for the show's recordings in the background, because whole files may have to be read.
     fn look_for_recordings(&mut self) {
         if self.looking.is_some() || self.show.services.iter().all(|s| s.song.guide.is_none()) {
             return;
@@ -211,12 +213,12 @@ impl Document {
         self.looking = beside("recordings", self.revision, self.waker.clone(), look);
     }
 
-    /// Whether the plan shown is not yet the newest.
+    /// Whether the plan on screen is out of date and a new one is being made.
     pub fn is_preparing(&self) -> bool {
         self.coming.is_some()
     }
 
-    /// Takes over what was made beside the screen; to be called once a frame.
+    /// Takes over the results of background threads. Call it once a frame.
     pub fn poll(&mut self) {
         if self.revision == 0 && self.looking.is_none() && self.facts == OutsideFacts::none() {
             self.look_for_recordings();
@@ -246,17 +248,17 @@ impl Document {
         }
     }
 
-    /// Says something.
+    /// Shows a message.
     pub fn say(&mut self, text: impl Into<String>) {
         self.said = Some(StatusMessage { text: text.into(), failed: false });
     }
 
-    /// Says that something failed.
+    /// Shows a message about a failure.
     pub fn fail(&mut self, text: impl Into<String>) {
         self.said = Some(StatusMessage { text: text.into(), failed: true });
     }
 
-    /// Commits an edit under a name, or says why not.
+    /// Commits an edit under a name, or shows why it was refused. Returns whether it was committed.
     pub fn commit(&mut self, name: &str, edit: Result<Edit, EditError>) -> bool {
         let done = edit
             .and_then(|edit| self.history.commit(Arc::make_mut(&mut self.show), name, edit, self.selection.clone()));
@@ -273,7 +275,7 @@ impl Document {
         }
     }
 
-    /// Takes the last step back.
+    /// Undoes the last step.
     pub fn undo(&mut self) {
         match self.history.undo(Arc::make_mut(&mut self.show)) {
             Ok(Some((name, selected))) => {
@@ -286,7 +288,7 @@ impl Document {
         }
     }
 
-    /// Does the last step taken back again.
+    /// Redoes the step undone last.
     pub fn redo(&mut self) {
         match self.history.redo(Arc::make_mut(&mut self.show)) {
             Ok(Some(name)) => {
@@ -298,18 +300,18 @@ impl Document {
         }
     }
 
-    /// Selected labels, in order.
+    /// The labels of the selected cues, in order.
     pub fn selected(&self) -> Vec<Label> {
         self.selection.to_vec()
     }
 
-    /// Selected cues.
+    /// The selected cues.
     pub fn selected_cues(&self) -> Vec<&Cue> {
         let Some(service) = self.current() else { return Vec::new() };
         self.selection.labels.iter().filter_map(|label| service.cues.get(*label)).collect()
     }
 
-    /// The selection with one cue more, or less.
+    /// The selection with one cue added, or removed if it was selected.
     pub fn toggled(&self, label: Label) -> Selection {
         let mut selection = self.selection.clone();
         if !selection.labels.remove(&label) {
@@ -326,7 +328,7 @@ impl Document {
         }
     }
 
-    /// Does something with the selected cues, as one step.
+    /// Applies an edit to the selected cues as one step. Returns whether it was done.
     pub fn with_selected(
         &mut self,
         verb: &str,
@@ -339,7 +341,7 @@ impl Document {
         self.commit(&name, edit)
     }
 
-    /// The step that does something with the selected cues, and its name; `None` where none are selected.
+    /// The edit for the selected cues, and the step's name; `None` if none are selected.
     pub fn edit_of_selected(
         &self,
         verb: &str,
@@ -363,7 +365,7 @@ impl Document {
         }
     }
 
-    /// Pastes what was copied and selects it.
+    /// Pastes the copied cues and selects them.
     pub fn paste(&mut self, same_place: bool) {
         if self.clipboard.is_empty() {
             return self.say("Nothing has been copied");
@@ -395,12 +397,12 @@ impl Document {
         }
     }
 
-    /// The tick under the playhead.
+    /// The playhead's position in ticks.
     pub fn playhead_tick(&self) -> Tick {
         self.plan.as_ref().map_or(Tick::ZERO, |plan| plan.grid().tick_at(self.playhead))
     }
 
-    /// What stands in the title of the window.
+    /// The title of the window.
     pub fn title(&self) -> String {
         let mark = if self.history.is_changed() { " (changed)" } else { "" };
         format!("{}{mark} – Letfall", self.show.title)
@@ -408,7 +410,7 @@ impl Document {
 }
 
 impl<T> Coming<T> {
-    /// What has come: a result, or that nobody brings one any more.
+    /// The result once it is there; an error if the thread ended without one.
     fn poll(&self) -> Option<Result<T, ()>> {
         match self.from.try_recv() {
             Ok(done) => Some(Ok(done)),
@@ -418,7 +420,7 @@ impl<T> Coming<T> {
     }
 }
 
-/// Does something on a thread beside the screen and wakes it; `None` where the system has no thread to give.
+/// Does work on a background thread and then wakes the screen; `None` if the system cannot start a thread.
 fn beside<T: Send + 'static>(
     name: &str,
     revision: u64,

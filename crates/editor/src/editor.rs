@@ -1,4 +1,4 @@
-//! The whole editor as a value: the open show, what goes on beside it, what the screens look like.
+//! The whole editor as a value: the open show, background jobs, the state of the screens.
 
 use crate::by_ear::ByEar;
 use crate::document::Document;
@@ -15,70 +15,70 @@ use letfall_platform::FileLock;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 
-/// Fonts that were found on this machine, and characters that none has.
+/// Fonts that were found on this machine, and the characters that none of them has.
 pub type FoundFonts = (Vec<SystemFont>, BTreeSet<char>);
 
 /// The whole editor.
 pub struct Editor {
     /// The open show and what is worked out from it.
     pub document: Document,
-    /// Which screen is up.
+    /// Which screen is shown.
     pub screen: Screen,
-    /// Dark or paper.
+    /// The dark theme or the paper theme.
     pub theme: Theme,
     /// Where file dialogs come from.
     pub dialogs: Box<dyn Dialogs>,
-    /// What is heard.
+    /// Playing the guide.
     pub playback: Playback,
-    /// Bars heard in the guide.
+    /// Bars found in the guide.
     pub by_ear: ByEar,
-    /// The schedule, sent.
+    /// The run that sends the schedule, and its set-up.
     pub rehearsal: Rehearsal,
-    /// What the screens look like.
+    /// The state of the screens.
     pub(crate) screens: Screens,
-    /// What the screens of the last frame asked for.
+    /// Requests left from the last frame.
     pub(crate) requests: Requests,
-    /// The theme is to be put on with the next frame.
+    /// Whether the theme must be applied in the next frame.
     pub(crate) restyle: bool,
-    /// How large letters are, 1 for as they were made.
+    /// The text size as a factor; 1 is the normal size.
     pub(crate) letters: f32,
-    /// The window goes over to full screen, or back, with the next frame.
+    /// Whether the window must enter or leave full screen in the next frame.
     pub(crate) full_screen: bool,
-    /// The window may close.
+    /// Whether the window may close.
     pub(crate) close: bool,
-    /// Recordings that were read, for drawing.
+    /// The peaks of recordings that have been read, for drawing.
     pub(crate) peaks: GuidePeaks,
-    /// Long work that goes on, one at a time.
+    /// The long job that is running; only one runs at a time.
     pub(crate) job: Option<Job<Result<JobResult, String>>>,
-    /// The show is being saved.
+    /// The job that is saving the show.
     pub(crate) saving: Option<Job<Result<JobResult, String>>>,
-    /// What is done once it is saved.
+    /// What to do once the show is saved.
     pub(crate) after_saving: Option<Leaving>,
-    /// Characters that fonts have been looked for.
+    /// Characters for which fonts have been looked for.
     pub(crate) fonts_for: BTreeSet<char>,
-    /// Fonts that are being looked for.
+    /// The job that is looking for fonts.
     pub(crate) fonts_coming: Option<Job<FoundFonts>>,
     /// The program's own folder.
     pub(crate) folder: PathBuf,
-    /// The show is marked as open here.
+    /// Marks the show as open in this editor.
     pub(crate) mark: Option<FileLock>,
-    /// Puts unsaved work by.
+    /// Saves unsaved work for recovery.
     pub(crate) autosaver: Autosaver,
-    /// Which revision was put by last, and when (seconds of the screen's time).
+    /// The revision that was last saved for recovery, and when (in seconds of egui's clock).
     pub(crate) put_by: (u64, f64),
-    /// The window's title as it was last set.
+    /// The window's title as last set.
     pub(crate) titled: String,
 }
 
 impl Editor {
-    /// An editor on a show; offers back what an earlier one left unsaved.
+    /// An editor with a show. It offers to restore what an earlier session left unsaved.
     pub fn new(show: Show, path: Option<PathBuf>) -> Editor {
         let mut editor = Editor::with_recovery(show, path, letfall_platform::program_folder());
         editor.dialogs = Box::new(Native);
         editor
     }
 
-    /// As [`Editor::new`], with unsaved work kept in a folder of one's choice, and paths typed.
+    /// Like [`Editor::new`], but keeps unsaved work in a given folder and has paths typed instead of chosen in a dialog.
     pub fn with_recovery(show: Show, path: Option<PathBuf>, folder: PathBuf) -> Editor {
         let recovered = recovered(&folder, path.as_deref()).filter(|r| *r != show).map(Box::new);
         Editor::with_document(Document::new(show, path), recovered, folder)
@@ -122,7 +122,7 @@ impl Editor {
         }
     }
 
-    /// Puts another show in the place of this one.
+    /// Replaces the open show with another one.
     pub(crate) fn replace(&mut self, document: Document, recovered: Option<Box<Show>>) {
         forget(&self.folder, self.document.path.as_deref());
         self.mark = None;
@@ -134,12 +134,12 @@ impl Editor {
         self.rehearsal.wait_for(ending);
     }
 
-    /// Takes back what an earlier editor left unsaved.
+    /// Restores what an earlier session left unsaved.
     pub(crate) fn take_back(&mut self, show: Show) {
         let (path, waker) = (self.document.path.clone(), self.document.waker.clone());
         self.document = Document::new(show, path);
         self.document.waker = waker;
-        // It is not what is on disk.
+        // It differs from the file on disk.
         self.document.history = letfall_core::edit::History::default();
         self.document.say("Taken back; save to keep it");
         self.screens.score.refit();

@@ -1,8 +1,8 @@
-//! The editor: screens over the core.
+//! The editor: screens on top of the core.
 //!
-//! Arrows run one way: [`screens`] draw what they are given and put [`request`]s down; `frame` draws them and hands what they ask
-//! for to `carry_out`, the one place that changes anything. `jobs` are what goes on beside the screen, `widgets` what several
-//! screens are made of, [`commands`] the table of commands as data.
+//! Dependencies go one way: [`screens`] draw what they are given and record [`request`]s. `frame` draws them and passes their
+//! requests to `carry_out`, the only place that changes anything. `jobs` is background work, `widgets` holds parts that several
+//! screens share, and [`commands`] is the table of commands.
 
 mod by_ear;
 mod carry_out;

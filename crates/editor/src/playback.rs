@@ -1,4 +1,4 @@
-//! Playing the guide: play, stop, a section again and again, at half speed, with a click; and taps taken while it plays. Knows no
+//! Playing the guide: play, stop, loop a section, half speed, a click. Also takes taps while it plays. Does not depend on any
 //! screen.
 
 use crate::document::{Document, Waker};
@@ -13,23 +13,23 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
 
-/// When pads or keys were hit.
+/// When pads or keys were struck.
 type PadTimes = Arc<Mutex<Vec<Instant>>>;
 
-/// What is heard, and what was tapped.
+/// The playback of the guide, and the taps.
 pub struct Playback {
     player: Player,
     cache: Option<(PathBuf, DecodedCache)>,
     coming: Option<(PathBuf, Job<Result<DecodedCache, String>>)>,
-    /// Plays the section under the playhead again and again.
+    /// Whether to loop the section under the playhead.
     pub looped: bool,
-    /// At half speed.
+    /// Whether to play at half speed.
     pub half: bool,
-    /// With a click on every beat.
+    /// Whether to click on every beat.
     pub click: bool,
-    /// What was tapped.
+    /// The taps.
     pub taps: Taps,
-    /// Pads or keys that tap too, and when they were hit.
+    /// The MIDI input whose pads or keys also count as taps, and when they were struck.
     pads: Option<(PortInput, PadTimes)>,
 }
 
@@ -39,7 +39,7 @@ impl Default for Playback {
     }
 }
 
-/// Decodes a guide for playing.
+/// Decodes a guide for playback.
 fn decode(path: &Path, mut go_on: impl FnMut() -> bool) -> Result<DecodedCache, String> {
     let fail = |why: String| format!("{}: {why}", path.display());
     let mut decoder = letfall_files::guides::open(path).map_err(fail)?;
@@ -47,7 +47,7 @@ fn decode(path: &Path, mut go_on: impl FnMut() -> bool) -> Result<DecodedCache, 
     result.ok_or_else(|| fail("it was stopped".to_owned()))
 }
 
-/// Every counted beat of a song, for the click.
+/// All counted beats of a song, for the click.
 fn clicks(plan: &Prepared) -> Vec<Click> {
     let grid = &plan.grid();
     let song = &plan.service().song;
@@ -62,7 +62,7 @@ fn clicks(plan: &Prepared) -> Vec<Click> {
 }
 
 impl Playback {
-    /// On a device of one's choice.
+    /// With a given sound device.
     pub fn on(device: Box<dyn Device>) -> Playback {
         Playback {
             player: Player::new(device),
@@ -76,12 +76,12 @@ impl Playback {
         }
     }
 
-    /// Whether something plays or is about to.
+    /// Whether something is playing or about to play.
     pub const fn is_playing(&self) -> bool {
         self.player.is_playing() || self.coming.is_some()
     }
 
-    /// Plays from the playhead, or stops.
+    /// Plays from the playhead, or stops if it is playing.
     pub fn toggle(&mut self, document: &mut Document, wake: Waker) {
         if self.is_playing() {
             self.player.stop();
@@ -91,7 +91,7 @@ impl Playback {
         }
     }
 
-    /// What plays goes on as it is wished now.
+    /// Restarts what is playing, to apply changed settings.
     pub fn again(&mut self, document: &mut Document, wake: Waker) {
         if self.player.is_playing() {
             self.play(document, wake);
@@ -148,12 +148,13 @@ impl Playback {
         self.coming = None;
     }
 
-    /// Seconds of song time that a device plays now; `None` in silence: then nothing need be followed.
+    /// The song time in seconds that a device is playing now; `None` in silence, because then there is no device clock to
+    /// follow.
     pub fn heard(&mut self) -> Option<f64> {
         if self.player.is_heard() { self.player.position() } else { None }
     }
 
-    /// Once a frame: the playhead follows what is heard. Whether it moves.
+    /// Called once a frame: moves the playhead to what is heard. Returns whether something is playing.
     pub fn poll(&mut self, document: &mut Document) -> bool {
         if let Some((path, work)) = &mut self.coming
             && let Some(done) = work.poll()
@@ -166,7 +167,7 @@ impl Playback {
                     self.start(document, Some(cache));
                 }
                 Err(why) => {
-                    // The song can be gone through all the same.
+                    // Even without sound the song can be played through.
                     self.start(document, None);
                     document.fail(format!("Playing in silence: {why}"));
                 }
@@ -185,12 +186,12 @@ impl Playback {
         true
     }
 
-    /// Whether pads or keys tap too.
+    /// Whether pads or keys also count as taps.
     pub const fn has_pads(&self) -> bool {
         self.pads.is_some()
     }
 
-    /// Lets what is struck on a MIDI port tap too, or no longer.
+    /// Starts or stops taking taps from a MIDI port.
     pub fn set_pads(&mut self, document: &mut Document, ports: &mut dyn Ports, wanted: &str, wake: Waker) {
         if self.pads.take().is_some() {
             return;
@@ -198,7 +199,7 @@ impl Playback {
         let struck = PadTimes::default();
         let came = struck.clone();
         let heard = move |bytes: &[u8]| {
-            // A note that begins; nothing else is a tap.
+            // Only the start of a note counts as a tap.
             if matches!(MidiInput::read(bytes), MidiInput::NoteOn { .. }) {
                 came.lock().unwrap_or_else(PoisonError::into_inner).push(Instant::now());
                 wake();
@@ -217,12 +218,12 @@ impl Playback {
         }
     }
 
-    /// Takes a tap where the song is heard now.
+    /// Adds a tap at the song time heard now.
     pub fn tap(&mut self, document: &mut Document) {
         self.tap_ago(document, 0.0);
     }
 
-    /// Takes a tap of so many seconds ago.
+    /// Adds a tap made this many seconds ago.
     fn tap_ago(&mut self, document: &mut Document, ago: f64) {
         let speed = if self.half { 0.5 } else { 1.0 };
         let Some(at) = self.player.position().map(|at| at - ago * speed) else {
@@ -233,7 +234,7 @@ impl Playback {
         document.say(format!("{count} tap{}", if count == 1 { "" } else { "s" }));
     }
 
-    /// What is heard, in words for the board.
+    /// The state of the sound, in words for the board.
     pub const fn words(&self) -> &'static str {
         if self.player.is_heard() {
             "Sound: the guide is heard"

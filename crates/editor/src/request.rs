@@ -1,5 +1,5 @@
-//! What a screen asks for, as values. Screens change nothing themselves: they put requests down while they are drawn, and one place
-//! (`carry_out`) carries them out afterwards.
+//! What a screen asks for, as values. Screens change nothing themselves: they record requests while they are drawn, and
+//! `carry_out` carries them out afterwards.
 
 use crate::by_ear::EarRequest;
 use crate::commands::Command;
@@ -10,97 +10,97 @@ use letfall_core::edit::{Edit, EditError, Pick, Selection};
 use letfall_core::show::{Kind, Label, Show};
 use letfall_core::time::SongTime;
 
-/// What follows where an edit was taken.
+/// What to do after an edit was accepted.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Then {
     /// Nothing more.
     Nothing,
-    /// These cues are selected.
+    /// Select these cues.
     Select(Selection),
-    /// This is said.
+    /// Show this message.
     Say(String),
-    /// The Services screen says what was carried.
+    /// Show on the Services screen what was carried.
     Carried(Vec<String>),
-    /// The page after the run is empty again.
+    /// Clear the page after the run.
     WrittenDown,
-    /// The whole song is shown.
+    /// Show the whole song.
     ShowSong,
 }
 
-/// One thing that a screen asks for.
+/// A single request.
 #[derive(Debug)]
 pub enum UiRequest {
-    /// An edit, as one named step; or why it cannot be made, which is said.
+    /// Commit an edit as one named step. If it could not be made, show why.
     Commit {
         /// The step's name.
         name: String,
         /// The edit.
         edit: Result<Edit, EditError>,
-        /// What follows.
+        /// What to do afterwards.
         then: Then,
     },
-    /// These cues are selected, and no others.
+    /// Select these cues and no others.
     Select(Selection),
-    /// These cues are selected, and how many they are is said.
+    /// Select these cues and show how many they are.
     SelectAndSay(Selection),
-    /// What is picked of the service on screen is selected, and how many they are is said.
+    /// Select what this picks in the service on screen, and show how many cues that is.
     Pick(Pick),
-    /// The selected cues are repeated every so many bars.
+    /// Repeat the selected cues at an interval in bars.
     Repeat {
-        /// Bars from one to the next.
+        /// Bars from one copy to the next.
         bars: i32,
         /// How many copies.
         times: u32,
     },
-    /// A cue of this kind comes in at the playhead.
+    /// Add a cue of this kind at the playhead.
     NewCue(Kind),
-    /// The playhead goes there.
+    /// Move the playhead.
     Playhead(SongTime),
-    /// A service is added, like the one on screen, and comes on screen.
+    /// Add a service like the one on screen, and show it.
     AddService,
-    /// A service goes out of the show, by name.
+    /// Remove the service with this name from the show.
     RemoveService(String),
-    /// Another service comes on screen, by its place.
+    /// Show another service, by its index.
     ShowService(usize),
-    /// This is said.
+    /// Show this message.
     Say(String),
-    /// This is said to have failed.
+    /// Show this message about a failure.
     Fail(String),
-    /// A command of the list is carried out.
+    /// Carry out a command from the list.
     Command(Command),
-    /// A file is asked for.
+    /// Ask for a file.
     File(FilePurpose),
-    /// A place of the song is brought into view on the score.
+    /// Bring this song time into view on the score.
     Reveal(SongTime),
-    /// Something with bars that were heard or tapped.
+    /// A request about bars by ear.
     Ear(EarRequest),
-    /// Something with the rehearsal.
+    /// A request about the rehearsal.
     Rehearsal(RehearsalRequest),
-    /// The board in a window of its own, or no longer.
+    /// Open or close the board's own window.
     SecondWindow(bool),
 }
 
-/// What the screens of one frame ask for, in order.
+/// The requests of one frame, in order.
 #[derive(Debug, Default)]
 pub struct Requests(Vec<UiRequest>);
 
 impl Requests {
-    /// Asks for something.
+    /// Adds a request.
     pub fn push(&mut self, request: UiRequest) {
         self.0.push(request);
     }
 
-    /// Asks for an edit, as one named step.
+    /// Requests an edit as one named step.
     pub fn commit(&mut self, name: impl Into<String>, edit: Result<Edit, EditError>) {
         self.commit_then(name, edit, Then::Nothing);
     }
 
-    /// Asks for an edit, and for what follows where it is taken.
+    /// Requests an edit, and what to do once it is accepted.
     pub fn commit_then(&mut self, name: impl Into<String>, edit: Result<Edit, EditError>, then: Then) {
         self.push(UiRequest::Commit { name: name.into(), edit, then });
     }
 
-    /// Asks for something to be done with the selected cues, as one step. Whether any are selected.
+    /// Requests an edit of the selected cues as one step. Returns whether any are selected.
     pub fn with_selected(
         &mut self,
         document: &Document,
@@ -115,37 +115,37 @@ impl Requests {
         true
     }
 
-    /// Asks for these cues to be selected.
+    /// Requests to select these cues.
     pub fn select(&mut self, labels: impl IntoIterator<Item = Label>) {
         self.push(UiRequest::Select(labels.into_iter().collect()));
     }
 
-    /// Asks for the playhead to be set.
+    /// Requests to move the playhead.
     pub fn playhead(&mut self, at: SongTime) {
         self.push(UiRequest::Playhead(at));
     }
 
-    /// Asks for something to be said.
+    /// Requests to show a message.
     pub fn say(&mut self, words: impl Into<String>) {
         self.push(UiRequest::Say(words.into()));
     }
 
-    /// Asks for something to be said that failed.
+    /// Requests to show a message about a failure.
     pub fn fail(&mut self, words: impl Into<String>) {
         self.push(UiRequest::Fail(words.into()));
     }
 
-    /// Asks for a command.
+    /// Requests a command.
     pub fn command(&mut self, command: Command) {
         self.push(UiRequest::Command(command));
     }
 
-    /// Whether nothing was asked for.
+    /// Whether there are no requests.
     pub const fn is_empty(&self) -> bool {
         self.0.is_empty()
     }
 
-    /// All of it, in order.
+    /// Takes all requests, in order.
     pub fn take(&mut self) -> Vec<UiRequest> {
         std::mem::take(&mut self.0)
     }

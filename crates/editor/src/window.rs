@@ -1,4 +1,4 @@
-//! The editor in a window of the system.
+//! The editor in a window of the operating system.
 
 use crate::editor::Editor;
 use crate::widgets::theme;
@@ -16,7 +16,7 @@ impl eframe::App for Editor {
             let is = ui.input(|i| i.viewport().fullscreen.unwrap_or(false));
             ui.ctx().send_viewport_cmd(egui::ViewportCommand::Fullscreen(!is));
         }
-        // A command to the window asks for another frame: only when the title is another.
+        // Each command to the window asks for another frame, so send one only if the title has changed.
         let title = self.document.title();
         if title != self.titled {
             ui.ctx().send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
@@ -32,7 +32,7 @@ impl eframe::App for Editor {
     }
 }
 
-/// How its window is opened.
+/// Options for opening the window.
 pub fn window() -> eframe::NativeOptions {
     eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
@@ -46,7 +46,7 @@ pub fn window() -> eframe::NativeOptions {
 /// Opens the editor in a window.
 ///
 /// # Errors
-/// Why no window can be opened, in a sentence.
+/// Why no window can be opened, in one sentence.
 pub fn open(show: Show, path: Option<PathBuf>) -> Result<(), String> {
     let make: eframe::AppCreator<'_> = Box::new(move |cc| {
         cc.egui_ctx.set_fonts(theme::fonts());

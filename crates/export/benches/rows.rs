@@ -1,4 +1,5 @@
-//! The rows of the design's table of numbers that need no screen: each a ratio to its base, in one run, best of several.
+//! The rows of the design's table of numbers that need no screen. Each is a ratio to its baseline in the same run, best of
+//! several.
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
@@ -16,7 +17,7 @@ const CUES: u32 = 100_000;
 const MARKS: u32 = 500;
 const ROUNDS: usize = 7;
 
-/// The best of several runs; what each run needs is made before the clock starts, and dropped after it has stopped.
+/// The best of several runs. Input is made before the clock starts, and output dropped after it has stopped.
 fn best<T, R>(mut make: impl FnMut() -> T, mut run: impl FnMut(T) -> R) -> Duration {
     let times = (0..ROUNDS).map(|_| {
         let input = make();
@@ -39,7 +40,7 @@ fn row(what: &str, ours: Duration, base: &str, theirs: Duration, reach: f64) {
     );
 }
 
-/// Peak memory so far, MB, where the system tells.
+/// Peak memory so far, MB, if the system reports it.
 fn peak_mb() -> Option<u64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;
     let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
@@ -67,10 +68,10 @@ fn main() {
 }
 
 fn schedules(show: &Show) {
-    // What a plan works out by itself when it is made is its schedule.
+    // Making a plan works out its schedule and nothing else.
     let shared = Arc::new(show.clone());
     let ours = best(|| shared.clone(), |show| Prepared::hypothetical(show, 0).unwrap());
-    // Rows of 64 bytes with the same keys, in the order of the cue list.
+    // The baseline: rows of 64 bytes with the same keys, in the order of the cue list.
     let plan = Prepared::hypothetical(shared, 0).unwrap();
     let schedule = plan.schedule();
     let mut rows: Vec<(u32, [i64; 8])> =
@@ -108,7 +109,7 @@ fn midi_files(show: &Show) {
     peak("the MIDI file");
 }
 
-/// The same events saved by mido, in its own process, timed there.
+/// Has mido save the same events in its own process, which does the timing.
 fn mido(bytes: &[u8], ours: Duration) {
     let Some(python) = std::env::var_os("LETFALL_ORACLES") else {
         println!("  mido was not measured: run cargo xtask bench");

@@ -1,5 +1,5 @@
-//! From a finished schedule to bytes, and from a MIDI file's tempo map to a grid. Pure functions: no disk, no clock, no
-//! randomness; the same input gives the same bytes.
+//! Turns a finished schedule into the bytes of a file, and a MIDI file's tempo map into a grid. Pure functions: no disk, no
+//! clock, no randomness; the same input gives the same bytes.
 
 pub mod audio;
 pub mod midi;

@@ -1,7 +1,7 @@
 //! A service as a table: CSV by RFC 4180.
 //!
 //! Text that a spreadsheet would run as a formula gets an apostrophe in front (the usual guard, common practice, no source);
-//! numbers and times are never touched.
+//! numbers and times are left alone.
 
 use letfall_core::midi::EncodedMessage;
 use letfall_core::prepared::Prepared;
@@ -36,7 +36,7 @@ pub const COLUMNS: [&str; 24] = [
     "note",
 ];
 
-/// Writes a service's cues in order of landing, with a head line.
+/// Writes a service's cues in order of landing, with a header line.
 pub fn write(plan: &Prepared) -> Vec<u8> {
     let (show, service, schedule) = (plan.show(), plan.service(), plan.schedule());
     let mut to = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());

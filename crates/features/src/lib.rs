@@ -1,1 +1,2 @@
-//! Holds no code: its `Cargo.toml` says which features crates of other people are built with in every stage of a build.
+//! Contains no code. Its `Cargo.toml` fixes the features of third-party crates, so that every stage of a build uses the same
+//! ones.

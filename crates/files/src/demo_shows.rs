@@ -1,4 +1,4 @@
-//! The demo shows, kept with the program; their recordings are rendered and not kept.
+//! The demo shows. They are built into the program; their recordings are rendered when needed.
 
 use crate::failure::{Failure, io_words};
 use crate::{disk, guides};
@@ -16,19 +16,19 @@ const SHOWS: [(&str, &str); 3] = [
     ("three-houses", include_str!("../../../demo-shows/three-houses.letfall")),
 ];
 
-/// What became of the demo shows.
+/// What was written.
 #[derive(Debug, Default)]
 pub struct Written {
-    /// Shows and recordings that are there now.
+    /// Shows and recordings that are now in the folder.
     pub files: Vec<PathBuf>,
-    /// Shows that somebody has changed: they were left as they are.
+    /// Shows that the user has changed: they were left as they are.
     pub left_alone: Vec<PathBuf>,
 }
 
-/// The show that is opened at the first start. It is in no folder yet, so it has no recordings beside it.
+/// The show that opens at the first start. It is not in any folder yet, so it has no recordings beside it.
 ///
 /// # Errors
-/// Only if a show that is kept with the program were broken, which the tests rule out.
+/// Only if a built-in show is broken, which the tests rule out.
 pub fn first() -> Result<Show, Failure> {
     let mut show = read(SHOWS[0])?;
     for service in &mut show.services {
@@ -61,7 +61,7 @@ fn recording(song: &Song) -> Result<Vec<u8>, String> {
     Ok(bytes.into_inner())
 }
 
-/// Writes the demo shows and their recordings into a folder. Somebody's own changes to a show stay.
+/// Writes the demo shows and their recordings into a folder. A show that the user has changed is not overwritten.
 ///
 /// # Errors
 /// When the folder or a file in it cannot be written.
@@ -96,7 +96,7 @@ mod tests {
     use super::*;
     use letfall_core::show::Guide;
 
-    /// The same samples on every machine: the sums that the shows keep are those of what is rendered here.
+    /// Rendering gives the same samples on every machine, so the checksums stored in the shows match what is rendered here.
     #[test]
     fn recordings_are_those_that_the_shows_name() {
         let folder = tempfile::tempdir().unwrap();

@@ -1,4 +1,4 @@
-//! Reading whole files, and writing so that a file is either the old one or the new one, never half.
+//! Reading whole files, and writing so that a file is always either the old one or the new one, never a partial one.
 
 use crate::failure::{Failure, io_words};
 use letfall_core::show::Show;
@@ -6,7 +6,7 @@ use std::fs;
 use std::io::{Read as _, Write as _};
 use std::path::{Path, PathBuf};
 
-/// Largest file that is read. A 100 000-cue show has about 15 MB.
+/// The largest file that is read. A show with 100 000 cues takes about 15 MB.
 const MOST_BYTES: u64 = 512 * 1024 * 1024;
 
 /// Reads a whole file.
@@ -24,7 +24,7 @@ pub fn read(what: &'static str, path: &Path) -> Result<Vec<u8>, Failure> {
     }
     let file = fs::File::open(path).map_err(|e| fail(io_words(&e)))?;
     let mut bytes = Vec::new();
-    // A pipe or device tells no length: stop there too.
+    // A pipe or device reports no length, so the limit is applied while reading too.
     file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(|e| fail(io_words(&e)))?;
     if bytes.len() as u64 > MOST_BYTES {
         return Err(fail("it is longer than 512 MB; choose another file".to_owned()));
@@ -38,18 +38,19 @@ pub fn read_show(path: &Path) -> Result<Show, Failure> {
     letfall_core::file::read(&bytes).map_err(|why| Failure::Show { why, path: path.to_owned() })
 }
 
-/// Writes a whole file: beside it, synced, then renamed over it. If anything fails the old file stays as it was.
+/// Writes a whole file: to a temporary file beside it, synced, then renamed over it. If anything fails, the old file stays
+/// unchanged.
 pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     write_with(path, |to| to.write_all(bytes))
 }
 
-/// As [`write()`], with the bytes made as they are written.
+/// Like [`write()`], but produces the bytes while writing.
 pub fn write_with(path: &Path, make: impl FnOnce(&mut fs::File) -> std::io::Result<()>) -> Result<(), Failure> {
     let fail = |why: String| Failure::Write { why, path: path.to_owned() };
     if path.is_dir() {
         return Err(fail("it is a folder; name a file".to_owned()));
     }
-    // Through a link, so that the link stays one.
+    // Follow a symbolic link to its target, so that the link itself is kept.
     let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let folder = match target.parent() {
         Some(folder) if folder.as_os_str().is_empty() => PathBuf::from("."),
@@ -66,7 +67,7 @@ pub fn write_with(path: &Path, make: impl FnOnce(&mut fs::File) -> std::io::Resu
         make(part.as_file_mut())?;
         part.as_file().sync_all()?;
         part.persist(&target).map_err(|e| e.error)?;
-        // The rename itself must reach the disk; where a folder cannot be synced the file is whole all the same.
+        // Sync the folder so that the rename reaches the disk. Where a folder cannot be synced, the file is still complete.
         if let Ok(folder) = fs::File::open(&folder) {
             drop(folder.sync_all());
         }
@@ -75,7 +76,7 @@ pub fn write_with(path: &Path, make: impl FnOnce(&mut fs::File) -> std::io::Resu
     attempt().map_err(|e| fail(io_words(&e)))
 }
 
-/// Writes a file that must not be there yet.
+/// Writes a file that must not exist yet.
 pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     if path.exists() {
         let why = "there is a file of that name already; choose another".to_owned();

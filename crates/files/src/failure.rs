@@ -1,4 +1,4 @@
-//! Why a command could not do its work: one sentence, what, where, what to do.
+//! Why a command failed, in one sentence: what went wrong, where, and what to do about it.
 
 use letfall_core::edit::EditError;
 use letfall_core::file::FileError;
@@ -9,13 +9,13 @@ use letfall_paper::PaperError;
 use std::io;
 use std::path::PathBuf;
 
-/// Why a command could not do its work.
+/// Why a command failed.
 #[derive(Debug, thiserror::Error)]
 pub enum Failure {
     /// A file cannot be read.
     #[error("{what} cannot be read: {why}: {}", path.display())]
     Read {
-        /// What it was to be.
+        /// What kind of file it should have been.
         what: &'static str,
         /// Why not.
         why: String,
@@ -38,7 +38,7 @@ pub enum Failure {
         /// Which file.
         path: PathBuf,
     },
-    /// A file cannot be written. What was there before is whole.
+    /// A file cannot be written. The previous version is intact.
     #[error("nothing was written: {why}: {}", path.display())]
     Write {
         /// Why not.
@@ -46,31 +46,31 @@ pub enum Failure {
         /// Which file.
         path: PathBuf,
     },
-    /// The show has no such service, or no way to tell which.
+    /// The show has no such service, or it is not clear which one is meant.
     #[error("{0}")]
     Service(String),
-    /// What was asked for cannot be done, or not so.
+    /// What was asked for cannot be done, or not in this way.
     #[error("{0}")]
     Use(String),
-    /// Somebody stopped it.
+    /// The user stopped it.
     #[error("nothing was written: it was stopped")]
     Stopped,
-    /// An edit does not fit its show.
+    /// An edit does not fit the show.
     #[error(transparent)]
     Edit(#[from] EditError),
-    /// A service cannot be worked out.
+    /// A service cannot be prepared.
     #[error(transparent)]
     Prepare(#[from] PrepareError),
-    /// No MIDI file can be made of it.
+    /// No MIDI file can be made from it.
     #[error(transparent)]
     Midi(#[from] MidiError),
-    /// No pages can be set.
+    /// No pages can be typeset.
     #[cfg(feature = "paper")]
     #[error(transparent)]
     Paper(#[from] PaperError),
 }
 
-/// An input or output error in words a person can act on.
+/// An input or output error, in words a user can act on.
 pub fn io_words(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such file or folder; check the name".to_owned(),

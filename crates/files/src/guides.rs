@@ -1,4 +1,4 @@
-//! Guide recordings on disk: where they are, whether they are there, and whether they are the ones that grids were made from.
+//! Guide recordings on disk: where they are, whether they exist, and whether they are the ones that the grids were made from.
 
 use crate::failure::io_words;
 use letfall_core::show::Guide;
@@ -11,32 +11,33 @@ use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 use std::time::SystemTime;
 
-/// Sums of files that have been read, by path, length and time of change: a recording is read once, not at every edit.
+/// Checksums of files already read, keyed by path, length and modification time, so that a recording is not read again at every
+/// edit.
 static SUMS: Mutex<BTreeMap<(PathBuf, u64, SystemTime), String>> = Mutex::new(BTreeMap::new());
 
-/// Where a guide is: its path is taken from the show file's folder. One that was kept with its whole path and is not there is
-/// looked for beside the show, which may have been carried to another machine.
+/// Where a guide is: its path is relative to the show file's folder. If the stored path does not exist, the file is looked for
+/// beside the show, which may have been moved to another machine.
 pub fn place(folder: Option<&Path>, guide: &Guide) -> PathBuf {
     let folder = folder.unwrap_or_else(|| Path::new("."));
     let path = folder.join(&guide.path);
-    // A path of another system has other strokes.
+    // A path from another system may use the other kind of slash.
     let name = guide.path.rsplit(['/', '\\']).next().unwrap_or_default();
     let beside = folder.join(name);
-    // Asked every frame: the disk is looked at only where the two differ.
+    // Called every frame, so the disk is only accessed if the two paths differ.
     if beside != path && !name.is_empty() && !path.is_file() && beside.is_file() { beside } else { path }
 }
 
 /// Opens a recording.
 ///
 /// # Errors
-/// Why it cannot be read, in words; the path is the caller's to tell.
+/// Why it cannot be read, in words; the caller adds the path.
 pub fn open(path: &Path) -> Result<Decoder, String> {
     let file = fs::File::open(path).map_err(|e| io_words(&e))?;
     let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
     Decoder::open(Box::new(file), ending.as_deref()).map_err(|e| e.to_string())
 }
 
-/// A guide's SHA-256 in hexadecimal; `None` where there is no such file.
+/// A guide's SHA-256 in hexadecimal; `None` if the file does not exist or cannot be read.
 pub fn sum(folder: Option<&Path>, guide: &Guide) -> Option<String> {
     let path = place(folder, guide);
     let facts = fs::metadata(&path).ok().filter(fs::Metadata::is_file)?;
@@ -68,7 +69,7 @@ pub fn sum(folder: Option<&Path>, guide: &Guide) -> Option<String> {
 mod tests {
     use super::*;
 
-    /// FIPS 180-4's example: SHA-256 of "abc".
+    /// The example from FIPS 180-4: SHA-256 of "abc".
     #[test]
     fn a_published_sum_and_a_missing_file() {
         let folder = tempfile::tempdir().unwrap();
@@ -80,7 +81,7 @@ mod tests {
         }
         assert_eq!(sum(Some(folder.path()), &guide("gone.wav")), None);
         assert_eq!(sum(Some(folder.path()), &guide(".")), None);
-        // Carried elsewhere with its show.
+        // Moved to another place together with its show.
         for path in ["/gone/abc.wav", "gone/abc.wav", "C:\\gone\\abc.wav"] {
             assert_eq!(sum(Some(folder.path()), &guide(path)).as_deref(), Some(abc), "{path}");
         }

@@ -1,5 +1,5 @@
-//! Everything between a show and the disk, for the command line and the editor alike: shows read and written so that no file is
-//! ever half, guide recordings looked up, fonts found, and the one way in which anything is exported.
+//! Everything between a show and the disk, for both the command line and the editor: reading shows and writing them without
+//! ever leaving a partial file, finding guide recordings and fonts, and exporting.
 
 pub mod demo_shows;
 pub mod disk;

@@ -1,4 +1,4 @@
-//! The show that a person begins with, and the song that it takes from a MIDI file.
+//! The show that a user starts with, and importing its song from a MIDI file.
 
 use crate::disk;
 use crate::failure::Failure;
@@ -7,18 +7,18 @@ use letfall_core::show::{Show, Song};
 use letfall_export::midi::import;
 use std::path::Path;
 
-/// What a new file holds.
+/// The contents of a new show file.
 const FRESH: &str = include_str!("../../../assets/new.letfall");
 
-/// A show with usual tracks, a rig to fill in and one service.
+/// A show with the usual tracks, a rig to fill in and one service.
 ///
 /// # Errors
-/// Only if the show that is kept with the program were broken, which the tests rule out.
+/// Only if the built-in show is broken, which the tests rule out.
 pub fn fresh() -> Result<Show, Failure> {
     file::read(FRESH.as_bytes()).map_err(|why| Failure::Show { why, path: "assets/new.letfall".into() })
 }
 
-/// The song of a MIDI file: bars, metre, tempo, sections; and what could not be taken over, one sentence each.
+/// The song in a MIDI file: bars, metre, tempo, sections. Also what could not be imported, one sentence each.
 ///
 /// # Errors
 /// [`Failure::Read`] and [`Failure::Import`].

@@ -1,4 +1,4 @@
-//! What a show needs to know from outside, looked up.
+//! Facts about files outside the show that checking the show needs.
 
 use crate::guides;
 use letfall_core::prepared::{OutsideFacts, PreparedShow};
@@ -6,8 +6,8 @@ use letfall_core::show::Show;
 use std::path::Path;
 use std::sync::Arc;
 
-/// Looks for a show's guide recordings, as seen from the folder that it is kept in. Reads whole recordings the first time: not for
-/// a thread that must answer at once.
+/// Looks for a show's guide recordings, relative to the folder that holds the show. The first call reads whole recordings, so
+/// do not call it on a thread that must respond at once.
 pub fn outside_facts(show: &Show, folder: Option<&Path>) -> OutsideFacts {
     let mut facts = OutsideFacts::none();
     for guide in show.services.iter().filter_map(|service| service.song.guide.as_ref()) {
@@ -18,7 +18,7 @@ pub fn outside_facts(show: &Show, folder: Option<&Path>) -> OutsideFacts {
     facts
 }
 
-/// A show with its recordings looked for.
+/// A show together with the facts about its recordings.
 pub fn prepared_show(show: Arc<Show>, folder: Option<&Path>) -> Arc<PreparedShow> {
     let facts = outside_facts(&show, folder);
     PreparedShow::new(show, facts)

@@ -1,4 +1,5 @@
-//! Printing, cold: the program started, the show read, the pages set and written; time and peak memory.
+//! Printing from a cold start: the program is started, the show is read, and the pages are typeset and written. Measures time
+//! and peak memory.
 
 #![allow(clippy::unwrap_used, clippy::cast_precision_loss, missing_docs)]
 
@@ -8,7 +9,7 @@ use std::time::{Duration, Instant};
 
 const ROUNDS: usize = 3;
 
-/// Runs the program; the time it took, and the most memory it was seen to hold, in MB (0 where the system does not tell).
+/// Runs the program. Returns the time it took, and the peak memory seen in MB (0 if the system does not report it).
 fn run(args: &[&str]) -> (Duration, f64) {
     let begun = Instant::now();
     let mut child = Command::new(env!("CARGO_BIN_EXE_letfall")).args(args).stdout(Stdio::null()).spawn().unwrap();

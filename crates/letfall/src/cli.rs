@@ -1,4 +1,4 @@
-//! What the command line takes.
+//! The command line's arguments. Doc comments here are the program's help texts.
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -9,7 +9,7 @@ use std::path::PathBuf;
     after_help = "Letfall's figures are planning estimates. It works out when messages are sent; it cannot tell what the \
     fabric did. Overhead work and electricity are for competent people under local codes.")]
 pub struct Cli {
-    /// Open the editor on this show; on the demo show if none is named
+    /// The show to open in the editor; the demo show if none is given
     pub show: Option<PathBuf>,
     #[command(subcommand)]
     pub command: Option<Command>,
@@ -17,7 +17,7 @@ pub struct Cli {
 
 #[derive(Subcommand)]
 pub enum Command {
-    /// Say what is wrong with a show; exit code 1 if anything must not go on
+    /// Report what is wrong with a show; exit code 1 if any of it must stop the show
     Check(Check),
     /// Print when each message is sent and when it lands
     Schedule(OfService),
@@ -27,7 +27,7 @@ pub enum Command {
     Paper(Paper),
     /// Write a service's cues as CSV
     Table(ToFile),
-    /// Write a service's click as a sound file: a beat by beat guide with count-in
+    /// Write a service's click as a sound file: a click on every beat, with a count-in
     Click(Click),
     /// Write a service's linear timecode as a sound file
     Timecode(LinearTimecode),
@@ -35,13 +35,13 @@ pub enum Command {
     Shift(Shift),
     /// Carry cues from one service to others
     Copy(Copy),
-    /// Say what differs between two services
+    /// List the differences between two services
     Compare(Compare),
-    /// Read bars and tempo of a MIDI file, or find them in a recording
+    /// Read the bars and tempo of a MIDI file, or find them in a recording
     Grid(Grid),
     /// Print the JSON Schema of the show file
     Schema,
-    /// Make an empty show
+    /// Create an empty show
     New(New),
     /// Write the demo shows and their recordings into a folder
     Demo(Demo),
@@ -54,7 +54,7 @@ pub struct Check {
     /// Only this service (and the rig)
     #[arg(long, value_name = "NAME")]
     pub service: Option<String>,
-    /// One JSON object a line
+    /// Print one JSON object per line
     #[arg(long)]
     pub json: bool,
 }
@@ -63,10 +63,10 @@ pub struct Check {
 pub struct OfService {
     /// The show file
     pub show: PathBuf,
-    /// The service; may be left out where the show has one
+    /// The service; optional if the show has only one
     #[arg(long, value_name = "NAME")]
     pub service: Option<String>,
-    /// One JSON object a line
+    /// Print one JSON object per line
     #[arg(long)]
     pub json: bool,
 }
@@ -75,7 +75,7 @@ pub struct OfService {
 pub struct ToFile {
     /// The show file
     pub show: PathBuf,
-    /// The service; may be left out where the show has one
+    /// The service; optional if the show has only one
     #[arg(long, value_name = "NAME")]
     pub service: Option<String>,
     /// The file to write
@@ -87,10 +87,10 @@ pub struct ToFile {
 pub struct Midi {
     #[command(flatten)]
     pub to: ToFile,
-    /// Ticks a quarter note, or milliseconds
+    /// Ticks per quarter note, or milliseconds
     #[arg(long, value_enum, default_value = "960")]
     pub resolution: Resolution,
-    /// Put release messages in, on a track of their own; needs a complete safety sheet
+    /// Include release messages, on a track of their own; needs a complete safety sheet
     #[arg(long)]
     pub with_releases: bool,
 }
@@ -102,7 +102,7 @@ pub struct Click {
     /// Two short pips before each section
     #[arg(long)]
     pub sections: bool,
-    /// Samples a second
+    /// Samples per second
     #[arg(long, value_name = "HZ", default_value_t = 48_000)]
     pub samples: u32,
 }
@@ -114,10 +114,10 @@ pub struct LinearTimecode {
     /// The song's guide recording on the left channel, the timecode on the right, at the recording's sample rate
     #[arg(long)]
     pub with_guide: bool,
-    /// Frame rate; the service's own if left out
+    /// Frame rate; the service's own if not given
     #[arg(long, value_enum)]
     pub rate: Option<Rate>,
-    /// Samples a second
+    /// Samples per second
     #[arg(long, value_name = "HZ", default_value_t = 48_000, conflicts_with = "with_guide")]
     pub samples: u32,
 }
@@ -148,44 +148,44 @@ pub enum Resolution {
 pub struct Paper {
     #[command(flatten)]
     pub to: ToFile,
-    /// Which sheet
+    /// Which sheet to print
     #[arg(long, value_enum, default_value = "order")]
     pub sheet: Sheet,
     /// Paper size
     #[arg(long, value_enum, default_value = "a4")]
     pub size: Size,
-    /// The day of printing, to stand in the header, such as 2026-12-19
+    /// The date of printing for the header, such as 2026-12-19
     #[arg(long, value_name = "DATE", default_value = "")]
     pub printed: String,
-    /// The version before; what is new, changed or dropped since is marked
+    /// An earlier version of the show; what is new, changed or dropped since then is marked
     #[arg(long, value_name = "OLD.letfall")]
     pub previous: Option<PathBuf>,
-    /// A template of your own instead of the built-in one
+    /// Your own template instead of the built-in one
     #[arg(long, value_name = "FILE.typ")]
     pub template: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, ValueEnum)]
 pub enum Sheet {
-    /// Every sheet as one file, with contents and bookmarks
+    /// All sheets in one file, with contents and bookmarks
     All,
     /// Running order: everything that happens
     Order,
-    /// What the stage manager says, with a count-down to each release
+    /// What the stage manager says, with a countdown to each release
     Calls,
-    /// For whoever minds media
+    /// For whoever runs media
     Media,
-    /// For whoever minds lighting
+    /// For whoever runs lighting
     Lighting,
     /// A page for each release: cautions, steps, hang-up plan, signatures
     Release,
-    /// For whoever minds outputs
+    /// For whoever runs outputs
     Outputs,
     /// The whole score on one landscape page
     Wall,
     /// Pre-show checklist
     Checklist,
-    /// Kit and cost
+    /// Equipment and cost
     Kit,
 }
 
@@ -199,7 +199,7 @@ pub enum Size {
     Tabloid,
 }
 
-/// Which cues. All of them if nothing is said; several ways together narrow the choice.
+/// Which cues. All cues if no option is given; several options together narrow the choice.
 #[derive(Args)]
 pub struct Which {
     /// Cues by label, such as L1..L20,R1
@@ -228,12 +228,12 @@ pub enum Kind {
 pub struct Shift {
     /// The show file
     pub show: PathBuf,
-    /// The service; may be left out where the show has one
+    /// The service; optional if the show has only one
     #[arg(long, value_name = "NAME")]
     pub service: Option<String>,
     #[command(flatten)]
     pub which: Which,
-    /// How far: 2bars, -1beat, 250ms, 1.5s
+    /// How far to shift: 2bars, -1beat, 250ms, 1.5s
     #[arg(long, value_name = "DISTANCE", allow_hyphen_values = true)]
     pub by: String,
     /// The show file to write
@@ -245,18 +245,18 @@ pub struct Shift {
 pub struct Copy {
     /// The show file
     pub show: PathBuf,
-    /// The service to carry from
+    /// The service to carry cues from
     #[arg(long, value_name = "NAME")]
     pub from: String,
-    /// The services to carry to, with commas between
+    /// The services to carry cues to, separated by commas
     #[arg(long, value_name = "NAMES")]
     pub to: String,
     #[command(flatten)]
     pub which: Which,
-    /// How places in one song become places in the other
+    /// How positions in one song map to positions in the other
     #[arg(long = "match", value_enum, default_value = "bars")]
     pub matching: Match,
-    /// What to do where the other service has the same label, or a cue on the same track at the same time
+    /// What to do if the other service already has the same label, or a cue on the same track at the same time
     #[arg(long, value_enum, default_value = "keep")]
     pub on_clash: Clash,
     /// The show file to write
@@ -276,11 +276,11 @@ pub enum Match {
 
 #[derive(Clone, Copy, ValueEnum)]
 pub enum Clash {
-    /// The other service's cue stays
+    /// Keep the other service's cue
     Keep,
-    /// The carried cue takes its place
+    /// Replace it with the carried cue
     Replace,
-    /// Both stand; the carried one gets a free number
+    /// Keep both; the carried cue gets a free number
     Both,
 }
 
@@ -290,12 +290,12 @@ pub struct Compare {
     pub show: PathBuf,
     /// One service
     pub first: String,
-    /// The other
+    /// The other service
     pub second: String,
-    /// What counts as the same place
+    /// What counts as the same position
     #[arg(long = "match", value_enum, default_value = "sections")]
     pub matching: Match,
-    /// One JSON object a line
+    /// Print one JSON object per line
     #[arg(long)]
     pub json: bool,
 }
@@ -304,26 +304,26 @@ pub struct Compare {
 pub struct Grid {
     /// A Standard MIDI File or a recording (WAV, FLAC, MP3, Ogg Vorbis, AAC in M4A)
     pub file: PathBuf,
-    /// Seconds into the recording of the first downbeat, where it is known: bar 1 begins there
+    /// The first downbeat in the recording in seconds, if known: bar 1 begins there
     #[arg(long, value_name = "SECONDS", allow_negative_numbers = true)]
     pub first_downbeat: Option<f64>,
-    /// Seconds of the next downbeat: tempo is then known too
+    /// The next downbeat in seconds: the tempo is then known too
     #[arg(long, value_name = "SECONDS", requires = "first_downbeat", allow_negative_numbers = true)]
     pub second_downbeat: Option<f64>,
-    /// Beats a minute, roughly, where they are known
+    /// Rough tempo in beats per minute, if known
     #[arg(long, value_name = "BPM", conflicts_with = "second_downbeat")]
     pub tempo: Option<f64>,
-    /// Beats in every bar of the recording, where that is known
+    /// Beats in every bar of the recording, if known
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=7))]
     pub beats_per_bar: Option<u8>,
-    /// One JSON object a line
+    /// Print one JSON object per line
     #[arg(long)]
     pub json: bool,
 }
 
 #[derive(Args)]
 pub struct New {
-    /// The show file to make
+    /// The show file to create
     pub file: PathBuf,
     /// Take the song's bars, tempo and sections from this MIDI file
     #[arg(long, value_name = "FILE.mid")]
@@ -332,6 +332,6 @@ pub struct New {
 
 #[derive(Args)]
 pub struct Demo {
-    /// The folder; made where it is not there
+    /// The folder; created if it does not exist
     pub folder: PathBuf,
 }

@@ -1,4 +1,4 @@
-//! Letfall's command line. Everything here is reading, writing and words; the work is done in the library crates.
+//! Letfall's command line. This crate only reads input, writes output and words messages; the library crates do the work.
 
 mod cli;
 mod commands;
@@ -9,7 +9,8 @@ use std::ffi::OsString;
 use std::io::Write as _;
 use std::process::ExitCode;
 
-/// Runs the program. Exit code 0; 1 if a check found something that must not go on; 2 for bad use or unreadable input.
+/// Runs the program. Exit code 0 is success, 1 means that a check found a problem that must stop the show, 2 means wrong usage
+/// or unreadable input.
 pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     let cli = match cli::Cli::try_parse_from(args) {
         Ok(cli) => cli,
@@ -24,7 +25,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
             for remark in &output.remarks {
                 say(&format!("letfall: {remark}"));
             }
-            // A reader that has seen enough (`| head`) is no failure.
+            // A closed pipe (as with `| head`) is not an error.
             let mut out = std::io::stdout().lock();
             match out.write_all(output.text.as_bytes()).and_then(|()| out.flush()) {
                 Err(why) if why.kind() != std::io::ErrorKind::BrokenPipe => {
@@ -41,12 +42,12 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     }
 }
 
-/// Writes a line to stderr; where that is closed there is nobody left to tell.
+/// Writes a line to stderr. If that is closed, nobody can be told, so the error is ignored.
 fn say(line: &str) {
     drop(writeln!(std::io::stderr(), "{line}"));
 }
 
-/// Help goes to stdout whole; a mistake is one sentence.
+/// Help is printed in full to stdout; an error is reduced to one sentence.
 fn usage(why: &clap::Error) -> ExitCode {
     use clap::error::ErrorKind;
     match why.kind() {

@@ -1,4 +1,4 @@
-//! The program: the command line over the library crates.
+//! The program: a thin wrapper around the command line's library.
 
 use std::process::ExitCode;
 

@@ -1,23 +1,23 @@
-//! What a command answers.
+//! The result of a command.
 
 use letfall_files::Failure;
 
-/// What a command prints, and whether it found something that must not go on.
+/// What a command prints, and whether it found a problem that must stop the show.
 pub struct CommandOutput {
-    /// For stdout.
+    /// Printed to stdout.
     pub text: String,
-    /// For stderr, one sentence each.
+    /// Printed to stderr, one sentence each.
     pub remarks: Vec<String>,
-    /// Exit code 1 instead of 0.
+    /// Exit with code 1 instead of 0.
     pub found_stop: bool,
 }
 
 impl CommandOutput {
-    /// Only text.
+    /// A result that is only text.
     pub fn text(text: String) -> CommandOutput {
         CommandOutput { text, remarks: Vec::new(), found_stop: false }
     }
 }
 
-/// What a command comes to.
+/// What a command returns.
 pub type Answer = Result<CommandOutput, Failure>;

@@ -1,8 +1,8 @@
-//! Every export of the demo shows, byte for byte as it was kept: what changes is named in the commit that changes it.
+//! Compares every export of the demo shows byte by byte with a stored one. A commit that changes an export names the change.
 //!
-//! `tests/assets/exports` holds, for each command, the SHA-256 of the file written, the SHA-256 of what was printed and the exit
-//! code. `LETFALL_KEEP_EXPORTS=write cargo test --package letfall --test kept_exports` keeps what is made now; before that, look at
-//! what has changed and why.
+//! For each command, `tests/assets/exports` holds the SHA-256 of the file it wrote, the SHA-256 of what it printed, and its
+//! exit code. `LETFALL_KEEP_EXPORTS=write cargo test --package letfall --test kept_exports` stores the current results; before
+//! you run it, look at what has changed and why.
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
@@ -16,13 +16,13 @@ use std::sync::OnceLock;
 
 const SHOWS: [&str; 3] = ["lantern-night", "first-opener", "three-houses"];
 
-/// The demo shows with their recordings, in a folder that outlives the test: rendering takes a while.
+/// The demo shows with their recordings, in a folder that is kept after the test because rendering takes a while.
 fn folder() -> &'static Path {
     static FOLDER: OnceLock<PathBuf> = OnceLock::new();
     FOLDER.get_or_init(|| {
         let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("kept-exports");
         fs::create_dir_all(&folder).unwrap();
-        // What an earlier build of the program left there may be of other shows.
+        // Shows left there by an earlier build may be out of date.
         for name in SHOWS {
             drop(fs::remove_file(folder.join(name).with_extension("letfall")));
         }
@@ -43,7 +43,7 @@ fn sum(bytes: &[u8]) -> String {
     })
 }
 
-/// Runs a command in the shows' folder; gives its line: sums of file and words, exit code, command.
+/// Runs a command in the shows' folder. Returns its line: checksums of the file and of the output, exit code, command.
 fn line(args: &[&str], file: Option<&str>) -> String {
     let mut command = Command::new(env!("CARGO_BIN_EXE_letfall"));
     command.current_dir(folder()).args(args);
@@ -61,7 +61,7 @@ fn line(args: &[&str], file: Option<&str>) -> String {
     format!("{wrote} {words} {} {}\n", out.status.code().unwrap(), args.join(" "))
 }
 
-/// Compares what is made now with what was kept, or keeps it.
+/// Compares the current results with the stored ones, or stores them.
 fn compare(name: &str, made: &str) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/assets/exports").join(name);
     if std::env::var("LETFALL_KEEP_EXPORTS").is_ok_and(|v| v == "write") {
@@ -73,7 +73,7 @@ fn compare(name: &str, made: &str) {
     assert!(changed.is_empty() && !gone, "other bytes, words or exit codes than were kept:\n{}", changed.join("\n"));
 }
 
-/// Standard MIDI Files at each resolution with and without releases, CSV, and what `--json` prints.
+/// Standard MIDI Files at each resolution with and without releases, CSV tables, and the output of `--json`.
 #[test]
 fn midi_tables_and_json() {
     let mut made = String::new();
@@ -122,7 +122,7 @@ fn click_and_timecode() {
     compare("sounds.txt", &made);
 }
 
-/// Every sheet on A4, all of them on every paper, with a fixed day of printing; and once with changes marked.
+/// Every sheet on A4, and all sheets together on every paper size, with a fixed date of printing. Once with changes marked.
 #[test]
 fn pages() {
     let mut made = String::new();

@@ -1,5 +1,5 @@
-//! Letfall against independent readers (tests/oracles/check.py). `cargo xtask test` makes the Python environment and fetches
-//! the MIDI files; without them these tests say so and stop there.
+//! Checks Letfall's output with independent readers (tests/oracles/check.py). `cargo xtask test` sets up the Python environment
+//! and downloads the MIDI files; without them these tests are skipped and say so.
 
 #![allow(clippy::unwrap_used, missing_docs)]
 

@@ -1,4 +1,4 @@
-//! The whole program as a person runs it: what it prints, what it writes, and what it does with anything broken.
+//! The whole program as users run it: what it prints, what it writes, and how it handles broken input.
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
@@ -16,14 +16,14 @@ fn letfall(args: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_letfall")).args(args).output().unwrap()
 }
 
-/// Runs a command that must succeed; gives what it printed.
+/// Runs a command that must succeed; returns what it printed.
 fn good(args: &[&str]) -> String {
     let out = letfall(args);
     assert!(out.status.success(), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
     String::from_utf8(out.stdout).unwrap()
 }
 
-/// Runs a command that must fail with exit code 2 and one sentence; gives the sentence.
+/// Runs a command that must fail with exit code 2 and one sentence; returns the sentence.
 fn bad(args: &[&str]) -> String {
     let out = letfall(args);
     let told = String::from_utf8(out.stderr).unwrap();
@@ -121,7 +121,8 @@ fn files_that_are_not_shows_are_refused_with_the_reason() {
     assert!(check("twice", demo.replace("\"venue\"", "\"title\"").as_bytes()).contains("duplicate field"));
 }
 
-/// 10 MB of the worst we can think of, within 560 MB of address space (so less than 500 MB of memory).
+/// 10 MB of the worst input we can think of, within 640 000 KB of address space, which leaves less than 500 MB of memory for
+/// it.
 #[test]
 fn hostile_files_do_not_fill_memory() {
     let desk = Desk::new();
@@ -152,7 +153,7 @@ fn hostile_files_do_not_fill_memory() {
     for (name, bytes) in hostile {
         let file = desk.file(name, &bytes);
         let command = if name.ends_with("mid") { "grid" } else { "check" };
-        // The program itself, built without much optimisation, is a quarter of this.
+        // The program itself, built with little optimisation, takes up a quarter of this.
         let limited = format!("ulimit -v 640000; exec {} {command} {file}", env!("CARGO_BIN_EXE_letfall"));
         let out = Command::new("sh").args(["-c", &limited]).output().unwrap();
         let told = String::from_utf8_lossy(&out.stderr);
@@ -170,17 +171,17 @@ fn what_cannot_be_written_leaves_the_old_file_whole() {
     assert!(bad(&["midi", show, "-o", &desk.at("no/such/folder.mid")]).contains("nothing was written"));
     let file = desk.file("plain", b"x");
     assert!(bad(&["table", show, "-o", &format!("{file}/below.csv")]).contains("nothing was written"));
-    // /proc takes no new files, not even from root.
+    // No new files can be created in /proc, not even by root.
     assert!(bad(&["table", show, "-o", "/proc/letfall.csv"]).contains("nothing was written"));
     let kept = desk.file("kept.letfall", b"old");
     assert!(bad(&["new", &kept]).contains("already"));
     assert_eq!(fs::read(&kept).unwrap(), b"old");
-    // Nothing is left lying about.
+    // No partial files are left behind.
     let names: Vec<_> = fs::read_dir(desk.0.path()).unwrap().map(|e| e.unwrap().file_name()).collect();
     assert!(names.iter().all(|n| !n.to_string_lossy().ends_with(".part")), "{names:?}");
 }
 
-/// A disk of 64 KB that is nearly full. Needs the right to mount, as on the machines that test us.
+/// A 64 KB disk that is nearly full. This needs permission to mount, which our test machines have.
 #[test]
 fn a_full_disk_is_told_and_the_old_show_stays() {
     let desk = Desk::new();
@@ -226,7 +227,7 @@ fn two_hundred_cues_are_carried_to_two_services_by_one_command() {
         after.services[0].cues.iter().map(|c| c.at).collect::<Vec<_>>()
     );
     assert!(good(&["compare", &out, "First service", "Second"]).contains("No differences"));
-    // And a selection is shifted by one command, in place.
+    // One command also shifts a selection in place.
     let told = good(&[
         "shift",
         &out,
@@ -262,7 +263,7 @@ fn exports_say_what_they_wrote_and_repeat_themselves_exactly() {
     assert!(told.contains("1 release left out"), "{told}");
 }
 
-/// A name with a character that no font has, whatever the machine (the last of private use), still prints, and says so.
+/// A name with a character that no font has on any machine (the last private-use one) is still printed, and this is reported.
 #[test]
 fn characters_that_no_font_has_are_told_and_the_pages_printed() {
     let desk = Desk::new();
@@ -292,7 +293,7 @@ fn a_broken_template_is_told_with_its_place_and_writes_nothing() {
     good(&["paper", path(&demo("first-opener")), "--template", &desk.file("plain.typ", plain), "-o", &out]);
 }
 
-/// The bars of the demo tune, which goes at 100 in bars of 2.4 s: as a person says they are, or refused in words.
+/// The bars of the demo tune (tempo 100, bars of 2.4 s) follow what the user says about them, or the command explains why not.
 #[test]
 fn bars_of_a_recording_begin_and_go_as_they_are_said() {
     let song = demo("first-opener").with_extension("wav");
@@ -432,7 +433,7 @@ fn guide_and_timecode_stand_side_by_side_in_one_file() {
     let left: Vec<i16> = mixed.iter().step_by(2).copied().collect();
     let right: Vec<i16> = mixed.iter().skip(1).step_by(2).copied().collect();
     assert_eq!(right, code, "the timecode is the same with and without");
-    // The guide's first sample is song time 0: so much after the file's start as the program says.
+    // The guide's first sample is song time 0, so it starts as long after the file's start as the program says.
     let first = left.iter().position(|s| *s != 0).unwrap();
     let starts = told.split("song time -0:").nth(1).unwrap().trim_end().trim_end_matches('.').parse::<f64>().unwrap();
     assert!((first as f64 / 22_050.0 - starts).abs() < 6e-4, "{first} {starts} {told}");

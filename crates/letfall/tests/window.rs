@@ -1,8 +1,8 @@
-//! A whole session in the real window under a virtual display: mouse and keys by the X server's own test input, from the
-//! start of the program to the saved file and the exported MIDI file.
+//! A whole session in the real window under a virtual display, from starting the program to the saved file and the exported
+//! MIDI file. The mouse and keys are simulated by the X server's own test input.
 //!
-//! The window has no labels to ask for, so a twin of it (the same editor, without a window, of the same size) tells where
-//! things stand, and does the same session; both must end with the same bytes.
+//! The real window has no labels to query. So a twin of it (the same editor at the same size, without a window) tells where
+//! things are and goes through the same session; both must end with the same bytes.
 
 #![allow(clippy::unwrap_used, dead_code, missing_docs)]
 
@@ -24,7 +24,7 @@ use std::time::Duration;
 
 const SIZE: [f32; 2] = [1440.0, 900.0];
 
-/// A program that ends with the test.
+/// A program that is killed when the test ends.
 struct Ends(Child);
 
 impl Drop for Ends {
@@ -40,7 +40,7 @@ struct Hands {
 }
 
 impl Hands {
-    /// A virtual display and hands to use it; none where the machine has neither.
+    /// Starts a virtual display and the tool that operates it; `None` if the machine lacks either.
     fn new() -> Option<Hands> {
         let has = |tool: &str| Command::new(tool).arg("-help").output().is_ok();
         if !has("Xvfb") || !has("xdotool") {
@@ -91,7 +91,7 @@ impl Hands {
     }
 }
 
-/// Waits for a file, up to a minute: the machine may be slow, the editor may not be wrong.
+/// Waits up to a minute for a file, because the machine may be slow.
 fn wait_for(path: &Path, differs_from: &[u8]) -> Vec<u8> {
     for _ in 0..600 {
         if let Ok(bytes) = std::fs::read(path)
@@ -105,7 +105,7 @@ fn wait_for(path: &Path, differs_from: &[u8]) -> Vec<u8> {
     panic!("{} was not written", path.display());
 }
 
-/// Processor time a process has used, in the system's ticks of 10 ms.
+/// CPU time used by a process, in system ticks of 10 ms.
 fn ticks(pid: u32) -> Option<u64> {
     let stat = std::fs::read_to_string(format!("/proc/{pid}/stat")).ok()?;
     let after = stat.rsplit_once(')')?.1;
@@ -123,7 +123,7 @@ fn a_whole_session_in_the_real_window() {
             .arg(desk.path())
             .env("DISPLAY", &hands.display)
             .env("LETFALL_STATE", desk.folder.path().join("state of the window"))
-            // No session bus, no dialog service: paths are typed.
+            // Without a session bus there is no dialog service, so paths are typed.
             .env("DBUS_SESSION_BUS_ADDRESS", "unix:path=/nonexistent")
             .env_remove("WAYLAND_DISPLAY")
             .env_remove("XDG_RUNTIME_DIR")
@@ -147,14 +147,14 @@ fn a_whole_session_in_the_real_window() {
     let twin_path = twin_folder.join("show.letfall");
     let mut twin = harness(Editor::with_recovery(demo(), Some(twin_path.clone()), twin_folder.join("state")), SIZE);
 
-    // Drag L4 by two bars with snap: M1 and L1 are four bars apart.
+    // Drag L4 by two bars with snap; M1 and L1 are four bars apart.
     let bar = (centre(&twin, "M1").x - centre(&twin, "L1").x) / 4.0;
     let from = centre(&twin, "L4").round();
     hands.click(from);
     hands.drag(from, bar * 2.0);
     click(&mut twin, from);
     drag(&mut twin, from, bar * 2.0);
-    // Copy, and paste where the ruler is clicked.
+    // Copy, then paste where the ruler is clicked.
     hands.key("ctrl+c");
     twin.event(Event::Copy);
     twin.run_steps(2);
@@ -164,7 +164,7 @@ fn a_whole_session_in_the_real_window() {
     hands.key("ctrl+v");
     twin.event(Event::Paste(String::new()));
     twin.run_steps(3);
-    // Repeat every four bars and offset by -120 ms, through the list of commands.
+    // Repeat every four bars and offset by -120 ms, from the list of commands.
     hands.command("repeat every");
     hands.key("Return");
     command(&mut twin, "repeat every");
@@ -201,7 +201,7 @@ fn a_whole_session_in_the_real_window() {
     let (window, twins) = (lines(&saved), lines(&by_twin));
     let other: Vec<_> = window.iter().zip(&twins).filter(|(a, b)| a != b).take(6).collect();
     assert!(other.is_empty() && saved == by_twin, "window and twin differ: {other:#?}");
-    // What the core says of the first steps.
+    // The first step gives the same result as the core does.
     let show = letfall_core::file::read(&saved).unwrap();
     let (name, moved) = (show.services[0].name.clone(), "L4".parse().unwrap());
     let mut by_core = demo();
@@ -209,7 +209,7 @@ fn a_whole_session_in_the_real_window() {
     let place = |show: &letfall_core::show::Show| show.services[0].cues.get(moved).unwrap().at;
     assert_eq!(place(&show), place(&by_core));
     assert_eq!(show.services[0].cues.len(), demo().services[0].cues.len() + 2);
-    // Export: the path is typed, since no dialog service runs.
+    // Export; the path is typed, because no dialog service is running.
     hands.key("ctrl+e");
     sleep(Duration::from_millis(600));
     hands.key("Return");
@@ -217,14 +217,14 @@ fn a_whole_session_in_the_real_window() {
     let plan = letfall_core::prepared::Prepared::hypothetical(Arc::new(show.clone()), 0).unwrap();
     let options = letfall_export::midi::MidiOptions::default();
     assert_eq!(exported, letfall_export::midi::write(&plan, options).unwrap().bytes);
-    // Left alone, the window does nothing: no frame, so no processor time.
+    // When left alone, the window draws no frames and so uses no CPU time.
     sleep(Duration::from_secs(1));
     if let Some(before) = ticks(program.0.id()) {
         sleep(Duration::from_secs(3));
         let used = ticks(program.0.id()).unwrap() - before;
         assert!(used <= 1, "idle, it used {used} ticks of processor time in 3 s");
     }
-    // Killed in the middle of editing, at most ten seconds of work are lost, and the saved file is as it was saved.
+    // If it is killed in the middle of editing, at most ten seconds of work are lost, and the saved file is unchanged.
     hands.click(centre(&twin, "L12").round());
     hands.key("Right");
     let put_by = || {

@@ -1,6 +1,6 @@
-//! A finished schedule as pages: PDF through a typesetting engine, from templates in `assets/paper`.
+//! Prints a finished schedule as PDF, through a typesetting engine, from templates in `assets/paper`.
 //!
-//! Pure: fonts and templates are built in, the date comes with the options, the same input gives the same bytes.
+//! It is pure: fonts and templates are built in, the date comes with the options, and the same input gives the same bytes.
 
 mod data;
 mod options;
@@ -23,14 +23,14 @@ pub struct Paper {
     pub pdf: Vec<u8>,
     /// How many pages.
     pub pages: usize,
-    /// What may not print as meant, one sentence each.
+    /// What may not print as intended, one sentence each.
     pub warnings: Vec<String>,
 }
 
 /// Why nothing was printed.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PaperError {
-    /// The template cannot be set.
+    /// The template cannot be typeset.
     #[error("template {file}, line {line}, column {column}: {why}{}", if hint.is_empty() { String::new() } else { format!("; {hint}") })]
     Template {
         /// The template's name.
@@ -41,10 +41,10 @@ pub enum PaperError {
         column: usize,
         /// What is wrong.
         why: String,
-        /// What to do, where the engine knows.
+        /// What to do, if the engine knows.
         hint: String,
     },
-    /// The pages were set and cannot be written as an accessible PDF.
+    /// The pages were typeset but cannot be written as an accessible PDF.
     #[error("the pages cannot be written as tagged PDF/UA-1: {0}")]
     Pdf(String),
 }
@@ -60,16 +60,16 @@ pub struct Page {
     pub rgba: Vec<u8>,
 }
 
-/// Pages that have been set, and what they were set from.
+/// Typeset pages, and the warnings about them.
 struct Typeset {
     document: PagedDocument,
     warnings: Vec<String>,
-    /// Whether something is used that no font here has.
+    /// Whether a character is used that no font here has.
     lacks_characters: bool,
 }
 
-/// Documents that what was worked out for typesetting is kept for after it was last used: the one before, so that a sheet set again
-/// after a small change is set quickly, and memory does not grow with every page that was ever looked at.
+/// How many documents the engine keeps cached results for after their last use. Enough that a sheet is quick to set again after
+/// a small change, and few enough that memory does not grow with every page ever looked at.
 const KEPT_FOR: usize = 2;
 
 fn typeset(prepared: &Prepared, options: &PaperOptions) -> Result<Typeset, PaperError> {
@@ -93,10 +93,10 @@ fn typeset(prepared: &Prepared, options: &PaperOptions) -> Result<Typeset, Paper
 /// Prints a service.
 ///
 /// # Errors
-/// [`PaperError`]: a template of one's own that does not work. The built-in ones are tested.
+/// [`PaperError`] if a custom template does not work. The built-in ones are tested.
 pub fn print(prepared: &Prepared, options: &PaperOptions) -> Result<Paper, PaperError> {
     let Typeset { document, warnings, lacks_characters } = typeset(prepared, options)?;
-    // PDF/UA-1 allows no character without a form. Better tagged pages with a box and a warning than no pages.
+    // PDF/UA-1 allows no character without a glyph. Tagged pages with a box and a warning are better than no pages.
     let wanted: &[PdfStandard] = if lacks_characters { &[] } else { &[PdfStandard::Ua_1] };
     let standards = PdfStandards::new(wanted).map_err(|e| PaperError::Pdf(e.message().to_string()))?;
     let options = PdfOptions {
@@ -116,8 +116,8 @@ pub fn print(prepared: &Prepared, options: &PaperOptions) -> Result<Paper, Paper
     Ok(Paper { pdf, pages: document.pages().len(), warnings })
 }
 
-/// The same pages as pictures, `scale` pixels to a point of 1/72 inch, handed over one by one: the page, its place from 0,
-/// and how many there are. A receiver that answers `false` wants no more.
+/// The same pages as pictures, at `scale` pixels per point of 1/72 inch. `take` gets them one by one: the page, its index from
+/// 0, and how many there are. It returns `false` to stop.
 ///
 /// # Errors
 /// As [`print()`].

@@ -37,19 +37,19 @@ pub enum Sheet {
     Order,
     /// What the stage manager says, with a count-down to each release.
     Calls,
-    /// For whoever minds media.
+    /// For the media operator.
     Media,
-    /// For whoever minds lighting.
+    /// For the lighting operator.
     Lighting,
     /// A page for each release: cautions, steps, plan, signatures.
     Release,
-    /// For whoever minds outputs.
+    /// For the outputs operator.
     Outputs,
     /// The whole score as a picture on one landscape page.
     Wall,
     /// What is hired, owned and bought, and what it costs.
     Kit,
-    /// What is looked at before the doors open.
+    /// What to check before the doors open.
     Checklist,
     /// All of them as one file, with contents and bookmarks.
     All,
@@ -73,14 +73,14 @@ impl Sheet {
 /// An earlier version of the show, to mark changes against.
 #[derive(Debug, Clone)]
 pub struct EarlierVersion {
-    /// What it is called: the version that stood on its pages; empty if it had none.
+    /// Its name: the version printed on its pages; empty if it had none.
     pub version: String,
     /// Its service of the same name; `None` if it had none.
     pub plan: Option<Arc<Prepared>>,
 }
 
 impl EarlierVersion {
-    /// The service of a name in an earlier show.
+    /// The service with this name in an earlier show.
     pub fn of(show: Arc<Show>, service: &str) -> EarlierVersion {
         let version = show.version.clone();
         let at = show.services.iter().position(|s| s.name == service);
@@ -95,12 +95,12 @@ pub struct PaperOptions {
     pub size: Size,
     /// Pages.
     pub sheet: Sheet,
-    /// The day it was printed, as it shall stand in the header; empty for none.
+    /// The date of printing, as it should appear in the header; empty for none.
     pub printed: String,
-    /// The version before: what differs from it is marked.
+    /// The previous version. Differences from it are marked.
     pub previous: Option<EarlierVersion>,
     /// A template to use instead of the built-in one: its name (for messages) and its text.
     pub template: Option<(String, String)>,
-    /// Font files for scripts that the house's typeface lacks.
+    /// Font files for scripts that the built-in typeface lacks.
     pub fonts: Vec<Arc<Vec<u8>>>,
 }

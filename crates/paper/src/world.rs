@@ -1,4 +1,4 @@
-//! What the typesetting engine may see: one template, one file of data, our fonts. No disk, no network, no date.
+//! Everything the typesetting engine can see: templates, one data file, fonts. No disk, no network, no date.
 
 use super::options::Sheet;
 use std::collections::BTreeSet;
@@ -10,7 +10,7 @@ use typst::text::{Font, FontBook};
 use typst::utils::LazyHash;
 use typst::{Library, LibraryExt, World};
 
-/// The templates, by the names under which they see each other.
+/// The templates, by the names they import each other by.
 const TEMPLATES: [(&str, &str); 9] = [
     ("house.typ", include_str!("../../../assets/paper/house.typ")),
     ("order.typ", include_str!("../../../assets/paper/order.typ")),
@@ -65,7 +65,7 @@ const FONTS: [&[u8]; 7] = [
     include_bytes!("../../../assets/fonts/AtkinsonHyperlegibleMono_700Bold.ttf"),
 ];
 
-/// What one typesetting run may see.
+/// Everything that one typesetting run can see.
 pub struct TypesetWorld {
     library: LazyHash<Library>,
     book: LazyHash<FontBook>,
@@ -76,7 +76,7 @@ pub struct TypesetWorld {
 }
 
 fn id(path: &str) -> FileId {
-    // The three paths are our own and plain.
+    // All these paths are our own and simple.
     let path = VirtualPath::new(path).unwrap_or_else(|e| unreachable!("{path} is a plain path: {e}"));
     RootedPath::new(VirtualRoot::Project, path).intern()
 }
@@ -95,7 +95,7 @@ impl TypesetWorld {
         }
     }
 
-    /// The file in which an error stands: its name for a person, and its text.
+    /// The file that an error is in: its name for display, and its text.
     pub fn file_of(&self, error: &SourceDiagnostic, main: &str) -> (String, Option<Source>) {
         match error.span.id() {
             Some(id) if id != self.main.id() => {
@@ -106,7 +106,7 @@ impl TypesetWorld {
         }
     }
 
-    /// A sentence for characters that no font here can print.
+    /// A warning, if there are characters that no font here can print.
     pub fn uncovered(&self, text: &[u8]) -> Vec<String> {
         let text = String::from_utf8_lossy(text);
         let infos: Vec<_> = (0..self.fonts.len()).filter_map(|at| self.book.info(at)).collect();

@@ -98,7 +98,7 @@ fn scripts_and_long_names_do_not_break_a_page() {
     for sheet_of in all_sheets() {
         let paper = pages(&show, sheet_of);
         if !matches!(sheet_of, Sheet::Kit | Sheet::Checklist | Sheet::Media) {
-            // Not one of these scripts is in the house's typeface: it is said, and the pages print.
+            // The built-in typeface has none of these scripts: there is a warning, and the pages print.
             assert!(paper.warnings.iter().any(|w| w.contains("empty boxes")), "{sheet_of:?} {:?}", paper.warnings);
         }
     }
@@ -109,10 +109,10 @@ fn scripts_and_long_names_do_not_break_a_page() {
 fn what_changed_is_marked() {
     let old = Arc::new(demo("lantern-night"));
     let mut new = (*old).clone();
-    // Nobody touched a cue, but the lights answer later: their messages leave earlier.
+    // No cue was edited, but the lights respond later, so their messages leave earlier.
     new.receivers[0].latency.mean = new.receivers[0].latency.mean + SongSpan::from_millis(40);
     let text = |show: &Show, previous: Option<&Arc<Show>>| {
-        // The template sees the marks: it fails to set if they are not there.
+        // The template sees the marks: it cannot be typeset if they are missing.
         let template = r#"#let plan = json("plan.json")
 #assert(plan.changes != none, message: "no changes")
 #assert(plan.changes.changed.all(c => c.words.contains("40")), message: repr(plan.changes))
@@ -129,7 +129,7 @@ fn what_changed_is_marked() {
     assert!(text(&new, None).unwrap_err().contains("no changes"));
     let lights = old.services[1].cues.iter().filter(|c| c.label.to_string().starts_with('L')).count();
     assert_eq!(lights, 13);
-    // A document without a title is no PDF/UA: that is the only thing this template lacks.
+    // PDF/UA needs a document title; that is the only thing this template lacks.
     let said = text(&new, Some(&old)).unwrap_err();
     assert!(said.contains("title"), "{said}");
 }

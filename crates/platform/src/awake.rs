@@ -1,16 +1,16 @@
-//! The machine stays awake and its screen lit while a run goes on, where the system lets it.
+//! Keeps the machine awake and its screen on during a run, if the system allows it.
 
 use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
 use std::thread;
 
-/// Holds off sleep and screen blanking until it is dropped.
+/// Prevents sleep and screen blanking until it is dropped.
 pub struct Awake {
     told: Option<Receiver<Result<(), String>>>,
     _stop: Sender<()>,
 }
 
 impl Awake {
-    /// Asks the system, beside the screen: it may take its time to answer.
+    /// Asks the system on a separate thread, because the answer may take a while.
     pub fn begin() -> Awake {
         let (tell, told) = channel();
         let (stop, until) = channel::<()>();
@@ -20,7 +20,7 @@ impl Awake {
             match asked.create() {
                 Ok(held) => {
                     drop(tell.send(Ok(())));
-                    // Until the run ends.
+                    // Wait until the run ends.
                     let _ended = until.recv();
                     drop(held);
                 }
@@ -31,7 +31,7 @@ impl Awake {
         Awake { told: started.is_ok().then_some(told), _stop: stop }
     }
 
-    /// What a person must know of it, once.
+    /// What the user should know about it, reported once.
     pub fn told(&mut self) -> Option<String> {
         let answer = match self.told.as_ref()?.try_recv() {
             Ok(answer) => answer,

@@ -1,7 +1,7 @@
-//! Whether anything here would show a file dialog.
+//! Whether this system can show a file dialog.
 
-/// Whether the system can show a file dialog. On Linux that is a service on the session's bus, which many machines lack; the
-/// dialog library itself cannot tell "nobody chose" from "nobody was asked".
+/// Whether the system can show a file dialog. On Linux this needs a service on the session bus, which many machines lack. The
+/// dialog library itself cannot tell "the user cancelled" from "no dialog was shown".
 #[cfg(target_os = "linux")]
 pub fn has_dialog_service() -> bool {
     let version = || {

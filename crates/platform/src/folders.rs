@@ -1,9 +1,9 @@
-//! Where the program keeps what is its own.
+//! Where the program keeps its own files.
 
 use std::path::PathBuf;
 
-/// The program's folder for what it remembers between starts: unsaved work, logs of runs, choice of ports. `LETFALL_STATE` names
-/// another place for it; where the system has none it is beside temporary files.
+/// The folder for what the program remembers between starts: unsaved work, logs of runs, choice of ports. `LETFALL_STATE` sets
+/// another place. If the system has no such folder, the one for temporary files is used.
 pub fn program_folder() -> PathBuf {
     let named = std::env::var_os("LETFALL_STATE").filter(|v| !v.is_empty()).map(PathBuf::from);
     let base = named.or_else(|| {

@@ -1,18 +1,17 @@
-//! Marking a file as open in this program: the system itself takes the mark away when the program ends, however it ends.
+//! Marks a file as open in this program. The system releases the lock when the program ends, even after a crash.
 
 use std::fs::{self, File, OpenOptions};
 use std::io;
 use std::path::Path;
 
-/// A mark that lasts until it is dropped, or the program ends.
+/// A lock that is held until it is dropped or the program ends.
 #[derive(Debug)]
 pub struct FileLock {
     file: File,
 }
 
 impl FileLock {
-    /// Takes the mark that a file stands for; the file is made where it is not there. `None` where another program, or another
-    /// part of this one, has it.
+    /// Locks a file, creating it if it does not exist. `None` if another program, or another part of this one, holds the lock.
     ///
     /// # Errors
     /// When the file cannot be made, or the system cannot lock files there (some network drives).
@@ -31,7 +30,8 @@ impl FileLock {
 
 impl Drop for FileLock {
     fn drop(&mut self) {
-        // Closing the file would do as well; said here so that the mark is gone before anybody else can ask.
+        // Closing the file would release it too. Unlocking first makes sure the lock is free before anybody else tries to take
+        // it.
         drop(self.file.unlock());
     }
 }

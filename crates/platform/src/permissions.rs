@@ -1,10 +1,10 @@
-//! What a file that takes another's place may be read and written by.
+//! Permissions for a file that replaces another.
 
 use std::fs::Permissions;
 use std::path::Path;
 
-/// The permissions that a file at a path has, or that a plain new one would be given (the system takes the user's mask off);
-/// `None` where the system knows no such thing.
+/// The permissions of the file at a path or, if there is none, those of a new file (the system applies the umask). `None` on
+/// systems without Unix permissions.
 pub fn like_a_new_file(path: &Path) -> Option<Permissions> {
     #[cfg(unix)]
     {

@@ -1,15 +1,15 @@
-//! Letting a thread go before others.
+//! Raising the priority of a thread.
 
-/// Whether a thread goes before others.
+/// Whether a thread's priority was raised.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Priority {
-    /// The system lets it.
+    /// It was raised.
     Raised,
-    /// The system does not; why.
+    /// It was not; the reason why.
     Usual(String),
 }
 
-/// Asks the system to let the calling thread go before others.
+/// Asks the system to run the calling thread ahead of others.
 pub fn raise_thread_priority() -> Priority {
     #[cfg(unix)]
     {

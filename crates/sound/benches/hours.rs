@@ -1,4 +1,4 @@
-//! A recording of three hours: decoded, drawn, listened to and kept for playing, with the memory that takes.
+//! A three-hour recording: decoded, drawn, analysed for bars and cached for playback, with the memory this takes.
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
@@ -11,7 +11,8 @@ use std::time::Instant;
 const RATE: u64 = 44_100;
 const HOURS: u64 = 3;
 
-/// A WAV file that is nowhere: its samples are made as they are read. A click every half second, louder every two, over a hum.
+/// A WAV file that exists nowhere: its samples are made as they are read. A click every half second, louder every two seconds,
+/// over a hum.
 struct Nowhere {
     at: u64,
     head: Vec<u8>,
@@ -86,7 +87,7 @@ impl MediaSource for Nowhere {
     }
 }
 
-/// The most megabytes that this process ever held, where the system tells.
+/// The peak memory of this process in megabytes, if the system reports it.
 fn peak() -> f64 {
     let text = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let line = text.lines().find(|l| l.starts_with("VmHWM")).unwrap_or_default();

@@ -3,7 +3,7 @@
 use letfall_sound::{Decoder, bars::Listener};
 use std::{env, fs, path::Path};
 
-#[allow(clippy::unwrap_used)] // a maker's tool
+#[allow(clippy::unwrap_used)] // a developer tool
 fn main() {
     let mut args = env::args().skip(1);
     let out = args.next().unwrap();

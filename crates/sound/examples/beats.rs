@@ -1,18 +1,19 @@
 //! Finds the beats of recordings for `tests/beats/measure.py`: `beats OUT [--anchored | --counted | --tapped] IN.wav…`. With
-//! `--anchored` the first two downbeats are taken from IN.json, with `--counted` also how many beats lie between them; with `--tapped`
-//! the two stand 30 ms astray, as a hand taps them. With `--half`, `--twice`, `--three-for-two` or `--two-for-three` what was found
-//! unaided is counted so, as the editor offers it. Prints how many times faster than the recordings it was, on one core.
+//! `--anchored`, the first two downbeats are taken from IN.json; with `--counted`, the number of beats between them too. With
+//! `--tapped`, these two are moved by 30 ms, as if a person had tapped them. With `--half`, `--twice`, `--three-for-two` or
+//! `--two-for-three`, beats found without help are counted that way, as the editor offers. Prints how many times faster than
+//! real time this ran on one core.
 
 use letfall_sound::Decoder;
 use letfall_sound::bars::{Choice, GivenBar, Hearing, TempoRange};
 use std::fmt::Write as _;
 use std::{env, fs, path::Path, time::Instant};
 
-/// How far a hand taps from the beat, in seconds: 10 to 30 ms are told of trained tappers, more of others (B. Repp, Psychonomic
-/// Bulletin & Review 12, 2005; from memory).
+/// How far a person taps from the beat, in seconds: 10 to 30 ms are reported for trained tappers, more for others (B. Repp,
+/// Psychonomic Bulletin & Review 12, 2005; from memory).
 const TAPPED: f64 = 0.030;
 
-#[allow(clippy::unwrap_used, clippy::disallowed_methods)] // a maker's tool
+#[allow(clippy::unwrap_used, clippy::disallowed_methods)] // a developer tool
 fn main() {
     let mut args: Vec<String> = env::args().skip(1).collect();
     let mut has = |what: &str| args.iter().position(|a| a == what).map(|at| args.remove(at)).is_some();
@@ -34,7 +35,7 @@ fn main() {
             let inside = |t: &&serde_json::Value| (at(0)..at(1) - 1e-3).contains(&t.as_f64().unwrap());
             let beats = known["beats"].as_array().unwrap().iter().filter(inside).count();
             let beats = u8::try_from(beats).ok().filter(|_| counted);
-            // Both ends late, one of them, or neither: a quarter of the files each.
+            // Both ends late, only one of them, or neither: each case for a quarter of the files.
             let astray = |late: bool| {
                 if !tapped {
                     0.0
@@ -59,7 +60,7 @@ fn main() {
             "--two-for-three" => near(2.0 / 3.0),
             _ => None,
         };
-        // What cannot be counted so is left as it was.
+        // If it cannot be counted that way, it is left as it was.
         let found = other.unwrap_or(found);
         let name = Path::new(path).file_stem().unwrap().to_string_lossy().into_owned();
         let mut text = String::new();

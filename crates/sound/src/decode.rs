@@ -1,4 +1,4 @@
-//! WAV, FLAC, MP3, Ogg Vorbis and AAC in M4A, mixed to one channel, block by block: a recording of hours costs no more
+//! Decodes WAV, FLAC, MP3, Ogg Vorbis and AAC in M4A block by block, mixed to one channel. A recording of hours needs no more
 //! memory than one of seconds.
 
 use crate::edit_list;
@@ -14,22 +14,22 @@ use symphonia::core::probe::{Hint, Probe};
 /// Why a recording cannot be opened.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum SoundError {
-    /// None of the formats we read.
+    /// The file is in none of the formats we read.
     #[error("it is no sound file that can be read here ({0}); use WAV, FLAC, MP3, Ogg Vorbis or AAC in M4A")]
     Format(String),
-    /// A sound file without sound, or without a sample rate or channels.
+    /// A sound file without sound, a sample rate or channels.
     #[error("{0}; export the recording again")]
     Empty(&'static str),
 }
 
-/// What a recording says of itself.
+/// What a recording's file says about it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Facts {
     /// Samples a second in each channel.
     pub sample_rate: u32,
     /// How many channels; they are mixed to one.
     pub channels: u16,
-    /// How many samples each channel has, padding of the encoder taken off; `None` where the file does not say.
+    /// Number of samples in each channel, without encoder padding; `None` if the file does not say.
     pub frames: Option<u64>,
 }
 
@@ -41,25 +41,25 @@ pub struct Decoder {
     facts: Facts,
     buffer: Option<SampleBuffer<f32>>,
     mono: Vec<f32>,
-    /// The block that was handed out last.
+    /// The block that was returned last.
     lent: Vec<f32>,
-    /// What may be padding.
+    /// Sound after the stated end that may be padding.
     held: Vec<f32>,
     decoded: u64,
-    /// Samples still to leave out at the begin.
+    /// Samples still to skip at the beginning.
     skip: u64,
     broken: u32,
     ended: bool,
     notes: Vec<String>,
 }
 
-/// Runs the decoding library, which on some damaged files panics (found by fuzzing: sums that overflow). `None` then: what
-/// was read before is kept, and the file is said to be damaged.
+/// Runs the decoding library, which panics on some damaged files (found by fuzzing: arithmetic overflow). In that case it
+/// returns `None`: what was read so far is kept, and the file is reported as damaged.
 fn guarded<T>(work: impl FnOnce() -> T) -> Option<T> {
     catch_unwind(AssertUnwindSafe(work)).ok()
 }
 
-/// The formats we read, and no others.
+/// A probe for the formats we read, and no others.
 fn probe() -> Probe {
     let mut probe = Probe::default();
     probe.register_all::<symphonia::default::formats::WavReader>();
@@ -67,16 +67,16 @@ fn probe() -> Probe {
     probe.register_all::<symphonia::default::formats::MpaReader>();
     probe.register_all::<symphonia::default::formats::OggReader>();
     probe.register_all::<symphonia::default::formats::IsoMp4Reader>();
-    // Tags before the sound of an MP3 file.
+    // Tags before the sound in an MP3 file.
     probe.register_all::<symphonia_metadata::id3v2::Id3v2Reader>();
     probe
 }
 
-/// Most a file may bring as text or picture before its sound.
+/// The largest text or picture that a file may carry before its sound, in bytes.
 const MOST_METADATA: usize = 16 * 1024 * 1024;
 
 impl Decoder {
-    /// Opens a recording. `ending` is the ending of its name, such as "mp3": a hint, no more.
+    /// Opens a recording. `ending` is the file extension, such as "mp3"; it is only a hint.
     ///
     /// # Errors
     /// [`SoundError`].
@@ -112,7 +112,7 @@ impl Decoder {
             facts: Facts {
                 sample_rate: params.sample_rate.unwrap_or(0),
                 channels: params.channels.map_or(0, |c| u16::try_from(c.count()).unwrap_or(u16::MAX)),
-                // An edit list that leaves out all there is says nothing.
+                // An edit list that leaves out the whole recording is ignored.
                 frames: edits.map(|e| e.length).filter(|l| *l > 0).or(params.n_frames),
             },
             format,
@@ -128,7 +128,7 @@ impl Decoder {
             notes: Vec::new(),
         };
         if opened.facts.sample_rate == 0 || opened.facts.channels == 0 {
-            // Some formats tell only with the first packet: it is kept for the first block.
+            // Some formats give these only with the first packet, which is then kept for the first block.
             opened.decode();
             if opened.facts.sample_rate == 0 || opened.facts.channels == 0 {
                 return Err(SoundError::Empty("it has no sample rate or no channels"));
@@ -137,7 +137,7 @@ impl Decoder {
         Ok(opened)
     }
 
-    /// What the recording says of itself.
+    /// What the recording's file says about it.
     pub const fn facts(&self) -> Facts {
         self.facts
     }
@@ -147,12 +147,12 @@ impl Decoder {
         self.decoded
     }
 
-    /// What was wrong, one sentence each; whole once the last block has been taken.
+    /// What was wrong, one sentence each. The list is complete once the last block has been taken.
     pub fn notes(&self) -> &[String] {
         &self.notes
     }
 
-    /// The next block, one channel, ±1 for full scale; `None` at the end. What is damaged is left out and noted.
+    /// The next block, one channel, full scale ±1; `None` at the end. Damaged parts are left out and noted.
     pub fn next_block(&mut self) -> Option<&[f32]> {
         if self.mono.is_empty() {
             self.decode();
@@ -166,7 +166,7 @@ impl Decoder {
         Some(&self.lent)
     }
 
-    /// Decodes packets until one gives samples, or the end.
+    /// Decodes packets until one gives samples or the file ends.
     fn decode(&mut self) {
         while !self.ended {
             let format = &mut self.format;
@@ -223,7 +223,7 @@ impl Decoder {
                 }
                 Err(Error::DecodeError(_)) => {
                     self.broken += 1;
-                    // A file of nothing but damage must end.
+                    // A file that is damaged throughout must still come to an end.
                     if self.broken > 10_000 {
                         self.notes.push("it is damaged from end to end; what could be read is kept".to_owned());
                         self.ended = true;
@@ -234,8 +234,8 @@ impl Decoder {
         }
     }
 
-    /// What comes after the end that the file gives is the encoder's padding, if nothing follows; it is held until that is
-    /// known. A file that goes on all the same is longer than it says.
+    /// Sound after the stated end is encoder padding, unless more follows; it is held back until that is known. If more does
+    /// follow, the file is longer than it says.
     fn hold_surplus(&mut self) {
         if !self.held.is_empty() {
             self.held.append(&mut self.mono);
@@ -249,7 +249,7 @@ impl Decoder {
         }
     }
 
-    /// Notes what was wrong at the end.
+    /// Records what was wrong when reading ends.
     fn end(&mut self, why: &Error) {
         self.ended = true;
         let rate = f64::from(self.facts.sample_rate.max(1));

@@ -1,18 +1,18 @@
-//! Where the sound of an MP4 file begins and ends: its edit list leaves out what the encoder put before and after (ISO/IEC
-//! 14496-12, 8.6.6; from memory). The decoding library does not read it.
+//! Where the sound of an MP4 file begins and ends: its edit list leaves out the padding that the encoder added at either end
+//! (ISO/IEC 14496-12, 8.6.6; from memory). The decoding library does not read it.
 
 use std::io::{Read, Seek, SeekFrom};
 
 /// What the edit list of the first sound track says, in samples of that track.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct EditList {
-    /// Samples to leave out at the begin.
+    /// Samples to skip at the beginning.
     pub skip: u64,
-    /// Samples that follow, as nearly as the file tells: many files count them in milliseconds.
+    /// Number of samples after that, as precisely as the file says: many files count in milliseconds.
     pub length: u64,
 }
 
-/// Largest index of an MP4 file that is looked at.
+/// The largest MP4 index that is read, in bytes.
 const MOST_INDEX: u64 = 64 * 1024 * 1024;
 
 fn be32(bytes: &[u8], at: usize) -> Option<u64> {
@@ -23,7 +23,7 @@ fn be64(bytes: &[u8], at: usize) -> Option<u64> {
     Some(be32(bytes, at)? << 32 | be32(bytes, at + 4)?)
 }
 
-/// The boxes of a box's content: their names and contents.
+/// The child boxes in a box's content: their names and contents.
 fn boxes(mut bytes: &[u8]) -> impl Iterator<Item = (&[u8], &[u8])> {
     std::iter::from_fn(move || {
         let size = usize::try_from(be32(bytes, 0)?).ok()?;
@@ -43,7 +43,8 @@ fn scale(header: &[u8]) -> Option<u64> {
     be32(header, if *header.first()? == 1 { 20 } else { 12 }).filter(|s| *s > 0)
 }
 
-/// Reads the index of an MP4 file; `None` for other files and files that say nothing. The place in the file is left anywhere.
+/// Reads the index of an MP4 file; `None` for other files and files without an edit list. The file's position is undefined
+/// afterwards.
 pub fn read<S: Read + Seek + ?Sized>(file: &mut S) -> Option<EditList> {
     let mut at = 0u64;
     let index = loop {
@@ -62,7 +63,7 @@ pub fn read<S: Read + Seek + ?Sized>(file: &mut S) -> Option<EditList> {
                 file.take(size - begin).read_to_end(&mut index).ok()?;
                 break index;
             }
-            // Only files that begin as MP4 files do are looked through.
+            // Only files that begin as MP4 files do are searched.
             b"ftyp" | b"free" | b"skip" | b"wide" | b"mdat" | b"uuid" if size >= begin => at = at.checked_add(size)?,
             _ => return None,
         }
@@ -75,7 +76,7 @@ pub fn read<S: Read + Seek + ?Sized>(file: &mut S) -> Option<EditList> {
     let media = scale(inside(inside(track, b"mdia")?, b"mdhd")?)?;
     let list = inside(inside(track, b"edts")?, b"elst")?;
     let long = *list.first()? == 1;
-    // An empty edit (media time -1) delays what follows: that is no padding. The first that plays something counts.
+    // An empty edit (media time -1) only delays what follows and is not padding. Use the first edit that plays something.
     for entry in 0..usize::try_from(be32(list, 4)?).ok()?.min(64) {
         let at = 8 + entry * if long { 20 } else { 12 };
         let (length, begin) =

@@ -1,6 +1,6 @@
-//! Guide recordings: decoded block by block, and their peaks for drawing.
+//! Guide recordings: decoding them block by block, and their peaks for drawing.
 //!
-//! Nothing here knows of files on disk or of a screen: a recording comes as something that can be read and sought in.
+//! Nothing here depends on files on disk or on a screen: a recording is anything that can be read and sought in.
 
 pub mod bars;
 mod decode;

@@ -1,12 +1,12 @@
-//! Peaks of a recording at several scales, so that any stretch can be drawn by looking at a few numbers.
+//! Peaks of a recording at several scales, so that any part of it can be drawn from a few numbers.
 
 use crate::Decoder;
 
-/// Samples in a bucket of the finest scale; each coarser one has four times as many.
+/// Samples per bucket at the finest scale. Each coarser scale has buckets four times as long.
 const FINEST: u64 = 256;
 const STEP: usize = 4;
 
-/// Lowest and highest sample of every bucket, at scales from 256 samples up. Three hours at 44.1 kHz are 5 MB.
+/// The lowest and highest sample in every bucket, at scales from 256 samples up. Three hours at 44.1 kHz take 5 MB.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Peaks {
     /// Samples a second.
@@ -16,7 +16,7 @@ pub struct Peaks {
     levels: Vec<Vec<[i8; 2]>>,
 }
 
-/// ±1 as −127 to 127, away from zero: a sound that is there is drawn.
+/// ±1 as −127 to 127, rounded away from zero so that even the faintest sound is drawn.
 #[allow(clippy::cast_possible_truncation)] // clamped
 fn small(value: f32) -> i8 {
     let scaled = value.clamp(-1.0, 1.0) * 127.0;
@@ -24,7 +24,8 @@ fn small(value: f32) -> i8 {
 }
 
 impl Peaks {
-    /// Reads a recording through. `go_on` is asked now and then with the samples read so far; `None` when it says no.
+    /// Reads a whole recording. `go_on` is called now and then with the samples read so far; returns `None` once it returns
+    /// false.
     pub fn of(decoder: &mut Decoder, mut go_on: impl FnMut(u64) -> bool) -> Option<Peaks> {
         let mut finest: Vec<[i8; 2]> = Vec::new();
         let (mut low, mut high, mut filled, mut frames) = (0.0f32, 0.0f32, 0u64, 0u64);
@@ -63,8 +64,8 @@ impl Peaks {
         Some(Peaks { sample_rate: decoder.facts().sample_rate, frames, levels })
     }
 
-    /// Lowest and highest sample between two places in seconds, −1 to 1; `None` outside the recording. Costs the same at
-    /// every scale.
+    /// The lowest and highest sample between two times in seconds, −1 to 1; `None` outside the recording. The cost is the same
+    /// at every scale.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // inside the recording
     pub fn range(&self, from_secs: f64, to_secs: f64) -> Option<(f32, f32)> {
         let rate = f64::from(self.sample_rate);
@@ -73,7 +74,7 @@ impl Peaks {
             return None;
         }
         let (from, to) = (from.max(0.0), to.min(self.frames as f64));
-        // The coarsest scale of which the stretch has at least one whole bucket.
+        // The coarsest scale whose buckets fit into the range at least once.
         let mut level = 0;
         let mut bucket = FINEST as f64;
         while level + 1 < self.levels.len() && bucket * STEP as f64 <= to - from {

@@ -23,7 +23,7 @@ fn tune(song: &Song) -> Hearing {
     hear(&Score::lanterns_out().unwrap().render(song).unwrap(), SAMPLE_RATE)
 }
 
-/// Beats of a song's own grid, in seconds, and which begin bars.
+/// The beats of a song's own grid, in seconds, and whether each begins a bar.
 fn beats(song: &Song) -> Vec<(f64, bool)> {
     let grid = song.grid.build().unwrap();
     let of = |bar: i32| {
@@ -35,7 +35,7 @@ fn beats(song: &Song) -> Vec<(f64, bool)> {
     (1..song.end_bar()).flat_map(of).map(|(tick, first)| (grid.micros_at(tick) / 1e6, first)).collect()
 }
 
-/// The F measure of mir_eval (check-values 11): each within 70 ms, one for one.
+/// The F-measure as in mir_eval (check-values 11): beats match one to one, within 70 ms.
 fn f_measure(known: &[f64], found: &[f64]) -> f64 {
     let (mut hits, mut at) = (0usize, 0usize);
     for time in known {
@@ -50,7 +50,7 @@ fn f_measure(known: &[f64], found: &[f64]) -> f64 {
     2.0 * hits as f64 / (known.len() + found.len()) as f64
 }
 
-/// check-values 11's example: 40 beats of which every other is found.
+/// The example in check-values 11: 40 beats of which every other one is found.
 #[test]
 fn the_measure_is_the_published_one() {
     let known: Vec<f64> = (0..40).map(|k| 5.0 + 0.5 * f64::from(k)).collect();
@@ -74,7 +74,7 @@ fn a_steady_tune_gives_one_tempo_and_no_pins() {
     }
 }
 
-/// The full tune: 4/4, then 6/8 that slows down, then 4/4 in another tempo, with a ritardando at its end.
+/// The full tune: 4/4, then 6/8 slowing down, then 4/4 at another tempo, with a ritardando at the end.
 #[test]
 fn the_demo_tune_is_found_beat_for_beat() {
     let song = &show("lantern-night").services[1].song;
@@ -86,7 +86,7 @@ fn the_demo_tune_is_found_beat_for_beat() {
     assert!(found.plan.tempos.len() + found.plan.pins.len() < 30);
 }
 
-/// What a person knows of a bar is kept, whichever it is, and where its ends stand as far astray as taps do.
+/// A bar given by the user is kept, whichever bar it is, even if its ends are as far off as taps are.
 #[test]
 fn a_bar_that_is_given_is_kept() {
     let song = &show("lantern-night").services[0].song;
@@ -107,7 +107,7 @@ fn a_bar_that_is_given_is_kept() {
     }
 }
 
-/// A bar of five beats said where there are four is looked for as it was said.
+/// If the user says that a bar has five beats although it has four, five are looked for.
 #[test]
 fn what_is_said_of_a_bar_is_done_or_refused() {
     let song = &show("first-opener").services[0].song;
@@ -121,7 +121,7 @@ fn what_is_said_of_a_bar_is_done_or_refused() {
     let bar: Vec<(u8, u8)> = five.beats[begin..begin + 5].iter().map(|b| (b.number, b.of)).collect();
     assert_eq!(bar, [(1, 5), (2, 5), (3, 5), (4, 5), (5, 5)]);
     assert!((five.beats[begin + 5].at - 4.8).abs() < 0.1);
-    // Whatever bar is given, the song's first one is not lost.
+    // Whichever bar is given, the song's first bar is found.
     for bar in [1, 2, 7, 12] {
         let from = 2.4 * f64::from(bar);
         let two = find(from, from + 2.4, Some(2)).unwrap();
@@ -137,7 +137,7 @@ fn what_is_said_of_a_bar_is_done_or_refused() {
     );
 }
 
-/// A line through the taps of the first bar (least squares, the formula of any handbook of statistics; values worked by hand).
+/// A line through the taps of the first bar (least squares, as in any statistics handbook; values worked out by hand).
 #[test]
 fn a_bar_is_tapped() {
     let tapped = |at: &[f64]| {
@@ -147,7 +147,7 @@ fn a_bar_is_tapped() {
         }
         taps
     };
-    // Beats 0 to 4 at 10.00, 10.52, 10.98, 11.52, 11.98: slope 0.496, mean 11.0, so 11.0 - 2 x 0.496 to 11.0 + 2 x 0.496.
+    // Beats 0 to 4 at 10.00, 10.52, 10.98, 11.52, 11.98: slope 0.496, mean 11.0, so from 11.0 - 2 x 0.496 to 11.0 + 2 x 0.496.
     let four = tapped(&[10.0, 10.52, 10.98, 11.52, 11.98]);
     let bar = four.bar(None).unwrap();
     assert!((bar.from - 10.008).abs() < 1e-9 && (bar.to - 11.992).abs() < 1e-9, "{bar:?}");
@@ -155,7 +155,7 @@ fn a_bar_is_tapped() {
     let two = four.bar(Some(2)).unwrap();
     assert!((two.from - 10.01).abs() < 1e-9 && (two.to - 10.99).abs() < 1e-9, "{two:?}");
     assert_eq!(four.bar(Some(5)), None);
-    // More taps than a bar can have say a bar only with its count; a beat that was missed in it is no harm.
+    // With more taps than a bar can have, the number of beats must be given. A missed beat does no harm.
     let many = tapped(&[10.0, 10.5, 11.5, 12.0, 12.5, 13.0, 13.5, 14.0, 14.5]);
     assert_eq!((many.bar(None), many.bar(Some(4)).unwrap().beats), (None, Some(4)));
     assert!((many.bar(Some(4)).unwrap().to - 12.0).abs() < 1e-9);
@@ -176,7 +176,7 @@ fn half_double_shift_and_other_bars() {
     assert!((first(&later.shifted(-1).unwrap()) - first(&found)).abs() < 1e-9);
     let threes = found.in_bars_of(3, &hearing).unwrap();
     assert_eq!(threes.plan.metres[0].metre.to_string(), "3/4");
-    // Bars of three beats where there are four: few of their lines sound like downbeats, and that is marked.
+    // Bars of three beats where there are four: few bar lines sound like downbeats, so confidence is lower.
     let sure =
         |f: &Found| f.confidence.iter().map(|b| f64::from(b.confidence)).sum::<f64>() / f.confidence.len() as f64;
     assert!(sure(&threes) < sure(&found));
@@ -195,7 +195,7 @@ fn silence_and_noise_are_told() {
     assert_eq!((stopped, calls), (Err(BarsError::Stopped), 1));
 }
 
-/// A fixed row of numbers, nearly normal with a spread of 1.
+/// A repeatable pseudo-random sequence, nearly normal, with a standard deviation of 1.
 fn random(seed: &mut u64) -> f64 {
     let mut sum = 0.0;
     for _ in 0..12 {
@@ -209,7 +209,8 @@ fn grid(text: &str) -> Grid {
     serde_json::from_str::<GridPlan>(text).unwrap().build().unwrap()
 }
 
-/// Beats of a grid with a spread, and the bar lines that the fit makes of them: worst deviation in seconds, and how many marks.
+/// Scatters a grid's beats and fits a grid to them again: the worst deviation of a bar line in seconds, the number of marks,
+/// and the plan.
 fn refit(grid: &Grid, bars: i32, spread: f64, sigma: f64) -> (f64, usize, GridPlan) {
     let mut seed = 3;
     let mut placed = Vec::new();
@@ -241,7 +242,7 @@ fn few_marks_explain_the_beats() {
     );
     let (off, marks, _) = refit(&step, 72, 0.006, 0.01);
     assert!(off < 0.025 && marks <= 12, "{off} {marks}");
-    // A player who wanders: pins hold what no few tempos explain.
+    // A player whose tempo wanders: pins hold what a few tempos cannot explain.
     let mut seed = 5;
     let mut at = 0.0;
     let mut beat = 0.5f64;
@@ -260,7 +261,7 @@ fn few_marks_explain_the_beats() {
     assert!(wander.tempos.len() < 60, "{}", wander.tempos.len());
 }
 
-/// Hands: 25 ms of spread, one tap in twelve missed, one in twenty struck twice, all of them early by 30 ms.
+/// Taps as people make them: 25 ms of spread, one in twelve missed, one in twenty struck twice, all 30 ms early.
 #[test]
 fn taps_find_the_tempo_and_the_recording_their_place() {
     let song = &show("first-opener").services[0].song;

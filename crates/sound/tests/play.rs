@@ -1,4 +1,4 @@
-//! Playing on made-up devices: where the playhead is, what is heard, and what happens without any.
+//! Playing on fake devices: where the playhead is, what is heard, and what happens without a device.
 
 #![allow(clippy::unwrap_used, clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 
@@ -9,7 +9,7 @@ use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::Duration;
 
-/// A tone, or one level throughout.
+/// A tone, or a constant level (at 0 Hz).
 #[derive(Clone, Copy)]
 struct Tone {
     rate: f64,
@@ -42,7 +42,7 @@ struct Shared {
     broken: bool,
 }
 
-/// A device whose time goes on when the test says so.
+/// A device whose time advances only when the test says so.
 #[derive(Clone, Default)]
 struct Fake(Arc<Mutex<Shared>>);
 
@@ -71,7 +71,7 @@ impl Device for Fake {
     }
 }
 
-/// A fixed row of numbers from -1 to 1 (a linear congruence).
+/// A repeatable pseudo-random sequence from -1 to 1 (a linear congruential generator).
 fn noise(seed: &mut u32) -> f64 {
     *seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
     f64::from(*seed >> 8) / 8_388_608.0 - 1.0
@@ -81,7 +81,7 @@ fn request(sound: Tone, from: f64) -> Request {
     Request { sound: Some(Box::new(sound)), from, until: 3600.0, speed: 1.0, looped: None, clicks: Vec::new() }
 }
 
-/// A device 150 millionths fast, whose callbacks come up to 3 ms early or late: over ten minutes the playhead stays within
+/// A device that runs 150 millionths fast, with callbacks up to 3 ms early or late: over ten minutes the playhead stays within
 /// 1 ms of what the device really plays.
 #[test]
 fn the_playhead_follows_the_devices_own_clock() {
@@ -107,7 +107,7 @@ fn the_playhead_follows_the_devices_own_clock() {
             }
         }
         given += block.len() as u64;
-        // Somewhere within what was given.
+        // A random moment close to the end of what was given.
         let sample = given as f64 - 32.0 + 20.0 * noise(&mut seed);
         fake.0.lock().unwrap().now = sample / real_rate * 1e6;
         let at = player.position().unwrap();
@@ -125,12 +125,12 @@ fn a_clock_that_was_lost_is_found_again() {
     clock.event(0.0, 0.0);
     clock.event(100.0, 100_000.0);
     assert!((clock.sample_at(150_000.0).unwrap() - 150.0).abs() < 1e-6);
-    // The device stood still for two seconds.
+    // The device stopped for two seconds.
     clock.event(200.0, 2_200_000.0);
     assert!((clock.sample_at(2_300_000.0).unwrap() - 300.0).abs() < 1e-6);
 }
 
-/// Crossings of zero upwards, a second.
+/// Upward zero crossings a second.
 fn pitch(samples: &[f32], rate: f64) -> f64 {
     let ups = samples.windows(2).filter(|w| w[0] < 0.0 && w[1] >= 0.0).count();
     ups as f64 / samples.len() as f64 * rate
@@ -143,7 +143,7 @@ fn half_speed_keeps_the_pitch() {
     let mut out = vec![0.0f32; 96_000];
     renderer.fill(&mut out);
     assert!((pitch(&out[4800..], 48_000.0) - 440.0).abs() < 3.0, "{}", pitch(&out[4800..], 48_000.0));
-    // Grains that do not meet would make it swell and fade: its strength stays within a few hundredths of a sine's.
+    // If grains did not join smoothly, the sound would swell and fade. Its strength stays within a few hundredths of a sine's.
     for part in out[4800..].chunks_exact(4800) {
         let power = part.iter().map(|s| f64::from(s * s)).sum::<f64>() / 4800.0;
         assert!((power - 0.125).abs() < 0.02, "{power}");

@@ -1,4 +1,5 @@
-//! Recordings decoded and drawn: written here, damaged here, and (where the oracles are set up) written by another library.
+//! Recordings decoded and drawn: files written here, files damaged here, and files written by another library if the oracles
+//! are set up.
 
 #![allow(clippy::unwrap_used, clippy::cast_possible_truncation, clippy::cast_sign_loss, missing_docs)]
 
@@ -7,7 +8,7 @@ use std::io::Cursor;
 use std::path::Path;
 use std::process::Command;
 
-/// A sweep with a click at its start: any shift shows.
+/// A sweep with a click at its start, so that any shift shows.
 fn signal(rate: u32, frames: usize) -> Vec<f32> {
     (0..frames)
         .map(|n| {
@@ -74,7 +75,7 @@ fn what_is_no_sound_is_refused_and_what_is_cut_short_gives_what_is_there() {
     assert!(decoder.notes().iter().any(|n| n.contains("ends early: 1.0 s of 2.0 s")), "{:?}", decoder.notes());
 }
 
-/// Bytes changed at random: never a panic, never more sound than such a file can hold.
+/// Bytes changed at random must never cause a panic, or give more sound than such a file can hold.
 #[test]
 fn damaged_files_do_no_harm() {
     let whole = wav(8_000, 1, &signal(8_000, 8_000));
@@ -86,7 +87,7 @@ fn damaged_files_do_no_harm() {
     for _ in 0..400 {
         let mut bytes = whole.clone();
         for _ in 0..8 {
-            // The head of the file, where the damage matters.
+            // The header of the file, where damage matters most.
             let at = next(64);
             bytes[at] = next(256) as u8;
         }
@@ -109,19 +110,19 @@ fn peaks_at_every_scale_hold_what_is_there() {
         let exact = &mono[sample(from)..sample(to).max(sample(from) + 1).min(mono.len())];
         let least = exact.iter().copied().fold(1.0f32, f32::min);
         let most = exact.iter().copied().fold(-1.0f32, f32::max);
-        // Never less than what is there; a bucket's worth more at the ends, and a step of the scale.
+        // Never less than what is there. There may be up to a bucket more at the ends, and a step of the scale.
         assert!(low <= least + 1e-4 && high >= most - 1e-4, "{from} to {to}: {low} {high} against {least} {most}");
         assert!(low >= -1.0 && high <= 1.0);
     }
     assert_eq!(peaks.range(20.0, 21.0), None);
     assert_eq!(peaks.range(2.0, 1.0), None);
-    // Given up in the middle.
+    // Stopped half way through.
     let mut decoder = open(wav(rate, 1, &mono), "wav").unwrap();
     assert_eq!(Peaks::of(&mut decoder, |read| read < 20_000), None);
 }
 
-/// FLAC, Ogg Vorbis, MP3 and other WAV forms, written by libsndfile, and AAC in M4A by PyAV (tests/oracles/make_audio.py): every sample where it
-/// belongs, encoder padding taken off.
+/// FLAC, Ogg Vorbis, MP3 and other kinds of WAV written by libsndfile, and AAC in M4A written by PyAV
+/// (tests/oracles/make_audio.py): every sample is in its place, and encoder padding is removed.
 #[test]
 fn files_of_another_library_start_and_end_where_they_should() {
     let Some(python) = std::env::var_os("LETFALL_ORACLES") else {
@@ -147,7 +148,7 @@ fn files_of_another_library_start_and_end_where_they_should() {
         let got = all(&mut decoder);
         let name = path.file_name().unwrap().to_string_lossy().into_owned();
         let lossless = matches!(ending.as_str(), "wav" | "flac");
-        // MP4 counts the length in milliseconds, and rounds it; the begin it counts in samples.
+        // MP4 gives the length in rounded milliseconds, but the beginning in samples.
         let near = if ending == "m4a" { 48 } else { 0 };
         assert!(got.len().abs_diff(want.len()) <= near, "{name}: {} of {}", got.len(), want.len());
         let product = |lag: i64| -> f64 {

@@ -1,9 +1,9 @@
-//! `cargo xtask beats`: the beat finder beside librosa's, over real pieces of known beats, in one run.
+//! `cargo xtask beats`: compares our beat finder with librosa's on real pieces whose beats are known, in one run.
 
 use crate::setup;
 use crate::shell::{Done, cargo, command, see, target, top};
 
-/// Makes the beat set where it is not there, builds the finder and measures both.
+/// Makes the beat set if it is missing, builds the finder and measures both.
 pub fn run() -> Done {
     let python = setup::for_beats()?;
     let python = python.to_string_lossy().into_owned();

@@ -1,6 +1,7 @@
-//! No circle of imports between source files: who reads one file must never have to read another first that needs it back.
+//! Finds import cycles between source files. Nobody should have to read two files at once to understand either of them.
 //!
-//! Paths are followed through `pub use` to the file that holds the thing. Naming a child (`mod x;`, `pub use x::Y;`) is no import.
+//! A path is followed through `pub use` to the file that defines the item. Naming a child module (`mod x;`, `pub use x::Y;`)
+//! does not count as an import.
 
 use crate::shell::{Done, top};
 use crate::source_lints::collect;
@@ -8,19 +9,19 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// A path of modules from the crate's root.
+/// The path of a module from the crate's root.
 type Module = Vec<String>;
 
-/// One source file: its module, what it re-exports, which paths it names.
+/// One source file: its module, the names it brings in or re-exports, and the paths it mentions.
 struct Source {
     file: PathBuf,
-    /// Name under which something is seen here, and the path it stands for.
+    /// Each name that `use` brings into this file, and the path it stands for.
     uses: BTreeMap<String, Vec<String>>,
-    /// Every path that is named, but for re-exports.
+    /// Every path the file mentions, except re-exports.
     paths: Vec<Vec<String>>,
 }
 
-/// Looks through all crates.
+/// Checks every crate.
 pub fn lint() -> Done {
     let mut circles = Vec::new();
     let folders = fs::read_dir(top().join("crates")).map_err(|e| format!("crates: {e}"))?;
@@ -70,7 +71,7 @@ fn module_of(source: &Path, file: &Path) -> Module {
     parts
 }
 
-/// The text without comments and without what stands in quotes.
+/// The source text without comments and string literals.
 fn code_only(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for line in text.lines() {
@@ -91,7 +92,7 @@ fn code_only(text: &str) -> String {
     out
 }
 
-/// What a file's `use` lines bring in, and every path that it names.
+/// The names that a file's `use` lines bring in, and every path that it mentions.
 fn read(code: &str, module: &Module) -> (BTreeMap<String, Vec<String>>, Vec<Vec<String>>) {
     let (mut uses, mut paths) = (BTreeMap::new(), Vec::new());
     let mut rest = String::new();
@@ -124,7 +125,7 @@ fn read(code: &str, module: &Module) -> (BTreeMap<String, Vec<String>>, Vec<Vec<
     (uses, paths)
 }
 
-/// Every path of a `use` tree, with the name it is seen under.
+/// Every path in a `use` tree, with the name it is visible under.
 fn expand(tree: &str) -> Vec<(String, Vec<String>)> {
     let tree = tree.trim();
     let Some(open) = tree.find('{') else {
@@ -154,13 +155,13 @@ fn expand(tree: &str) -> Vec<(String, Vec<String>)> {
     each.flat_map(|part| expand(&format!("{head}{}", part.trim()))).collect()
 }
 
-/// A path from the crate's root; `None` where it leads into another crate.
+/// A path written from the crate's root; `None` if `super` leads above the root.
 fn absolute(path: &[String], module: &Module) -> Option<Vec<String>> {
     let mut at: Vec<String> = match path.first()?.as_str() {
         "crate" => Vec::new(),
         "self" => module.clone(),
         "super" => module[..module.len().checked_sub(1)?].to_vec(),
-        // Perhaps a child: it is looked for, and otherwise leads nowhere.
+        // Either a child module or another crate. If there is no such child, `target` ends at this file itself.
         _ => [module.as_slice(), &path[..1]].concat(),
     };
     for part in &path[1..] {
@@ -173,11 +174,11 @@ fn absolute(path: &[String], module: &Module) -> Option<Vec<String>> {
     Some(at)
 }
 
-/// The file that holds what a path names.
+/// The file that defines what a path names.
 fn target<'a>(modules: &'a BTreeMap<Module, Source>, path: &[String], depth: u8) -> Option<&'a PathBuf> {
     let deepest = (0..=path.len()).rev().find(|n| modules.contains_key(&path[..*n]))?;
     let source = &modules[&path[..deepest]];
-    // What begins with a name that is no child of the file's own is of another crate.
+    // A first name that is neither a child module nor imported here belongs to another crate, so the path stays in this file.
     let Some(name) = path.get(deepest) else { return Some(&source.file) };
     match source.uses.get(name) {
         Some(further) if depth < 8 => {
@@ -188,7 +189,7 @@ fn target<'a>(modules: &'a BTreeMap<Module, Source>, path: &[String], depth: u8)
     }
 }
 
-/// Files that can be reached from each other, together; by Tarjan's walk of strongly connected parts.
+/// Groups of files that import each other in a cycle: each can be reached from every other one in its group.
 fn circles(edges: &BTreeMap<&PathBuf, BTreeSet<&PathBuf>>) -> Vec<Vec<PathBuf>> {
     let reach = |from: &PathBuf| {
         let (mut seen, mut todo) = (BTreeSet::new(), vec![from.clone()]);

@@ -1,4 +1,5 @@
-//! `cargo xtask fuzz`: libFuzzer on the three readers and the finder of bars, with the compiler's stable coverage flags (no sanitizer, no nightly).
+//! `cargo xtask fuzz`: runs libFuzzer on the three file readers and the bar finder, with the compiler's stable coverage flags
+//! (no sanitizer, no nightly).
 
 use crate::shell::{Done, ask, cargo, command, see, target, top};
 use std::fs;
@@ -10,10 +11,10 @@ const FLAGS: &str = "-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-leve
     -Cllvm-args=-sanitizer-coverage-inline-8bit-counters -Cllvm-args=-sanitizer-coverage-pc-table \
     -Cllvm-args=-sanitizer-coverage-trace-compares -Ccodegen-units=1 --cfg fuzzing";
 
-/// Builds the targets and runs each for `secs` seconds, side by side, within 500 MB.
+/// Builds the targets and runs them all at the same time for `secs` seconds, each limited to 500 MB.
 pub fn run(secs: u64) -> Done {
     let home = target().join("fuzz");
-    // Named even though it is this machine: the flags are then for the targets alone and not for build scripts.
+    // The target is given even though it is this machine, because then the flags do not apply to build scripts.
     let rustc = ask(&mut command(&std::env::var("RUSTC").unwrap_or_else(|_| "rustc".to_owned()), &["-vV"]))?;
     let host = rustc.lines().find_map(|l| l.strip_prefix("host: ")).ok_or("rustc does not say what machine this is")?;
     let mut build = cargo(&["build", "--release", "--manifest-path", "tests/fuzz/Cargo.toml", "--target", host]);
@@ -21,7 +22,7 @@ pub fn run(secs: u64) -> Done {
     see(&mut build)?;
     let mut running = Vec::new();
     for name in TARGETS {
-        // The kept corpus is read; what is found new goes beside what is built.
+        // The committed corpus is only read; new findings are written to the build folder.
         let found = home.join("corpus").join(name);
         let broken = home.join("artifacts").join(name);
         for folder in [&found, &broken] {

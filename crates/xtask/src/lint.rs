@@ -1,4 +1,4 @@
-//! `cargo xtask lint`: format, clippy, documentation, tidiness, direction of crates, licences.
+//! `cargo xtask lint`: formatting, clippy, documentation, source rules, dependency direction between crates, licences.
 
 use crate::shell::{Done, ask, cargo, command, see};
 use crate::{circles, setup, source_lints};
@@ -8,11 +8,11 @@ const WINDOW: &str = "egui";
 const PORTS: &str = "midir";
 const SOUND: &str = "cpal";
 
-/// What the command line alone must not be built with: a window, drawing, dialogs, the bus of the desktop, ports, sound devices.
+/// What the command line must not be built with: windows, drawing, dialogs, the desktop's bus, MIDI ports, sound devices.
 const WITHOUT_EDITOR: [&str; 10] =
     ["egui", "eframe", "winit", "wgpu", "glow", "rfd", "zbus", "midir", "cpal", "letfall-editor"];
 
-/// Crates that must not come in below another: (crate, must not depend on).
+/// Each crate, with the crates it must not depend on, directly or indirectly.
 const ARROWS: [(&str, &[&str]); 8] = [
     (
         "letfall-core",
@@ -39,7 +39,7 @@ const ARROWS: [(&str, &[&str]); 8] = [
     ("letfall-editor", &["letfall", "clap"]),
 ];
 
-/// All lints.
+/// Runs all lints.
 pub fn run() -> Done {
     see(&mut cargo(&["fmt", "--all", "--check"])).map_err(|e| format!("{e}; run cargo fmt"))?;
     see(&mut cargo(&["clippy", "--quiet", "--workspace", "--all-targets", "--", "-D", "warnings"]))?;
@@ -54,7 +54,7 @@ pub fn run() -> Done {
     Ok(())
 }
 
-/// Arrows between crates run one way.
+/// Checks that dependencies between crates go one way only.
 fn arrows() -> Done {
     for (krate, banned) in ARROWS {
         below(&["--package", krate], krate, banned)?;
@@ -72,13 +72,13 @@ fn below(package: &[&str], name: &str, banned: &[&str]) -> Done {
     }
 }
 
-/// Licences, sources and versions of every dependency, by cargo-deny (see deny.toml). Known vulnerabilities are looked at where
-/// their list can be had.
+/// Checks licences, sources and versions of every dependency with cargo-deny (see deny.toml). Known vulnerabilities are checked
+/// too if the advisory list can be fetched.
 fn dependencies() -> Done {
     let deny = setup::deny()?;
     let deny = deny.to_string_lossy();
     see(&mut command(&deny, &["check", "--hide-inclusion-graph", "licenses", "sources"]))?;
-    // Two versions of a crate cost time on the machine that builds both: those of other systems do not.
+    // Two versions of the same crate cost build time, so only what is built on Linux is checked, not what other systems need.
     let linux = ["--target", "x86_64-unknown-linux-gnu", "check", "--hide-inclusion-graph", "bans"];
     see(&mut command(&deny, &linux))?;
     match ask(&mut command(&deny, &["check", "advisories"])) {

@@ -1,4 +1,5 @@
-//! Set-up, run, test, fuzz and bench: plain Rust without dependencies, so that it builds on a machine that has nothing yet.
+//! Set-up, run, test, fuzz and bench. Plain Rust without dependencies, so that it builds on a machine with nothing else
+//! installed.
 
 mod beats;
 mod circles;

@@ -1,14 +1,14 @@
-//! How long each step of a command took, told as it ends and once more at the end.
+//! How long each step of a command took, printed as the step ends and again in a summary.
 
 use crate::shell::Done;
 use std::time::{Duration, Instant};
 
-/// Steps so far.
+/// The steps so far.
 #[derive(Default)]
 pub struct Phases(Vec<(String, Duration)>);
 
 impl Phases {
-    /// Does a step and tells how long it took, whether it worked or not.
+    /// Runs a step and prints how long it took, whether it succeeded or not.
     pub fn step<T>(&mut self, words: &str, work: impl FnOnce() -> Done<T>) -> Done<T> {
         println!("== {words}");
         let begun = Instant::now();
@@ -19,7 +19,7 @@ impl Phases {
         done
     }
 
-    /// Tells all of them, with when each ended after the command.
+    /// Prints a summary of all steps, with the time from the start of the command to the end of each.
     pub fn tell(&self) {
         let mut since = Duration::ZERO;
         println!("{:<44}{:>9}{:>12}", "step", "took", "done after");

@@ -1,4 +1,4 @@
-//! `cargo xtask run`: the program on the demo show, what is wanted first built first.
+//! `cargo xtask run`: builds and runs the program on the demo show, building first what gives the first results.
 
 use crate::phases::Phases;
 use crate::setup;
@@ -8,8 +8,8 @@ use std::fs;
 
 const SHOW: &str = "demo-shows/lantern-night.letfall";
 
-/// Builds Letfall in stages; with arguments runs it with them, else opens the editor on the demo show, or without a display does
-/// its whole job headless.
+/// Builds Letfall in stages. With arguments, it runs Letfall with them. Otherwise it writes the demo show's files to `out/` and
+/// opens the editor if there is a display.
 pub fn run(args: &[String]) -> Done {
     let (mut phases, mut stages) = (Phases::default(), Stages::default());
     let program = target().join("debug/letfall").to_string_lossy().into_owned();

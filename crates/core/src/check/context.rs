@@ -1,11 +1,11 @@
-//! What the checks of one service look at, and where they put what they find.
+//! The input of one service's checks, and the problems they have found.
 
 use super::problem::{Code, Problem};
 use crate::schedule::{CallGroup, Schedule, SpokenCall};
 use crate::show::{Label, Service, Show};
 use crate::stage::Stage;
 
-/// What the checks of one service look at, and where they put what they find.
+/// The input of one service's checks, and the problems they have found.
 pub(crate) struct Checks<'a> {
     /// The show.
     pub show: &'a Show,
@@ -17,14 +17,14 @@ pub(crate) struct Checks<'a> {
     pub stage: &'a Stage,
     /// The called cues, in order of their go.
     pub calls: &'a [SpokenCall],
-    /// What the stage manager says, calls that belong together as one.
+    /// What the stage manager says, with calls that belong together joined.
     pub call_groups: &'a [CallGroup],
     /// What was found so far.
     pub found: Vec<Problem>,
 }
 
 impl Checks<'_> {
-    /// Puts a problem down.
+    /// Records a problem.
     pub fn find(&mut self, code: Code, cues: &[Label], what: impl Into<String>, remedy: impl Into<String>) {
         self.found.push(Problem {
             code,

@@ -3,7 +3,7 @@
 use super::problem::{Code, Problem};
 use crate::show::{Guide, Service};
 
-/// What is wrong with a service's guide recording. `sum` is the SHA-256 of the file, in hexadecimal; `None` where there is none.
+/// What is wrong with a service's guide recording. `sum` is the file's SHA-256 in hexadecimal; `None` if there is no file.
 pub(crate) fn guide(service: &Service, guide: &Guide, sum: Option<&str>) -> Option<Problem> {
     let (code, what, remedy) = match sum {
         None => (

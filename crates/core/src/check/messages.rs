@@ -1,4 +1,4 @@
-//! Messages: can they be made, told apart, taken and carried?
+//! Messages: can they be encoded, told apart, handled by the receiver and carried by the port?
 
 use super::context::Checks;
 use super::problem::Code;
@@ -59,7 +59,7 @@ fn faults(checks: &mut Checks<'_>) {
     }
 }
 
-/// Two different things that one message would do: the device cannot tell them apart.
+/// Finds one message used for two different actions: the device cannot tell them apart.
 fn same_message(checks: &mut Checks<'_>) {
     let mut first: HashMap<(u32, &[u8]), (&Action, Label, bool)> = HashMap::new();
     let mut found = Vec::new();
@@ -67,7 +67,7 @@ fn same_message(checks: &mut Checks<'_>) {
         let (Some(port), Some(wire)) = (row.port, checks.schedule.wire(row)) else { continue };
         let does = &checks.service.cues.as_slice()[row.cue as usize].does;
         let entry = first.entry((port, &wire.on)).or_insert((does, row.label, false));
-        // Two releases that one message fires are the rig's affair, in whatever service they are.
+        // Two releases fired by one message are reported by the rig's checks, whichever service they are in.
         let releases = matches!((entry.0, does), (Action::Release { .. }, Action::Release { .. }));
         if !entry.2 && !releases && !same_action(entry.0, does) {
             entry.2 = true;
@@ -82,7 +82,7 @@ fn same_message(checks: &mut Checks<'_>) {
 
 fn same_action(a: &Action, b: &Action) -> bool {
     match (a, b) {
-        // The fade is the device's affair: the same preset is the same recall.
+        // The message does not carry the fade, so the same preset is the same recall.
         (Action::Lighting { preset: a, .. }, Action::Lighting { preset: b, .. }) => a == b,
         (a, b) => a == b,
     }

@@ -1,6 +1,6 @@
 //! What is wrong with a plan: each check with a code, a severity, a place and a remedy.
 //!
-//! A problem is data, never an error. The checks say what they found; they never say that a thing is safe.
+//! A problem is data, never an error. The checks report what they found; they never say that something is safe.
 
 mod context;
 mod guide;

@@ -15,7 +15,7 @@ pub(crate) fn service_problems(mut checks: Checks<'_>) -> Vec<Problem> {
     sorted(checks.found)
 }
 
-/// What is wrong with the rig and the kit, whatever the service.
+/// What is wrong with the rig and the kit, whichever service plays.
 pub(crate) fn rig_problems(show: &Show) -> Vec<Problem> {
     sorted(rig::run(show))
 }

@@ -46,13 +46,13 @@ pub(super) fn run(checks: &mut Checks<'_>) {
     }
 }
 
-/// The same bar, the same bar of the same section, or the same song time.
+/// Whether a copy is in the same place as its original: same bar, same bar of the same section, or same song time.
 fn same_place(cue: &Cue, here: &Service, grid: &Grid, old: &Cue, there: &Service, old_grid: &Grid) -> bool {
     if cue.at == old.at || cue.at.time(grid) == old.at.time(old_grid) {
         return true;
     }
     let (Anchor::Grid { place: a, nudge: na }, Anchor::Grid { place: b, nudge: nb }) = (cue.at, old.at) else {
-        // A clock-anchored copy keeps its beat in its bar.
+        // A clock-anchored copy is in the same place if it is as far from its bar line, within a tick.
         let inside = |c: &Cue, g: &Grid| {
             let tick = g.tick_at(c.at.time(g));
             (tick - g.bar_tick(g.place_of(tick).bar)).get()

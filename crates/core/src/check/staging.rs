@@ -1,4 +1,4 @@
-//! What the audience would see that they should not, and what they would not see.
+//! What the audience would see but should not, and what they should see but would not.
 
 use super::context::Checks;
 use super::problem::Code;
@@ -61,10 +61,10 @@ fn unseen(checks: &mut Checks<'_>) {
     }
 }
 
-/// Outputs sent to a layer before anything plays on it. One may wait for so long as the show allows of dark at a handover.
+/// Outputs sent to a layer before anything plays on it. They may wait as long as the show's setting for a gap at a handover.
 fn empty(checks: &mut Checks<'_>) {
     let (show, stage) = (checks.show, checks.stage);
-    // What plays on each layer by its begin, and how long anything that began until then plays.
+    // What plays on each layer, by start, each with the latest end of anything that started up to then.
     let mut layers: BTreeMap<&LayerKey, Vec<(&Playing, SongTime)>> = BTreeMap::new();
     for item in &stage.playing {
         layers.entry(&show.media[item.item].layer).or_default().push((item, item.until));
@@ -110,10 +110,10 @@ fn handovers(checks: &mut Checks<'_>) {
     }
 }
 
-/// Both outputs of a handover may be lit at once for so long without looking like a mistake: our own figure.
+/// How long both outputs of a handover may be lit at once without looking like a mistake. Our own figure.
 const BOTH: SongSpan = SongSpan::from_millis(2000);
 
-/// Handovers planned as one thing: their cues where the plan puts them, and not both lit for long.
+/// Planned handovers: the cues must be where the plan puts them, and both outputs must not be lit for long.
 fn planned(checks: &mut Checks<'_>) {
     let (show, stage, service) = (checks.show, checks.stage, checks.service);
     for handover in &service.handovers {
@@ -148,7 +148,7 @@ fn planned(checks: &mut Checks<'_>) {
                 }
                 Some(cue) => {
                     let by = cue.at.time(&checks.schedule.grid) - place.time(&checks.schedule.grid);
-                    // A millisecond is the file's own rounding.
+                    // A difference of up to a millisecond is rounding.
                     (by.micros().abs() > 1000).then(|| format!("({}) stands {by} off its place", cue.label))
                 }
             };
@@ -195,11 +195,11 @@ fn light_on_people(checks: &mut Checks<'_>, output: usize, fall: &Falling, lit: 
     checks.find(Code::HandoverLight, &cues, what, "send it to a blank route as the fabric falls");
 }
 
-/// From when the fabric's picture has gone until another output shows one.
+/// The gap from when the fabric's picture has gone until another output shows one.
 fn gap(checks: &mut Checks<'_>, output: usize, fall: &Falling, lit: &[&Showing]) {
     let (show, stage) = (checks.show, checks.stage);
-    // A fabric hands a picture over only if it carried one shortly before it went (4 s, our own figure): a blackout
-    // before the moment may be meant.
+    // A fabric hands a picture over only if it carried one shortly before it went (4 s, our own figure): a blackout before the
+    // moment may be intended.
     let shortly = fall.let_go - SongSpan::from_millis(4000);
     let carried = lit.iter().filter(|s| s.from < fall.sightline() && s.until > shortly);
     let Some(last) = carried.max_by_key(|s| s.until) else { return };

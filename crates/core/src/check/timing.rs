@@ -8,7 +8,7 @@ pub(super) fn run(checks: &mut Checks<'_>) {
     let (show, service, schedule) = (checks.show, checks.service, checks.schedule);
     let grid = &schedule.grid;
     let count_in = 1 - i32::from(show.settings.count_in_bars);
-    // Song time 0 may lie before the first counted bar: a guide with a lead-in.
+    // Song time 0 may be before the first bar of the count-in, if the guide has a lead-in.
     let opens = grid.bar_time(count_in).min(crate::time::SongTime::ZERO);
     let ends = grid.bar_time(service.song.end_bar());
     let last = service.song.end_bar() - 1;
@@ -55,7 +55,7 @@ pub(super) fn run(checks: &mut Checks<'_>) {
     guide_over(checks);
 }
 
-/// Cues that land after the guide recording has ended: one problem for all, as they have one cause.
+/// Cues that land after the guide recording has ended. Reported as one problem, because they have one cause.
 fn guide_over(checks: &mut Checks<'_>) {
     let Some(guide) = checks.service.song.guide.as_ref().filter(|g| g.length > crate::time::SongSpan::ZERO) else {
         return;

@@ -8,7 +8,7 @@ use crate::show::{Anchor, Cue, Label, Origin, Service, Show};
 use crate::time::{BarBeat, Grid, SongTime, round};
 use std::collections::{BTreeSet, HashMap};
 
-/// How places in one song become places in another.
+/// How a place in one song is mapped to another song.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Match {
     /// The same bar and beat.
@@ -19,14 +19,14 @@ pub enum Match {
     Clock,
 }
 
-/// What to do where the other service has the same label, or a cue on the same track at the same time.
+/// What to do if the other service already has the label, or a cue on the same track at the same time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Clash {
-    /// Its cue stays; ours is not carried.
+    /// Keep its cue; ours is not carried.
     Keep,
-    /// Ours takes its place.
+    /// Replace its cue by ours.
     Replace,
-    /// Both stand; ours gets a free number.
+    /// Keep both; ours gets a free number if its own is taken.
     Both,
 }
 
@@ -37,7 +37,7 @@ pub struct Carried {
     pub carried: Vec<Label>,
     /// Carried under a new label: from, to.
     pub relabelled: Vec<(Label, Label)>,
-    /// Cues of the other service that gave way.
+    /// Cues of the other service that were replaced.
     pub replaced: Vec<Label>,
     /// Not carried because the other service kept its own.
     pub kept: Vec<Label>,
@@ -47,7 +47,7 @@ pub struct Carried {
     pub no_bar: Vec<Label>,
 }
 
-/// Carries cues of one service to another; gives the edit and what it comes to.
+/// Carries cues from one service to another; returns the edit and a summary.
 ///
 /// # Errors
 /// [`EditError`] for a missing service or cue, a grid that cannot be built, a place beyond song time, no free label.
@@ -101,7 +101,7 @@ pub fn carry(
             Clash::Both => relabel.push(copy),
         }
     }
-    // Two cues of ours may meet one of theirs, or one of ours lands where a label of theirs gives way: labels stay single.
+    // `out` is a set: a cue of theirs that clashes with two of ours is replaced, and reported, only once.
     told.replaced = out.iter().copied().collect();
     if !relabel.is_empty() {
         let taken = target.cues.iter().chain(&into).cloned().collect();
@@ -112,13 +112,13 @@ pub fn carry(
     }
     into.sort_by_key(|c| c.label);
     let out: Vec<Cue> = out.iter().filter_map(|label| target.cues.get(*label)).cloned().collect();
-    // What is replaced by its equal is no change.
+    // Replacing a cue by an identical one is no change.
     let same: BTreeSet<Label> = out.iter().filter(|o| into.iter().any(|i| i == *o)).map(|o| o.label).collect();
     let unlike = |cues: Vec<Cue>| cues.into_iter().filter(|c| !same.contains(&c.label)).collect();
     Ok((Edit::Cues { service: to.to_owned(), out: unlike(out), into: unlike(into) }, told))
 }
 
-/// What the other service has where.
+/// The other service's cues by track and time.
 struct Occupied<'a> {
     at: HashMap<(&'a str, SongTime), Vec<Label>>,
 }
@@ -164,7 +164,7 @@ pub(super) fn placed(
             }
         });
     }
-    // The bar that a cue counts as in: the one it is written in, else the one its time falls in.
+    // The bar that a cue belongs to: the bar it is written in, or for a clock anchor the bar its time falls in.
     let (bar, beyond) = match at {
         Anchor::Grid { place, .. } => (place.bar, false),
         Anchor::Clock(_) => {
@@ -176,7 +176,7 @@ pub(super) fn placed(
         Match::Bars | Match::Clock => bar,
         Match::Sections => {
             let section = source.song.section_at(bar).ok_or(UnmappedReason::Section)?;
-            // A name that stands twice is matched first to first, second to second.
+            // If several sections have the same name, the first is matched to the first, the second to the second.
             let nth = source.song.sections.iter().filter(|s| s.name == section.name && s.bar < section.bar).count();
             let other = target
                 .song
@@ -197,7 +197,7 @@ pub(super) fn placed(
     }
     Ok(match at {
         Anchor::Grid { place, nudge } => Anchor::Grid { place: BarBeat { bar: new_bar, ..place }, nudge },
-        // As far into the bar in beats, which at another tempo is another time.
+        // Keep the distance from the bar line in beats; at another tempo that is another time.
         Anchor::Clock(time) => {
             let into = grid.ticks_at(time.micros() as f64) - grid.bar_tick(bar).get() as f64;
             let micros = target_grid.micros_at_fraction(target_grid.bar_tick(new_bar).get() as f64 + into);

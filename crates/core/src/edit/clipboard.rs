@@ -7,7 +7,7 @@ use crate::show::{Cue, CueList, Kind, Label, Show};
 use crate::time::{Tick, TickSpan};
 use std::collections::HashMap;
 
-/// Cues that were copied, with where the earliest of them landed.
+/// Copied cues, and the tick at which the earliest of them lands.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Clipboard {
     cues: Vec<Cue>,
@@ -29,9 +29,9 @@ impl Clipboard {
 /// Where to paste.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PasteAt {
-    /// The earliest cue lands at this tick, the others as far from it as they were.
+    /// The earliest cue lands at this tick; the others keep their distance from it.
     Tick(Tick),
-    /// Every cue lands at the bar and beat it had.
+    /// Every cue keeps its bar and beat.
     SamePlace,
 }
 
@@ -47,7 +47,7 @@ pub fn copy(show: &Show, name: &str, labels: &[Label]) -> Result<Clipboard, Edit
     Ok(Clipboard { cues, first })
 }
 
-/// Pastes; gives the edit and the new cues' labels. Pasted cues get free numbers.
+/// Pastes; returns the edit and the new cues' labels. Pasted cues get free numbers.
 ///
 /// # Errors
 /// [`EditError::Range`] when a cue would leave song time, [`EditError::NoLabel`] when numbers run out.
@@ -68,7 +68,7 @@ pub fn paste(show: &Show, name: &str, clipboard: &Clipboard, at: PasteAt) -> Res
     Ok((Edit::Cues { service: name.to_owned(), out: Vec::new(), into }, labels))
 }
 
-/// Gives cues labels that the list does not have, in the order of their old labels, and sorts them by the new ones.
+/// Gives cues labels that are free in the list, in the order they come in, and sorts them by the new labels.
 pub(super) fn with_free_labels(list: &CueList, cues: Vec<Cue>) -> Result<Vec<Cue>, EditError> {
     let mut free: HashMap<Kind, _> = HashMap::new();
     let mut out = Vec::with_capacity(cues.len());
@@ -81,10 +81,10 @@ pub(super) fn with_free_labels(list: &CueList, cues: Vec<Cue>) -> Result<Vec<Cue
     Ok(out)
 }
 
-/// Repeats cues every `bars` bars, `times` times over; gives the edit and the new cues' labels.
+/// Repeats cues every `bars` bars, `times` times; returns the edit and the new cues' labels.
 ///
 /// # Errors
-/// [`EditError::Figure`] for no bars or more than 10 000 times; otherwise as [`paste`].
+/// [`EditError::Figure`] if `bars` is 0 or `times` is over 10 000; otherwise as [`paste`].
 pub fn repeat(
     show: &Show,
     name: &str,

@@ -14,11 +14,11 @@ pub enum Difference {
     OnlyFirst(Label),
     /// Only B has it.
     OnlySecond(Label),
-    /// Both have it, and these things differ.
+    /// Both have it, but these fields differ.
     Differs(Label, Vec<Field>),
 }
 
-/// A thing in which two cues of one label differ, with A's and B's words for it.
+/// One field that differs between two cues with the same label, and its text in A and B.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Field {
     /// Its name: `at`, `does`, `text`, `track`, `length`, `lead`, `call`, `note` or `resting`.
@@ -29,8 +29,8 @@ pub struct Field {
     pub second: String,
 }
 
-/// Compares two services cue by cue. A place counts as the same when carrying by `matching` would put a cue there: at the
-/// same bar, in the same bar of the same section, or at the same song time.
+/// Compares two services cue by cue. Two places count as the same if carrying by `matching` would map one to the other: the
+/// same bar, the same bar of the same section, or the same song time.
 ///
 /// # Errors
 /// [`EditError::NoService`], [`EditError::Grid`].
@@ -38,7 +38,7 @@ pub fn compare(show: &Show, first: &str, second: &str, matching: Match) -> Resul
     compare_services(service(show, first)?, service(show, second)?, matching)
 }
 
-/// As [`compare`], of two services that may stand in two versions of a show.
+/// As [`compare`], for two services that may come from two versions of a show.
 ///
 /// # Errors
 /// [`EditError::Grid`].
@@ -51,7 +51,7 @@ pub fn compare_services(a: &Service, b: &Service, matching: Match) -> Result<Vec
             (None, None) => return Ok(out),
             (Some(l), Some(r)) if l.label == r.label => {
                 let mut fields = differing(l, r, &grid_a, &grid_b);
-                // A place that carrying would give is the same place; the same bar number elsewhere in the song is not.
+                // The place that carrying would give counts as the same. The same bar number elsewhere in the song does not.
                 match placed(l.at, a, &grid_a, b, &grid_b, matching) {
                     Ok(there) if same_place(there, r.at, &grid_b) => fields.retain(|f| f.name != "at"),
                     Ok(_) if fields.iter().all(|f| f.name != "at") => {
@@ -78,7 +78,7 @@ pub fn compare_services(a: &Service, b: &Service, matching: Match) -> Result<Vec
     }
 }
 
-/// Whether two anchors are one place on a grid: the same beat and nudge, or the same microsecond.
+/// Whether two anchors are the same place on a grid: the same beat and nudge, or the same microsecond.
 fn same_place(a: Anchor, b: Anchor, grid: &Grid) -> bool {
     a == b || a.time(grid) == b.time(grid)
 }

@@ -1,5 +1,5 @@
-//! A handover planned as one thing: pictures leave the fabric's output and arrive on another, each side at its moment of
-//! the fall. Planning makes the two cues, or moves the ones it made before.
+//! Plans a handover: the picture leaves the fabric's output and arrives on another, each at its own moment of the fall.
+//! Planning makes the two output cues, or updates the ones it made before.
 
 use super::step::{Edit, EditError, service};
 use crate::schedule::Schedule;
@@ -9,7 +9,7 @@ use crate::show::{
 use crate::stage::Stage;
 use crate::time::{SongSpan, SongTime};
 
-/// When a side of a handover is planned to land, after the release's own land.
+/// When one side of a handover is to land, relative to the release's own land.
 fn after_land(schedule: &Schedule, stage: &Stage, release: Label, step: &HandoverStep) -> Option<SongSpan> {
     let land = schedule.rows.iter().find(|row| row.label == release)?.land;
     let fall = stage.falling.iter().find(|f| f.by == release)?;
@@ -21,7 +21,7 @@ fn after_land(schedule: &Schedule, stage: &Stage, release: Label, step: &Handove
     Some(moment + step.offset - land)
 }
 
-/// An anchor so much later, which moves with the song as the first one does.
+/// The anchor moved later by a time span. It stays on the grid or on the clock, as it was.
 fn later(anchor: Anchor, by: SongSpan) -> Anchor {
     match anchor {
         Anchor::Grid { place, nudge } => Anchor::Grid { place, nudge: nudge + by },
@@ -29,7 +29,7 @@ fn later(anchor: Anchor, by: SongSpan) -> Anchor {
     }
 }
 
-/// Where the two cues of a handover belong, in a service that is worked out already: the anchors of leaving and arriving.
+/// The anchors of a handover's two cues, leaving first, from the service's schedule and stage.
 ///
 /// # Errors
 /// [`EditError::NoCue`] when the release is not in the service, [`EditError::Figure`] when it drops no fabric.
@@ -50,8 +50,8 @@ pub fn handover_places(
     Ok([place(&handover.leave)?, place(&handover.arrive)?])
 }
 
-/// Plans a handover, or plans it again: the service keeps it, and its two output cues are made, moved or mended.
-/// Gives the cues' labels, leaving first.
+/// Plans a handover, or replans it. The edit stores the handover in the service and makes or updates its two output cues.
+/// Returns the edit and the cues' labels, leaving first.
 ///
 /// # Errors
 /// As [`handover_places`]; [`EditError::Figure`] when a route is not for its output or there is no output track;

@@ -1,4 +1,4 @@
-//! Undo and redo without limit in a session.
+//! Undo and redo, without limit within a session.
 
 use super::{Edit, EditError, Selection};
 use crate::show::Show;
@@ -10,16 +10,16 @@ pub struct Step {
     pub name: String,
     /// The change.
     pub edit: Edit,
-    /// What was selected before, so that undo gives it back.
+    /// What was selected before, so that undo can restore it.
     pub selected: Selection,
 }
 
-/// The steps taken and the steps taken back.
+/// The steps done and the steps undone.
 #[derive(Debug, Clone, Default)]
 pub struct History {
     done: Vec<Step>,
     undone: Vec<Step>,
-    /// How many steps were done when the show was last saved; `None` once that state is out of reach.
+    /// How many steps were done when the show was last saved; `None` if undo and redo can no longer reach that state.
     saved: Option<usize>,
 }
 
@@ -29,16 +29,16 @@ impl History {
         History { saved: Some(0), ..History::default() }
     }
 
-    /// Applies an edit and records it. What had been undone is forgotten. An edit that changes nothing is not recorded.
+    /// Applies an edit and records it. Undone steps are discarded. An edit that changes nothing is not recorded.
     ///
     /// # Errors
-    /// As [`Edit::apply`], or [`EditError::Invalid`] when the result would not be a show; then nothing has changed.
+    /// As [`Edit::apply`], or [`EditError::Invalid`] when the result would not be a valid show; then nothing has changed.
     pub fn commit(&mut self, show: &mut Show, name: &str, edit: Edit, selected: Selection) -> Result<(), EditError> {
         if edit.is_nothing() {
             return Ok(());
         }
         edit.apply(show)?;
-        // Moves keep every invariant by construction; whatever brings new facts is looked at whole.
+        // A move cannot break an invariant. After any other edit the whole show is validated.
         if !matches!(edit, Edit::Move { .. })
             && let Err(why) = show.validate()
         {
@@ -53,7 +53,7 @@ impl History {
         Ok(())
     }
 
-    /// Takes the last step back; gives its name and what was selected before it.
+    /// Undoes the last step; returns its name and what was selected before it.
     ///
     /// # Errors
     /// As [`Edit::revert`]; then nothing has changed.
@@ -65,7 +65,7 @@ impl History {
         Ok(Some(told))
     }
 
-    /// Does the step last taken back again; gives its name.
+    /// Redoes the step that was undone last; returns its name.
     ///
     /// # Errors
     /// As [`Edit::apply`]; then nothing has changed.
@@ -77,17 +77,17 @@ impl History {
         Ok(Some(name))
     }
 
-    /// The name of the step that undo would take back.
+    /// The name of the step that undo would revert.
     pub fn undo_name(&self) -> Option<&str> {
         self.done.last().map(|s| s.name.as_str())
     }
 
-    /// The name of the step that redo would do again.
+    /// The name of the step that redo would apply.
     pub fn redo_name(&self) -> Option<&str> {
         self.undone.last().map(|s| s.name.as_str())
     }
 
-    /// Remembers that the show is now on disk.
+    /// Records that the show has been saved.
     pub fn mark_saved(&mut self) {
         self.saved = Some(self.done.len());
     }
@@ -97,7 +97,7 @@ impl History {
         self.saved != Some(self.done.len())
     }
 
-    /// How many steps can be taken back.
+    /// How many steps can be undone.
     pub fn depth(&self) -> usize {
         self.done.len()
     }

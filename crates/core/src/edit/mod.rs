@@ -1,7 +1,7 @@
-//! Changes to a show, as values: made by pure functions, applied in one place, undone exactly.
+//! Changes to a show, as values: made by pure functions, applied in one place, and exactly undoable.
 //!
 //! Every verb ([`shift`], [`quantize`], [`carry()`] …) looks at a show and *returns* an [`Edit`]; nothing changes until a
-//! [`History`] commits it. An edit keeps just what it changes, so undo costs what the change cost.
+//! [`History`] commits it. An edit stores only what it changes, so undo costs no more than the change itself.
 
 mod carry;
 mod clipboard;

@@ -1,4 +1,4 @@
-//! Where a cue comes to stand: how far it is moved, on which grid, and that it stays within song time.
+//! Moving an anchor: by how much, on which grid, and within song time.
 
 use super::EditError;
 use crate::show::{Anchor, Cue, Label, Service};
@@ -57,7 +57,7 @@ pub(super) fn grid_of(service: &Service) -> Result<Grid, EditError> {
     service.song.grid.build().map_err(|why| EditError::Grid { service: service.name.clone(), why })
 }
 
-/// The bars that lie within song time however far their beats and nudges go, found once for a whole batch.
+/// The bars in which any ordinary beat and nudge is within song time. Worked out once for a whole batch of cues.
 pub(super) struct TimeRangeGuard<'a> {
     grid: &'a Grid,
     near: std::ops::Range<i32>,
@@ -65,12 +65,13 @@ pub(super) struct TimeRangeGuard<'a> {
 
 impl<'a> TimeRangeGuard<'a> {
     pub fn new(grid: &'a Grid) -> TimeRangeGuard<'a> {
-        // 20 h, a beat and ticks of at most 256 quarters (71 minutes at the slowest) and a nudge under 1 h are within 24 h.
+        // 20 h, plus a beat and ticks of at most 256 quarters (71 minutes at the slowest), plus a nudge under 1 h, is within 24
+        // h.
         let bar = |hours: i64| grid.place_of(grid.tick_at(SongTime::saturating(hours * 3_600_000_000))).bar;
         TimeRangeGuard { grid, near: bar(-20)..bar(20) }
     }
 
-    /// An anchor that stays within song time, or why not.
+    /// The anchor if it is within song time, else the error.
     pub fn within(&self, label: Label, anchor: Anchor) -> Result<Anchor, EditError> {
         let range = |why| EditError::Range { label, why };
         if let Anchor::Grid { place, nudge } = anchor {
@@ -88,7 +89,7 @@ impl<'a> TimeRangeGuard<'a> {
     }
 }
 
-/// An anchor shifted.
+/// The shifted anchor.
 pub(super) fn shifted(at: Anchor, by: By, grid: &Grid) -> Result<Anchor, TimeError> {
     let far = || TimeError::OutOfRange { micros: at.time(grid).micros() };
     Ok(match (at, by) {
@@ -97,7 +98,7 @@ pub(super) fn shifted(at: Anchor, by: By, grid: &Grid) -> Result<Anchor, TimeErr
             Anchor::Grid { place: BarBeat { bar, ..place }, nudge }
         }
         (Anchor::Grid { place, nudge }, By::Beats(beats)) => {
-            // A beat that its bar does not have is counted as the one it really lands on.
+            // A beat past the end of its bar counts as the beat it really lands on.
             let real = if place.beat > grid.beats_in(place.bar) { grid.place_of(grid.tick_of(place)) } else { place };
             let (bar, beat) = beats_on(grid, real, beats).ok_or_else(far)?;
             Anchor::Grid { place: BarBeat { bar, beat, ..real }, nudge }
@@ -105,7 +106,7 @@ pub(super) fn shifted(at: Anchor, by: By, grid: &Grid) -> Result<Anchor, TimeErr
         (Anchor::Grid { place, nudge }, By::Time(span)) => Anchor::Grid { place, nudge: nudge + span },
         (Anchor::Clock(time), By::Time(span)) => Anchor::Clock(time.checked_add(span)?),
         (Anchor::Clock(time), _) => {
-            // From the bar line or beat at or before it, so that equal bars give an exact way back.
+            // Measured from the bar line or beat at or before it, so that equal bars give an exact way back.
             let near = grid.place_of(grid.tick_at(time));
             let from = match by {
                 By::Bars(_) => BarBeat::downbeat(near.bar),
@@ -126,7 +127,7 @@ fn beats_on(grid: &Grid, place: BarBeat, beats: i64) -> Option<(i32, u16)> {
     Some(grid.beat_place(index))
 }
 
-/// An anchor moved in ticks (grid) or by as long as those ticks last from `first` (clock).
+/// The anchor moved by ticks (grid), or by as long as those ticks last from `first` (clock).
 pub(super) fn moved_by(at: Anchor, first: Tick, by: TickSpan, grid: &Grid) -> Anchor {
     match at {
         _ if by == TickSpan::ZERO => at,
@@ -138,7 +139,7 @@ pub(super) fn moved_by(at: Anchor, first: Tick, by: TickSpan, grid: &Grid) -> An
     }
 }
 
-/// The cues of these labels, in label order.
+/// The cues with these labels, in label order.
 pub(super) fn named<'a>(service: &'a Service, labels: &[Label]) -> Result<Vec<&'a Cue>, EditError> {
     let mut sorted = labels.to_vec();
     sorted.sort_unstable();

@@ -1,4 +1,4 @@
-//! Which cues an edit is for.
+//! Which cues an edit applies to.
 
 use crate::show::{Kind, Label, Service};
 use std::collections::BTreeSet;
@@ -29,7 +29,7 @@ impl FromIterator<Label> for Selection {
     }
 }
 
-/// A way to say which cues, as the command line and the select commands do.
+/// A way to choose cues, as the command line and the select commands do.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Pick {
     /// All of them.
@@ -79,7 +79,7 @@ impl Pick {
         if from > to { Err(fail()) } else { Ok(Pick::Bars(from, to)) }
     }
 
-    /// The labels of a service that it picks, in label order. Labels that are not there are not an error here.
+    /// The labels that it picks from a service, in label order. Missing labels are not an error here.
     pub fn of(&self, service: &Service) -> Vec<Label> {
         let all = service.cues.iter();
         let in_bars = |from: i32, to: i32| {

@@ -17,7 +17,7 @@ pub struct Moved {
     pub after: Anchor,
 }
 
-/// A part of the show other than its cues, whole. Tables are small; each is swapped as one.
+/// A whole part of the show other than its cues. These tables are small, so each is replaced as a whole.
 #[derive(Debug, Clone, PartialEq)]
 #[allow(missing_docs)] // each is the field of `Show` of the same name
 pub enum Part {
@@ -51,7 +51,7 @@ pub enum Edit {
         /// The moves, in label order.
         moves: Vec<Moved>,
     },
-    /// Cues of a service are taken out and others put in (a changed cue is both).
+    /// Cues are removed from a service and others added. A changed cue is in both lists.
     Cues {
         /// The service, by name.
         service: String,
@@ -60,20 +60,20 @@ pub enum Edit {
         /// Cues as they will be, in label order.
         into: Vec<Cue>,
     },
-    /// A service's own facts (name, start, song) change; its cues stay.
+    /// A service's own data (name, start, song) changes; its cues stay.
     Facts {
         /// As it was, without cues.
         before: Box<Service>,
         /// As it will be, without cues.
         after: Box<Service>,
     },
-    /// A whole service is put in (or taken out, the other way).
+    /// A whole service is added or removed.
     PutService {
         /// Where in the list.
         at: usize,
         /// The service.
         service: Box<Service>,
-        /// Put in if true, taken out if false.
+        /// Added if true, removed if false.
         put: bool,
     },
     /// Another part of the show changes.
@@ -83,7 +83,7 @@ pub enum Edit {
         /// As it will be.
         after: Box<Part>,
     },
-    /// Several changes, one after another, as one.
+    /// Several changes, made one after another as one step.
     All(Vec<Edit>),
 }
 
@@ -96,7 +96,7 @@ pub enum EditError {
     /// No such cue.
     #[error("service \"{1}\" has no cue {0}; choose one that it has")]
     NoCue(Label, String),
-    /// The show is not what the edit was made for.
+    /// The show has changed since the edit was made.
     #[error("the show has changed since this edit of {0} was made; make it again")]
     Stale(String),
     /// A cue would leave the song's range.
@@ -118,10 +118,10 @@ pub enum EditError {
     /// All numbers of a kind are taken.
     #[error("all 999999 labels of this kind are taken; delete some cues first")]
     NoLabel,
-    /// A figure that makes no sense.
+    /// A value that makes no sense.
     #[error("{0}")]
     Figure(String),
-    /// The result would not be a show.
+    /// The result would not be a valid show.
     #[error(transparent)]
     Invalid(#[from] Invalid),
 }
@@ -133,7 +133,7 @@ impl EditError {
     }
 }
 
-/// The service of this name.
+/// The service with this name.
 pub(super) fn service<'a>(show: &'a Show, name: &str) -> Result<&'a Service, EditError> {
     show.service(name).ok_or_else(|| EditError::no_service(show, name))
 }
@@ -178,15 +178,15 @@ impl Edit {
         }
     }
 
-    /// Makes the change. If it cannot be made the show stays as it was.
+    /// Applies the change. If that fails, the show stays as it was.
     ///
     /// # Errors
-    /// [`EditError::Stale`] when the show is not what the edit was made for, [`EditError::NoService`].
+    /// [`EditError::Stale`] if the show has changed since the edit was made, [`EditError::NoService`].
     pub fn apply(&self, show: &mut Show) -> Result<(), EditError> {
         self.run(show, false)
     }
 
-    /// Takes the change back. If it cannot be taken back the show stays as it was.
+    /// Undoes the change. If that fails, the show stays as it was.
     ///
     /// # Errors
     /// As [`Edit::apply`].
@@ -194,7 +194,7 @@ impl Edit {
         self.run(show, true)
     }
 
-    /// Forwards, or backwards, without building the inverse.
+    /// Runs the edit forwards or backwards, without building the inverse.
     fn run(&self, show: &mut Show, back: bool) -> Result<(), EditError> {
         match self {
             Edit::Nothing => Ok(()),
@@ -244,7 +244,7 @@ fn run_all(show: &mut Show, edits: &[Edit], back: bool) -> Result<(), EditError>
     for (done, edit) in order.iter().enumerate() {
         if let Err(why) = edit.run(show, back) {
             for edit in order[..done].iter().rev() {
-                // Taking back what was just done meets the very show it left.
+                // This cannot be stale: the show is exactly as that edit left it.
                 edit.run(show, !back)?;
             }
             return Err(why);

@@ -1,4 +1,4 @@
-//! Verbs on cues that are already there: shift, quantize, stretch, change, delete.
+//! Verbs on existing cues: shift, quantize, stretch, change, delete.
 
 use super::placing::{By, TimeRangeGuard, grid_of, moved_by, named, shifted};
 use super::step::service;
@@ -31,9 +31,9 @@ fn moves(
 
 /// Shifts cues.
 ///
-/// Grid-anchored cues keep their beat and ticks when shifted by bars or beats, and are nudged when shifted by time, so a
-/// shift and its opposite leave them as they were. A clock-anchored cue shifted by bars or beats keeps its distance from
-/// the bar line or beat before it.
+/// A grid-anchored cue shifted by bars or beats keeps its ticks after the beat; shifted by time, it is nudged. So a shift and
+/// its opposite leave it as it was. A clock-anchored cue shifted by bars or beats keeps its distance from the bar line or beat
+/// before it.
 ///
 /// # Errors
 /// [`EditError`] when a cue is missing or would leave song time; then no cue moves.
@@ -43,8 +43,8 @@ pub fn shift(show: &Show, service: &str, labels: &[Label], by: By) -> Result<Edi
     })
 }
 
-/// Moves cues by a musical distance, as when they are dragged: grid-anchored ones in ticks, clock-anchored ones by as long
-/// as those ticks last from `from`.
+/// Moves cues by a musical distance, as in a drag. Grid-anchored cues move by ticks; clock-anchored cues move by as long as
+/// those ticks last from `from`.
 ///
 /// # Errors
 /// As [`shift`].
@@ -52,9 +52,9 @@ pub fn slide(show: &Show, service: &str, labels: &[Label], from: Tick, by: TickS
     moves(show, service, labels, |cue, grid| Ok(moved_by(cue.at, from, by, grid)))
 }
 
-/// Moves cues to the nearest multiple of `step` ticks after their bar line; nudges go.
+/// Moves cues to the nearest multiple of `step` ticks after their bar line. Nudges are removed.
 ///
-/// A clock-anchored cue goes to the song time of that place and stays on the clock.
+/// A clock-anchored cue moves to the song time of that place and stays clock-anchored.
 ///
 /// # Errors
 /// [`EditError::Figure`] for a step that is not positive; otherwise as [`shift`].
@@ -81,9 +81,9 @@ pub fn snap(grid: &Grid, tick: f64, step: TickSpan) -> Tick {
     if inside >= end || to_end < (inside.get() as f64 - tick).abs() { end } else { inside }
 }
 
-/// Stretches cues about the earliest of them: their distance from it, and their own lengths, times `factor`.
+/// Stretches cues, with the earliest as the fixed point: their distance from it and their lengths are multiplied by `factor`.
 ///
-/// Grid-anchored cues stretch in ticks, clock-anchored ones in time. Nudges stay.
+/// Grid-anchored cues stretch in ticks, clock-anchored ones in time. Nudges are not stretched.
 ///
 /// # Errors
 /// [`EditError::Figure`] unless `factor` is between 0.01 and 100; otherwise as [`shift`].
@@ -124,14 +124,14 @@ pub fn stretch(show: &Show, name: &str, labels: &[Label], factor: f64) -> Result
     Ok(changed(name, &cues, into))
 }
 
-/// An edit from cues as they were to cues as they will be, both in label order.
+/// The edit that replaces `before` by `after`, both in label order. Cues that do not differ are left out.
 pub(super) fn changed(service: &str, before: &[&Cue], after: Vec<Cue>) -> Edit {
     let (out, into) =
         before.iter().zip(after).filter(|(old, new)| **old != new).map(|(old, new)| ((*old).clone(), new)).unzip();
     Edit::Cues { service: service.to_owned(), out, into }
 }
 
-/// Changes cues by a function that must leave their labels alone.
+/// Changes cues with a function. If the function changes a label, the old label is put back.
 ///
 /// # Errors
 /// [`EditError::NoCue`], [`EditError::NoService`].

@@ -1,9 +1,9 @@
-//! How the JSON lies on the page: the outer five levels on lines of their own, everything deeper on one line.
+//! Layout of the JSON: the outer five levels are spread over lines, anything deeper stays on one line.
 
 use serde_json::ser::Formatter;
 use std::io::{Result, Write};
 
-/// Levels that are spread over lines: file, show, list, service, cue list.
+/// How many levels are spread over lines: file, show, list, service, cue list.
 const SPREAD: usize = 5;
 
 /// A formatter that puts each list entry of the show, and each cue, on a line of its own.

@@ -3,7 +3,7 @@
 use crate::limits::{self, Limit};
 use serde_json::{Map, Value, json};
 
-/// Gives every number that has a limit its range, its unit and its step.
+/// Adds the range, unit and step to every number in the schema that has a limit.
 pub fn limit(schema: &mut Value) {
     for limit in limits::ALL {
         let Some((kind, field)) = limit.field.split_once('.') else { continue };
@@ -13,7 +13,7 @@ pub fn limit(schema: &mut Value) {
     }
 }
 
-/// Writes a limit into every field of a name within a type.
+/// Adds a limit to every field of this name, anywhere within a type.
 fn write(schema: &mut Value, field: &str, limit: &Limit) {
     match schema {
         Value::Object(object) => {
@@ -36,7 +36,7 @@ fn into(field: &mut Map<String, Value>, limit: &Limit) {
     }
 }
 
-/// Whole numbers as such, so that a field of whole numbers has a whole range.
+/// Writes whole numbers as integers, so that the range of an integer field is in integers too.
 fn number(value: f64) -> Value {
     let whole = crate::time::round::nearest(value);
     if whole as f64 == value { json!(whole) } else { json!(value) }

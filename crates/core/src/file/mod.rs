@@ -1,4 +1,4 @@
-//! The show file's bytes: JSON (RFC 8259) under a version number. Reading and writing touch no disk.
+//! The show file format: JSON (RFC 8259) with a version number. This module works on bytes and never touches the disk.
 
 mod layout;
 mod limited;
@@ -7,7 +7,7 @@ use crate::show::{Invalid, Show};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// The version this program writes. Older ones are read; newer ones are refused, never half understood.
+/// The version this program writes. Newer files are refused rather than half understood.
 pub const VERSION: u32 = 1;
 
 /// The file's outermost object.
@@ -21,25 +21,25 @@ struct Envelope<S> {
     show: S,
 }
 
-/// Why bytes are not a show. Every message says where, why and what to do.
+/// Why bytes could not be read as a show. Every message says where, why and what to do.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum FileError {
-    /// Not text at all.
+    /// Not UTF-8 text.
     #[error("byte {at} is not UTF-8 text, so this is no show file; save it as UTF-8 or choose another file")]
     NotUtf8 {
         /// Offset of the first bad byte.
         at: usize,
     },
-    /// A later version of the format.
+    /// Written in a later version of the format.
     #[error("it is of file version {found} and this Letfall reads up to {VERSION}; open it with a newer Letfall")]
     Newer {
         /// The file's version.
         found: u64,
     },
-    /// JSON of something else.
+    /// JSON, but not a show file.
     #[error("it has no \"letfall\" version number at the top, so it is no show file; choose another file")]
     NotAShow,
-    /// Broken JSON, or a field that cannot be.
+    /// Malformed JSON, or an invalid field.
     #[error("line {line}, column {column}{}: {why}", if path.is_empty() { String::new() } else { format!(", at {path}") })]
     Json {
         /// Line, from 1.
@@ -51,7 +51,7 @@ pub enum FileError {
         /// What is wrong.
         why: String,
     },
-    /// Well-formed, but not a show that can be used.
+    /// Well-formed, but the show fails validation.
     #[error("{0}")]
     Invalid(#[from] Invalid),
 }
@@ -59,7 +59,7 @@ pub enum FileError {
 /// Reads a show.
 ///
 /// # Errors
-/// [`FileError`]; nothing is ever half read.
+/// [`FileError`]. There is no partial result.
 pub fn read(bytes: &[u8]) -> Result<Show, FileError> {
     let text = std::str::from_utf8(bytes).map_err(|e| FileError::NotUtf8 { at: e.valid_up_to() })?;
     // RFC 8259, 8.1: a byte order mark may be ignored.
@@ -79,13 +79,13 @@ fn wrong_version(found: u64) -> FileError {
     if found > u64::from(VERSION) { FileError::Newer { found } } else { FileError::NotAShow }
 }
 
-/// Reads again, slowly, to say where it went wrong. Only broken files pay for it.
+/// Parses again with a slower reader that tracks where the error is. Only broken files pay for this.
 fn explain(text: &str) -> FileError {
     #[derive(Deserialize)]
     struct Peek {
         letfall: Option<serde_json::Value>,
     }
-    // A newer file may well hold fields we do not know: say that it is newer, not that a field is wrong.
+    // A newer file may have fields we do not know. Say that it is newer, not that a field is wrong.
     if let Ok(peek) = serde_json::from_str::<Peek>(text) {
         match peek.letfall.as_ref().map(serde_json::Value::as_u64) {
             None => return FileError::NotAShow,
@@ -99,7 +99,7 @@ fn explain(text: &str) -> FileError {
         .map_err(|e| (e.path().to_string(), e.into_inner()))
         .and_then(|_| json.end().map_err(|e| (String::new(), e)))
     {
-        Ok(()) => FileError::NotAShow, // cannot be: the quick reading failed
+        Ok(()) => FileError::NotAShow, // unreachable: the quick parse failed
         Err((path, why)) => {
             let message = why.to_string();
             let (line, column) = (why.line(), why.column());
@@ -110,13 +110,13 @@ fn explain(text: &str) -> FileError {
     }
 }
 
-/// Writes a show: the same show, the same bytes. A cue stands on one line, so that versions can be compared by line.
+/// Writes a show. The same show always gives the same bytes. Each cue is on one line, so that line-based diffs work.
 pub fn write(show: &Show) -> Vec<u8> {
     let mut bytes = Vec::with_capacity(4096 + 160 * show.services.iter().map(|s| s.cues.len()).sum::<usize>());
     let mut to = serde_json::Serializer::with_formatter(&mut bytes, layout::Lines::default());
     match (Envelope { letfall: VERSION, show }).serialize(&mut to) {
         Ok(()) => bytes.push(b'\n'),
-        // A `Vec` takes every byte, keys are strings, and a number that is not finite is written as null.
+        // Writing to a `Vec` cannot fail, keys are strings, and a number that is not finite is written as null.
         Err(why) => unreachable!("a show always serialises: {why}"),
     }
     bytes

@@ -1,7 +1,7 @@
-//! One prepared plan for each service: everything that is worked out from a show, made in one place and never changed.
+//! One prepared plan for each service: everything worked out from a show, in one place, and never changed.
 //!
-//! Screen, file, paper, wire and command line take a [`Prepared`] and work nothing out for themselves, so they cannot
-//! disagree. Whoever holds one keeps it: a run goes on with the plan that it was started with, whatever is edited meanwhile.
+//! Screen, file export, paper, live output and command line all use a [`Prepared`] and work out nothing themselves, so they
+//! cannot disagree. A run keeps the plan that it was started with, whatever is edited meanwhile.
 
 mod facts;
 mod plan;

@@ -1,5 +1,5 @@
-//! One service, prepared: its schedule, and what follows from it. Each part is worked out when it is first read, or all at
-//! once by [`Prepared::complete`]; the answer is the same either way and never changes.
+//! One prepared service: its schedule, and what follows from it. Each part is worked out when it is first read, or ahead of
+//! time by [`Prepared::complete`]. The result is the same either way and never changes.
 
 use super::{OutsideFacts, PreparedShow};
 use crate::check::{self, Checks, Code, Problem};
@@ -25,7 +25,7 @@ pub enum PrepareError {
 }
 
 impl PrepareError {
-    /// As a problem of a service, for lists of problems.
+    /// The error as a problem of a service, for lists of problems.
     pub fn problem(&self, service: &str) -> Problem {
         Problem {
             code: Code::GridBroken,
@@ -38,7 +38,7 @@ impl PrepareError {
 }
 
 impl PreparedShow {
-    /// Prepares one service, by its place in the show. The only function that does.
+    /// Prepares one service, by its index in the show. Every plan is made by this function.
     ///
     /// # Errors
     /// [`PrepareError`]: there is no such service, or its grid cannot be built.
@@ -46,7 +46,7 @@ impl PreparedShow {
         Prepared::new(self.clone(), service).map(Arc::new)
     }
 
-    /// Prepares the service of a name.
+    /// Prepares the service with this name.
     ///
     /// # Errors
     /// As [`PreparedShow::prepare`].
@@ -77,7 +77,7 @@ pub struct TrackRows {
     pub name: String,
     /// What its cues are.
     pub kind: Kind,
-    /// Places in [`Schedule::rows`], by land.
+    /// Indices into [`Schedule::rows`], by land.
     pub rows: Vec<u32>,
 }
 
@@ -118,8 +118,8 @@ impl Prepared {
         })
     }
 
-    /// Prepares a service of a show that is only thought of: an earlier version, bars being tried, a step about to be taken.
-    /// Nothing is looked up for it.
+    /// Prepares a service of a hypothetical show: an earlier version, bars being tried, an edit about to be made. No outside
+    /// facts are looked up for it.
     ///
     /// # Errors
     /// As [`PreparedShow::prepare`].
@@ -127,7 +127,7 @@ impl Prepared {
         PreparedShow::new(show, OutsideFacts::none()).prepare(service)
     }
 
-    /// Works out every part now, so that nobody waits for one later.
+    /// Works out every part but the fingerprint now, so that nothing has to wait for one later.
     pub fn complete(&self) {
         self.of.rig_problems();
         self.problems();
@@ -137,7 +137,7 @@ impl Prepared {
         self.levels();
     }
 
-    /// The show and what holds for all its services.
+    /// The show, and what all its services share.
     pub const fn prepared_show(&self) -> &Arc<PreparedShow> {
         &self.of
     }
@@ -147,7 +147,7 @@ impl Prepared {
         self.of.show()
     }
 
-    /// The service's place in the show.
+    /// The service's index in the show.
     pub const fn service_at(&self) -> usize {
         self.service
     }
@@ -162,7 +162,7 @@ impl Prepared {
         &self.schedule.grid
     }
 
-    /// What is sent when.
+    /// What is sent, and when.
     pub const fn schedule(&self) -> &Schedule {
         &self.schedule
     }
@@ -182,13 +182,13 @@ impl Prepared {
         self.calls.get_or_init(|| calls(self.show(), self.service(), &self.schedule))
     }
 
-    /// What the stage manager says, in order; calls that belong together are one.
+    /// What the stage manager says, in order. Calls that belong together are one group.
     pub fn call_groups(&self) -> &[CallGroup] {
         self.call_groups.get_or_init(|| call_groups(self.show(), self.service(), self.calls()))
     }
 
-    /// What is wrong with the service, worst first, and last with its guide recording. The rig's own problems are
-    /// [`PreparedShow::rig_problems`].
+    /// What is wrong with the service, worst first. A problem with its guide recording comes last. The rig's own problems are
+    /// in [`PreparedShow::rig_problems`].
     pub fn problems(&self) -> &[Problem] {
         self.problems.get_or_init(|| {
             let service = self.service();
@@ -242,7 +242,7 @@ impl Prepared {
         })
     }
 
-    /// The place in [`Schedule::rows`] of each cue, in the order of the service's list.
+    /// The index in [`Schedule::rows`] of each cue, in the order of the service's cue list.
     fn rows_by_cue(&self) -> &[u32] {
         self.rows_by_cue.get_or_init(|| {
             let mut places = vec![0u32; self.service().cues.len()];
@@ -253,7 +253,7 @@ impl Prepared {
         })
     }
 
-    /// The row of a label.
+    /// The row of the cue with this label.
     pub fn row(&self, label: Label) -> Option<&Row> {
         let cue = self.service().cues.index_of(label)?;
         self.schedule.rows.get(*self.rows_by_cue().get(cue)? as usize)
@@ -264,7 +264,7 @@ impl Prepared {
         &self.service().cues.as_slice()[row.cue as usize]
     }
 
-    /// When each cue's effect ends, by its place in [`Schedule::rows`].
+    /// When each cue's effect ends, by index in [`Schedule::rows`].
     pub fn ends(&self) -> &[SongTime] {
         self.ends.get_or_init(|| stage::ends(self.show(), self.service(), &self.schedule, self.stage()))
     }
@@ -274,8 +274,9 @@ impl Prepared {
         self.levels.get_or_init(|| stage::levels(self.show(), self.service(), &self.schedule))
     }
 
-    /// One number for everything that was read: the show's bytes, which service, and what was looked up. Two plans of one
-    /// fingerprint were made from the same (FNV-1a, 64 bits: against mistakes, not against anybody's will).
+    /// A fingerprint of everything the plan was made from: the show's bytes, the service, and what was looked up. Two plans
+    /// with the same fingerprint were made from the same input (FNV-1a, 64 bits: it guards against mistakes, not against
+    /// tampering).
     pub fn fingerprint(&self) -> u64 {
         *self.fingerprint.get_or_init(|| {
             let mut hash = Fnv::default();

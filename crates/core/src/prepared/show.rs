@@ -1,11 +1,11 @@
-//! A show with what holds for all its services: the rig's problems, found once.
+//! A show, and what all its services share: the rig's problems, found once.
 
 use super::OutsideFacts;
 use crate::check::{Problem, rig_problems};
 use crate::show::Show;
 use std::sync::{Arc, OnceLock};
 
-/// A snapshot of a show, and what was looked up for it.
+/// A snapshot of a show, with the facts looked up for it.
 #[derive(Debug)]
 pub struct PreparedShow {
     show: Arc<Show>,
@@ -14,7 +14,7 @@ pub struct PreparedShow {
 }
 
 impl PreparedShow {
-    /// Takes a show as it is now.
+    /// Takes a snapshot of a show.
     pub fn new(show: Arc<Show>, facts: OutsideFacts) -> Arc<PreparedShow> {
         Arc::new(PreparedShow { show, facts, rig_problems: OnceLock::new() })
     }
@@ -29,7 +29,7 @@ impl PreparedShow {
         &self.facts
     }
 
-    /// What is wrong with the rig and the kit, whatever the service; worst first.
+    /// What is wrong with the rig and the kit, whichever service plays; worst first.
     pub fn rig_problems(&self) -> &[Problem] {
         self.rig_problems.get_or_init(|| rig_problems(&self.show))
     }

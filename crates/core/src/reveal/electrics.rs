@@ -20,8 +20,8 @@ pub enum NoSuchCable {
 
 /// Ohms per metre of one conductor at 20 °C.
 ///
-/// IEC 60228:2004 gives 20 °C figures; NEC chapter 9 table 8 gives 75 °C figures, brought to 20 °C here, so that the two
-/// are never mixed.
+/// IEC 60228:2004 gives values at 20 °C. NEC chapter 9 table 8 gives values at 75 °C, which are converted to 20 °C here, so
+/// that the two are never mixed.
 ///
 /// # Errors
 /// [`NoSuchCable`] for a size that its table does not have.
@@ -51,16 +51,16 @@ pub fn ohms_per_metre_20c(conductor: Conductor) -> Result<f64, NoSuchCable> {
     }
 }
 
-/// A release circuit's worked figures, at the temperatures and the supply voltage given.
+/// The computed values of a release circuit, at the given temperatures and supply voltage.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CircuitFigures {
     /// Current that all units draw together, amperes.
     pub current_a: f64,
     /// Power they take from the supply, watts.
     pub power_w: f64,
-    /// Voltage at the farthest unit, coils as resistors, volts.
+    /// Voltage at the farthest unit, volts, treating the coils as resistors.
     pub far_v: f64,
-    /// Voltage lost on the way there if each unit drew its rated current, volts: the pessimistic figure.
+    /// Voltage lost on the way there, volts, if each unit drew its rated current: the pessimistic value.
     pub drop_constant_current_v: f64,
 }
 
@@ -93,7 +93,7 @@ pub fn circuit_figures(
         }
         Wiring::Chain { feed_m, step_m } => {
             let (feed, step) = (loop_ohms(feed_m), loop_ohms(step_m));
-            // From the far end, as if one volt stood there; then scale to the supply.
+            // Work back from the far end, assuming one volt there, then scale to the supply.
             let (mut volts, mut amps) = (1.0, 1.0 / coil);
             let mut drop = feed * n * rated;
             for beyond in 1..units.max(1) {

@@ -1,7 +1,7 @@
 //! How long a fabric falls.
 //!
-//! Free fall is a hard lower bound. Drag gives a range, because published coefficients for cloth differ threefold and
-//! none was measured on a dropped stage fabric (check-values 7.5). A measured drop stands above all of it.
+//! Free fall is a hard lower bound. Drag gives a range, because published coefficients for cloth differ threefold and none was
+//! measured on a dropped stage fabric (check-values 7.5). A measured drop overrides the model.
 
 use crate::show::{FallKind, Hang, Instant, MeasuredDrop};
 
@@ -14,7 +14,7 @@ pub const BROADSIDE: f64 = 1.28;
 /// Drag of a flapping flag of aspect ratio 2 (Munson et al. fig. 9.30, second-hand): our expected value. Published flag
 /// values run from 0.06 to 0.2.
 pub const EXPECTED_DRAG: f64 = 0.12;
-/// Steps of Simpson's rule; even.
+/// Number of steps for Simpson's rule; must be even.
 const CHAIN_STEPS: u32 = 64;
 
 /// Seconds of free fall through `height_m` metres: √(2h/g).
@@ -27,7 +27,7 @@ pub fn free_fall_secs(height_m: f64) -> f64 {
 /// t = (vt/g)(x + ln(1 + √(1 − e^(−2x)))) with x = gh/vt², the overflow-safe form of acosh(eˣ).
 pub fn drag_fall_secs(height_m: f64, terminal: f64) -> f64 {
     let x = G * height_m.max(0.0) / (terminal * terminal);
-    // 1 − e^(−2x) as −expm1(−2x): near free fall x is small and the difference would lose its figures.
+    // Written as −expm1(−2x): near free fall x is small, and 1 − e^(−2x) would lose precision.
     terminal / G * (x + libm::log1p(libm::sqrt(-libm::expm1(-2.0 * x))))
 }
 
@@ -42,10 +42,10 @@ pub fn terminal_speed(areal_mass: f64, drag: f64) -> f64 {
     libm::sqrt(2.0 * areal_mass * G / (AIR * drag))
 }
 
-/// Seconds in which the hem of an unfurling fabric of length `length_m` opens `open_m` metres, if no energy is lost:
-/// v² = 2gy(1 − y/2L)/(1 − y/L) (Calkin and March, Am. J. Phys. 57, 154 (1989)). The lower bound of an unfurling hang.
+/// Seconds until an unfurling fabric of length `length_m` has opened `open_m` metres, if no energy is lost:
+/// v² = 2gy(1 − y/2L)/(1 − y/L) (Calkin and March, Am. J. Phys. 57, 154 (1989)). The lower bound for an unfurling hang.
 pub fn unfurl_secs(length_m: f64, open_m: f64) -> f64 {
-    // With y = L sin²θ the integrand is smooth to both ends; Simpson's rule.
+    // Substituting y = L sin²θ makes the integrand smooth at both ends, so Simpson's rule works.
     let top = libm::asin(libm::sqrt((open_m / length_m).clamp(0.0, 1.0)));
     let f = |angle: f64| {
         let (sin, cos) = (libm::sin(angle), libm::cos(angle));
@@ -63,9 +63,9 @@ pub struct FallTime {
     pub earliest: f64,
     /// Plan with this.
     pub expected: f64,
-    /// Hardly later than this.
+    /// Rarely later than this.
     pub latest: f64,
-    /// How many measured drops stand behind it; 0 for the model alone.
+    /// How many measured drops it is based on; 0 for the model alone.
     pub drops: usize,
 }
 
@@ -73,7 +73,7 @@ impl FallTime {
     const NONE: FallTime = FallTime { earliest: 0.0, expected: 0.0, latest: 0.0, drops: 0 };
 }
 
-/// Metres the moving edge travels to a moment: the top edge of a falling cloth, the hem of an unfurling one.
+/// Metres that the moving edge travels until a moment: the top edge of a falling cloth, the hem of an unfurling one.
 fn travel(hang: &Hang, to: Instant) -> f64 {
     let to_sightline = (hang.top_m - hang.sightline_m).max(0.0);
     match (to, hang.kind) {
@@ -103,7 +103,7 @@ pub fn fall_time(hang: &Hang, to: Instant) -> FallTime {
     let earliest = bound(hang, to);
     if let Some((mean, spread, drops)) = drop_statistics(&hang.measured, to) {
         return FallTime {
-            // Nobody measures faster than free fall; a clearance is never shortened by a stopwatch slip.
+            // No real fall beats the lower bound, so a stopwatch error must never shorten a clearance.
             earliest: (mean - 2.0 * spread).max(earliest),
             expected: mean.max(earliest),
             latest: (mean + 2.0 * spread).max(earliest),
@@ -134,10 +134,11 @@ fn terminal_from_drop(height: f64, secs: f64) -> f64 {
     libm::sqrt(slow * fast)
 }
 
-/// Mean, standard deviation of the next drop, and count of the drops timed to a moment; one far outlier is left out.
+/// Mean, standard deviation of the next drop, and number of the drops timed to a moment. One far outlier is left out.
 ///
-/// An outlier is the one value farther from the median than 3.5 scaled median deviations (at least 50 ms each, a
-/// stopwatch's worth). With one or two drops the deviation is taken as at least 5 % of the mean: our own caution.
+/// With four or more drops, the value farthest from the median is left out if it is more than 3.5 scaled median deviations away
+/// (taken as at least 50 ms each, the precision of a stopwatch). With one or two drops the deviation is taken as at least 5 %
+/// of the mean. That is our own figure, for caution.
 fn drop_statistics(drops: &[MeasuredDrop], to: Instant) -> Option<(f64, f64, usize)> {
     let mut secs: Vec<f64> = drops.iter().filter(|d| d.to == to).map(|d| d.seconds).collect();
     if secs.is_empty() {
@@ -169,10 +170,10 @@ fn median(sorted: &[f64]) -> f64 {
     if sorted.len().is_multiple_of(2) { f64::midpoint(sorted[middle - 1], sorted[middle]) } else { sorted[middle] }
 }
 
-/// How far the edge has come down, in metres, `secs` seconds after let-go: as expected, not less than, not more than.
+/// How far the edge has fallen, in metres, `secs` seconds after let-go: expected, least and most.
 ///
-/// Each is the curve of quadratic drag ([`drag_height`]) with the terminal speed at which the whole fall takes the expected,
-/// the latest and the earliest time of `to_floor`; free fall where the fall is as quick as that.
+/// Each follows quadratic drag ([`drag_height`]) with the terminal speed at which the whole fall takes the expected, the latest
+/// or the earliest time of `to_floor`. If that time is as short as free fall, the curve is free fall.
 pub fn fallen(hang: &Hang, to_floor: FallTime, secs: f64) -> [f64; 3] {
     let height = if hang.kind == FallKind::Falls { hang.top_m } else { hang.drop_m };
     [to_floor.expected, to_floor.latest, to_floor.earliest].map(|total| {
@@ -224,7 +225,7 @@ mod tests {
         ] {
             for (terminal, t) in [2.0, 3.0, 4.0, 6.0, 10.0, 20.0].into_iter().zip(row) {
                 near(drag_fall_secs(h, terminal), t);
-                assert!((drag_height(t, terminal) - h).abs() < 1e-5); // t is printed to the microsecond
+                assert!((drag_height(t, terminal) - h).abs() < 1e-5); // the table gives t to the microsecond
             }
         }
         near(drag_fall_secs(4.0, 1e6), free_fall_secs(4.0));

@@ -8,18 +8,18 @@ pub const FOOT_CANDLE: f64 = 10.763_910_417;
 /// Candela per square metre in one foot-lambert.
 pub const FOOT_LAMBERT: f64 = 3.426_259_100;
 
-/// A picture's worked figures.
+/// The computed brightness of a picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LightFigures {
     /// Light on the surface, lux.
     pub lux: f64,
     /// Luminance of white, cd/m².
     pub cd_m2: f64,
-    /// White to black within one picture, with the other light on.
+    /// Contrast of white to black within one picture, ambient light included.
     pub contrast: f64,
-    /// Most other light for the chosen viewing category, lux; 0 if the projector alone does not reach it.
+    /// The most ambient light that the chosen viewing category allows, lux; 0 if the projector alone does not reach it.
     pub most_ambient_lux: f64,
-    /// Light that goes through, lux close behind the surface.
+    /// Light that passes through, in lux just behind the surface.
     pub behind_lux: f64,
 }
 
@@ -37,7 +37,7 @@ pub fn light_figures(p: &Projection) -> LightFigures {
     }
 }
 
-/// Lumens that give a white of `cd_m2` on the whole picture: Φ = π L A / (G cos θ).
+/// Lumens needed for a white of `cd_m2` over the whole picture: Φ = π L A / (G cos θ).
 pub fn lumens_for(p: &Projection, cd_m2: f64) -> f64 {
     PI * cd_m2 * p.width_m * p.height_m / (p.gain * libm::cos(p.oblique_deg * PI / 180.0))
 }

@@ -1,7 +1,7 @@
 //! The physics of the moment: how the fabric falls, what the release circuit delivers, how bright the picture is, what
 //! hangs overhead, how late sound is.
 //!
-//! Planning estimates for people who then measure and ask the competent person; never a certificate and never a verdict.
+//! These are planning estimates, never a certificate or a verdict: people must still measure and ask the competent person.
 
 mod electrics;
 mod fall;

@@ -7,7 +7,7 @@ pub fn speed_of_sound(celsius: f64) -> f64 {
     331.3 * libm::sqrt(1.0 + celsius / 273.15)
 }
 
-/// How long sound takes over `metres` at `celsius`.
+/// How long sound takes to travel `metres` at `celsius`.
 pub fn sound_delay(metres: f64, celsius: f64) -> SongSpan {
     SongSpan::from_secs_f64(metres / speed_of_sound(celsius))
 }

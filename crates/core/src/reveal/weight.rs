@@ -1,23 +1,23 @@
-//! What hangs overhead: figures for the conversation with the competent person, never a verdict.
+//! Weights of what hangs overhead: figures to discuss with the competent person, never a verdict.
 
 use crate::show::Hang;
 
 /// A hang's weights, in kilograms.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WeightFigures {
-    /// The cloth.
+    /// The fabric.
     pub fabric_kg: f64,
-    /// Cloth and hardware.
+    /// Fabric and hardware.
     pub total_kg: f64,
-    /// Share of the cloth on each of `units` release units, if it were even.
+    /// The fabric's weight on each of `units` release units, if it were shared evenly.
     pub per_unit_kg: f64,
-    /// Total for each metre of the carrying member.
+    /// Total weight per metre of the member that carries it.
     pub per_metre_kg: f64,
-    /// Distance between units that stand at both ends and evenly between, metres; 0 for one unit.
+    /// Distance between units, metres, with one at each end and the rest evenly between; 0 for one unit.
     pub spacing_m: f64,
 }
 
-/// Works out a hang held by `units` release units.
+/// Works out the weights of a hang held by `units` release units.
 pub fn weight_figures(hang: &Hang, units: u32) -> WeightFigures {
     let fabric_kg = hang.width_m * hang.drop_m * hang.areal_mass_kg_m2;
     let total_kg = fabric_kg + hang.hardware_kg;

@@ -1,4 +1,4 @@
-//! What the stage manager says in one breath: calls that belong together are said together.
+//! What the stage manager says in one breath: calls that belong together are joined.
 
 use super::SpokenCall;
 use super::call_words::{first_upper, names, saying};
@@ -15,12 +15,12 @@ pub enum CallKind {
     Go,
 }
 
-/// One thing said, for one cue or several.
+/// One call, for one cue or several.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CallGroup {
     /// Standby or go.
     pub kind: CallKind,
-    /// When it is said: a standby at the earliest of its cues', a go at the first of its cues'.
+    /// When it is said: the earliest standby or go time of its cues.
     pub at: SongTime,
     /// Its cues, in order of their goes.
     pub labels: Vec<Label>,
@@ -30,31 +30,32 @@ pub struct CallGroup {
     pub answers: Vec<String>,
     /// How long it takes to say at the show's speech rate.
     pub lasts: SongSpan,
-    /// Until the next thing said; `None` for the last.
+    /// Time until the next call; `None` for the last.
     pub room: Option<SongSpan>,
 }
 
 impl CallGroup {
-    /// Whether the next thing must be said before this one has been.
+    /// Whether the next call is due before this one has been said.
     pub fn is_hurried(&self) -> bool {
         self.room.is_some_and(|room| room < self.lasts)
     }
 }
 
-/// Most cues in one breath: a person can hold no more in mind. Our own figure.
+/// Most cues in one call: nobody can keep more in mind. Our own figure.
 const MOST: usize = 6;
 
-/// Everything that is said, in order.
+/// All calls, in order.
 ///
-/// Goes closer together than one word takes to say are one go, but a release's go stands alone. A standby takes with it every later cue whose own standby
-/// would come before the first go of the breath, so that no standby stands between a standby and its go.
+/// Goes closer together than one word takes to say are joined into one, but a release's go is joined only with another
+/// release's. A standby also covers every later cue whose own standby would come before its first go. So no other standby comes
+/// between a standby and its go.
 pub fn call_groups(show: &Show, service: &Service, calls: &[SpokenCall]) -> Vec<CallGroup> {
     let rate = show.settings.words_per_minute;
     let word = SongSpan::from_secs_f64(60.0 / f64::from(rate.max(1)));
     let mut out = Vec::new();
     let mut rest = calls;
     while let Some(first) = rest.first() {
-        // A release's go is never said in one breath with anything but another release.
+        // A release's go is never joined with anything but another release's.
         let alike = |c: &&SpokenCall| (c.label.kind == Kind::Release) == (first.label.kind == Kind::Release);
         let count = rest.iter().take(MOST).take_while(alike).take_while(|c| c.go - first.go < word).count();
         out.push(call_group(show, service, CallKind::Go, &rest[..count].iter().collect::<Vec<_>>()));
@@ -84,7 +85,7 @@ pub struct CueCalls<'a> {
     pub go: Option<&'a CallGroup>,
 }
 
-/// What is said for each cue: every page takes its words and times from here, so that none names a call nobody makes.
+/// What is said for each cue. Every page takes its words and times from here, so that no page shows a call that nobody makes.
 pub fn calls_by_cue(call_groups: &[CallGroup]) -> BTreeMap<Label, CueCalls<'_>> {
     let mut all: BTreeMap<Label, CueCalls<'_>> = BTreeMap::new();
     for call_group in call_groups {
@@ -102,7 +103,7 @@ fn call_group(show: &Show, service: &Service, said: CallKind, calls: &[&SpokenCa
         CallKind::Standby => calls.iter().filter_map(|c| c.standby).min(),
     };
     let labels: Vec<Label> = calls.iter().map(|c| c.label).collect();
-    // Cues with words of their own keep them; the others are named in a row.
+    // Cues with their own words keep them; the others are named in a list.
     let own = |label: Label| {
         let call = service.cues.get(label)?.call.as_ref()?;
         let words = if said == CallKind::Go { &call.go_words } else { &call.standby_words };

@@ -9,7 +9,7 @@ pub(super) fn saying(words: &str, per_minute: u16) -> SongSpan {
     SongSpan::from_secs_f64(60.0 * count as f64 / f64::from(per_minute.max(1)))
 }
 
-/// "lights 12 to 14 and release 1": kinds in the order of their first cue, runs of numbers drawn together.
+/// "lights 12 to 14 and release 1": kinds in the order of their first cue, consecutive numbers as ranges.
 pub fn names(labels: &[Label]) -> String {
     let mut kinds: Vec<Kind> = Vec::new();
     for label in labels {
@@ -36,7 +36,7 @@ pub fn names(labels: &[Label]) -> String {
     listed(&groups)
 }
 
-/// "12 to 14", "12 and 13" stays two numbers.
+/// Three or more consecutive numbers become "12 to 14"; two stay two numbers.
 fn runs(numbers: &[u32]) -> Vec<String> {
     let mut out = Vec::new();
     let mut at = 0;

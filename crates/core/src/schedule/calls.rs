@@ -10,11 +10,11 @@ use crate::time::{BarBeat, SongSpan, SongTime, Tick, round};
 pub struct SpokenCall {
     /// The cue.
     pub label: Label,
-    /// Its row's place in the schedule.
+    /// The index of its row in the schedule.
     pub row: u32,
-    /// When the standby is said, on a beat; `None` where the cue has none.
+    /// When the standby is said, on a beat; `None` if the cue has none.
     pub standby: Option<SongTime>,
-    /// When the go is said: as the message leaves.
+    /// When the go is said: when the message leaves.
     pub go: SongTime,
     /// Words of the standby.
     pub standby_words: String,

@@ -1,4 +1,4 @@
-//! How surely a cue lands: its ± term by term, the chance that it falls inside the tolerance, what would make it better.
+//! How surely a cue lands on time: its ± term by term, the chance that it is within tolerance, and what would improve it.
 
 use super::Row;
 use crate::reveal::fall_time;
@@ -47,17 +47,17 @@ impl Term {
     }
 }
 
-/// How surely a cue lands.
+/// How surely a cue lands on time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Certainty {
-    /// Each term that is not nothing, as one standard deviation in seconds.
+    /// Each term that is not zero, as one standard deviation in seconds.
     pub terms: Vec<(Term, f64)>,
-    /// The chance, 0 to 1, that it lands inside the show's tolerance.
+    /// The chance, 0 to 1, that it lands within the show's tolerance.
     pub chance: f64,
 }
 
 impl Certainty {
-    /// The chance in words. It is an estimate: nothing is ever certain, so no more than "over 99.9 %" is said.
+    /// The chance in words. It is an estimate and nothing is ever certain, so it never claims more than "over 99.9 %".
     pub fn chance_words(&self) -> String {
         let tenths = libm::floor(self.chance * 1000.0);
         if tenths >= 1000.0 || self.chance > 0.999 {
@@ -84,8 +84,8 @@ fn below_integral(z: f64) -> f64 {
     z * below(z) + libm::exp(-0.5 * z * z) / libm::sqrt(2.0 * PI)
 }
 
-/// The chance that a deviation lies from `-early` to `late` seconds: normal of deviation `sigma`, with something added that
-/// lies anywhere from `range.0` to `range.1` with equal chance.
+/// The chance that a deviation lies between `-early` and `late` seconds. The deviation is the sum of a normal term with
+/// standard deviation `sigma` and a uniform term between `range.0` and `range.1`.
 fn chance(sigma: f64, range: (f64, f64), early: f64, late: f64) -> f64 {
     let (a, b) = range;
     let up_to = |x: f64| {
@@ -100,8 +100,8 @@ fn chance(sigma: f64, range: (f64, f64), early: f64, late: f64) -> f64 {
     (up_to(late) - up_to(-early - f64::EPSILON)).clamp(0.0, 1.0)
 }
 
-/// Works out how surely a cue lands. Latencies and measured drops are taken as normal; of a fall that only the model knows
-/// no more is claimed than its bounds, so every moment between them counts the same.
+/// Works out how surely a cue lands on time. Latencies and measured drops are taken as normally distributed. For a fall known
+/// only from the model we claim no more than its bounds, so it is taken as uniform between them.
 pub fn certainty(show: &Show, cue: &Cue, row: &Row) -> Certainty {
     let mut terms = Vec::new();
     let mut add = |term, secs: f64| {
@@ -120,7 +120,8 @@ pub fn certainty(show: &Show, cue: &Cue, row: &Row) -> Certainty {
         let hang = show.hang(&release.hang).filter(|_| *lands != Instant::LetGo);
         if let Some(fall) = hang.map(|h| fall_time(h, *lands)) {
             if fall.drops > 0 {
-                // The range of measured drops is two standard deviations either way; the bound may cut the early side.
+                // The range of measured drops is two standard deviations either way. Use the late side; the lower bound may cut
+                // the early one.
                 add(Term::FallMeasured, (fall.latest - fall.expected) / 2.0);
             } else {
                 range = (fall.earliest - fall.expected, fall.latest - fall.expected);
@@ -153,13 +154,13 @@ mod tests {
     #[test]
     fn chances_that_can_be_worked_out_by_hand() {
         let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-6, "{a} is not {b}");
-        // Nothing spreads: it lands.
+        // No spread: it always lands.
         near(chance(0.0, (0.0, 0.0), 0.1, 0.1), 1.0);
         // One deviation either way: 68.27 %.
         near(chance(0.05, (0.0, 0.0), 0.05, 0.05), 0.682_689_492);
         // Anywhere from 0.1 s early to 0.3 s late; from 0.1 early to 0.1 late is half of it.
         near(chance(0.0, (-0.1, 0.3), 0.1, 0.1), 0.5);
-        // Wide against the normal's spread: the same to the third figure.
+        // The range is wide compared with the normal spread, so the result is the same to three figures.
         assert!((chance(0.000_1, (-0.1, 0.3), 0.05, 0.1) - 0.375).abs() < 1e-3);
         // A uniform and a normal added, by a sum over 200 000 slices.
         let slices = 200_000;

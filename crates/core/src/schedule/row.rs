@@ -4,18 +4,18 @@ use crate::midi::EncodeError;
 use crate::show::{Kind, Label};
 use crate::time::{SongSpan, SongTime};
 
-/// What lies between a message leaving and the audience perceiving.
+/// The delays between a message leaving and the audience perceiving its effect.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Lead {
-    /// The message's own time on the wire.
+    /// How long the message takes on the wire.
     pub wire: SongSpan,
     /// The receiver's mean delay, and a release's contact.
     pub device: SongSpan,
-    /// The action's own: pre-roll, share of a fade, fall, switch.
+    /// The action's own time: pre-roll, share of a fade, fall, switch.
     pub action: SongSpan,
-    /// What the cue adds.
+    /// The cue's own adjustment.
     pub adjust: SongSpan,
-    /// Time taken off so that sight meets sound at the reference seat.
+    /// Time subtracted so that picture and sound meet at the reference seat.
     pub sound: SongSpan,
 }
 
@@ -29,13 +29,13 @@ impl Lead {
 /// Why a cue's message cannot be sent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Fault {
-    /// The preset, media item, release or route it names is not there.
+    /// The preset, media item, release or route that it names does not exist.
     Missing(Kind),
-    /// The receiver is not there.
+    /// The receiver does not exist.
     NoReceiver,
-    /// The receiver's port is not there.
+    /// The receiver's port does not exist.
     NoPort,
-    /// The message has no bytes.
+    /// The message cannot be encoded.
     Message(EncodeError),
 }
 
@@ -44,26 +44,26 @@ pub enum Fault {
 pub struct Row {
     /// Its label.
     pub label: Label,
-    /// Its place in the service's cue list.
+    /// Its index in the service's cue list.
     pub cue: u32,
-    /// Its receiver's place in the show's list.
+    /// Its receiver's index in the show's list.
     pub receiver: Option<u32>,
-    /// Its port's place in the show's list.
+    /// Its port's index in the show's list.
     pub port: Option<u32>,
     /// When the audience must perceive it.
     pub land: SongTime,
     /// When its message leaves.
     pub send: SongTime,
-    /// What lies between.
+    /// The delays between send and land.
     pub lead: Lead,
-    /// It may land so much earlier: two standard deviations, and the fall's range.
+    /// How much earlier it may land: two standard deviations, and the fall's range.
     pub early: SongSpan,
-    /// It may land so much later.
+    /// How much later it may land.
     pub late: SongSpan,
-    /// It waits so long for its port.
+    /// How long it waits for its port.
     pub waits: SongSpan,
-    /// Its bytes' place in [`super::Schedule::messages`]; `None` says see `fault`, or that the cue rests.
+    /// The index of its bytes in [`super::Schedule::messages`]; `None` if there is a `fault` or the cue rests.
     pub wire: Option<u32>,
-    /// Why there are none.
+    /// Why it cannot be sent.
     pub fault: Option<Fault>,
 }

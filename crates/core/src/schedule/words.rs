@@ -3,7 +3,7 @@
 use crate::show::{Action, Anchor, Carries, Cue, FadeShare, Instant, Message, Show, ShowCommand};
 use crate::time::{Grid, SongSpan, round};
 
-/// What happens at a cue: its own text, else one made from what it does.
+/// What happens at a cue: its own text, or else words made from its action.
 pub fn describe(show: &Show, cue: &Cue) -> String {
     if !cue.text.trim().is_empty() {
         return cue.text.trim().to_owned();
@@ -43,7 +43,7 @@ pub fn describe(show: &Show, cue: &Cue) -> String {
     }
 }
 
-/// Where a cue lands, as people wrote it: `57|1+1/2`, with a nudge `57|1 +100 ms`, for the clock the nearest place.
+/// Where a cue lands, in the usual notation: `57|1+1/2`, with a nudge `57|1 +100 ms`, for a clock anchor the nearest place.
 pub fn place_words(cue: &Cue, grid: &Grid) -> String {
     match cue.at {
         Anchor::Clock(time) => grid.place_text(grid.tick_at(time)),
@@ -57,7 +57,7 @@ pub fn place_words(cue: &Cue, grid: &Grid) -> String {
     }
 }
 
-/// The moment of a fall that is the land, in words for a running order.
+/// The moment of the fall that counts as the land, in words for a running order.
 pub const fn release_land_words(lands: Instant) -> &'static str {
     match lands {
         Instant::LetGo => "let go",
@@ -66,7 +66,7 @@ pub const fn release_land_words(lands: Instant) -> &'static str {
     }
 }
 
-/// Seconds without needless noughts: `2 s`, `0.5 s`.
+/// Seconds without trailing zeros: `2 s`, `0.5 s`.
 fn short_secs(span: SongSpan) -> String {
     let text = format!("{:.3}", span.secs_f64());
     format!("{} s", text.trim_end_matches('0').trim_end_matches('.'))

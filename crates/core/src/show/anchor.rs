@@ -5,9 +5,9 @@ use crate::time::{BarBeat, Grid, SongSpan, SongTime, TickSpan, TimeError};
 use std::fmt;
 use std::str::FromStr;
 
-/// What a cue's land holds on to.
+/// What a cue's land is anchored to.
 ///
-/// In the file: `33|2+480`, with a nudge `33|2 -0.12s`, or for the clock `83.456789s`.
+/// In the file: `33|2+480`, with a nudge `33|2 -0.12s`, or on the clock `83.456789s`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Anchor {
     /// A place in the bars, and a nudge in time from there. Moves when tempo or metre change.
@@ -73,7 +73,7 @@ fn secs_text(micros: i64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// Reads a decimal number of seconds into whole microseconds.
+/// Reads a decimal number of seconds as whole microseconds.
 fn read_secs(text: &str) -> Option<i64> {
     let text = text.strip_suffix('s')?;
     let (negative, digits) = match text.strip_prefix('-') {
@@ -117,7 +117,7 @@ impl FromStr for Anchor {
             None => (text, 0),
             Some((place, nudge)) => (place, read_secs(nudge).ok_or_else(fail)?),
         };
-        SongTime::from_micros(nudge)?; // the same range
+        SongTime::from_micros(nudge)?; // a nudge has the same range
         Ok(Anchor::Grid { place: place.parse()?, nudge: SongSpan::from_micros(nudge) })
     }
 }

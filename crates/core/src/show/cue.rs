@@ -1,4 +1,4 @@
-//! A cue: one planned thing on a track.
+//! A cue: one planned event on a track.
 
 use super::rig::no_span;
 use super::{Anchor, Instant, Kind, Label, Length, MediaKey, PresetKey, ReleaseKey, RouteKey, TrackKey};
@@ -6,13 +6,13 @@ use crate::time::SongSpan;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// One planned thing.
+/// One planned event.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Cue {
-    /// Its name within the service; stays when it moves.
+    /// Its name within the service; stays the same when it moves.
     pub label: Label,
-    /// Its row.
+    /// Its track.
     pub track: TrackKey,
     /// When the audience must perceive it.
     pub at: Anchor,
@@ -21,16 +21,16 @@ pub struct Cue {
     /// What happens, in the crew's words.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub text: String,
-    /// How long it lasts, where that is not said by what it plays.
+    /// How long it lasts, if not as long as the item it plays.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub length: Option<Length>,
-    /// Sent so much earlier (or later, if negative) than worked out, µs. For what only a rehearsal can tell.
+    /// How much earlier (or later, if negative) than calculated it is sent, µs. For corrections found in rehearsal.
     #[serde(rename = "lead_adjust_us", default, skip_serializing_if = "no_span")]
     pub lead_adjust: SongSpan,
-    /// How it is called, where that differs from its track's way.
+    /// How it is called, if not in its track's usual way.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub call: Option<Box<Call>>,
-    /// For whoever reads the plan.
+    /// A remark for people who read the plan.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
     /// Planned but not sent.
@@ -59,7 +59,7 @@ pub struct Origin {
     pub label: Label,
 }
 
-/// What a cue does. One form a kind.
+/// What a cue does. One variant for each kind.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Action {
@@ -72,7 +72,7 @@ pub enum Action {
     Lighting {
         /// Which.
         preset: PresetKey,
-        /// Its fade in this cue, µs, where it is not the preset's own.
+        /// Its fade in this cue, µs, if not the preset's own.
         #[serde(rename = "fade_us", default, skip_serializing_if = "Option::is_none")]
         fade: Option<SongSpan>,
         /// How much of the fade must be done at land.
@@ -118,16 +118,16 @@ impl FadeShare {
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct Call {
-    /// Whether it is called at all; the track says if not given.
+    /// Whether it is called at all; if not given, the track decides.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub called: Option<bool>,
-    /// How far ahead its standby is said, µs; the show's setting if not given. 0: no standby.
+    /// How far ahead its standby is said, µs; if not given, as in the show's settings. 0: no standby.
     #[serde(rename = "standby_us", skip_serializing_if = "Option::is_none")]
     pub standby: Option<SongSpan>,
-    /// Words for the standby, where they are not the usual ones.
+    /// Words for the standby, if not the usual ones.
     #[serde(skip_serializing_if = "String::is_empty")]
     pub standby_words: String,
-    /// Words for the go, where they are not the usual ones.
+    /// Words for the go, if not the usual ones.
     #[serde(skip_serializing_if = "String::is_empty")]
     pub go_words: String,
 }
@@ -145,7 +145,7 @@ impl Action {
 }
 
 impl Cue {
-    /// A cue with nothing special about it. Its kind must be the label's.
+    /// A cue with default values. The action must be of the label's kind.
     pub fn new(label: Label, track: TrackKey, at: Anchor, does: Action) -> Cue {
         Cue {
             label,

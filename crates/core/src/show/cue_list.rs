@@ -4,7 +4,7 @@ use super::{Anchor, Cue, Kind, Label};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// Cues in label order, each label once. Found in O(log n); many are put in or taken out in one pass.
+/// Cues in label order, each label once. Lookup is O(log n); many cues are added or removed in one pass.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, JsonSchema)]
 #[serde(transparent)]
 pub struct CueList {
@@ -14,7 +14,7 @@ pub struct CueList {
 impl<'de> Deserialize<'de> for CueList {
     fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<CueList, D::Error> {
         let mut cues = Vec::<Cue>::deserialize(from)?;
-        cues.sort_by_key(|c| c.label); // the file's order is the person's own; labels are what counts
+        cues.sort_by_key(|c| c.label); // people may order the file as they like; only labels count
         if let Some(pair) = cues.windows(2).find(|pair| pair[0].label == pair[1].label) {
             return Err(serde::de::Error::custom(format!(
                 "two cues are labelled {}; give one of them a free number",
@@ -50,26 +50,26 @@ impl CueList {
         self.cues.binary_search_by_key(&label, |c| c.label)
     }
 
-    /// Where in the list a label stands.
+    /// The index of a label in the list.
     pub fn index_of(&self, label: Label) -> Option<usize> {
         self.find(label).ok()
     }
 
-    /// The cue of this label.
+    /// The cue with this label.
     pub fn get(&self, label: Label) -> Option<&Cue> {
         self.find(label).ok().map(|at| &self.cues[at])
     }
 
-    /// The cue of this label, to change. Its label must stay.
+    /// The cue with this label, mutable. Do not change its label.
     pub(crate) fn get_mut(&mut self, label: Label) -> Option<&mut Cue> {
         self.find(label).ok().map(|at| &mut self.cues[at])
     }
 
-    /// The cues of labels given in label order, in one walk.
+    /// The cues for labels given in label order, in one pass.
     pub(crate) fn matching(&self, labels: impl Iterator<Item = Label>) -> impl Iterator<Item = Option<&Cue>> {
         let mut rest = self.cues.as_slice();
         labels.map(move |label| {
-            // Near neighbours first: a batch is often a run.
+            // Look at close neighbours first: a batch is often a consecutive run.
             let near = rest.iter().take(8).position(|c| c.label >= label);
             let at = near.unwrap_or_else(|| rest.partition_point(|c| c.label < label));
             rest = &rest[at..];
@@ -77,7 +77,7 @@ impl CueList {
         })
     }
 
-    /// Gives cues, named in label order, new anchors, in one walk. Labels that are not there are passed over.
+    /// Gives cues new anchors, in label order, in one pass. Labels that are not in the list are skipped.
     pub(crate) fn re_anchor(&mut self, anchors: impl Iterator<Item = (Label, Anchor)>) {
         let mut rest = self.cues.as_mut_slice();
         for (label, anchor) in anchors {
@@ -90,7 +90,7 @@ impl CueList {
         }
     }
 
-    /// Puts cues in, each in the place of one of the same label where there is one; gives those back.
+    /// Adds cues, replacing any with the same label; returns the replaced ones.
     pub fn put(&mut self, new: Vec<Cue>) -> Vec<Cue> {
         let mut replaced = Vec::new();
         let mut fresh = Vec::new();
@@ -110,21 +110,21 @@ impl CueList {
         replaced
     }
 
-    /// Takes cues out; gives back those that were there, in label order.
+    /// Removes cues; returns those that were there, in label order.
     pub fn take(&mut self, labels: &[Label]) -> Vec<Cue> {
         let mut wanted = labels.to_vec();
         wanted.sort_unstable();
         self.cues.extract_if(.., |cue| wanted.binary_search(&cue.label).is_ok()).collect()
     }
 
-    /// The lowest number above all of this kind, or the lowest free one when that is used up.
+    /// The number after the highest of this kind, or the lowest free one if the highest number is taken.
     ///
     /// Returns `None` when all 999 999 are taken.
     pub fn free_label(&self, kind: Kind) -> Option<Label> {
         self.free_labels(kind).next()
     }
 
-    /// Free labels of a kind: above all that are there, then the gaps.
+    /// Free labels of a kind: first those above all existing ones, then the gaps.
     pub fn free_labels(&self, kind: Kind) -> impl Iterator<Item = Label> + '_ {
         let last = self.cues.iter().rev().find(|c| c.label.kind == kind).map_or(0, |c| c.label.number);
         let gaps = (1..last).filter(move |&number| self.find(Label { kind, number }).is_err());
@@ -141,7 +141,7 @@ impl<'a> IntoIterator for &'a CueList {
 }
 
 impl FromIterator<Cue> for CueList {
-    /// Collects cues; of two with one label the later stays.
+    /// Collects cues; of two with the same label the later one stays.
     fn from_iter<T: IntoIterator<Item = Cue>>(cues: T) -> CueList {
         let mut list = CueList::default();
         let mut all: Vec<Cue> = cues.into_iter().collect();

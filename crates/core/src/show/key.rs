@@ -57,7 +57,7 @@ keys! {
     PresetKey = "PresetKey";
     /// Names a picture or film.
     MediaKey = "MediaKey";
-    /// Names a media layer: where pictures play, before an output shows it.
+    /// Names a media layer: where media plays before an output shows it.
     LayerKey = "LayerKey";
     /// Names an output.
     OutputKey = "OutputKey";
@@ -71,7 +71,7 @@ keys! {
     TrackKey = "TrackKey";
 }
 
-/// What a track's cues are. The order is the order in which messages that are due together leave.
+/// What kind of cue a track holds. Messages that are due together leave in this order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Kind {
@@ -86,12 +86,12 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// Place in the order in which messages that are due together leave; less leaves first.
+    /// Rank in the sending order of messages that are due together; the lowest leaves first.
     pub const fn rank(self) -> u8 {
         self as u8
     }
 
-    /// The place of what ends a note: after every kind.
+    /// The rank of a message that ends another, such as a note off: after every kind.
     pub const END_RANK: u8 = Kind::Media as u8 + 1;
 
     /// All kinds, in sending order.
@@ -137,7 +137,7 @@ impl Label {
     /// Highest number.
     pub const MAX: u32 = 999_999;
 
-    /// Adds its text, without the ceremony of formatting: exports do this a hundred thousand times.
+    /// Appends its text. Skips the formatting machinery, because exports do this a hundred thousand times.
     pub fn push_to(self, text: &mut String) {
         text.push(self.kind.letter());
         let mut unit = 100_000;

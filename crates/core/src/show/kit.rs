@@ -20,16 +20,16 @@ pub struct KitItem {
     /// What the price is for.
     #[serde(default)]
     pub per: Per,
-    /// Days it is needed, for a price a day.
+    /// Days it is needed, if the price is per day.
     #[serde(default = "one_day")]
     pub days: u32,
     /// Who brings it, as a role.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub brings: String,
-    /// Services it is for, by name; none means all.
+    /// Services it is for, by name; an empty list means all.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub services: Vec<String>,
-    /// Whatever else.
+    /// Any other remarks.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
 }
@@ -73,7 +73,7 @@ pub struct Budget {
     /// Its name, such as "EUR".
     #[serde(default)]
     pub currency: String,
-    /// Kept back for the unforeseen, percent of the cost.
+    /// Contingency, percent of the cost.
     #[serde(default)]
     pub contingency_percent: u8,
 }
@@ -92,7 +92,7 @@ impl KitItem {
 }
 
 impl Budget {
-    /// What is kept back for the unforeseen of a kit that costs `kit` hundredths of the currency, rounded down.
+    /// The contingency for a kit that costs `kit` hundredths of the currency, rounded down.
     pub fn kept_cents(&self, kit: u128) -> u128 {
         kit * u128::from(self.contingency_percent) / 100
     }

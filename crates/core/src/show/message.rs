@@ -1,5 +1,5 @@
-//! Messages as people choose them. Channel and device number belong to the receiver, so that a preset can be moved from
-//! one receiver to another without retyping. [`crate::midi`] turns them into bytes.
+//! Messages as people choose them. Channel and device number belong to the receiver, so that a preset can be moved to another
+//! receiver without retyping. [`crate::midi`] turns them into bytes.
 
 use crate::text_form::{number_form, text_form};
 use crate::time::{FrameRate, SongSpan};
@@ -93,7 +93,7 @@ pub enum Message {
         #[serde(rename = "length_us", default = "note_length")]
         length: SongSpan,
     },
-    /// Program change, after a bank select where a bank is given.
+    /// Program change, after a bank select if a bank is given.
     Program {
         /// Program number as the message carries it, 0 to 127.
         number: Data7,
@@ -118,8 +118,8 @@ const fn note_length() -> SongSpan {
     SongSpan::from_millis(100)
 }
 
-/// A show-control command of the standard's open-loop sets. Two-phase commit needs answers from the device; a file and a
-/// one-way cable have none, so it is not offered.
+/// A show-control command of the standard's open-loop sets. Two-phase commit is not offered, because it needs answers from the
+/// device, and a file or a one-way cable cannot carry any.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum ShowCommand {
@@ -164,7 +164,7 @@ pub enum ShowCommand {
     GoOff(CuePath),
 }
 
-/// Cue number, and list and path where the device has them. A list needs a cue and a path a list (MSC 1.1.1, 3.1).
+/// Cue number, and list and path if the device has them. A list needs a cue and a path needs a list (MSC 1.1.1, 3.1).
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CuePath {
@@ -205,7 +205,7 @@ pub enum BadMessage {
     /// Not hexadecimal bytes.
     #[error("\"{0}\" is not a row of hexadecimal bytes; write pairs such as F0 7D 01 F7")]
     Hex(String),
-    /// Bytes that no system-exclusive message may hold.
+    /// Bytes that are not a valid system-exclusive message.
     #[error("these bytes are no system-exclusive message: {0}")]
     Sysex(&'static str),
 }
@@ -226,10 +226,10 @@ impl FromStr for CueNumber {
 pub struct HexBytes(Vec<u8>);
 
 impl HexBytes {
-    /// Longest message we take.
+    /// Longest message we accept.
     pub const MAX: usize = 8192;
 
-    /// Checks bytes.
+    /// Checks that the bytes are one system-exclusive message.
     ///
     /// # Errors
     /// [`BadMessage::Sysex`] with the reason.

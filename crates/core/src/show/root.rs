@@ -8,7 +8,7 @@ use super::{
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// The whole plan: one file.
+/// The whole plan, stored as one file.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Show {
@@ -17,13 +17,13 @@ pub struct Show {
     /// Where it plays.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub venue: String,
-    /// The version that stands on every page, such as "draft 3".
+    /// The version printed on every page, such as "draft 3".
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub version: String,
-    /// What the crew speaks, as a BCP 47 tag such as "en". Printed pages carry it for screen readers.
+    /// The crew's language, as a BCP 47 tag such as "en". Printed pages carry it for screen readers.
     #[serde(default = "english")]
     pub language: String,
-    /// Choices that hold for the whole show.
+    /// Settings for the whole show.
     #[serde(default)]
     pub settings: Settings,
     /// MIDI ports.
@@ -41,7 +41,7 @@ pub struct Show {
     /// Surfaces and screens the audience sees.
     #[serde(default)]
     pub outputs: Vec<Output>,
-    /// What outputs can be given.
+    /// What outputs can show.
     #[serde(default)]
     pub routes: Vec<Route>,
     /// Hung fabrics.
@@ -53,7 +53,7 @@ pub struct Show {
     /// Rows of cues, the same in every service.
     #[serde(default)]
     pub tracks: Vec<Track>,
-    /// Who is competent, who is clear, who arms.
+    /// Who is the competent person, who gives the clear signal, who arms.
     #[serde(default)]
     pub safety: SafetySheet,
     /// What is hired or owned.
@@ -96,52 +96,52 @@ impl Show {
         }
     }
 
-    /// The service of this name.
+    /// The service with this name.
     pub fn service(&self, name: &str) -> Option<&Service> {
         self.services.iter().find(|s| s.name == name)
     }
 
-    /// The port of this key.
+    /// The port with this key.
     pub fn port(&self, key: &PortKey) -> Option<&Port> {
         self.ports.iter().find(|p| p.key == *key)
     }
 
-    /// The receiver of this key.
+    /// The receiver with this key.
     pub fn receiver(&self, key: &ReceiverKey) -> Option<&Receiver> {
         self.receivers.iter().find(|r| r.key == *key)
     }
 
-    /// The preset of this key.
+    /// The preset with this key.
     pub fn preset(&self, key: &PresetKey) -> Option<&Preset> {
         self.presets.iter().find(|p| p.key == *key)
     }
 
-    /// The picture or film of this key.
+    /// The picture or film with this key.
     pub fn media_item(&self, key: &MediaKey) -> Option<&MediaItem> {
         self.media.iter().find(|m| m.key == *key)
     }
 
-    /// The output of this key.
+    /// The output with this key.
     pub fn output(&self, key: &OutputKey) -> Option<&Output> {
         self.outputs.iter().find(|o| o.key == *key)
     }
 
-    /// The route of this key.
+    /// The route with this key.
     pub fn route(&self, key: &RouteKey) -> Option<&Route> {
         self.routes.iter().find(|r| r.key == *key)
     }
 
-    /// The hang of this key.
+    /// The hang with this key.
     pub fn hang(&self, key: &HangKey) -> Option<&Hang> {
         self.hangs.iter().find(|h| h.key == *key)
     }
 
-    /// The release of this key.
+    /// The release with this key.
     pub fn release(&self, key: &ReleaseKey) -> Option<&Release> {
         self.releases.iter().find(|r| r.key == *key)
     }
 
-    /// What is sent for an action; `None` where the item, preset, release or route it names is not in the rig.
+    /// What is sent for an action; `None` if the item, preset, release or route that it names is not in the rig.
     pub fn message_of(&self, action: &Action) -> Option<&Message> {
         match action {
             Action::Media { item } => self.media_item(item).map(|m| &m.message),
@@ -151,12 +151,12 @@ impl Show {
         }
     }
 
-    /// Cost of the whole kit in hundredths of the currency, without what is kept back.
+    /// Cost of the whole kit in hundredths of the currency, without the contingency.
     pub fn kit_cents(&self) -> u128 {
         self.kit.iter().map(|item| item.cost_cents(self.services.len())).sum()
     }
 
-    /// The track of this key.
+    /// The track with this key.
     pub fn track(&self, key: &TrackKey) -> Option<&Track> {
         self.tracks.iter().find(|t| t.key == *key)
     }

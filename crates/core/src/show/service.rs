@@ -24,20 +24,20 @@ pub struct Track {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Service {
-    /// Its name, used once in a show.
+    /// Its name, unique in the show.
     pub name: String,
     /// The day, as YYYY-MM-DD.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub date: String,
-    /// When song time 0 is planned, by the wall clock.
+    /// The planned wall-clock time of song time 0.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub starts: Option<WallTime>,
-    /// The timecode of song time 0, where the house runs on timecode.
+    /// The timecode of song time 0, if the house runs on timecode.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub timecode: Option<TimecodeStart>,
     /// What it plays.
     pub song: Song,
-    /// Handovers planned as one thing.
+    /// Planned handovers.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub handovers: Vec<Handover>,
     /// Its cues.
@@ -102,7 +102,7 @@ impl Section {
     }
 }
 
-/// The guide recording, and what it was when the grid was made from it.
+/// The guide recording, with its checksum and length when the grid was made from it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Guide {
@@ -116,19 +116,19 @@ pub struct Guide {
     pub length: SongSpan,
 }
 
-/// The stretch round a release in which pictures leave the fabric's output and arrive on another.
+/// The move of the picture, around a release, from the fabric's output to another.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Handover {
     /// The release cue it belongs to.
     pub release: Label,
-    /// The output that pictures leave.
+    /// The output that the picture leaves.
     pub from: OutputKey,
-    /// The output that they arrive on.
+    /// The output that it arrives on.
     pub to: OutputKey,
-    /// How they leave.
+    /// How it leaves.
     pub leave: HandoverStep,
-    /// How they arrive.
+    /// How it arrives.
     pub arrive: HandoverStep,
     /// The cues made from it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -141,7 +141,7 @@ pub struct Handover {
 pub struct HandoverStep {
     /// Counted from this moment of the fall.
     pub after: Instant,
-    /// So much later, µs (earlier if negative).
+    /// How much later, µs (earlier if negative).
     #[serde(rename = "offset_us", default)]
     pub offset: SongSpan,
     /// What is shown then.
@@ -162,7 +162,7 @@ impl Service {
         }
     }
 
-    /// The wall-clock time of a song time, where the service has a start.
+    /// The wall-clock time of a song time, if the service has a start time.
     pub fn wall(&self, at: SongTime) -> Option<WallTime> {
         self.starts.map(|start| start.at(at))
     }

@@ -1,4 +1,4 @@
-//! Choices that hold for the whole show.
+//! Settings for the whole show.
 
 use crate::time::SongSpan;
 use schemars::JsonSchema;
@@ -15,29 +15,29 @@ pub enum Units {
     Imperial,
 }
 
-/// Choices that hold for the whole show.
+/// Settings for the whole show.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct Settings {
     /// Units on screen and paper.
     pub units: Units,
-    /// How far ahead of a go its standby is said, µs; whole beats are taken. 8 s: common practice, no source.
+    /// How far ahead of a go its standby is said, µs; moved back to a whole beat. 8 s: common practice, no source.
     #[serde(rename = "standby_us")]
     pub standby: SongSpan,
     /// Speech rate of the person who calls, words a minute. 150: common practice, no source.
     pub words_per_minute: u16,
-    /// A picture may land so much before its beat, µs. ITU-R BT.1359-1 detectability: 125 ms (sound late).
+    /// How much before its beat a picture may land, µs. ITU-R BT.1359-1 detectability: 125 ms (sound late).
     #[serde(rename = "early_us")]
     pub early: SongSpan,
-    /// A picture may land so much after its beat, µs. ITU-R BT.1359-1 detectability: 45 ms (sound early).
+    /// How much after its beat a picture may land, µs. ITU-R BT.1359-1 detectability: 45 ms (sound early).
     #[serde(rename = "late_us")]
     pub late: SongSpan,
-    /// The audience may be left with nothing at a handover for so long, µs.
+    /// How long the audience may be left with nothing to see at a handover, µs.
     #[serde(rename = "gap_us")]
     pub gap: SongSpan,
     /// Bars of count-in before bar 1.
     pub count_in_bars: u16,
-    /// Distance from loudspeaker to the seat where sight and sound should meet, metres. 0: do not allow for it.
+    /// Distance from loudspeaker to the seat where picture and sound should meet, metres. 0: no correction.
     pub seat_m: f64,
     /// Air temperature, °C, for the speed of sound.
     pub air_c: f64,

@@ -1,5 +1,5 @@
-//! Standards that people may have to follow, by number and title only. Which of them hold, and in which edition, is for
-//! local codes and competent people to say.
+//! Standards that people may have to follow, by number and title only. Local codes and competent people decide which of them
+//! apply, and in which edition.
 
 /// One document: its number, and what it is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,4 +1,4 @@
-//! What must hold of every show in memory. What is merely unwise belongs to [`crate::check`].
+//! What must be true of every show in memory. What is merely unwise belongs in [`crate::check`].
 
 use super::{Circuit, Hang, Link, Message, Output, Projection, Receiver, Release, Service, Show, ShowCommand, Wiring};
 use crate::limits::{self, Limit};
@@ -22,22 +22,22 @@ fn refuse(place: impl Display, why: impl Display) -> ValidationResult {
     Err(Invalid { place: place.to_string(), why: why.to_string() })
 }
 
-/// A number that must lie in its range.
+/// Checks that a number is in its range.
 fn number(place: &dyn Display, value: f64, limit: &Limit) -> ValidationResult {
     limit.check(value).map_err(|why| Invalid { place: place.to_string(), why })
 }
 
-/// A number that may be left open.
+/// Checks that a number, if given, is in its range.
 fn maybe(place: &dyn Display, value: Option<f64>, limit: &Limit) -> ValidationResult {
     value.map_or(Ok(()), |value| number(place, value, limit))
 }
 
-/// A length of time that must lie in its range.
+/// Checks that a duration is in its range.
 fn span(place: &dyn Display, value: SongSpan, limit: &Limit) -> ValidationResult {
     limit.check_span(value).map_err(|why| Invalid { place: place.to_string(), why })
 }
 
-/// Names or keys that must not repeat.
+/// Checks that names or keys do not repeat.
 fn ensure_unique<'a>(list: &str, names: impl Iterator<Item = &'a str>) -> ValidationResult {
     let mut seen = HashSet::new();
     for name in names {
@@ -49,10 +49,10 @@ fn ensure_unique<'a>(list: &str, names: impl Iterator<Item = &'a str>) -> Valida
 }
 
 impl Show {
-    /// What must be true of every show in memory: numbers in range, keys and names used once, grids that build.
+    /// Checks what must be true of every show in memory: numbers in range, keys and names unique, grids that can be built.
     ///
     /// # Errors
-    /// The first thing found, with its place in the file and what to do.
+    /// The first fault found, with its place in the file and what to do.
     pub fn validate(&self) -> Result<(), Invalid> {
         show(self)
     }
@@ -262,7 +262,7 @@ fn service(show: &Show, service: &Service) -> ValidationResult {
     })
 }
 
-/// Numbers of a song's marks and of its handovers; whether they make a grid is looked at as it is built.
+/// Checks the numbers of a song's marks and handovers. Whether the marks form a grid is checked when it is built.
 fn song_marks(place: &dyn Display, service: &Service) -> ValidationResult {
     let grid = &service.song.grid;
     number(place, grid.origin.micros() as f64, &limits::ORIGIN)?;

@@ -1,4 +1,4 @@
-//! How long each cue is seen: where its body ends on the screen and on the wall sheet.
+//! How long each cue's effect lasts: where its body ends on the screen and on the wall sheet.
 
 use super::Stage;
 use crate::schedule::{Row, Schedule};
@@ -6,10 +6,10 @@ use crate::show::{Action, Label, OutputKey, Service, Show, TrackKey};
 use crate::time::{SongSpan, SongTime};
 use std::collections::BTreeMap;
 
-/// When each cue's effect ends, by the place of its row in the schedule.
+/// When each cue's effect ends, by index of its row in the schedule.
 ///
-/// Media ends with its film or the next of its track, lighting with the next preset of its track, an output with the next
-/// route on the same output, a release with the last moment at which its fabric may still be falling.
+/// A media cue ends after its length or, for a still, at the next cue on its track. A lighting cue ends at the next cue on its
+/// track, an output cue at the next route on the same output, and a release at the last moment its fabric may still be falling.
 pub fn ends(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage) -> Vec<SongTime> {
     let song_end = schedule.grid.bar_time(service.song.end_bar());
     let falls: BTreeMap<Label, SongTime> =
@@ -20,7 +20,7 @@ pub fn ends(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage) 
     let mut ends = vec![song_end; schedule.rows.len()];
     let mut track_next: BTreeMap<&TrackKey, SongTime> = BTreeMap::new();
     let mut output_next: BTreeMap<&OutputKey, SongTime> = BTreeMap::new();
-    // From the last to the first, so that what follows is known.
+    // Backwards, so that what follows is already known.
     for at in order.into_iter().rev() {
         let row = &schedule.rows[at];
         let cue = &service.cues.as_slice()[row.cue as usize];
@@ -51,8 +51,8 @@ pub fn ends(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage) 
     ends
 }
 
-/// For each row of the schedule the light's level before and after it, 0 to 1, on its own track: what a ramp rises or falls
-/// between. Dark before the first; 0 for cues that light nothing.
+/// The light level before and after each row of the schedule, 0 to 1, on the row's own track: what a fade goes between. It is
+/// dark before the first cue, and 0 for cues that are not lighting.
 pub fn levels(show: &Show, service: &Service, schedule: &Schedule) -> Vec<[f32; 2]> {
     let mut order: Vec<usize> = (0..schedule.rows.len()).collect();
     order.sort_by_key(|at| (schedule.rows[*at].land, schedule.rows[*at].label));

@@ -1,6 +1,6 @@
 //! What the audience sees at an instant: what every output shows, where the fabric is, which preset is up.
 //!
-//! Worked from a finished schedule with every cue landing as planned. Drawn by the screen, walked by the checks.
+//! Worked out from a finished schedule, assuming that every cue lands as planned. The screen draws it and the checks walk it.
 
 mod bodies;
 mod picture;

@@ -1,4 +1,4 @@
-//! What is seen when, as spans of song time: worked out from a finished schedule.
+//! What is seen and when, as spans of song time, worked out from a finished schedule.
 
 use crate::reveal::{FallTime, fall_time};
 use crate::schedule::Schedule;
@@ -8,22 +8,22 @@ use crate::time::{SongSpan, SongTime};
 /// An output showing one route for a while.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Showing {
-    /// The output's place in the show's list.
+    /// The output's index in the show's list.
     pub output: usize,
-    /// The route's place in the show's list; `None` if it is missing.
+    /// The route's index in the show's list; `None` if it is missing.
     pub route: Option<usize>,
     /// From.
     pub from: SongTime,
-    /// Until (the song's end, if nothing follows).
+    /// Until when; the song's end if nothing follows.
     pub until: SongTime,
-    /// The cue that brought it; `None` for what it starts with.
+    /// The cue that switched to it; `None` for what the output starts with.
     pub by: Option<Label>,
 }
 
 /// A picture or film playing on its layer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Playing {
-    /// The media item's place in the show's list.
+    /// The media item's index in the show's list.
     pub item: usize,
     /// From land.
     pub from: SongTime,
@@ -36,13 +36,13 @@ pub struct Playing {
 /// A fabric coming down.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Falling {
-    /// The hang's place in the show's list.
+    /// The hang's index in the show's list.
     pub hang: usize,
     /// When it is let go, as planned.
     pub let_go: SongTime,
-    /// How long to the sightline.
+    /// How long it takes to the sightline.
     pub to_sightline: FallTime,
-    /// How long to the floor.
+    /// How long it takes to the floor.
     pub to_floor: FallTime,
     /// The cue that lets it go.
     pub by: Label,
@@ -63,7 +63,7 @@ impl Falling {
 /// A lighting preset coming up and staying.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Lit {
-    /// The preset's place in the show's list.
+    /// The preset's index in the show's list.
     pub preset: usize,
     /// When its fade starts.
     pub from: SongTime,
@@ -76,13 +76,13 @@ pub struct Lit {
 /// A whole service as the audience sees it.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Stage {
-    /// What outputs show, by output, then in order of time, without gaps.
+    /// What outputs show, by output and then by time, without gaps.
     pub showing: Vec<Showing>,
     /// What plays, in order of land.
     pub playing: Vec<Playing>,
     /// What falls, in order of let-go.
     pub falling: Vec<Falling>,
-    /// What lights, in order of start.
+    /// Lighting, in order of start.
     pub lit: Vec<Lit>,
 }
 
@@ -154,14 +154,14 @@ impl Stage {
         self.showing.iter().find(|s| s.output == output && s.from <= at && at < s.until)
     }
 
-    /// The fall that an output's fabric undergoes, where it has one.
+    /// The fall of an output's fabric, if it has one.
     pub fn fall_of<'s>(&'s self, show: &Show, output: usize) -> Option<&'s Falling> {
         let Surface::Fabric(hang) = &show.outputs[output].surface else { return None };
         self.falling.iter().find(|f| show.hangs[f.hang].key == *hang)
     }
 }
 
-/// A still without a length of its own stays until the next item on its layer.
+/// A still without its own length stays until the next item on its layer.
 fn end_stills(show: &Show, service: &Service, playing: &mut [Playing]) {
     for at in 0..playing.len() {
         let (item, by, from) = (playing[at].item, playing[at].by, playing[at].from);
@@ -177,7 +177,7 @@ fn end_stills(show: &Show, service: &Service, playing: &mut [Playing]) {
     }
 }
 
-/// Each output's switches as spans without gaps.
+/// What each output shows, as spans without gaps.
 fn showings(show: &Show, switches: &[(usize, SongTime, Option<usize>, Label)], end: SongTime) -> Vec<Showing> {
     let mut out = Vec::new();
     for (output, facts) in show.outputs.iter().enumerate() {

@@ -19,7 +19,7 @@ pub enum TimeError {
         /// How to write it.
         example: &'static str,
     },
-    /// A metre outside what can be counted and written to a MIDI file.
+    /// A metre that cannot be counted or written to a MIDI file.
     #[error("metre {text} cannot be used: {why}")]
     Metre {
         /// The metre as given.
@@ -32,10 +32,10 @@ pub enum TimeError {
     Tempo {
         /// The tempo as given.
         text: String,
-        /// What it comes to, in whole microseconds for a quarter note.
+        /// The length of its quarter note, in whole microseconds.
         quarter_micros: i64,
     },
-    /// Marks that are not in rising order or that stand twice on one place.
+    /// Marks that are not in rising order, or two marks at one place.
     #[error("two {what} marks stand at {place}, or they are out of order; keep one a place, in rising order")]
     Order {
         /// "metre", "tempo" or "pin".
@@ -48,7 +48,7 @@ pub enum TimeError {
     FirstMark {
         /// "metre" or "tempo".
         what: &'static str,
-        /// Where it stands.
+        /// Where it is.
         place: String,
     },
     /// A ramp with no later tempo mark to end at.
@@ -57,7 +57,7 @@ pub enum TimeError {
         /// Where the ramp starts.
         place: String,
     },
-    /// Pins that would stretch the tempo beyond reason.
+    /// A pin that would stretch the tempo too far.
     #[error(
         "the pin of bar {bar} at {time} would need a tempo {ratio} times the marked one; move the pin or mend the tempo marks"
     )]
@@ -80,7 +80,7 @@ pub enum TimeError {
 }
 
 impl TimeError {
-    /// An [`TimeError::Unreadable`] whose text is cut to a length that fits one line.
+    /// A [`TimeError::Unreadable`] whose text is cut to fit on one line.
     pub fn unreadable(text: &str, what: &'static str, example: &'static str) -> TimeError {
         TimeError::Unreadable { text: text.chars().take(40).collect(), what, example }
     }

@@ -1,4 +1,4 @@
-//! How times stand in the show file.
+//! How times are written in the show file.
 
 use super::{BarBeat, Metre, SongSpan, SongTime, Tempo, TickSpan, WallTime};
 use crate::text_form::{number_form, text_form};

@@ -1,11 +1,11 @@
 //! The grid: ticks to song time and back, in O(log n), monotone, exact to a tick both ways.
 //!
-//! A plan's marks become segments. In each, tempo is either constant or a ramp whose BPM is linear in beats; a ramp cut
-//! in two is two ramps of the same law, so pins can split segments anywhere. A pin interval scales its segments evenly.
+//! A plan's marks become segments. In each, the tempo is either constant or a ramp whose BPM is linear in beats. A ramp cut in
+//! two gives two ramps of the same law, so pins can split segments anywhere. Between two pins all segments are scaled evenly.
 //!
-//! Formulas: 60 N ln(b1/b0)/(b1−b0) and its inverse, written with log1p and expm1 so that a ramp between nearly equal
-//! tempos loses nothing (derived; see J. Rogers and J. Rockstroh, "Score-Time and Real-Time", ICMC 1978, for tempo as
-//! the derivative of score time).
+//! Formulas: 60 N ln(b1/b0)/(b1−b0) and its inverse, written with log1p and expm1 so that a ramp between nearly equal tempos
+//! loses no precision (derived; see J. Rogers and J. Rockstroh, "Score-Time and Real-Time", ICMC 1978, for tempo as the
+//! derivative of score time).
 
 use crate::fnv::Fnv;
 use std::hash::Hasher as _;
@@ -29,7 +29,7 @@ struct BarSegment {
     metre: Metre,
 }
 
-/// A run of one tempo law.
+/// A stretch with one tempo law.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GridSegment {
     /// Where it starts.
@@ -38,14 +38,14 @@ pub struct GridSegment {
     pub micros: f64,
     /// Microseconds of song per microsecond of marked tempo: 1 unless pins stretch it.
     pub scale: f64,
-    /// How tempo runs in it.
+    /// How the tempo behaves in it.
     pub law: SegmentLaw,
 }
 
-/// How tempo runs in a segment, before its scale.
+/// How the tempo behaves in a segment, before scaling.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum SegmentLaw {
-    /// A quarter note always lasts so many microseconds.
+    /// Constant tempo.
     Steady {
         /// Microseconds for one quarter note.
         quarter_micros: f64,
@@ -86,7 +86,7 @@ impl SegmentLaw {
         }
     }
 
-    /// The same law seen from `quarters` into it.
+    /// The same law, starting `quarters` later.
     fn moved(self, quarters: f64) -> SegmentLaw {
         match self {
             SegmentLaw::Steady { .. } => self,
@@ -108,7 +108,8 @@ impl SegmentLaw {
 }
 
 impl GridSegment {
-    /// Song time in microseconds, unrounded, of a tick by this segment's law; before its start, by its first tempo.
+    /// Song time of a tick in microseconds, unrounded, by this segment's law; before the segment starts, its first tempo
+    /// applies.
     pub fn micros_at(&self, tick: f64) -> f64 {
         let into = (tick - self.tick.get() as f64) / PPQ as f64;
         let law = if into < 0.0 { self.law.steady_at_start() } else { self.law };
@@ -121,7 +122,7 @@ fn quarters(ticks: i64) -> f64 {
 }
 
 impl GridPlan {
-    /// Whether a grid can be built.
+    /// Checks that a grid can be built.
     ///
     /// # Errors
     /// As [`GridPlan::build`].
@@ -152,7 +153,7 @@ impl Grid {
         self.micros_at_fraction(tick.get() as f64)
     }
 
-    /// Song time in microseconds of a place that may lie between ticks.
+    /// Song time in microseconds of a position in ticks, which may be fractional.
     pub fn micros_at_fraction(&self, tick: f64) -> f64 {
         self.segment_where(|s| s.tick.get() as f64 <= tick).micros_at(tick)
     }
@@ -162,7 +163,7 @@ impl Grid {
         SongTime::saturating(round::nearest(self.micros_at(tick)))
     }
 
-    /// The place of a song time in ticks, unrounded. `micros` is microseconds of song time.
+    /// The position of a song time in ticks, unrounded. `micros` is microseconds of song time.
     pub fn ticks_at(&self, micros: f64) -> f64 {
         let segment = self.segment_where(|s| s.micros <= micros);
         let into = (micros - segment.micros) / segment.scale;
@@ -175,12 +176,12 @@ impl Grid {
         Tick::new(round::nearest(self.ticks_at(time.micros() as f64)))
     }
 
-    /// The last segment for which `before` holds, else the first.
+    /// The last segment for which `before` is true, or else the first.
     fn segment_where(&self, before: impl Fn(&GridSegment) -> bool) -> &GridSegment {
         &self.segments[self.segments.partition_point(before).saturating_sub(1)]
     }
 
-    /// The tempo segments, in order. The first also rules everything before it, at its first tempo.
+    /// The tempo segments, in order. The first tempo also applies to everything before it.
     pub fn segments(&self) -> &[GridSegment] {
         &self.segments
     }
@@ -210,19 +211,19 @@ impl Grid {
         TickSpan::new(self.bar_segment(bar).bar_ticks)
     }
 
-    /// Counted beats that a bar really has: fewer than its metre's when it is cut.
+    /// How many counted beats a bar really has: fewer than its metre says if it is cut.
     pub fn beats_in(&self, bar: i32) -> u16 {
         let segment = self.bar_segment(bar);
         segment.metre.beat_at(segment.bar_ticks - 1).0
     }
 
-    /// The tick of a place in the bars. A beat or tick beyond the bar runs on into the next.
+    /// The tick of a place in the bars. A beat or tick past the end of the bar falls in a later one.
     pub fn tick_of(&self, place: BarBeat) -> Tick {
         let segment = self.bar_segment(place.bar);
         self.bar_tick(place.bar) + TickSpan::new(segment.metre.beat_offset(place.beat) + i64::from(place.tick))
     }
 
-    /// Bar, counted beat and ticks of a tick.
+    /// The bar, counted beat and remaining ticks of a tick.
     pub fn place_of(&self, tick: Tick) -> BarBeat {
         let tick = tick.get();
         let at = self.bars.partition_point(|s| s.tick <= tick).saturating_sub(1);
@@ -238,7 +239,7 @@ impl Grid {
         }
     }
 
-    /// For people: a place as bar|beat with a plain fraction, such as `33|2+1/2`.
+    /// For display: a place as bar|beat with a simple fraction, such as `33|2+1/2`.
     pub fn place_text(&self, tick: Tick) -> String {
         let place = self.place_of(tick);
         place.plain(self.beat_length(place).get())
@@ -250,7 +251,7 @@ impl Grid {
         TickSpan::new(metre.beat_offset(place.beat + 1) - metre.beat_offset(place.beat))
     }
 
-    /// Counts beats through all bars: 0 is 1|1, negative in the count-in. A beat beyond its bar counts on.
+    /// Counts beats through all bars: 0 is 1|1, negative in the count-in. A beat past the end of its bar keeps counting.
     pub fn beat_index(&self, bar: i32, beat: u16) -> i64 {
         let mut index = 0i64;
         for (at, segment) in self.bars.iter().enumerate() {
@@ -285,8 +286,8 @@ impl Grid {
         self.bars.iter().map(|s| (s.bar, Tick::new(s.tick), TickSpan::new(s.bar_ticks), &s.metre))
     }
 
-    /// A fingerprint of the marks, the same for equal plans on every machine. Clock-anchored cues keep the one they
-    /// were placed on, so that a later tempo change can be noticed.
+    /// A fingerprint of the marks, the same for equal plans on every machine. Clock-anchored cues store the fingerprint of the
+    /// grid they were placed on, so that a later tempo change can be detected.
     pub fn digest(&self) -> u64 {
         self.digest
     }
@@ -304,7 +305,7 @@ fn bar_segments(plan: &GridPlan) -> Result<Vec<BarSegment>, TimeError> {
         let tick = match out.last() {
             None => 0,
             Some(last) if last.bar < mark.bar => last.tick + i64::from(mark.bar - last.bar) * last.bar_ticks,
-            // The bar after a cut one may carry the next mark.
+            // A mark right after a cut bar is in order: that bar got no segment of its own.
             Some(_) => return Err(TimeError::Order { what: "metre", place: format!("bar {}", mark.bar) }),
         };
         if mark.bar > BarBeat::MAX_BAR {
@@ -333,7 +334,7 @@ fn bar_segments(plan: &GridPlan) -> Result<Vec<BarSegment>, TimeError> {
     Ok(out)
 }
 
-/// The tempo marks as segments of marked (unpinned) time, tick 0 at 0 µs.
+/// The tempo marks as segments in marked time, that is without pins; tick 0 is at 0 µs.
 fn marked_segments(plan: &GridPlan, grid: &Grid) -> Result<Vec<GridSegment>, TimeError> {
     let mut out: Vec<GridSegment> = Vec::with_capacity(plan.tempos.len());
     if plan.tempos.first().map(|m| grid.tick_of(m.at)) != Some(Tick::ZERO) {
@@ -364,7 +365,7 @@ fn marked_segments(plan: &GridPlan, grid: &Grid) -> Result<Vec<GridSegment>, Tim
     Ok(out)
 }
 
-/// Splits marked segments at pins and stretches each stretch between two pins to fit.
+/// Splits marked segments at pins and scales the part between two pins to fit.
 fn pinned_segments(plan: &GridPlan, grid: &Grid, marked: &[GridSegment]) -> Result<Vec<GridSegment>, TimeError> {
     let anchor = if plan.pins.is_empty() { vec![(Tick::ZERO, plan.origin, 1)] } else { Vec::new() };
     let mut pins = anchor;
@@ -382,7 +383,7 @@ fn pinned_segments(plan: &GridPlan, grid: &Grid, marked: &[GridSegment]) -> Resu
         let law = if into < 0.0 { s.law.steady_at_start() } else { s.law };
         s.micros + law.elapsed(into)
     };
-    // One scale for each interval between pins; the outer two carry on as their neighbours.
+    // One scale for each interval between pins. Before the first and after the last pin, the nearest scale applies.
     let mut scales = Vec::with_capacity(pins.len());
     for pair in pins.windows(2) {
         let ((t0, at0, _), (t1, at1, bar)) = (pair[0], pair[1]);
@@ -393,7 +394,7 @@ fn pinned_segments(plan: &GridPlan, grid: &Grid, marked: &[GridSegment]) -> Resu
         scales.push(scale);
     }
     let outer = (scales.first().copied().unwrap_or(1.0), scales.last().copied().unwrap_or(1.0));
-    // Every tick where something changes: marks, and pins (a law goes on across a pin, its scale does not).
+    // Every tick where something changes: marks, and pins (a law continues across a pin, its scale does not).
     let mut starts: Vec<Tick> = marked.iter().map(|s| s.tick).chain(pins.iter().map(|p| p.0)).collect();
     starts.sort_unstable();
     starts.dedup();
@@ -416,7 +417,7 @@ fn pinned_segments(plan: &GridPlan, grid: &Grid, marked: &[GridSegment]) -> Resu
     Ok(out)
 }
 
-/// A hash of the marks' own text.
+/// A hash of the marks in their text form.
 fn digest(plan: &GridPlan) -> u64 {
     let mut hash = Fnv::default();
     let mut eat = |text: &str| {

@@ -6,8 +6,8 @@ use std::str::FromStr;
 
 /// A metre such as 4/4, 6/8 or 7/8 counted 2+2+3.
 ///
-/// A *unit* is the note that the lower figure names; a *beat* is what is counted, a group of units. Compound metres
-/// (6/8, 9/8, 12/8, 6/16 …) count groups of three unless told otherwise.
+/// A *unit* is the note that the lower figure names; a *beat* is what is counted: one unit or a group of them. Compound metres
+/// (6/8, 9/8, 12/8, 6/16 …) are counted in groups of three unless stated otherwise.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Metre {
     units: u8,
@@ -79,7 +79,8 @@ impl Metre {
         u16::try_from(self.groups.len()).unwrap_or(64)
     }
 
-    /// Ticks from the bar line to counted beat `beat` (1 is the bar line). Beats past the bar go on at its last group.
+    /// Ticks from the bar line to counted beat `beat` (1 is the bar line). Beats past the end of the bar are as long as the
+    /// last group.
     pub fn beat_offset(&self, beat: u16) -> i64 {
         let index = usize::from(beat.max(1)) - 1;
         let inside: i64 = self.groups.iter().take(index).map(|&g| i64::from(g)).sum();

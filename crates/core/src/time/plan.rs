@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct GridPlan {
-    /// Song time of the downbeat of bar 1 in microseconds, where no pin says otherwise.
+    /// Song time of the downbeat of bar 1 in microseconds. Only used if there are no pins.
     #[serde(rename = "origin_us", default, skip_serializing_if = "is_zero")]
     pub origin: SongTime,
     /// Metre marks in bar order; the first at bar 1.
@@ -25,7 +25,7 @@ fn is_zero(time: &SongTime) -> bool {
     *time == SongTime::ZERO
 }
 
-/// From this bar on, this metre.
+/// A metre that starts at this bar.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct MetreMark {
@@ -33,35 +33,35 @@ pub struct MetreMark {
     pub bar: i32,
     /// The metre.
     pub metre: Metre,
-    /// This one bar is cut to so many ticks (a pick-up, or a metre change in mid-bar); the next is whole again.
+    /// Cuts this one bar to so many ticks (a pick-up, or a metre change in mid-bar); the next bar is whole again.
     #[serde(rename = "cut_ticks", default, skip_serializing_if = "Option::is_none")]
     pub cut: Option<TickSpan>,
 }
 
-/// From this place on, this tempo.
+/// A tempo that starts at this place.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TempoMark {
-    /// Where it takes hold.
+    /// Where it starts.
     pub at: BarBeat,
     /// The tempo there.
     pub tempo: Tempo,
-    /// Moves to another tempo by the next mark, instead of staying.
+    /// Changes gradually to another tempo until the next mark, instead of staying constant.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ramp: Option<Ramp>,
 }
 
-/// A tempo that moves.
+/// A gradual change of tempo.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Ramp {
     /// The tempo reached at the next mark.
     pub to: Tempo,
-    /// How it gets there. The laws differ by up to 0.67 s over two bars, so the file names it.
+    /// How it gets there. Possible laws differ by up to 0.67 s over two bars, so the file names the one that is meant.
     pub law: RampLaw,
 }
 
-/// How a ramp moves between its tempos.
+/// How a ramp goes from one tempo to the other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum RampLaw {

@@ -6,8 +6,8 @@ use std::str::FromStr;
 
 /// Bar, counted beat and ticks after that beat, such as `33|2` or `33|2+480`.
 ///
-/// Bar 1 is the first; bar 0 and below are the count-in. Beats count from 1. A beat or tick beyond its bar is kept as
-/// written (the place then lies in a later bar): that is what lets a cue come back unchanged from a shorter bar.
+/// Bar 1 is the first; bar 0 and below are the count-in. Beats count from 1. A beat or tick past the end of its bar is kept as
+/// written; the place then lies in a later bar. So if a bar is shortened and restored, its cues come back unchanged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct BarBeat {
     /// Bar number; 1 is the first bar.
@@ -19,9 +19,9 @@ pub struct BarBeat {
 }
 
 impl BarBeat {
-    /// Highest bar number, either way. 24 h at 1000 quarter notes a minute, in bars of one quarter, stay below it.
+    /// Highest bar number, positive or negative. 24 h at 1000 quarter notes a minute, in bars of one quarter, stay below it.
     pub const MAX_BAR: i32 = 2_000_000;
-    /// Most ticks after a beat: the longest bar we know, 64/1.
+    /// Most ticks after a beat: the longest bar we allow, 64/1.
     pub const MAX_TICK: u32 = 64 * 4 * 960;
 
     /// The downbeat of a bar.
@@ -29,8 +29,8 @@ impl BarBeat {
         BarBeat { bar, beat: 1, tick: 0 }
     }
 
-    /// For people: the ticks as a fraction of the beat where that is a plain one (`33|2+1/2`), else as ticks
-    /// (`33|2+137t`). `beat_ticks` is how long the beat lasts.
+    /// For display: the ticks as a simple fraction of the beat if possible (`33|2+1/2`), otherwise as ticks (`33|2+137t`).
+    /// `beat_ticks` is how long the beat lasts.
     pub fn plain(self, beat_ticks: i64) -> String {
         let BarBeat { bar, beat, tick } = self;
         if tick == 0 {

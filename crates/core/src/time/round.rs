@@ -1,15 +1,15 @@
-//! The one rounding rule of the house: to the nearest whole number, halves away from zero.
+//! The one rounding rule in Letfall: to the nearest whole number, halves away from zero.
 
 /// Rounds to the nearest whole number, halves away from zero.
 ///
-/// Values beyond the `i64` range stop at its ends; not-a-number gives 0. Song time stays within ±24 h
-/// (8.64 × 10¹⁰ µs), where an `f64` is exact to 0.00002 µs, so nothing that reaches the file is lost here.
+/// Values beyond the `i64` range are clamped; not-a-number gives 0. Song time stays within ±24 h (8.64 × 10¹⁰ µs), where an
+/// `f64` is exact to 0.00002 µs, so nothing that reaches the file is lost here.
 #[allow(clippy::cast_possible_truncation)] // `as` saturates, which is the documented behaviour
 pub fn nearest(x: f64) -> i64 {
     libm::round(x) as i64
 }
 
-/// Divides whole numbers to the nearest whole number, halves away from zero. `denominator` must be positive.
+/// Divides whole numbers and rounds to the nearest, halves away from zero. `denominator` must be positive.
 pub fn div_nearest(numerator: i128, denominator: i128) -> i128 {
     debug_assert!(denominator > 0, "div_nearest needs a positive denominator");
     let half = denominator / 2;

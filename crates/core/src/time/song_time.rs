@@ -7,7 +7,7 @@ use std::ops::{Add, Neg, Sub};
 /// A point on the song's clock, in whole microseconds after its start (the guide's first sample, or the grid's origin).
 ///
 /// Negative values are the count-in. The distance between two points is a [`SongSpan`], never a `SongTime`.
-/// Adding stops at the ends of the range; [`SongTime::checked_add`] tells instead.
+/// Addition stops at the ends of the range; [`SongTime::checked_add`] returns an error instead.
 ///
 /// # Example
 /// ```
@@ -18,7 +18,7 @@ use std::ops::{Add, Neg, Sub};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct SongTime(i64);
 
-/// A length of time, in whole microseconds. May be negative where a direction is meant.
+/// A length of time, in whole microseconds. May be negative if it has a direction.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct SongSpan(i64);
 
@@ -41,7 +41,7 @@ impl SongTime {
         if (-LIMIT..=LIMIT).contains(&micros) { Ok(SongTime(micros)) } else { Err(TimeError::OutOfRange { micros }) }
     }
 
-    /// Like [`SongTime::from_micros`], stopping at the ends of the range.
+    /// Like [`SongTime::from_micros`], but clamped to the range.
     pub const fn saturating(micros: i64) -> SongTime {
         SongTime(if micros < -LIMIT {
             -LIMIT
@@ -62,27 +62,27 @@ impl SongTime {
         self.0 as f64 / 1e6
     }
 
-    /// The point `span` later, or why it lies outside the range.
+    /// The point `span` later, or an error if it is out of range.
     pub fn checked_add(self, span: SongSpan) -> Result<SongTime, TimeError> {
         SongTime::from_micros(self.0.saturating_add(span.0))
     }
 }
 
 impl SongSpan {
-    /// No time.
+    /// Zero length.
     pub const ZERO: SongSpan = SongSpan(0);
 
-    /// A length of this many microseconds; stops at ±24 h.
+    /// A length of this many microseconds, clamped to ±24 h.
     pub const fn from_micros(micros: i64) -> SongSpan {
         SongSpan(SongTime::saturating(micros).0)
     }
 
-    /// A length of this many milliseconds; stops at ±24 h.
+    /// A length of this many milliseconds, clamped to ±24 h.
     pub const fn from_millis(millis: i64) -> SongSpan {
         SongSpan::from_micros(millis.saturating_mul(1000))
     }
 
-    /// The length nearest to this many seconds; stops at ±24 h.
+    /// The length nearest to this many seconds, clamped to ±24 h.
     pub fn from_secs_f64(secs: f64) -> SongSpan {
         SongSpan::from_micros(super::round::nearest(secs * 1e6))
     }

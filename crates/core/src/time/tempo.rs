@@ -1,4 +1,4 @@
-//! Tempo: how long a quarter note lasts, written as people and files write it.
+//! Tempo: how long a quarter note lasts, in the notations that people and files use.
 
 use super::{TimeError, round};
 use std::fmt;
@@ -33,17 +33,17 @@ impl NoteValue {
     }
 }
 
-/// A tempo, kept as it was written so that it comes back unchanged.
+/// A tempo, kept as it was written so that it is written back unchanged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Tempo {
-    /// So many beats of a note value a minute; millionths of a beat a minute.
+    /// Beats of a note value a minute, in millionths of a beat.
     Beats {
         /// The note that is counted.
         beat: NoteValue,
         /// Millionths of a beat per minute.
         micro_bpm: u64,
     },
-    /// The length of a quarter note; millionths of a microsecond. Tempo maps read from MIDI files come as this.
+    /// The length of a quarter note, in millionths of a microsecond. Tempo maps from MIDI files use this form.
     Quarter {
         /// Picoseconds for one quarter note.
         picos: u64,
@@ -52,7 +52,7 @@ pub enum Tempo {
 
 /// Longest quarter note a MIDI file can hold: 24 bits of microseconds (SMF 1.1, FF 51).
 const SLOWEST_MICROS: f64 = 16_777_215.0;
-/// Shortest quarter note we take: 1000 a minute.
+/// Shortest quarter note we accept: 1000 a minute.
 const FASTEST_MICROS: f64 = 60_000.0;
 
 impl Tempo {
@@ -64,7 +64,7 @@ impl Tempo {
         Tempo::beats_per_minute(NoteValue::QUARTER, bpm)
     }
 
-    /// So many of `beat` a minute, to the millionth.
+    /// `bpm` notes of value `beat` a minute, to the millionth.
     ///
     /// # Errors
     /// [`TimeError::Tempo`] outside 3.6 to 1000 quarter notes a minute.
@@ -111,13 +111,13 @@ impl Tempo {
     }
 }
 
-/// A count of millionths as the shortest decimal that says it.
+/// Millionths as the shortest exact decimal.
 fn millionths(value: u64) -> String {
     let text = format!("{}.{:06}", value / 1_000_000, value % 1_000_000);
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// Reads a plain decimal into millionths without passing through a float.
+/// Reads a plain decimal as millionths, without going through a float.
 fn read_millionths(text: &str) -> Option<u64> {
     let (whole, part) = text.split_once('.').unwrap_or((text, ""));
     let digits = |s: &str| s.bytes().all(|b| b.is_ascii_digit());

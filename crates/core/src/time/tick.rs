@@ -6,7 +6,7 @@ use std::ops::{Add, Neg, Sub};
 /// Ticks in a quarter note.
 pub const PPQ: i64 = 960;
 
-/// A point on the grid, in ticks after the downbeat of bar 1. Negative before it.
+/// A point on the grid, in ticks after the downbeat of bar 1; negative before it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Tick(i64);
 
@@ -31,7 +31,7 @@ impl Tick {
     /// The downbeat of bar 1.
     pub const ZERO: Tick = Tick(0);
 
-    /// The point this many ticks after the downbeat of bar 1; stops at ±2⁴⁰.
+    /// The point this many ticks after the downbeat of bar 1, clamped to ±2⁴⁰.
     pub const fn new(ticks: i64) -> Tick {
         Tick(within(ticks))
     }
@@ -43,10 +43,10 @@ impl Tick {
 }
 
 impl TickSpan {
-    /// No length.
+    /// Zero length.
     pub const ZERO: TickSpan = TickSpan(0);
 
-    /// A length of this many ticks; stops at ±2⁴⁰.
+    /// A length of this many ticks, clamped to ±2⁴⁰.
     pub const fn new(ticks: i64) -> TickSpan {
         TickSpan(within(ticks))
     }

@@ -1,4 +1,4 @@
-//! Hours, minutes, seconds and frames, by SMPTE ST 12-1 counting and MIDI time code's rate codes.
+//! Hours, minutes, seconds and frames, counted by SMPTE ST 12-1, with the rate codes of MIDI time code.
 
 use super::{SongSpan, TimeError, round};
 use schemars::JsonSchema;
@@ -42,7 +42,7 @@ impl FrameRate {
         }
     }
 
-    /// Length of so many frames in microseconds as a fraction (numerator, denominator).
+    /// Length of one frame in microseconds, as a fraction (numerator, denominator).
     pub const fn frame_micros(self) -> (i128, i128) {
         match self {
             FrameRate::F24 => (1_000_000, 24),
@@ -78,7 +78,7 @@ impl Timecode {
     /// Reads `01:00:00:00` (or `01:00:00;00` for drop-frame).
     ///
     /// # Errors
-    /// [`TimeError::Timecode`] for text that is no timecode, fields out of range, and dropped frame numbers.
+    /// [`TimeError::Timecode`] for text that is not a timecode, fields out of range, and dropped frame numbers.
     pub fn parse(text: &str, rate: FrameRate) -> Result<Timecode, TimeError> {
         let fail = |why| TimeError::Timecode { text: text.chars().take(20).collect(), why };
         let parts: Vec<&str> = text.split([':', ';']).collect();
@@ -120,7 +120,7 @@ impl Timecode {
         let count = self.rate.count();
         let mut n = self.frames;
         if self.rate == FrameRate::F2997Drop {
-            // Put the left-out numbers back: 18 in each 10 minutes, 2 in each minute but the first of ten.
+            // Add the dropped frame numbers back: 18 in every 10 minutes, 2 in every minute except the first of ten.
             let (tens, rest) = (n / 17_982, n % 17_982);
             n += 18 * tens + if rest >= 1800 { 2 * ((rest - 2) / 1798) } else { 0 };
         }
@@ -128,7 +128,7 @@ impl Timecode {
         [(secs / 3600) as u8, (secs / 60 % 60) as u8, (secs % 60) as u8, frame as u8]
     }
 
-    /// The address this long later (or earlier), with what is left over in hundredths of a frame, 0 to 99.
+    /// The address this much later (or earlier), and the remainder in hundredths of a frame, 0 to 99.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // the remainder is 0..100
     pub fn plus(self, span: SongSpan) -> (Timecode, u8) {
         let (num, den) = self.rate.frame_micros();

@@ -29,7 +29,7 @@ impl WallTime {
 }
 
 impl fmt::Display for WallTime {
-    /// As a clock on the wall shows it, whole seconds gone by: `19:30:05`.
+    /// As a wall clock shows it, rounded down to the second: `19:30:05`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let secs = self.0 / 1_000_000;
         f.pad(&format!("{:02}:{:02}:{:02}", secs / 3600, secs / 60 % 60, secs % 60))

@@ -1,4 +1,4 @@
-//! Edits: small cases in a notation of their own, and laws on random ones.
+//! Edits: small cases in a short notation, and properties on random shows.
 
 use super::plans;
 use letfall_core::edit::{
@@ -133,7 +133,7 @@ fn errors_name_what_is_wrong_and_change_nothing() {
     assert!(quantize(&show, "A", &labels("L1"), TickSpan::ZERO).is_err());
     assert!(stretch(&show, "A", &labels("L1"), f64::NAN).is_err());
     assert!(repeat(&show, "A", &labels("L1"), 0, 1).is_err());
-    // A cue on a track of another kind is refused at the door, and nothing has changed.
+    // A cue on a track of another kind is refused on commit, and nothing has changed.
     let wrong = change(&show, "A", &labels("L1"), |cue| cue.track = "m".parse().unwrap()).unwrap();
     let mut history = History::new();
     assert!(matches!(history.commit(&mut show, "Wrong", wrong, Selection::none()), Err(EditError::Invalid(_))));
@@ -344,7 +344,7 @@ proptest! {
     }
 }
 
-/// A service with a release and a planned handover; the release's fall is by measured drops.
+/// A show with a release, and a handover to plan for it. The release's fall comes from measured drops.
 fn with_handover() -> (Show, letfall_core::show::Handover) {
     let r1 = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front","lands":"sightline"}}}"#;
     let handover = serde_json::json!({
@@ -364,14 +364,14 @@ fn a_handover_is_planned_as_one_thing_and_planned_again() {
     edit.apply(&mut show).unwrap();
     assert_eq!(labels.map(|l| l.to_string()), ["O1", "O2"]);
     let at = |show: &Show, n: usize| show.services[0].cues.get(labels[n]).unwrap().at;
-    // Leaving: 120 ms after the land, which is the sightline. Arriving: at let-go, so much earlier as the fall takes.
+    // Leaving: 120 ms after the land, which is the sightline. Arriving: at let-go, which is earlier by the length of the fall.
     let fall = letfall_core::reveal::fall_time(&show.hangs[0], letfall_core::show::Instant::Sightline).expected;
     assert_eq!(at(&show, 0).to_string(), "17|1 +0.12s");
     let arrives = at(&show, 1).to_string();
     let early: f64 = arrives.strip_prefix("17|1 -").unwrap().strip_suffix('s').unwrap().parse().unwrap();
     assert!((early - fall).abs() < 2e-6, "{arrives} {fall}");
     assert_eq!(plans::problems(&show).iter().filter(|p| p.code.text().starts_with("handover")).count(), 0);
-    // The drops are timed anew: planned again, the same two cues stand elsewhere.
+    // Without the measured drops the fall takes another time. Replanning moves the same two cues.
     show.hangs[0].measured.clear();
     assert!(plans::problems(&show).iter().any(|p| p.code.text() == "handover-moved"));
     let kept = show.services[0].handovers[0].clone();

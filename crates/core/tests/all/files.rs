@@ -33,7 +33,7 @@ fn demo_shows_are_without_problems_and_written_as_we_write_them() {
 #[test]
 fn old_versions_load() {
     let show = file::read(VERSION_1.as_bytes()).unwrap();
-    // Every list that a show can have has something in it, so that no field is forgotten by a later version.
+    // No list in the show is empty, so that a later version cannot forget to read a field.
     let cues: usize = show.services.iter().map(|s| s.cues.len()).sum();
     let lists = [
         show.ports.len(),
@@ -79,7 +79,7 @@ proptest! {
         same(&show);
     }
 
-    /// Whatever bytes come, the answer is a show or a reason, and the reason fits one line.
+    /// Any bytes give either a show or a reason, and the reason fits on one line.
     #[test]
     fn damaged_files_give_a_reason(at in 0usize..20_000, with in any::<u8>(), cut in any::<bool>()) {
         let mut bytes = DEMOS[0].1.as_bytes().to_vec();
@@ -111,21 +111,21 @@ fn reasons_say_where_and_what() {
     // A key twice.
     let twice = good.replacen("\"title\": \"First opener\",", "\"title\": \"a\", \"title\": \"b\",", 1);
     assert!(why(&twice).contains("duplicate field `title`"), "{}", why(&twice));
-    // A misspelt key names what there is.
+    // For a misspelt key, the reason lists the keys that exist.
     let odd = good.replacen("\"venue\"", "\"venu\"", 1);
     assert!(why(&odd).contains("unknown field `venu`") && why(&odd).contains("`venue`"), "{}", why(&odd));
     // Not a number, and one too large.
     assert!(why(&good.replacen("\"width_m\": 5.0", "\"width_m\": NaN", 1)).contains("line "));
     assert!(why(&good.replacen("\"width_m\": 5.0", "\"width_m\": 1e999", 1)).contains("out of range"));
     assert!(why(&good.replacen("\"width_m\": 5.0", "\"width_m\": -5.0", 1)).contains("hang \"sheet\""));
-    // Nested beyond reason.
+    // Nested far too deep.
     let deep = format!("{{\"letfall\":1,\"show\":{}", "[".repeat(100_000));
     assert!(why(&deep).starts_with("line 1"), "{}", why(&deep));
-    // Labels twice, kinds that disagree, positions that are none.
+    // Duplicate labels, kinds that disagree, invalid positions.
     assert!(why(&good.replacen("\"label\": \"L2\"", "\"label\": \"L1\"", 1)).contains("two cues are labelled L1"));
     assert!(why(&good.replacen("\"label\": \"L2\"", "\"label\": \"M9\"", 1)).contains("cue M9"));
     assert!(why(&good.replacen("\"at\": \"9|1\"", "\"at\": \"9-1\"", 1)).contains("33|2"));
-    // A byte order mark is no fault (RFC 8259, 8.1).
+    // A byte order mark is not an error (RFC 8259, 8.1).
     assert!(file::read(format!("\u{feff}{good}").as_bytes()).is_ok());
 }
 
@@ -141,8 +141,8 @@ fn schema_names_every_part_of_the_show() {
     assert_eq!(schema["properties"]["show"]["$ref"], "#/$defs/Show");
 }
 
-/// A number written with more digits than a double holds is read as the nearest double, and written so that it is
-/// read again as the same one (the shortest digits that do, IEEE 754 round to nearest).
+/// A number with more digits than a double holds is read as the nearest double, and written with the shortest digits that read
+/// back as the same double (IEEE 754 round to nearest).
 #[test]
 fn long_numbers_read_back_as_themselves() {
     let text = DEMOS[0].1;

@@ -1,4 +1,4 @@
-//! The grid: published values of tempo mathematics, and its laws on random plans.
+//! The grid: published values of tempo mathematics, and properties on random plans.
 
 use super::plans::plan;
 use letfall_core::time::{GridPlan, Metre, MetreMark, Ramp, RampLaw, SongTime, Tempo, TempoMark, Tick, TickSpan};
@@ -80,7 +80,7 @@ fn whole_map() {
     assert_eq!([at(1), at(5), at(7), at(11)], [0, 8_000_000, 11_000_000, 21_666_667]);
 }
 
-/// A file of five minutes of nothing: bars long before and after the marks still have times.
+/// Bars long before and after the marks still have times.
 #[test]
 fn count_in_and_beyond() {
     let grid = GridPlan::steady(Metre::common(), "120".parse().unwrap()).build().unwrap();
@@ -98,7 +98,7 @@ fn pins_hold_and_others_follow() {
     let grid = plan.build().unwrap();
     let at = |bar| grid.bar_time(bar).micros();
     assert_eq!([at(1), at(3), at(5), at(7), at(9)], [500_000, 4_700_000, 8_900_000, 12_850_000, 16_800_000]);
-    assert_eq!(at(10) - at(9), 1_975_000); // goes on as in the last stretch
+    assert_eq!(at(10) - at(9), 1_975_000); // continues as between the last two pins
 }
 
 proptest! {
@@ -134,7 +134,7 @@ proptest! {
         }
     }
 
-    /// No jump anywhere: a tick is never longer than the slowest tempo we take, times the largest stretch.
+    /// No jumps: a tick is never longer than at the slowest tempo we accept.
     #[test]
     fn time_is_continuous(plan in plan(), tick in -20_000i64..200_000) {
         let grid = plan.build().unwrap();

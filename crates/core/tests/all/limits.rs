@@ -1,14 +1,15 @@
-//! Every number of the show file that a person can enter: the schema, `validate` and the limit say the same of it.
+//! Every number of the show file that a person can enter: the schema, `validate` and the limit must agree about it.
 //!
-//! The schema and the file are walked as plain JSON, by rules of JSON Schema 2020-12; nothing of the code that made them is used.
+//! The schema and the file are walked as plain JSON, by the rules of JSON Schema 2020-12, without using the code that made
+//! them.
 
 use letfall_core::{file, limits};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
-/// Numbers that nobody types as such: what the program itself keeps, and what is checked in a way of its own.
+/// Numbers that nobody types in directly: set by the program, or checked in their own way.
 const NOT_TYPED: [&str; 6] = [
-    "Cue.placed_on",       // a mark of the grid that the cue was placed on
+    "Cue.placed_on",       // fingerprint of the grid that the cue was placed on
     "Guide.length_us",     // read from the recording
     "MetreMark.cut_ticks", // typed as quarter notes
     "Conductor.mm2",       // chosen from the standard's sizes
@@ -16,7 +17,7 @@ const NOT_TYPED: [&str; 6] = [
     "Envelope.letfall",
 ];
 
-/// The demo shows, which between them have every field.
+/// The demo shows, completed so that between them they have every field.
 fn shows() -> Vec<Value> {
     let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows");
     let read = |name: &str| {
@@ -24,7 +25,7 @@ fn shows() -> Vec<Value> {
         serde_json::from_slice::<Value>(&bytes).unwrap()
     };
     let mut shows = ["lantern-night", "first-opener", "three-houses"].map(read).to_vec();
-    // What the demo shows leave out.
+    // Fields that the demo shows leave out.
     let full = &mut shows[0]["show"];
     full["ports"][0]["link"] = json!({ "bytes-per-second": 3125 });
     full["outputs"][0]["projection"]["target_cd_m2"] = json!(48.0);
@@ -61,7 +62,7 @@ impl Walk {
         }
     }
 
-    /// Goes down a file and its schema together.
+    /// Walks down a file and its schema together.
     fn down(&self, schema: &Value, value: &Value, kind: &str, at: &str, found: &mut BTreeMap<String, String>) {
         let (name, schema) = self.of(schema);
         let kind = name.as_deref().unwrap_or(kind);
@@ -88,7 +89,7 @@ impl Walk {
     }
 }
 
-/// Every field of the schema that is a number, by "Type.field", with what the schema says of it.
+/// Every number field of the schema, by "Type.field", with its part of the schema.
 fn numbers(schema: &Value) -> BTreeMap<String, Value> {
     fn walk(schema: &Value, of: &Value, kind: &str, out: &mut BTreeMap<String, Value>) {
         for (field, below) in of["properties"].as_object().into_iter().flatten() {
@@ -100,7 +101,7 @@ fn numbers(schema: &Value) -> BTreeMap<String, Value> {
                 let is = |kind: &Value| kind == "number" || kind == "integer";
                 is(&of["type"]) || of["type"].as_array().is_some_and(|kinds| kinds.iter().any(is))
             };
-            // A type that is a number of a range of its own, such as a MIDI channel, needs no other.
+            // A number type with its own range, such as a MIDI channel, needs no other limit.
             let own = |target: &&Value| target["minimum"].is_number() && target["maximum"].as_f64() <= Some(16_383.0);
             if number(below) || target.is_some_and(|t| number(t) && !own(&t)) {
                 out.insert(format!("{kind}.{field}"), below.clone());
@@ -141,7 +142,7 @@ fn the_schema_has_a_range_for_every_number_and_it_is_the_limits() {
     }
 }
 
-/// At both ends of its range a number is taken; beyond them it is not, and the words say what may be given.
+/// A number is accepted at both ends of its range and refused beyond them, with a reason that says what is allowed.
 #[test]
 fn validate_takes_just_what_the_schema_says() {
     let schema: Value = serde_json::from_str(&file::schema()).unwrap();
@@ -170,7 +171,7 @@ fn validate_takes_just_what_the_schema_says() {
             #[allow(clippy::cast_possible_truncation)] // whole numbers within a day of microseconds
             let whole = value.fract() == 0.0;
             *place = if whole { json!(value as i64) } else { json!(value) };
-            // Two heights that hang together: the sightline is never above the top.
+            // These two heights depend on each other: the sightline is never above the top.
             if field == "Hang.top_m" {
                 let hang = at.trim_end_matches("top_m");
                 *show.pointer_mut(&format!("{hang}sightline_m")).unwrap() = json!(0.0);
@@ -183,7 +184,7 @@ fn validate_takes_just_what_the_schema_says() {
         let (low, high) = (says["minimum"].as_f64().unwrap(), says["maximum"].as_f64().unwrap());
         let out_of_range = |why: &str| why.contains("; give ") && why.contains(" to ");
         for inside in [low, high] {
-            // A mark that no grid can have is refused for that, never for its range.
+            // A mark that makes no valid grid is refused for that reason, never for its range.
             if let Err(why) = with(inside) {
                 let marks = ["Song.bars", "GridPlan.", "MetreMark.", "Pin.", "Section.", "ShowCommand."];
                 let by_another_rule = marks.iter().any(|mark| field.starts_with(mark));

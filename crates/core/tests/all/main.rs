@@ -1,4 +1,4 @@
-//! The core against published values, against its own laws, and against everything that can be wrong in a file.
+//! Tests the core against published values, against its own invariants, and with broken files.
 
 #![allow(
     clippy::unwrap_used,
@@ -6,7 +6,7 @@
     clippy::cast_sign_loss,
     clippy::cast_possible_wrap,
     missing_docs
-)] // a test that cannot go on should stop loudly
+)] // a test that cannot continue should panic
 
 mod checks;
 mod edits;

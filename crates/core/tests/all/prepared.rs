@@ -1,4 +1,4 @@
-//! One prepared plan: the same from the same, other from other, and never another later.
+//! Prepared plans: equal input gives equal plans, different input different ones, and a plan never changes later.
 
 use super::plans::{one, prepared, service, show};
 use letfall_core::prepared::{OutsideFacts, PrepareError, Prepared, PreparedShow};

@@ -1,4 +1,4 @@
-//! Working back from the beat.
+//! Tests working back from the beat: land, lead and send.
 
 use super::plans::{self, prepared};
 use letfall_core::time::SongSpan;
@@ -38,7 +38,7 @@ fn leads_add_up() {
     );
     let media = r#"{"label":"M1","track":"m","at":"5|1","does":{"media":{"item":"film"}},"lead_adjust_us":-20000}"#;
     assert_eq!(row(&plans::one(media), "M1").0, 8_000_000 - 90_000 - 960 - 500_000 + 20_000);
-    // 10 m at 20 °C are 29.136 ms (check-values 10): sent so much later, to meet the sound at that seat.
+    // 10 m at 20 °C are 29.136 ms (check-values 10): it is sent that much later, to meet the sound at that seat.
     let mut far = plans::one(&light(""));
     far.settings.seat_m = 10.0;
     assert_eq!(row(&far, "L1").0, 8_000_000 - 40_000 - 640 + 29_136);
@@ -88,7 +88,7 @@ fn the_stage_follows_the_schedule() {
     assert_eq!((stage.playing[0].from.micros(), stage.playing[0].until.micros()), (8_000_000, 16_000_000));
 }
 
-/// What is called in a plan with lighting called: each as "place sort words".
+/// The calls of a plan in which every track is called, each as "place kind words".
 fn said(cues: &[(&str, &str)], rate: u16) -> Vec<String> {
     use letfall_core::schedule::CallKind;
     let cue = |(label, at): &(&str, &str)| match label.as_bytes()[0] {
@@ -125,14 +125,14 @@ fn calls_that_belong_together_are_said_in_one_breath() {
             "19|4 go Release 1 go",
         ]
     );
-    // Closer than a word takes to say (0.4 s at 150 a minute) they are one go.
+    // Closer together than one word takes to say (0.4 s at 150 a minute), they become one go.
     assert_eq!(said(&[("L1", "17|1"), ("L2", "17|1 +0.3s")], 150)[1..], ["16|4 go Lights 1 and 2 go"]);
-    // A second one is another go, and at 150 words a minute three words take 1.2 s: it comes too soon.
+    // One second apart they are two goes. At 150 words a minute three words take 1.2 s, so the second comes too soon.
     assert_eq!(
         said(&[("L1", "17|1"), ("L2", "17|3")], 150)[1..],
         ["16|4 go Lights 1 go (too quick)", "17|2 go Lights 2 go"]
     );
-    // Whoever speaks faster can say it.
+    // A faster speaker can say both.
     assert_eq!(said(&[("L1", "17|1"), ("L2", "17|3")], 300)[1..], ["16|4 go Lights 1 go", "17|2 go Lights 2 go"]);
 }
 
@@ -174,7 +174,7 @@ fn bodies_end_where_the_next_begins() {
 
 #[test]
 fn a_releases_go_is_said_alone() {
-    // Half a second after the lights: closer than three words take to say, and still two goes.
+    // Closer to the lights than one word takes to say, and still two goes.
     let lines = said(&[("L1", "17|1"), ("R1", "17|1 +0.2s")], 150);
     let goes: Vec<&String> = lines.iter().filter(|l| l.contains(" go ")).collect();
     assert_eq!(goes.len(), 2, "{lines:?}");
@@ -191,7 +191,7 @@ fn light_falls_to_dark_from_where_it_was() {
     let prepared = prepared(&show);
     let (schedule, levels) = (prepared.schedule(), prepared.levels());
     let of = |label: &str| levels[schedule.rows.iter().position(|r| r.label.to_string() == label).unwrap()];
-    // What rests changes nothing for the next.
+    // A resting cue changes nothing for the next one.
     assert_eq!([of("L1"), of("L2"), of("L3")], [[0.0, 0.8], [0.8, 0.0], [0.8, 0.0]]);
 }
 

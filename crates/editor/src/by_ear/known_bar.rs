@@ -1,15 +1,15 @@
-//! A bar of the recording that a person knows, from which all others are found.
+//! A bar of the recording that the user knows and from which all others are found.
 
 use letfall_sound::bars::GivenBar;
 
-/// What a person says of one bar.
+/// What the user says about one bar.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct KnownBar {
-    /// Whether they say anything.
+    /// Whether the user has given a bar.
     pub says: bool,
     /// Its two ends, and how many beats it has.
     pub bar: GivenBar,
-    /// The bar that was tapped when it was last looked.
+    /// The tapped bar when it was last checked.
     pub tapped: Option<GivenBar>,
 }
 
@@ -20,7 +20,7 @@ impl Default for KnownBar {
 }
 
 impl KnownBar {
-    /// The bar, where one is said.
+    /// The bar, if the user has given one.
     pub fn bar(&self) -> Option<GivenBar> {
         self.says.then_some(self.bar)
     }

@@ -1,4 +1,5 @@
-//! Bars by ear: found in the guide recording, or tapped along to it; tried before they are taken. Knows no screen.
+//! Bars by ear: found in the guide recording or tapped along to it, and tried out before the song uses them. Does not depend on
+//! any screen.
 
 mod known_bar;
 mod offer;

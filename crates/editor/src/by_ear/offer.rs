@@ -1,4 +1,4 @@
-//! The offer: what was heard in a recording, tried in one way or another, before the song takes it over.
+//! The offer: bars found in a recording, which the user can try in different ways before the song uses them.
 
 use super::known_bar::KnownBar;
 use super::request::EarRequest;
@@ -11,30 +11,30 @@ use std::path::{Path, PathBuf};
 /// Tempos that an offer may have, in beats a minute.
 const COUNTED: std::ops::Range<f64> = 20.0..300.0;
 
-/// By what factor a bar may be faster or slower than its neighbours before it is asked about: more than a bar is tapped astray.
+/// A bar that is faster or slower than its neighbours by more than this factor is questioned. Tapping errors are smaller.
 const ODD: f64 = 1.08;
 
 type HeardBars = (Hearing, Result<Found, BarsError>);
 
 type Listening = Job<Result<HeardBars, String>>;
 
-/// What was heard in a recording.
+/// What was found in a recording.
 #[derive(Default)]
 pub struct ByEar {
     hearing: Option<(PathBuf, Hearing)>,
     coming: Option<(String, PathBuf, Listening)>,
-    /// Bars that are tried, and the service and recording that they are of.
+    /// The bars on offer, with their service and recording.
     tried: Option<(String, PathBuf, Found)>,
-    /// What was tried before the tempo was halved or doubled: the way back is exact.
+    /// What was on offer before the tempo was halved or doubled, so that going back is exact.
     before: Option<(EarRequest, Found)>,
-    /// Beats in a bar for what is tapped.
+    /// Beats in a bar for tapping.
     beats: u8,
     known: KnownBar,
-    /// What should be known before what is tried is used: cues that it moves, a known bar that does not go with it.
+    /// What the user should know before using the offer: cues that it moves, or a known bar that does not match.
     remarks: Vec<String>,
-    /// What is tried is new, and not yet on screen.
+    /// Whether the offer is new and has not been on screen yet.
     fresh: bool,
-    /// The service and recording that are heard and said of.
+    /// The service and recording that all of this belongs to.
     of: Option<(String, PathBuf)>,
 }
 
@@ -48,9 +48,9 @@ fn hear(path: &Path, choice: &Choice, job: &JobContext<Result<HeardBars, String>
 }
 
 impl ByEar {
-    /// Once a frame: takes over what was heard beside the screen.
+    /// Called once a frame: takes over what the background job found.
     pub fn poll(&mut self, document: &mut Document) {
-        // An offer is for one song and one recording, and so is a bar that is known.
+        // An offer, and a known bar, belong to one song and one recording.
         let now = guide(document);
         if now != self.of {
             (self.tried, self.before, self.known, self.of) = (None, None, KnownBar::default(), now);
@@ -75,12 +75,12 @@ impl ByEar {
         }
     }
 
-    /// The bar that a person knows, where they say one.
+    /// The bar that the user knows, if one was given.
     pub fn known(&self) -> Option<GivenBar> {
         self.known.bar()
     }
 
-    /// The bar at a moment as it is offered, where bars are tried.
+    /// The bar at a given time as it is offered; `None` if no bars are on offer.
     pub fn offered(&self, at: f64) -> Option<GivenBar> {
         let found = self.found()?;
         let pair = found.confidence.windows(2).find(|w| (w[0].at..w[1].at).contains(&at))?;
@@ -89,32 +89,32 @@ impl ByEar {
         Some(GivenBar { from, to, beats })
     }
 
-    /// What a person says of one bar.
+    /// What the user says about one bar.
     pub const fn known_bar(&self) -> &KnownBar {
         &self.known
     }
 
-    /// How far listening is, 0 to 1, and what is being done; `None` where nobody listens.
+    /// The progress of listening, 0 to 1, and its current step; `None` if nothing is being listened to.
     pub fn listening(&self) -> Option<(f32, &'static str)> {
         self.coming.as_ref().map(|(_, _, job)| (job.share(), job.step()))
     }
 
-    /// Beats in a bar for what is tapped.
+    /// Beats in a bar for tapping.
     pub const fn beats(&self) -> u8 {
         if self.beats < 2 { 4 } else { self.beats }
     }
 
-    /// What should be known before what is tried is used.
+    /// What the user should know before using the offer.
     pub fn remarks(&self) -> &[String] {
         &self.remarks
     }
 
-    /// Whether what is tried has not been on screen yet.
+    /// Whether the offer has not been on screen yet.
     pub const fn is_fresh(&self) -> bool {
         self.fresh
     }
 
-    /// Bars that are tried.
+    /// The bars on offer.
     pub fn found(&self) -> Option<&Found> {
         self.tried.as_ref().map(|t| &t.2)
     }
@@ -136,7 +136,7 @@ impl ByEar {
         }
     }
 
-    /// Does what a person asked for.
+    /// Carries out what the user asked for.
     pub fn request(&mut self, action: EarRequest, document: &mut Document, taps: &mut Taps, wake: Waker) {
         let now = guide(document);
         let hearing = self.hearing.as_ref().filter(|(of, _)| now.as_ref().is_some_and(|n| n.1 == *of)).map(|h| &h.1);
@@ -202,7 +202,7 @@ impl ByEar {
             EarRequest::Shown => self.fresh = false,
             EarRequest::Known(known) => self.known = known,
             EarRequest::TappedBeats(beats) => self.beats = beats,
-            // Done where the ports are.
+            // Handled by the editor, which has access to the ports.
             EarRequest::Pads => {}
             EarRequest::ForgetTaps => *taps = Taps::default(),
         }
@@ -214,7 +214,7 @@ fn guide(document: &Document) -> Option<(String, PathBuf)> {
     Some((document.current()?.name.clone(), document.guide_path()?))
 }
 
-/// What to say of a bar that a person gave and that goes much faster or slower than the music beside it.
+/// A remark if the bar that the user gave goes much faster or slower than the music beside it.
 fn odd(found: &Found, bar: &GivenBar) -> Option<String> {
     let length = bar.to - bar.from;
     let said = 60.0 * f64::from(bar.beats?) / length;

@@ -1,40 +1,40 @@
-//! What a person asks of what was heard, as values.
+//! Requests about bars by ear, as values.
 
 use super::known_bar::KnownBar;
 
-/// What a person asks of what was heard.
+/// What the user can ask for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum EarRequest {
-    /// Look for bars.
+    /// Find the bars.
     Find,
-    /// Look no longer.
+    /// Stop looking for bars.
     StopListening,
     /// Half the tempo.
     Half,
     /// Twice the tempo.
     Double,
-    /// So many beats for as many others: three for two, two for three.
+    /// Count this many beats where there were so many others: three for two, or two for three.
     Recount(u8, u8),
-    /// Bar lines one beat earlier or later.
+    /// Move bar lines one beat earlier or later.
     Shift(i32),
-    /// So many beats in a bar.
+    /// Use this many beats in a bar.
     Bars(u8),
-    /// Take the bars that were found.
+    /// Use the bars that were found.
     Use,
-    /// Forget them.
+    /// Discard them.
     Leave,
     /// The offer has been on screen.
     Shown,
-    /// What a person says of one bar.
+    /// What the user says about one bar.
     Known(KnownBar),
-    /// So many beats in a bar that is tapped.
+    /// The number of beats in a tapped bar.
     TappedBeats(u8),
-    /// Take the bars that were tapped.
+    /// Use the bars that were tapped.
     UseTaps,
-    /// Pin the bars that were tapped; the others stay.
+    /// Pin the bars that were tapped; the rest of the song stays.
     PinTaps,
-    /// Let pads or keys on a MIDI port tap too, or no longer.
+    /// Start or stop taking taps from pads or keys on a MIDI port.
     Pads,
-    /// Forget the taps.
+    /// Discard the taps.
     ForgetTaps,
 }

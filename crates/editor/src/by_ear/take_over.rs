@@ -1,4 +1,4 @@
-//! The song takes over bars that were found or tapped; and what that would move.
+//! The song takes over bars that were found or tapped. Also tells which cues that would move.
 
 use crate::document::Document;
 use letfall_core::prepared::{PrepareError, Prepared};
@@ -8,10 +8,10 @@ use letfall_sound::bars::Found;
 use std::fmt::Write as _;
 use std::sync::Arc;
 
-/// Microseconds by which a cue may move unseen.
+/// A cue may move by this many microseconds without being mentioned.
 const UNSEEN: i64 = 10_000;
 
-/// Pins the bar lines that were tapped, the first being the song's bar line nearest to it; the rest of the song stays.
+/// Pins the bar lines that were tapped, starting at the song's bar line nearest to the first one. The rest of the song stays.
 pub fn pin_tapped(document: &mut Document, plan: &GridPlan, bars: u32) -> bool {
     let (Ok(now), Some(service)) = (document.plan(), document.current()) else { return false };
     let Ok(tapped) = tried(&now, plan, bars) else { return false };
@@ -33,7 +33,7 @@ pub fn pin_tapped(document: &mut Document, plan: &GridPlan, bars: u32) -> bool {
     })
 }
 
-/// The song takes over a grid; cues stay at their bars.
+/// Replaces the song's grid; cues keep their bars.
 pub fn take(document: &mut Document, name: &str, plan: GridPlan, bars: u32) -> bool {
     document.change_song(name, |song| take_over(song, plan, bars))
 }
@@ -51,7 +51,7 @@ fn tried(now: &Prepared, plan: &GridPlan, bars: u32) -> Result<Arc<Prepared>, Pr
     Prepared::hypothetical(Arc::new(show), now.service_at())
 }
 
-/// Which cues would land at another time with the bars that are tried, releases by name.
+/// Tells how many cues would land at another time with the bars on offer, and how each release would move.
 pub fn moves(document: &Document, found: &Found) -> Option<String> {
     let now = document.plan().ok()?;
     let then = tried(&now, &found.plan, found.bars).ok()?;

@@ -1,4 +1,4 @@
-//! Files: asking for a path, opening, saving, exporting. Whatever may take long is done beside the screen.
+//! Files: asking for a path, opening, saving, exporting. Anything that may take long is done in the background.
 
 use crate::document::{Document, Waker};
 use crate::editor::Editor;
@@ -14,11 +14,11 @@ use letfall_files::{disk, new_show};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-/// Samples a second of sound files that are exported.
+/// The sample rate of exported sound files.
 const SAMPLE_RATE: u32 = 48_000;
 
 impl Editor {
-    /// Does what would lose unsaved work, or asks first.
+    /// Does something that would lose unsaved work, but asks first if there is any.
     pub(super) fn leave(&mut self, to: Leaving) {
         if self.document.history.is_changed() {
             self.screens.leaving = Some(to);
@@ -27,7 +27,7 @@ impl Editor {
         }
     }
 
-    /// The window is asked to close: it may, or unsaved work is asked about. Whether it may.
+    /// Called when the window is about to close. Returns whether it may; if work is unsaved, asks about it first.
     pub(crate) fn may_close(&mut self) -> bool {
         if self.close || !self.document.history.is_changed() {
             return true;
@@ -36,7 +36,7 @@ impl Editor {
         false
     }
 
-    /// What a person answered who was asked about unsaved work.
+    /// Handles the answer to the question about unsaved work.
     pub(crate) fn answer_leaving(&mut self, save: bool) {
         let Some(to) = self.screens.leaving.take() else { return };
         if save {
@@ -64,7 +64,7 @@ impl Editor {
         }
     }
 
-    /// Asks for a path: by the system's dialog, or typed.
+    /// Asks for a path, in the system's dialog or by typing.
     pub(super) fn ask_for_file(&mut self, purpose: FilePurpose) {
         let near = self.near(purpose);
         let question = Question {
@@ -99,7 +99,7 @@ impl Editor {
         }
     }
 
-    /// Starts long work, if none goes on.
+    /// Starts a long job unless one is already running.
     fn start(
         &mut self,
         words: &str,
@@ -116,12 +116,12 @@ impl Editor {
         }
     }
 
-    /// Wakes the screen from a thread beside it.
+    /// A function that wakes the screen from a background thread.
     pub(super) fn wake(&self) -> Waker {
         self.document.waker.clone().unwrap_or_else(|| Arc::new(|| {}))
     }
 
-    /// Takes over what long work has brought.
+    /// Takes over the results of background jobs.
     pub(crate) fn take_job_results(&mut self) {
         if let Some(result) = self.saving.as_mut().and_then(Job::poll) {
             self.saving = None;
@@ -153,7 +153,7 @@ impl Editor {
         }
     }
 
-    /// Does with a path what it was asked for.
+    /// Uses a chosen path for its purpose.
     pub(crate) fn chosen(&mut self, purpose: FilePurpose, mut path: PathBuf) {
         if purpose.writes() && path.extension().is_none() {
             path.set_extension(purpose.files().0);
@@ -168,7 +168,7 @@ impl Editor {
         }
     }
 
-    /// Opens a show beside the screen.
+    /// Opens a show in the background.
     pub fn open_file(&mut self, path: PathBuf) {
         let folder = self.folder.clone();
         let words = format!("Opening {}", path.display());
@@ -189,7 +189,7 @@ impl Editor {
         });
     }
 
-    /// Saves the show where it is kept, or asks where.
+    /// Saves the show to its file, or asks for one.
     pub(super) fn save(&mut self) {
         match self.document.path.clone() {
             Some(path) => self.save_to(path),
@@ -197,7 +197,7 @@ impl Editor {
         }
     }
 
-    /// Saves beside the screen: a disk may take its time to say that all is kept.
+    /// Saves in the background, because a disk may take a while to confirm the write.
     fn save_to(&mut self, path: PathBuf) {
         if self.saving.is_some() {
             return self.document.fail("the show is being saved; save it again in a moment");
@@ -224,7 +224,7 @@ impl Editor {
         }
         self.document.say(format!("Saved {}", path.display()));
         self.document.path = Some(path);
-        // What was edited while it was being saved is not on the disk.
+        // Edits made during saving are not on the disk.
         if Arc::ptr_eq(show, &self.document.show) {
             self.document.history.mark_saved();
             if let Some(to) = self.after_saving.take() {
@@ -265,7 +265,7 @@ impl Editor {
         });
     }
 
-    /// Reads an earlier version of the show beside the screen, to mark changes against.
+    /// Reads an earlier version of the show in the background, to mark changes against it.
     fn read_previous(&mut self, path: PathBuf) {
         let words = format!("Reading {}", path.display());
         self.start(&words, 1, move |job| {
@@ -276,7 +276,7 @@ impl Editor {
         });
     }
 
-    /// Reads a recording beside the screen, to be the song's guide.
+    /// Reads a recording in the background, to use it as the song's guide.
     fn read_guide(&mut self, path: PathBuf) {
         let words = format!("Reading {}", path.display());
         self.start(&words, 1, move |job| {
@@ -285,7 +285,7 @@ impl Editor {
         });
     }
 
-    /// The song follows a recording that was read.
+    /// Makes a recording that has been read the song's guide.
     fn set_guide(&mut self, path: PathBuf, read: GuideRead) {
         let path = std::path::absolute(&path).unwrap_or(path);
         let folder = self.document.folder().map(|f| std::path::absolute(f).unwrap_or_else(|_| f.to_owned()));
@@ -302,7 +302,7 @@ impl Editor {
         }
     }
 
-    /// Reads the bars, tempo and sections of a MIDI file beside the screen.
+    /// Reads the bars, tempo and sections of a MIDI file in the background.
     fn read_grid(&mut self, path: PathBuf) {
         let words = format!("Reading {}", path.display());
         self.start(&words, 1, move |job| {
@@ -312,7 +312,7 @@ impl Editor {
         });
     }
 
-    /// The song takes over bars, tempo and sections; cues stay at their bars.
+    /// Gives the song new bars, tempo and sections; cues keep their bars.
     fn set_grid(&mut self, song: Song, notes: &[String]) {
         if self.document.current().is_none() {
             return self.document.fail("this show has no service yet; add one on the Services screen");
@@ -329,7 +329,7 @@ impl Editor {
         }
     }
 
-    /// Long work that goes on is given up.
+    /// Stops the long job that is running.
     pub(crate) fn stop_job(&mut self) {
         if let Some(job) = self.job.take() {
             self.document.say(format!("Stopped: {}", job.words));

@@ -1,4 +1,4 @@
-//! The one place that changes anything: what screens, keys and jobs ask for is carried out here.
+//! The only place that changes anything: requests from screens, keys and jobs are carried out here.
 
 mod commands;
 mod files;

@@ -1,10 +1,10 @@
-//! A cue that comes in at the playhead.
+//! Adding a cue at the playhead.
 
 use crate::document::Document;
 use letfall_core::edit;
 use letfall_core::show::{Action, Anchor, Cue, FadeShare, Instant, Kind};
 
-/// Puts a cue in on the beat nearest the playhead, doing the first thing of its kind in the rig.
+/// Adds a cue on the beat nearest the playhead. It uses the rig's first entry of its kind.
 pub(super) fn new_cue(document: &mut Document, kind: Kind) {
     let (Ok(plan), Some(service)) = (document.plan(), document.current()) else { return };
     let show = &document.show;

@@ -1,4 +1,4 @@
-//! Services that come into a show, or go out of it.
+//! Adding services to a show and removing them.
 
 use crate::editor::Editor;
 use letfall_core::edit::{Edit, Selection};
@@ -6,7 +6,7 @@ use letfall_core::show::{Service, Song};
 use letfall_core::time::{GridPlan, Metre, Tempo};
 
 impl Editor {
-    /// Adds a service with the song of the one on screen, or with 64 bars of 4/4 at 120, and shows it.
+    /// Adds a service with the song of the one on screen, or with 64 bars of 4/4 at 120 if there is none, and shows it.
     pub(super) fn add_service(&mut self) {
         let document = &mut self.document;
         let song = document.current().map(|s| s.song.clone()).or_else(|| {
@@ -25,7 +25,7 @@ impl Editor {
         }
     }
 
-    /// Takes a service out, with its cues.
+    /// Removes a service and its cues.
     pub(super) fn remove_service(&mut self, name: &str) {
         let document = &mut self.document;
         let Some(at) = document.show.services.iter().position(|s| s.name == name) else { return };

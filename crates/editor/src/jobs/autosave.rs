@@ -1,4 +1,4 @@
-//! Unsaved work is put by every few seconds, beside the screen; the saved file is touched only by saving.
+//! Saves unsaved work for recovery every few seconds, in the background. The show's own file is written only by saving.
 
 use super::recovery::place;
 use letfall_core::show::Show;
@@ -9,17 +9,17 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::thread;
 
-/// How often changed work is put by, seconds.
+/// How often changed work is saved for recovery, in seconds.
 pub const AUTOSAVE_SECS: f64 = 8.0;
 
-/// Puts unsaved work by, beside the screen.
+/// Saves unsaved work for recovery in the background.
 pub struct Autosaver {
     to: SyncSender<(PathBuf, Arc<Show>)>,
     failures: Receiver<String>,
 }
 
 impl Autosaver {
-    /// Starts it.
+    /// Starts its thread.
     pub fn start() -> Autosaver {
         let (to, from) = sync_channel::<(PathBuf, Arc<Show>)>(1);
         let (told, failures) = sync_channel(4);
@@ -38,12 +38,12 @@ impl Autosaver {
         Autosaver { to, failures }
     }
 
-    /// Puts a show by; `false` if it is still busy with the last one.
+    /// Saves a show for recovery; `false` if it is still busy with the previous one.
     pub fn keep(&self, folder: &Path, path: Option<&Path>, show: &Arc<Show>) -> bool {
         self.to.try_send((place(folder, path), show.clone())).is_ok()
     }
 
-    /// What went wrong, if anything did.
+    /// The latest failure, if there was one.
     pub fn failure(&self) -> Option<String> {
         self.failures.try_recv().ok()
     }

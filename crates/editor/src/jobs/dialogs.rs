@@ -1,41 +1,41 @@
-//! Asking for a file: the system's own dialog where a service for it runs, a typed path where none does.
+//! Asking for a file: with the system's dialog if it has a service for that, otherwise by typing a path.
 
 use std::path::PathBuf;
 
-/// What is asked.
+/// What to ask for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Question {
     /// The dialog's title.
     pub title: &'static str,
-    /// A file to write, instead of one to read.
+    /// Whether the file is to be written rather than read.
     pub to_write: bool,
-    /// The ending of the file, without the dot, and what such files are.
+    /// The file extension without the dot, and what such files are called.
     pub kind: (&'static str, &'static str),
-    /// The path to begin with: folder and, for a file to write, name.
+    /// The path to start from: a folder and, for a file to write, a name.
     pub near: PathBuf,
 }
 
-/// What came of it.
+/// The result of asking.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum DialogResult {
-    /// A file.
+    /// The chosen file.
     Path(PathBuf),
-    /// The person changed their mind.
+    /// The user cancelled.
     Nothing,
-    /// No dialog can be had here: let the path be typed.
+    /// This system has no dialog, so the path must be typed.
     NoService,
 }
 
-/// Waits for the answer; run beside the screen.
+/// Waits for the answer. It must run in the background.
 pub type Answer = Box<dyn FnOnce() -> DialogResult + Send>;
 
-/// Where dialogs come from.
+/// A source of file dialogs.
 pub trait Dialogs {
-    /// Opens a dialog; called on the screen's own thread, as some systems demand.
+    /// Opens a dialog. It must be called on the main thread, because some systems require that.
     fn ask(&self, question: Question) -> Answer;
 }
 
-/// The system's own.
+/// The system's own dialogs.
 pub struct Native;
 
 impl Dialogs for Native {
@@ -65,7 +65,7 @@ fn wait(answer: impl Future<Output = Option<rfd::FileHandle>>) -> DialogResult {
     pollster::block_on(answer).map_or(DialogResult::Nothing, |file| DialogResult::Path(file.path().to_owned()))
 }
 
-/// None: every path is typed. For tests, and for whoever wants it.
+/// No dialogs: every path is typed. Used by tests.
 pub struct Typed;
 
 impl Dialogs for Typed {

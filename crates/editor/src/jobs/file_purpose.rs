@@ -1,15 +1,15 @@
-//! What a file is asked for, as data: the words of the dialog, its kind of files, whether it is written.
+//! What a file is chosen for, as data: the dialog's words, the kind of file, whether it is written.
 
-/// What is written for a service.
+/// What to export for a service.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ExportKind {
-    /// The MIDI file, without releases.
+    /// A MIDI file without releases.
     Midi,
-    /// The MIDI file, with releases; needs a complete safety sheet.
+    /// A MIDI file with releases; needs a complete safety sheet.
     MidiWithReleases,
     /// The pages chosen on the Paper screen.
     Paper,
-    /// The table.
+    /// The cue table.
     Table,
     /// The click, as a sound file.
     Click,
@@ -18,7 +18,7 @@ pub enum ExportKind {
 }
 
 impl ExportKind {
-    /// The ending of its file, and what such files are.
+    /// The file extension, and what such files are called.
     pub const fn files(self) -> (&'static str, &'static str) {
         match self {
             ExportKind::Midi | ExportKind::MidiWithReleases => ("mid", "Standard MIDI Files"),
@@ -28,7 +28,7 @@ impl ExportKind {
         }
     }
 
-    /// What sets its file apart from others of the same ending.
+    /// The part of the file name that sets it apart from other exports with the same extension.
     pub const fn word(self) -> &'static str {
         match self {
             ExportKind::Click => "-click",
@@ -38,7 +38,7 @@ impl ExportKind {
     }
 }
 
-/// What a path is for.
+/// What a path is chosen for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FilePurpose {
     /// A show to open.
@@ -51,7 +51,7 @@ pub enum FilePurpose {
     Previous,
     /// A recording for the song on screen.
     Guide,
-    /// A MIDI file whose bars and tempo the song takes over.
+    /// A MIDI file to take the song's bars and tempo from.
     Grid,
 }
 
@@ -68,7 +68,7 @@ impl FilePurpose {
         }
     }
 
-    /// What the button of a typed path says.
+    /// The label of the button beside a typed path.
     pub const fn verb(self) -> &'static str {
         match self {
             FilePurpose::Open => "Open",
@@ -80,24 +80,24 @@ impl FilePurpose {
         }
     }
 
-    /// Whether a file is written, instead of read.
+    /// Whether the file is written rather than read.
     pub const fn writes(self) -> bool {
         matches!(self, FilePurpose::SaveAs | FilePurpose::Export(_))
     }
 
-    /// The ending of such files, and what they are.
+    /// The extension of such files, and what they are called.
     pub const fn files(self) -> (&'static str, &'static str) {
         match self {
             FilePurpose::Open | FilePurpose::SaveAs | FilePurpose::Previous => ("letfall", "Letfall shows"),
             FilePurpose::Export(kind) => kind.files(),
             FilePurpose::Grid => ("mid", "Standard MIDI Files"),
-            // One ending stands for all in the dialog's filter; a path that is typed may have any.
+            // The dialog's filter takes only one extension, so it shows all files; a typed path may have any.
             FilePurpose::Guide => ("*", "Sound files"),
         }
     }
 }
 
-/// What the person was about to do when the show was not saved.
+/// What the user was about to do when there was unsaved work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Leaving {
     /// Start a new show.

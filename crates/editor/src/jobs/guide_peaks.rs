@@ -1,4 +1,4 @@
-//! Guide recordings: read beside the screen, kept as peaks while the program runs, drawn under the ruler.
+//! Guide recordings: read in the background, kept as peaks while the program runs, drawn under the ruler.
 
 use super::job::{Job, JobContext};
 use crate::document::{Document, Waker};
@@ -9,18 +9,18 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-/// A recording that was read through.
+/// A recording that was read to its end.
 pub struct GuideRead {
     /// Its peaks.
     pub peaks: Peaks,
-    /// What was wrong with it.
+    /// What was wrong with it, one sentence each.
     pub notes: Vec<String>,
 }
 
-/// Reads a recording through; `go_on` says whether anybody still waits.
+/// Reads a whole recording; `go_on` tells whether the result is still wanted.
 ///
 /// # Errors
-/// Why it cannot be read, with what to do.
+/// Why it cannot be read, and what to do about it.
 pub fn read(path: &Path, mut go_on: impl FnMut() -> bool) -> Result<GuideRead, String> {
     let fail = |why: String| format!("{}: {why}", path.display());
     let mut decoder = letfall_files::guides::open(path).map_err(fail)?;
@@ -31,9 +31,9 @@ pub fn read(path: &Path, mut go_on: impl FnMut() -> bool) -> Result<GuideRead, S
     Ok(GuideRead { peaks, notes: decoder.notes().to_vec() })
 }
 
-/// What the show keeps of a recording: where it is from the show's folder, what it was, how long it is.
+/// What the show stores about a recording: its path relative to the show's folder, its checksum and its length.
 pub fn facts(path: &Path, folder: Option<&Path>, peaks: &Peaks) -> Option<Guide> {
-    // Beside or below the show the path is relative, so that the folder can be moved as one.
+    // If it is in the show's folder, the path is relative, so that the whole folder can be moved.
     let kept = folder.and_then(|f| path.strip_prefix(f).ok()).unwrap_or(path);
     let guide = |sha256: String| Guide {
         path: kept.to_string_lossy().into_owned(),
@@ -53,18 +53,19 @@ pub struct GuidePeaks {
 }
 
 impl GuidePeaks {
-    /// Keeps a recording that was read.
+    /// Stores the peaks of a recording.
     pub fn keep(&mut self, path: PathBuf, peaks: Peaks) {
         self.failed.remove(&path);
         self.read.insert(path, Arc::new(peaks));
     }
 
-    /// The peaks of a recording, where it has been read.
+    /// The peaks of a recording, if it has been read.
     pub fn of(&self, path: &Path) -> Option<Arc<Peaks>> {
         self.read.get(path).cloned()
     }
 
-    /// Once a frame: takes over what was read, and reads the recording of the song on screen when it is first wanted.
+    /// Called once a frame: takes over what was read, and starts reading the recording of the song on screen when it is first
+    /// needed.
     pub fn poll(&mut self, document: &mut Document, wake: Waker) {
         if let Some((path, job)) = &mut self.coming
             && let Some(done) = job.poll()
@@ -79,7 +80,7 @@ impl GuidePeaks {
                 }
             }
         }
-        // A recording that is gone is told by the checks.
+        // A missing recording is reported by the checks.
         if self.coming.is_some() || !document.has_recording() {
             return;
         }

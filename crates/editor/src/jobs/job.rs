@@ -1,17 +1,17 @@
-//! Long work beside the screen: one at a time, told while it goes on, given up at a word.
+//! Long work on a background thread, which reports its progress and can be stopped.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
 use std::thread;
 
-/// What the worker says.
+/// Messages from the worker.
 enum JobMessage<T> {
     Step(u8, &'static str),
     Done(T),
 }
 
-/// Job that goes on.
+/// A running job.
 pub struct Job<T> {
     /// What it is, such as "Opening lantern-night.letfall".
     pub words: String,
@@ -22,7 +22,7 @@ pub struct Job<T> {
     stop: Arc<AtomicBool>,
 }
 
-/// The worker's end.
+/// The worker's side of a job.
 pub struct JobContext<T> {
     to: Sender<JobMessage<T>>,
     stop: Arc<AtomicBool>,
@@ -30,7 +30,7 @@ pub struct JobContext<T> {
 }
 
 impl<T> JobContext<T> {
-    /// Says which step comes now, counted from 0; `false` when the work was given up.
+    /// Reports the step that starts now, counted from 0; `false` if the job was stopped.
     pub fn step(&self, at: u8, words: &'static str) -> bool {
         drop(self.to.send(JobMessage::Step(at, words)));
         (self.wake)();
@@ -39,10 +39,10 @@ impl<T> JobContext<T> {
 }
 
 impl<T: Send + 'static> Job<T> {
-    /// Starts work of so many steps. A worker that finds itself given up must leave everything as it was.
+    /// Starts a job with this many steps. A worker that finds it was stopped must leave everything as it was.
     ///
     /// # Errors
-    /// When the system has no thread to give, in words.
+    /// If the system cannot start a thread, in words.
     pub fn start(
         words: impl Into<String>,
         steps: u8,
@@ -64,7 +64,7 @@ impl<T: Send + 'static> Job<T> {
         Ok(Job { words: words.into(), step: "", done: 0, steps, from, stop })
     }
 
-    /// What has been done since the last look: the result, or that the worker is gone.
+    /// Checks for news: the result if the job is done, or an error if the worker has died.
     pub fn poll(&mut self) -> Option<Result<T, String>> {
         loop {
             match self.from.try_recv() {
@@ -78,19 +78,19 @@ impl<T: Send + 'static> Job<T> {
         }
     }
 
-    /// How far it is, 0 to 1.
+    /// Progress, 0 to 1.
     pub fn share(&self) -> f32 {
         (f32::from(self.done) + 0.5) / f32::from(self.steps.max(1))
     }
 
-    /// What is being done now.
+    /// The current step.
     pub const fn step(&self) -> &'static str {
         self.step
     }
 }
 
 impl<T> Drop for Job<T> {
-    /// Job that nobody waits for is given up.
+    /// A job that is dropped is stopped.
     fn drop(&mut self) {
         self.stop.store(true, Ordering::Release);
     }

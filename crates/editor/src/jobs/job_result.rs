@@ -1,4 +1,4 @@
-//! What a job brings back to the screen.
+//! The results that jobs deliver.
 
 use super::dialogs::DialogResult;
 use super::file_purpose::FilePurpose;
@@ -8,20 +8,20 @@ use letfall_core::show::{Show, Song};
 use std::path::PathBuf;
 use std::sync::Arc;
 
-/// What long work brings.
+/// The result of a long job.
 pub enum JobResult {
-    /// An answer of the system's dialog, and the path to begin with if it must be typed.
+    /// The answer of the system's dialog, and the path to start from if it has to be typed.
     FileChosen(FilePurpose, DialogResult, PathBuf),
-    /// A show that was read, and newer work of it that was put by.
+    /// A show that was read, and newer unsaved work for it, if any was found.
     Opened(Box<Document>, Option<Box<Show>>),
-    /// The show was saved: which state of it, and where.
+    /// The show was saved: the state that was saved, and where.
     Saved(Arc<Show>, PathBuf),
     /// A file was written; what is in it, in words.
     Wrote(PathBuf, String),
-    /// A recording was read through.
+    /// A recording was read to its end.
     Guide(PathBuf, Box<GuideRead>),
-    /// Bars and tempo of a MIDI file, and what could not be taken over.
+    /// The bars and tempo of a MIDI file, and what could not be taken over.
     Grid(Box<Song>, Vec<String>),
-    /// An earlier version of the show, and what it is called.
+    /// An earlier version of the show, and its name.
     Previous(Box<Show>, String),
 }

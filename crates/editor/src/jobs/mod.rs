@@ -1,4 +1,4 @@
-//! What goes on beside the screen: long work that can be stopped, file dialogs, putting unsaved work by, reading recordings.
+//! Background work: long jobs that can be stopped, file dialogs, saving unsaved work for recovery, reading recordings.
 
 mod autosave;
 pub mod dialogs;

@@ -1,4 +1,4 @@
-//! Unsaved work: where it is put by, and getting it back; and the mark of a show that is open.
+//! Unsaved work: where it is kept and how it is restored. Also the lock that marks a show as open.
 
 use letfall_core::fnv::Fnv;
 use letfall_core::show::Show;
@@ -7,7 +7,7 @@ use std::fs;
 use std::hash::Hasher as _;
 use std::path::{Path, PathBuf};
 
-/// Names the recovery file of a show's path: readable, and unlike for unlike paths.
+/// The name of the recovery file for a show's path: readable, and different for different paths.
 fn slot(path: Option<&Path>) -> String {
     let full = path.map_or_else(
         || "unsaved".to_owned(),
@@ -28,18 +28,18 @@ pub fn place(folder: &Path, path: Option<&Path>) -> PathBuf {
     folder.join(slot(path)).with_extension("letfall")
 }
 
-/// Unsaved work of an editor that ended without saving.
+/// The unsaved work of an editor that ended without saving.
 pub fn recovered(folder: &Path, path: Option<&Path>) -> Option<Show> {
     letfall_core::file::read(&fs::read(place(folder, path)).ok()?).ok()
 }
 
-/// Forgets unsaved work.
+/// Deletes the unsaved work.
 pub fn forget(folder: &Path, path: Option<&Path>) {
     drop(fs::remove_file(place(folder, path)));
 }
 
-/// Marks a show as open here, as long as the mark is kept. `None` where another editor has it; a mark that cannot be made (a
-/// drive that knows no locks) is no reason not to work.
+/// Marks a show as open for as long as the lock is kept. `None` if another editor has it open. `Some(None)` if it cannot be
+/// locked (on a drive without locks), which must not stop anyone from working.
 pub fn mark_open(folder: &Path, path: &Path) -> Option<Option<FileLock>> {
     match FileLock::take(&folder.join(slot(Some(path))).with_extension("open")) {
         Ok(Some(lock)) => Some(Some(lock)),

@@ -1,5 +1,5 @@
-//! The schedule, sent: the run that goes on, what it was set up with, what is played in on pads. Knows no screen; screens send it
-//! requests and draw what it holds.
+//! Sending the schedule: the current run, its set-up, and cues recorded from pads. Does not depend on any screen; screens send
+//! it requests and draw its state.
 
 mod port_choices;
 mod recorder;

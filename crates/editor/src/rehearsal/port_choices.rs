@@ -1,32 +1,32 @@
-//! What belongs to this machine and not to a show: which of its MIDI ports stands for which port of a show.
+//! Settings that belong to this machine rather than to a show: which of its MIDI ports is used for which port of a show.
 
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Kept in a file of the program's own folder.
+/// Stored in a file in the program's own folder.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(default)]
 pub struct PortChoices {
-    /// The machine's port for each port of a show, by its name there.
+    /// For each port of a show, by name, the machine's port to use.
     pub outputs: BTreeMap<String, String>,
-    /// The port that is listened to.
+    /// The machine's port to listen to.
     pub input: String,
 }
 
 const FILE: &str = "ports.json";
 
 impl PortChoices {
-    /// Reads it; what is not there or cannot be read is empty: it can be chosen anew.
+    /// Reads the file. If it is missing or unreadable, the choices are empty, because they can be made again.
     pub fn read(folder: &Path) -> PortChoices {
         fs::read(folder.join(FILE)).ok().and_then(|bytes| serde_json::from_slice(&bytes).ok()).unwrap_or_default()
     }
 
-    /// Keeps it.
+    /// Stores the choices.
     ///
     /// # Errors
-    /// Why it cannot be kept, in words.
+    /// Why they cannot be stored, in words.
     pub fn write(&self, folder: &Path) -> Result<(), String> {
         let path: PathBuf = folder.join(FILE);
         fs::create_dir_all(folder).map_err(|e| letfall_files::io_words(&e))?;
@@ -34,7 +34,7 @@ impl PortChoices {
         letfall_files::disk::write(&path, &bytes).map_err(|e| e.to_string())
     }
 
-    /// The machine's port for a port of a show: the one that was chosen, else one of the same name.
+    /// The machine's port for a port of a show: the chosen one, otherwise one whose name contains the show port's name.
     pub fn output(&self, show_port: &str, there: &[String]) -> Option<String> {
         self.outputs.get(show_port).cloned().or_else(|| there.iter().find(|n| n.contains(show_port)).cloned())
     }
@@ -56,7 +56,7 @@ mod tests {
         machine.write(folder.path()).unwrap();
         assert_eq!(PortChoices::read(folder.path()), machine);
         assert_eq!(machine.output("Playback", &[]).as_deref(), Some("Desk 24:0"));
-        // A file that somebody spoilt is no reason not to start.
+        // A damaged file must not keep the program from starting.
         fs::write(folder.path().join(FILE), "{").unwrap();
         assert_eq!(PortChoices::read(folder.path()), PortChoices::default());
     }

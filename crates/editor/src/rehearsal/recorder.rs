@@ -1,4 +1,4 @@
-//! Cues played in: what is hit on pads or keys while the song runs becomes cues of a track, as one edit.
+//! Recording cues: hits on pads or keys during a run become cues on a track, in one edit.
 
 use crate::document::Document;
 use letfall_core::edit::Edit;
@@ -8,19 +8,19 @@ use letfall_core::time::{SongSpan, SongTime, TickSpan};
 use letfall_live::{MachineTime, PadHit, place};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// Messages that came in on the port's own thread, and when.
+/// Messages received on the port's own thread, and when.
 type Came = Arc<Mutex<Vec<(Vec<u8>, MachineTime)>>>;
 
 /// How hits become cues.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RecorderOptions {
-    /// Whether they do.
+    /// Whether hits become cues.
     pub on: bool,
-    /// The track that they are put on; `None` is the first.
+    /// The track to put them on; `None` means the first one.
     pub track: Option<TrackKey>,
-    /// The grid that they are put on; `None` leaves them where they were hit.
+    /// The grid to snap them to; `None` leaves them where they were hit.
     pub step: Option<TickSpan>,
-    /// How late hands and wire are, in milliseconds.
+    /// How late the player and the connection are, in milliseconds.
     pub late_ms: f64,
 }
 
@@ -30,7 +30,7 @@ impl Default for RecorderOptions {
     }
 }
 
-/// What is hit, and what becomes of it.
+/// Records hits and turns them into cues.
 #[derive(Default)]
 pub struct Recorder {
     /// How it records.
@@ -39,7 +39,7 @@ pub struct Recorder {
     hits: Vec<PadHit>,
 }
 
-/// The action of a kind that a key stands for: the one whose own message has that number, else the kind's first.
+/// The action that a key stands for: the one of this kind whose message uses that number, otherwise the first of this kind.
 fn action(show: &Show, kind: Kind, key: u8) -> Option<Action> {
     let is = |message: &Message| match message {
         Message::Note { key: own, .. } => own.get() == key,
@@ -65,29 +65,29 @@ fn action(show: &Show, kind: Kind, key: u8) -> Option<Action> {
 }
 
 impl Recorder {
-    /// Takes what comes in, on the port's own thread.
+    /// A function that takes incoming messages on the port's own thread.
     pub fn input(&self) -> impl Fn(&[u8], MachineTime) + Send + use<> {
         let came = self.came.clone();
         move |bytes, now| {
-            // Clock and time code are many and no cue.
+            // Clock and timecode messages come in large numbers and are never cues.
             if is_channel_message(bytes) {
                 came.lock().unwrap_or_else(PoisonError::into_inner).push((bytes.to_vec(), now));
             }
         }
     }
 
-    /// Forgets what was hit.
+    /// Discards the hits.
     pub fn clear(&mut self) {
         self.came.lock().unwrap_or_else(PoisonError::into_inner).clear();
         self.hits.clear();
     }
 
-    /// How many hits wait to become cues.
+    /// How many hits are waiting to become cues.
     pub const fn hits(&self) -> usize {
         self.hits.len()
     }
 
-    /// Gives what was hit its song time, while it is known.
+    /// Gives the hits their song times while the run's position is known.
     pub fn gather(&mut self, song: impl Fn(MachineTime) -> SongTime) {
         let came = std::mem::take(&mut *self.came.lock().unwrap_or_else(PoisonError::into_inner));
         if self.options.on {
@@ -95,7 +95,7 @@ impl Recorder {
         }
     }
 
-    /// The run is over: what was hit becomes cues.
+    /// Turns the hits into cues at the end of a run.
     pub fn finish(&mut self, document: &mut Document) {
         let hits = std::mem::take(&mut self.hits);
         if hits.is_empty() || !self.options.on {

@@ -1,4 +1,4 @@
-//! The head of the window: which screen is up, which service, what can be taken back and saved.
+//! The head of the window: choosing the screen and the service, undo, redo and saving.
 
 use super::Screen;
 use crate::commands::Command;
@@ -7,7 +7,7 @@ use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;
 use egui::{RichText, Ui};
 
-/// Shows it; `go` is told which screen is wanted.
+/// Shows it; `go` is called with the screen that the user chose.
 pub fn show(ui: &mut Ui, document: &Document, up: Screen, requests: &mut Requests, mut go: impl FnMut(Screen)) {
     ui.horizontal(|ui| {
         for (screen, name) in Screen::ALL {
@@ -42,7 +42,7 @@ pub fn show(ui: &mut Ui, document: &Document, up: Screen, requests: &mut Request
     });
 }
 
-/// Which service is on screen.
+/// The choice of the service on screen.
 fn services(ui: &mut Ui, document: &Document, requests: &mut Requests) {
     let shown = document.current().map_or("no service", |service| &service.name);
     let mut to = document.service;

@@ -1,5 +1,5 @@
-//! The screens, each in a room of its own. A screen draws what it is given and puts down what it is asked for as requests; its own
-//! state is what it looks like (zoom, what is typed and not yet taken), never the show.
+//! The screens. A screen draws what it is given and records requests. Its own state is only about how it looks (zoom, text that
+//! is typed but not committed), never the show itself.
 
 pub mod head;
 pub mod paper;
@@ -14,7 +14,7 @@ pub mod windows;
 use crate::jobs::{FilePurpose, Leaving};
 use letfall_core::show::Show;
 
-/// The screens, called by what they are for.
+/// The screens, named after their purpose.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Screen {
     /// The song, left to right.
@@ -23,14 +23,14 @@ pub enum Screen {
     Services,
     /// Devices, fabric, safety, kit.
     Rig,
-    /// The schedule, sent.
+    /// Running the schedule.
     Rehearse,
     /// The pages.
     Paper,
 }
 
 impl Screen {
-    /// All of them, with their names, in the order of the head.
+    /// All screens with their names, in the order of the head.
     pub const ALL: [(Screen, &'static str); 5] = [
         (Screen::Score, "Score"),
         (Screen::Services, "Services"),
@@ -40,12 +40,12 @@ impl Screen {
     ];
 }
 
-/// What the screens look like now.
+/// The state of all screens.
 #[derive(Default)]
 pub struct Screens {
     /// The score's canvas.
     pub score: score::Score,
-    /// What stands beside the score.
+    /// The panel beside the score.
     pub inspector: score::Inspector,
     /// Services side by side.
     pub services: services::Services,
@@ -57,18 +57,18 @@ pub struct Screens {
     pub rehearse: rehearse::RehearseScreen,
     /// The list of all commands.
     pub command_list: windows::CommandList,
-    /// The window in which a batch's figures are typed.
+    /// The window for the values of a batch edit.
     pub batch: Option<windows::Batch>,
-    /// A path that is being typed, and what it is for.
+    /// A path that is being typed, and its purpose.
     pub path: Option<(FilePurpose, String)>,
-    /// Unsaved work is asked about, before this is done.
+    /// What to do after asking the user about unsaved work.
     pub leaving: Option<Leaving>,
-    /// Unsaved work of an earlier editor is offered back.
+    /// Unsaved work of an earlier session, offered to the user.
     pub recovered: Option<Box<Show>>,
 }
 
 impl Screens {
-    /// What was typed and not taken is forgotten: what stands in the show is shown again.
+    /// Discards text that was typed but not committed, so that the show's values appear again.
     pub fn forget_drafts(&mut self) {
         self.rig.forget_draft();
         self.inspector.forget_draft();

@@ -1,4 +1,5 @@
-//! The real pages, as they will print: set beside the screen, shown page by page as they come, exported from here.
+//! The real pages, as they will print: typeset in the background, shown one by one as they are finished, and exported from
+//! here.
 
 use crate::commands::Command;
 use crate::document::Document;
@@ -12,21 +13,21 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, TryRecvError, sync_channel};
 use std::thread;
 
-/// Points of the screen for a point of paper.
+/// Screen points per point on paper.
 const SCALE: f32 = 1.15;
-/// Most pages that are shown; a page is 3 MB of picture.
+/// The most pages that are shown; a page is a 3 MB image.
 const MOST: usize = 60;
 
 const SIZES: [(Size, &str); 4] =
     [(Size::A4, "A4"), (Size::Letter, "Letter"), (Size::A3, "A3 (wall)"), (Size::Tabloid, "Tabloid (wall)")];
 
-/// What a worker sends: a page, its place and how many there are; or why there are none.
+/// What the worker sends: a page, its index and the number of pages; or why there are none.
 type Sent = Result<(Page, usize, usize), String>;
 
-/// What pages are of: which revision of the show, service, sheet, size and earlier version.
+/// What the pages depend on: revision of the show, service, sheet, size and earlier version.
 type Of = (u64, usize, Sheet, Size, usize);
 
-/// How pages are printed, as it was chosen; the earlier version is worked out where nobody waits for it.
+/// The chosen way to print. The earlier version is prepared later, on a background thread.
 pub struct PaperChoice {
     size: Size,
     sheet: Sheet,
@@ -35,7 +36,7 @@ pub struct PaperChoice {
 }
 
 impl PaperChoice {
-    /// As the printer takes it.
+    /// The options that `letfall_paper` takes.
     pub fn options(self) -> PaperOptions {
         PaperOptions {
             size: self.size,
@@ -53,9 +54,9 @@ pub struct PaperScreen {
     size: Size,
     sheet: Sheet,
     previous: Option<(String, Arc<Show>)>,
-    /// Counts choices of an earlier version.
+    /// Counts changes of the earlier version.
     compared: usize,
-    /// Fonts of the system for scripts that the house's typeface lacks.
+    /// System fonts for scripts that our own typeface lacks.
     fonts: Vec<Arc<Vec<u8>>>,
     shown: Option<Of>,
     pages: Vec<TextureHandle>,
@@ -65,7 +66,7 @@ pub struct PaperScreen {
 }
 
 impl PaperScreen {
-    /// How the pages shown are printed, for a service of a name.
+    /// How the pages on screen are printed, for the service with this name.
     pub fn choice(&self, service: &str) -> PaperChoice {
         PaperChoice {
             size: self.size,
@@ -75,19 +76,19 @@ impl PaperScreen {
         }
     }
 
-    /// The sheet's name for a file, such as "call-sheet".
+    /// The sheet's name for use in a file name, such as "call-sheet".
     pub fn file_word(&self) -> String {
         let name = Sheet::EACH.iter().find(|s| s.0 == self.sheet).map_or("all sheets", |s| s.1);
         name.to_lowercase().replace(' ', "-")
     }
 
-    /// Takes fonts of the system for scripts that the house's typeface lacks, and sets the pages anew.
+    /// Sets system fonts for scripts that our own typeface lacks, and typesets the pages again.
     pub fn set_fonts(&mut self, fonts: Vec<Arc<Vec<u8>>>) {
         self.fonts = fonts;
         self.shown = None;
     }
 
-    /// Marks what differs from an earlier version.
+    /// Marks what differs from an earlier version of the show.
     pub fn compare(&mut self, name: String, show: Show) {
         self.previous = Some((name, Arc::new(show)));
         self.compared += 1;
@@ -169,7 +170,7 @@ impl PaperScreen {
     fn set(&mut self, ui: &Ui, document: &Document) {
         let wanted = (document.revision, document.service, self.sheet, self.size, self.compared);
         if self.shown != Some(wanted) {
-            // Whoever still sets the pages before finds that nobody takes them, and stops.
+            // A worker still typesetting the old pages sees that nobody receives them, and stops.
             self.coming = None;
             self.shown = Some(wanted);
             (self.count, self.failure) = (0, None);
@@ -189,7 +190,7 @@ impl PaperScreen {
                 self.coming = Some(from);
             }
         }
-        // One page a frame: a texture is made in a few milliseconds, sixty would be felt.
+        // Take one page per frame: making a texture takes a few milliseconds, and sixty at once would be noticeable.
         let Some(from) = &self.coming else { return };
         match from.try_recv() {
             Ok(Ok((page, at, count))) => {

@@ -1,4 +1,4 @@
-//! What is wrong with the service on screen, worst first; a click goes there.
+//! The problems of the service on screen, worst first; a click goes to the place.
 
 use crate::document::Document;
 use crate::request::{Requests, UiRequest};
@@ -6,7 +6,7 @@ use crate::widgets::theme::bold;
 use egui::{RichText, Ui};
 use letfall_core::check::{Problem, Severity};
 
-/// Shows them.
+/// Shows the list.
 pub fn show(ui: &mut Ui, document: &Document, requests: &mut Requests) {
     let Ok(plan) = document.plan() else { return };
     let rig = plan.prepared_show().rig_problems();

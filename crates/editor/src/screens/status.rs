@@ -1,14 +1,14 @@
-//! The foot of the window: what goes on, or what was said last; and the caution, which never makes room for it.
+//! The foot of the window: the job that is running or the latest message, beside a caution that is always visible.
 
 use crate::document::Document;
 use crate::jobs::{Job, JobResult};
 use crate::widgets::theme::Theme;
 use egui::{RichText, Ui};
 
-/// What stands there whatever is said beside it.
+/// The caution that is always shown.
 const CAUTION: &str = "Planning figures only. Sent is not fallen; competent people and local codes decide.";
 
-/// Shows it; whether the work that goes on is to be given up.
+/// Shows the foot. Returns whether the user wants to stop the running job.
 pub fn show(ui: &mut Ui, job: Option<&Job<Result<JobResult, String>>>, document: &Document, theme: Theme) -> bool {
     let right = egui::Layout::right_to_left(egui::Align::Center);
     let left = egui::Layout::left_to_right(egui::Align::Center);
@@ -23,10 +23,10 @@ pub fn show(ui: &mut Ui, job: Option<&Job<Result<JobResult, String>>>, document:
     .inner
 }
 
-/// What goes on, or what was said last.
+/// Shows the running job or the latest message. Returns whether the user wants to stop the job.
 fn said(ui: &mut Ui, job: Option<&Job<Result<JobResult, String>>>, document: &Document) -> bool {
     if let Some(job) = job {
-        // First in the row, so that it does not move while the words beside it change.
+        // The button comes first, so that it does not move while the words beside it change.
         let stop = ui.button("Stop").clicked();
         ui.label(format!("{} {}", job.words, job.step()).trim_end());
         let bar = ui.add(egui::ProgressBar::new(job.share()).desired_width(140.0).desired_height(14.0));

@@ -1,5 +1,5 @@
-//! Fields that edit a draft in place. A change is taken when the field is left, so that typing is one step to undo; what
-//! cannot be read is said while it is typed.
+//! Fields that edit a draft in place. A change is committed when the field loses the focus, so that typing makes a single undo
+//! step. Input that cannot be read is reported while the user types.
 
 use super::theme::bold;
 use egui::accesskit::Role;
@@ -11,56 +11,56 @@ use std::fmt::Display;
 use std::ops::RangeInclusive;
 use std::str::FromStr;
 
-/// Feet in a metre, by the exact foot of 0.3048 m.
+/// Metres in a foot, by the exact foot of 0.3048 m.
 const FOOT: f64 = 0.3048;
 /// Kilograms in a pound, exact.
 const POUND: f64 = 0.453_592_37;
 
-/// One frame's fields.
+/// The fields of one frame.
 #[derive(Default)]
 pub struct Fields {
-    /// Whether a field has been left or a row came or went, so that the draft is to be taken.
+    /// Whether a field was left, or a row was added or removed, so that the draft must be committed.
     pub done: bool,
-    /// What was typed and cannot be read.
+    /// Why the typed text was refused, if it cannot be read.
     pub refused: Option<String>,
 }
 
-/// A number without zeros that say nothing: 24, 0.8, 1.524.
+/// A number without trailing zeros: 24, 0.8, 1.524.
 fn plain(number: f64) -> String {
     let text = format!("{number:.3}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// Gives a control the name by which it is found and read out.
+/// Gives a control an accessible name, for screen readers and tests.
 pub fn name_it(response: &egui::Response, role: Role, name: &str) {
     response.widget_info(|| WidgetInfo::labeled(role, true, name));
 }
 
 impl Fields {
-    /// Looks whether a response ends a change.
+    /// Notes whether a response completes a change.
     pub fn look(&mut self, response: &egui::Response) {
         self.done |= response.lost_focus()
             || response.drag_stopped()
             || (response.changed() && !response.has_focus() && !response.dragged());
     }
 
-    /// A line of text.
+    /// A field for a line of text.
     pub fn text(&mut self, ui: &mut Ui, text: &mut String, width: f32, name: &str) {
         let response = ui.add_sized([width, 26.0], egui::TextEdit::singleline(text).desired_width(width));
         name_it(&response, Role::TextInput, name);
         self.look(&response);
     }
 
-    /// A number of the show, in its own unit.
+    /// A field for a number in the show's own unit.
     pub fn number(&mut self, ui: &mut Ui, value: &mut f64, limit: &Limit, name: &str) {
         self.converted(ui, value, limit, (limit.unit, 1.0), name);
     }
 
-    /// A number of the show, shown in another unit: so many of the show's own.
+    /// A field for a number that is shown in another unit; `size` is that unit in the show's own.
     fn converted(&mut self, ui: &mut Ui, value: &mut f64, limit: &Limit, (unit, size): (&str, f64), name: &str) {
         let mut shown = *value / size;
         self.shown(ui, &mut shown, limit.low / size..=limit.high / size, (unit, limit.step / size), name);
-        // Looking at a value must not change it.
+        // Viewing a value must not change it.
         if (shown - *value / size).abs() > 1e-9 {
             *value = (shown * size).clamp(limit.low, limit.high);
         }
@@ -79,7 +79,8 @@ impl Fields {
         let suffix = if tight { unit.to_owned() } else { format!(" {unit}") };
         let drag = DragValue::new(value)
             .range(range)
-            // What stands in the show is in range; the edge itself may be off by a rounding of the unit.
+            // Do not clamp values from the show: they are in range, but at the limits the conversion of units may round them
+            // slightly outside.
             .clamp_existing_to_range(false)
             .speed(step)
             .max_decimals(3)
@@ -88,13 +89,13 @@ impl Fields {
         let response = ui.add(drag);
         name_it(&response, Role::SpinButton, name);
         self.look(&response);
-        // A field that was visited reads back what it shows, which is rounded: that is no change.
+        // A field that was visited reads back the rounded value it shows. That is not a change.
         if plain(*value) == plain(before) {
             *value = before;
         }
     }
 
-    /// A whole number of the show.
+    /// A field for a whole number.
     pub fn whole<N: egui::emath::Numeric>(&mut self, ui: &mut Ui, value: &mut N, limit: &Limit, name: &str) {
         let mut exact = value.to_f64();
         let unit = if matches!(limit.unit, "%" | "words a minute") { limit.unit } else { "" };
@@ -102,14 +103,14 @@ impl Fields {
         *value = N::from_f64(libm::round(exact));
     }
 
-    /// A whole number that has its range from MIDI: a message's data.
+    /// A field for a whole number in a message, whose range is set by MIDI.
     pub fn data<N: egui::emath::Numeric>(&mut self, ui: &mut Ui, value: &mut N, range: RangeInclusive<N>, name: &str) {
         let response = ui.add(DragValue::new(value).range(range).clamp_existing_to_range(false));
         name_it(&response, Role::SpinButton, name);
         self.look(&response);
     }
 
-    /// A whole number in a type of its own range, or none where `none` says what to call that.
+    /// A field for an optional whole number of a type with its own range; an empty value is shown as "none".
     pub fn small<T: Copy>(
         &mut self,
         ui: &mut Ui,
@@ -118,7 +119,7 @@ impl Fields {
         range: RangeInclusive<u16>,
         name: &str,
     ) {
-        // One below the range stands for none.
+        // One below the range means none.
         let none = i32::from(*range.start()) - 1;
         let mut number = value.map_or(none, |v| i32::from(get(v)));
         let drag = DragValue::new(&mut number)
@@ -132,12 +133,12 @@ impl Fields {
         *value = u16::try_from(number).ok().filter(|n| range.contains(n)).and_then(new);
     }
 
-    /// A length of time in milliseconds.
+    /// A field for a duration in milliseconds.
     pub fn span(&mut self, ui: &mut Ui, span: &mut SongSpan, limit: &Limit, name: &str) {
         self.time(ui, span, limit, ("ms", 1e3), name);
     }
 
-    /// A length of time in seconds.
+    /// A field for a duration in seconds.
     pub fn seconds(&mut self, ui: &mut Ui, span: &mut SongSpan, limit: &Limit, name: &str) {
         self.time(ui, span, limit, ("s", 1e6), name);
     }
@@ -148,23 +149,23 @@ impl Fields {
         *span = SongSpan::from_micros(round::nearest(micros));
     }
 
-    /// A length in metres, shown in the show's units.
+    /// A field for a length in metres, shown in the show's units.
     pub fn length(&mut self, ui: &mut Ui, metres: &mut f64, units: Units, limit: &Limit, name: &str) {
         self.converted(ui, metres, limit, if units == Units::Metric { ("m", 1.0) } else { ("ft", FOOT) }, name);
     }
 
-    /// A mass in kilograms, shown in the show's units.
+    /// A field for a mass in kilograms, shown in the show's units.
     pub fn mass(&mut self, ui: &mut Ui, kilograms: &mut f64, units: Units, limit: &Limit, name: &str) {
         self.converted(ui, kilograms, limit, if units == Units::Metric { ("kg", 1.0) } else { ("lb", POUND) }, name);
     }
 
-    /// A mass for each square metre, shown in the show's units.
+    /// A field for a mass per square metre, shown in the show's units.
     pub fn areal_mass(&mut self, ui: &mut Ui, value: &mut f64, units: Units, limit: &Limit, name: &str) {
         let unit = if units == Units::Metric { ("kg/m²", 1.0) } else { ("lb/sq ft", POUND / (FOOT * FOOT)) };
         self.converted(ui, value, limit, unit, name);
     }
 
-    /// A number that may be left open.
+    /// A field for a number that may be unknown.
     pub fn maybe(&mut self, ui: &mut Ui, value: &mut Option<f64>, usual: f64, limit: &Limit, name: &str) {
         let mut known = value.is_some();
         let response = ui.checkbox(&mut known, "");
@@ -180,7 +181,7 @@ impl Fields {
         }
     }
 
-    /// One of several.
+    /// A choice of one from several.
     pub fn choice<T: PartialEq + Clone>(
         &mut self,
         ui: &mut Ui,
@@ -202,14 +203,14 @@ impl Fields {
         self.done |= changed;
     }
 
-    /// Yes or no.
+    /// A checkbox.
     pub fn tick(&mut self, ui: &mut Ui, value: &mut bool, words: &str, name: &str) {
         let response = ui.checkbox(value, words);
         name_it(&response, Role::CheckBox, name);
         self.look(&response);
     }
 
-    /// Text that stands for something else, such as a metre or a cue number; `hint` shows an example.
+    /// A text field for another type, such as a metre or a cue number; `hint` shows an example.
     pub fn parsed<T: FromStr + Display + PartialEq + Clone>(
         &mut self,
         ui: &mut Ui,
@@ -227,7 +228,7 @@ impl Fields {
         }
     }
 
-    /// As [`Fields::parsed`], where nothing may stand too.
+    /// Like [`Fields::parsed`], but the field may be empty.
     pub fn parsed_or_none<T: FromStr + Display + PartialEq>(
         &mut self,
         ui: &mut Ui,
@@ -273,7 +274,7 @@ impl Fields {
         if response.has_focus() {
             ui.data_mut(|d| d.insert_temp(id, text));
         } else {
-            // What was last typed is read on the frame in which the field is left.
+            // Text typed in the frame in which the field loses the focus still counts.
             if response.lost_focus() {
                 match text.trim() {
                     "" if may_lack => *value = None,
@@ -289,7 +290,7 @@ impl Fields {
         self.look(&response);
     }
 
-    /// A button that takes a row out; the row's name says which.
+    /// A button that removes a row; the name tells which row.
     pub fn remove(&mut self, ui: &mut Ui, name: &str) -> bool {
         let response = ui.small_button("Remove");
         name_it(&response, Role::Button, &format!("Remove {name}"));
@@ -297,14 +298,14 @@ impl Fields {
         response.clicked()
     }
 
-    /// A button that takes out something larger than a row, with its name on it.
+    /// A button with its own label that removes something larger than a row.
     pub fn remove_row(&mut self, ui: &mut Ui, words: &str) -> bool {
         let clicked = ui.button(words).clicked();
         self.done |= clicked;
         clicked
     }
 
-    /// A button that puts a row in.
+    /// A button that adds a row.
     pub fn add(&mut self, ui: &mut Ui, words: &str) -> bool {
         let clicked = ui.button(words).clicked();
         self.done |= clicked;
@@ -318,7 +319,7 @@ pub fn heading(ui: &mut Ui, words: &str) {
     ui.add_space(2.0);
 }
 
-/// A table's head.
+/// The column headings of a table.
 pub fn heads(ui: &mut Ui, names: &[&str]) {
     for name in names {
         ui.label(RichText::new(*name).font(FontId::new(13.5, bold())));
@@ -326,7 +327,7 @@ pub fn heads(ui: &mut Ui, names: &[&str]) {
     ui.end_row();
 }
 
-/// A key that no row has yet: the word, or the word and a number.
+/// A key that no row uses yet: the word, or the word with a number.
 pub fn free_key<'a, K: FromStr>(word: &str, taken: impl Iterator<Item = &'a str>) -> Option<K> {
     let taken: Vec<&str> = taken.collect();
     (1..10_000)

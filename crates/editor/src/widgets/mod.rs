@@ -1,4 +1,4 @@
-//! What several screens are made of: fields, the stage's picture, colours and letters.
+//! Parts shared by several screens: fields, the picture of the stage, colours and fonts.
 
 pub mod fields;
 pub mod stage_picture;

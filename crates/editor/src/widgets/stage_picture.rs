@@ -1,4 +1,4 @@
-//! The stage at the playhead, seen from the house: fabric up, falling or down, what each output shows, the light.
+//! The stage at the playhead, seen from the audience: fabric up, falling or down, what each output shows, the light.
 
 use super::theme::{Palette, bold};
 use egui::{Align2, Color32, FontId, Pos2, Rect, Shape, Stroke, vec2};
@@ -8,11 +8,11 @@ use letfall_core::show::{Carries, Hang, Output, OutputKey, Show, Surface};
 use letfall_core::stage::{Falling, is_lit};
 use letfall_core::time::{SongSpan, SongTime};
 
-/// How high the line of words at the top of the picture is, and over each surface its name: points.
+/// Heights in points: the line of words at the top of the picture, and the name above each surface.
 const PLANNED_LINE: f32 = 18.0;
 const NAME_LINE: f32 = 27.0;
 
-/// Draws the picture into `rect` and says in words what it shows.
+/// Draws the picture into `rect`, and returns in words what it shows.
 pub fn draw(ui: &mut egui::Ui, rect: Rect, plan: &Prepared, at: SongTime, p: &Palette) -> String {
     let show = plan.show();
     let painter = ui.painter_at(rect);
@@ -46,7 +46,8 @@ pub fn draw(ui: &mut egui::Ui, rect: Rect, plan: &Prepared, at: SongTime, p: &Pa
     said.join("; ")
 }
 
-/// Handovers that are near: which output gives to which, and how far it is. Two seconds either side, our own figure.
+/// A handover close to the playhead: from which output to which, and how far away it is. Close means two seconds either side,
+/// our own figure.
 fn handovers(painter: &egui::Painter, rect: Rect, plan: &Prepared, at: SongTime, p: &Palette) -> Option<String> {
     let near = SongSpan::from_millis(2000);
     let words = plan.service().handovers.iter().find_map(|handover| {
@@ -63,7 +64,7 @@ fn handovers(painter: &egui::Painter, rect: Rect, plan: &Prepared, at: SongTime,
         Some(format!("handover: leaves {} {leaves}, arrives on {} {arrives}", name(&handover.from), name(&handover.to)))
     })?;
     let galley = painter.layout_no_wrap(words.clone(), FontId::new(14.0, bold()), Color32::WHITE);
-    // Beside the light's words where both have room, else above them on a ground of its own.
+    // Beside the words about the light if both fit, otherwise above them on a background of its own.
     let beside = galley.size().x < rect.width() * 0.55;
     let bottom = rect.right_bottom() - vec2(10.0, if beside { 4.0 } else { 32.0 });
     let place = Rect::from_min_max(bottom - galley.size(), bottom);
@@ -87,7 +88,7 @@ const fn as_f32(x: f64) -> f32 {
     x as f32
 }
 
-/// The preset that is up: a wash of its colour, as strong as its level.
+/// Draws the current preset as a wash of its colour, as strong as its level.
 fn light(
     painter: &egui::Painter,
     rect: Rect,
@@ -135,7 +136,7 @@ fn light(
     said.push(words);
 }
 
-/// How large a surface is, and how high over the floor its top is: metres.
+/// The size of a surface and the height of its top above the floor, in metres.
 struct Extent {
     width: f64,
     height: f64,
@@ -149,7 +150,8 @@ fn hang_of<'a>(show: &'a Show, output: &Output) -> Option<&'a Hang> {
     }
 }
 
-/// A hang as it is told; a screen by its projection a metre over the floor, or by a usual one where nothing is told.
+/// A hang has its own size. A screen is as large as its projection, one metre above the floor, or has a typical size if that is
+/// unknown.
 fn extent(show: &Show, output: &Output) -> Extent {
     if let Some(hang) = hang_of(show, output) {
         return Extent { width: hang.width_m, height: hang.drop_m, top: hang.top_m };
@@ -193,7 +195,7 @@ fn draw_output(
             ""
         }
     };
-    // A projector that is on with its fabric gone lights whoever stands there: make that hard to miss.
+    // A projector that is still on after its fabric has dropped shines on whoever stands behind it, so make that hard to miss.
     let spills = lit && state == "down";
     if spills {
         painter.rect_filled(whole, 0.0, Color32::from_rgb(255, 250, 220).gamma_multiply(0.25));
@@ -255,7 +257,7 @@ fn draw_fabric(
     let edge = |fallen: f64| whole.top() + as_f32(fallen) * place.metre;
     let down = place.floor - edge(expected);
     if down <= 2.0 {
-        // A heap on the floor.
+        // The fabric lies in a heap on the floor.
         let heap =
             Rect::from_min_max(Pos2::new(whole.left(), place.floor - 7.0), Pos2::new(whole.right(), place.floor));
         painter.rect_filled(heap, 4.0, Color32::from_gray(120));
@@ -272,7 +274,7 @@ fn draw_fabric(
     "falling"
 }
 
-/// What an output's route carries at an instant.
+/// What an output's route shows at a given time.
 fn picture_words(show: &Show, plan: &Prepared, at: SongTime, route: Option<usize>) -> String {
     let Some(route) = route.map(|r| &show.routes[r]) else { return "a route that is not there".to_owned() };
     match &route.carries {

@@ -1,11 +1,12 @@
-//! Colours and type: two themes, one place. Okabe–Ito colours, one a kind, always with a form and a letter beside them.
+//! Colours and fonts of the two themes, all in one place. Each kind has an Okabe–Ito colour, and always a shape and a letter
+//! beside it.
 
 use egui::{Color32, FontData, FontDefinitions, FontFamily, FontId, Stroke, TextStyle};
 use letfall_core::show::Kind;
 use letfall_files::fonts::SystemFont;
 use std::sync::Arc;
 
-/// For a dark booth, or for a bright office.
+/// The themes: one for a dark booth, one for a bright office.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Theme {
     /// Light on near-black.
@@ -18,11 +19,11 @@ pub enum Theme {
 /// A theme's colours.
 #[derive(Debug, Clone, Copy)]
 pub struct Palette {
-    /// Behind everything.
+    /// The background of everything.
     pub ground: Color32,
-    /// Behind panels.
+    /// The background of panels.
     pub panel: Color32,
-    /// Behind rows, every other one.
+    /// The background of every other row.
     pub row: Color32,
     /// Thin lines.
     pub hair: Color32,
@@ -30,17 +31,17 @@ pub struct Palette {
     pub line: Color32,
     /// Text.
     pub text: Color32,
-    /// Text that may wait.
+    /// Less important text.
     pub quiet: Color32,
-    /// What is chosen.
+    /// Selected things.
     pub chosen: Color32,
-    /// Text on what is chosen.
+    /// Text on selected things.
     pub on_chosen: Color32,
     /// The playhead.
     pub playhead: Color32,
     /// Failures and stops.
     pub alarm: Color32,
-    /// Black or white behind the stage picture: the hall is dark.
+    /// The background of the stage picture. It is dark in both themes, like the hall.
     pub hall: Color32,
 }
 
@@ -79,7 +80,7 @@ impl Theme {
         }
     }
 
-    /// A kind's colour: a fill, never the only sign.
+    /// The colour of a kind. It is a fill, and never the only sign of the kind.
     pub const fn kind(self, kind: Kind) -> Color32 {
         match kind {
             Kind::Media => Color32::from_rgb(0x00, 0x9e, 0x73),
@@ -89,7 +90,7 @@ impl Theme {
         }
     }
 
-    /// Text on the alarm's colour.
+    /// Text on the alarm colour.
     pub const fn on_alarm(self) -> Color32 {
         match self {
             Theme::Dark => Color32::BLACK,
@@ -97,12 +98,12 @@ impl Theme {
         }
     }
 
-    /// Text on a kind's colour.
+    /// Text on the colour of a kind.
     pub const fn on_kind(self, _: Kind) -> Color32 {
         Color32::BLACK
     }
 
-    /// Sets type and colours.
+    /// Applies fonts and colours.
     pub fn apply(self, ctx: &egui::Context) {
         let p = self.palette();
         let mut visuals = if self == Theme::Dark { egui::Visuals::dark() } else { egui::Visuals::light() };
@@ -116,7 +117,7 @@ impl Theme {
         visuals.hyperlink_color = p.text;
         visuals.warn_fg_color = p.alarm;
         visuals.error_fg_color = p.alarm;
-        // A cursor that blinks asks for frames while nothing happens.
+        // A blinking cursor would ask for frames while nothing happens.
         visuals.text_cursor.blink = false;
         visuals.window_stroke = Stroke::new(1.0, p.line);
         let radius = egui::CornerRadius::same(3);
@@ -156,12 +157,12 @@ impl Theme {
     }
 }
 
-/// The bold family.
+/// The font family for bold text.
 pub fn bold() -> FontFamily {
     FontFamily::Name("bold".into())
 }
 
-/// The house's type, and after it fonts of the system for scripts that it lacks.
+/// Our own fonts, followed by system fonts for scripts that they lack.
 pub fn fonts_with(more: &[SystemFont]) -> FontDefinitions {
     let mut fonts = fonts();
     for (at, font) in more.iter().enumerate() {
@@ -174,7 +175,7 @@ pub fn fonts_with(more: &[SystemFont]) -> FontDefinitions {
     fonts
 }
 
-/// The house's type: the same family on screen and on paper.
+/// Our own fonts: the same family on screen and on paper.
 pub fn fonts() -> FontDefinitions {
     let mut fonts = FontDefinitions::empty();
     let mut add = |name: &str, bytes: &'static [u8]| {
@@ -217,7 +218,7 @@ mod tests {
         assert!((contrast(Color32::from_rgb(0xe6, 0x9f, 0), Color32::BLACK) - 9.3239).abs() < 1e-4);
     }
 
-    /// WCAG 2.2, 1.4.3: text against what it stands on is at least 4.5:1.
+    /// WCAG 2.2, 1.4.3: text has a contrast of at least 4.5:1 with its background.
     #[test]
     fn all_text_is_legible() {
         for theme in [Theme::Dark, Theme::Paper] {
@@ -235,7 +236,8 @@ mod tests {
         }
     }
 
-    /// WCAG 2.2, 1.4.11: what must be told from its ground is at least 3:1 from it; on paper an outline does it.
+    /// WCAG 2.2, 1.4.11: what must stand out from its background has a contrast of at least 3:1; on paper an outline provides
+    /// it.
     #[test]
     fn kinds_stand_out_in_the_dark() {
         for kind in Kind::ALL {

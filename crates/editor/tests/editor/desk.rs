@@ -1,4 +1,4 @@
-//! A desk to work at: the demo show in a folder of its own, and hands.
+//! The test desk: the demo show in a folder of its own, and helpers for input.
 
 use egui::accesskit::Role;
 use egui::{Key, Pos2, vec2};
@@ -43,7 +43,7 @@ pub fn harness(editor: Editor, size: [f32; 2]) -> Harness<'static, Editor> {
         .with_context_setup(|ctx| ctx.set_fonts(theme::fonts()))
         .build_ui_state(
             |ui, editor: &mut Editor| {
-                // The whole window, as the program has it: the harness itself would leave a margin.
+                // Use the whole window, as the program does; the harness would leave a margin.
                 let whole = ui.ctx().content_rect();
                 let mut inside = ui.new_child(egui::UiBuilder::new().max_rect(whole));
                 inside.set_clip_rect(whole);
@@ -66,7 +66,7 @@ pub fn at(harness: &Harness<'_, Editor>, name: &str) -> String {
 
 pub fn centre(harness: &Harness<'_, Editor>, name: &str) -> Pos2 {
     let rect = harness.get_by_label(&format!("Cue {name}")).rect();
-    // Near its left edge: long bodies overlap, their beginnings do not.
+    // Near the left edge, because long bodies overlap each other but their beginnings do not.
     Pos2::new(rect.left() + 4.0, rect.center().y)
 }
 

@@ -1,9 +1,9 @@
-//! A virtual display, for the real window's test and bench.
+//! A virtual display for the test and the benchmark of the real window.
 
 use std::io::{BufRead, BufReader};
 use std::process::{Child, Command, Stdio};
 
-/// Starts Xvfb on a number that is free. Gives the server, which the caller ends, and the name of its display.
+/// Starts Xvfb with a free display number. Returns the server, which the caller must end, and the name of its display.
 pub fn start() -> (Child, String) {
     let mut server = Command::new("Xvfb")
         .args(["-displayfd", "1", "-screen", "0", "1440x900x24", "-nolisten", "tcp"])

@@ -1,4 +1,4 @@
-//! Files: the system's dialogs and typed paths, large shows beside the screen, unsaved work.
+//! Files: system dialogs and typed paths, large shows in the background, unsaved work.
 
 use crate::desk::{Desk, centre, click, command, demo, harness, label};
 use egui::accesskit::Role;
@@ -11,7 +11,7 @@ use letfall_editor::jobs::dialogs::{Answer, DialogResult, Dialogs, Question};
 use letfall_editor::{Editor, Screen};
 use std::sync::{Arc, Mutex};
 
-/// A dialog that somebody has settled the answer of.
+/// A dialog whose answer is decided in advance.
 struct Settled(DialogResult, Arc<Mutex<Vec<Question>>>);
 
 impl Dialogs for Settled {
@@ -28,7 +28,7 @@ fn with_dialogs(h: &mut Harness<'_, Editor>, chosen: DialogResult) -> Arc<Mutex<
     asked
 }
 
-/// Frames until something holds; work beside the screen takes as long as it takes.
+/// Runs frames until a condition holds, because background work may take any time.
 pub fn until(h: &mut Harness<'_, Editor>, what: &str, mut holds: impl FnMut(&Harness<'_, Editor>) -> bool) {
     for _ in 0..2000 {
         h.run_steps(1);
@@ -106,7 +106,7 @@ fn a_large_show_opens_beside_the_screen_and_can_be_given_up() {
     let large = desk.folder.path().join("large.letfall");
     std::fs::write(&large, letfall_core::file::write(&letfall_core::stress::show(20_000, 50).unwrap())).unwrap();
     let mut h = desk.editor(demo());
-    // A pipe gives the file when the test says so.
+    // A pipe delivers the file when the test wants it to.
     let pipe = desk.folder.path().join("pipe.letfall");
     assert!(std::process::Command::new("mkfifo").arg(&pipe).status().unwrap().success());
     h.state_mut().open_file(pipe.clone());
@@ -122,7 +122,7 @@ fn a_large_show_opens_beside_the_screen_and_can_be_given_up() {
     until(&mut h, "the large show", |h| {
         h.state().document.path.as_deref().is_some_and(|p| p.ends_with("large.letfall"))
     });
-    // Edits go on while the schedule is worked out, and the newest one wins.
+    // Editing continues while the schedule is being worked out, and the newest one wins.
     command(&mut h, "select all cues");
     for _ in 0..3 {
         h.key_press_modifiers(Modifiers::SHIFT, Key::ArrowRight);
@@ -181,7 +181,7 @@ fn nothing_asks_for_a_frame_while_nothing_happens() {
             assert_eq!(delay(&h), std::time::Duration::MAX, "{screen:?} asks for a frame");
         }
     }
-    // A field with the cursor in it rests too.
+    // A field with the cursor in it asks for no frames either.
     h.state_mut().screen = Screen::Services;
     h.run_steps(3);
     h.get_by_label("Service on screen: name").click();
@@ -199,7 +199,7 @@ fn an_editor_that_ended_without_saving_offers_its_work_back() {
     let at = centre(&h, "L2");
     click(&mut h, at);
     h.key_press_modifiers(Modifiers::SHIFT, Key::ArrowRight);
-    // Autosave is every 8 s of the screen's own time: 0.05 s a frame here.
+    // Autosave runs every 8 s of egui's clock, and a frame counts as 0.05 s here.
     h.run_steps(400);
     let slot = || std::fs::read_dir(desk.folder.path().join("state")).unwrap().count();
     until(&mut h, "the work put by", |_| slot() >= 2);
@@ -227,7 +227,7 @@ fn pages_are_chosen_compared_and_exported_from_the_paper_screen() {
     assert!(h.query_by_label("Page 2 of 2").is_some());
     h.get_by_label("All sheets").click();
     until(&mut h, "all sheets", |h| h.query_by_label("Page 16 of 16").is_some());
-    // Against a version in which nothing differs but its name.
+    // Compare with a version that differs only in its name.
     let mut old = demo();
     old.version = "draft 1".to_owned();
     let before = desk.folder.path().join("old.letfall");
@@ -252,7 +252,7 @@ fn pages_are_chosen_compared_and_exported_from_the_paper_screen() {
 #[test]
 fn a_song_follows_a_recording_whose_waveform_is_drawn() {
     let desk = Desk::new();
-    // Two seconds of a tone, beside the show.
+    // Two seconds of a tone, in a file beside the show.
     let path = desk.folder.path().join("guide.wav");
     let spec =
         hound::WavSpec { channels: 1, sample_rate: 8000, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
@@ -267,7 +267,7 @@ fn a_song_follows_a_recording_whose_waveform_is_drawn() {
     let guide = h.state().document.current().unwrap().song.guide.clone().unwrap();
     assert_eq!((guide.path.as_str(), guide.length.micros()), ("guide.wav", 2_000_000), "beside the show, by its name");
     assert_eq!(guide.sha256.len(), 64);
-    // Opened again it is read again; gone, it is told.
+    // When the show is opened again, the recording is read again. When the file is missing, that is reported.
     let show = (*h.state().document.show).clone();
     let mut again = desk.editor(show.clone());
     until(&mut again, "the waveform", |h| h.query_by_label("Guide waveform").is_some());
@@ -276,7 +276,7 @@ fn a_song_follows_a_recording_whose_waveform_is_drawn() {
     gone.run_steps(10);
     assert!(gone.query_by_label("Guide waveform").is_none());
     assert!(gone.query_by_label_contains("guide.wav\" is not there").is_some());
-    // What is no recording is said and changes nothing.
+    // A file that is not a recording is reported, and nothing changes.
     let depth = h.state().document.history.depth();
     with_dialogs(&mut h, DialogResult::Path(desk.path()));
     command(&mut h, "guide recording");

@@ -11,7 +11,7 @@ use std::collections::BTreeSet;
 const CONTROLS: [Role; 6] =
     [Role::Button, Role::TextInput, Role::ComboBox, Role::CheckBox, Role::RadioButton, Role::SpinButton];
 
-/// Controls that can be used now, by role and name.
+/// The enabled controls, by role and name.
 fn controls(h: &Harness<'_, Editor>) -> BTreeSet<String> {
     h.get_all_by(|node| CONTROLS.contains(&node.role()) && !node.is_disabled())
         .map(|node| format!("{:?} {:?}", node.accesskit_node().role(), node.accesskit_node().label()))

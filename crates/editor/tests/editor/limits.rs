@@ -1,4 +1,4 @@
-//! A field can hold whatever a show may hold: looking at it, and going through it with the keyboard, changes nothing.
+//! A field can show every value that a show may have: viewing it, or going through it with the keyboard, changes nothing.
 
 use crate::desk::{Desk, demo};
 use egui::accesskit::Role;
@@ -8,7 +8,7 @@ use letfall_core::show::Show;
 use letfall_editor::Screen;
 use serde_json::{Value, json};
 
-/// A field by which a part of the show file is known, for each part that the Rig screen edits.
+/// For each part of the show file that the Rig screen edits, a field that identifies the part.
 const MARKS: [(&str, &str); 13] = [
     ("Settings", "words_per_minute"),
     ("Latency", "mean_us"),
@@ -25,7 +25,7 @@ const MARKS: [(&str, &str); 13] = [
     ("Budget", "contingency_percent"),
 ];
 
-/// Sets every number of the rig to what is wanted of its limit; how many there were.
+/// Sets every number of the rig to what `want` gives for its limit. Returns how many there were.
 fn set(value: &mut Value, want: &dyn Fn(&Limit, f64) -> f64) -> usize {
     let mut count = 0;
     match value {
@@ -35,7 +35,7 @@ fn set(value: &mut Value, want: &dyn Fn(&Limit, f64) -> f64) -> usize {
                 let is = MARKS.iter().any(|(of, mark)| *of == kind && object.contains_key(*mark));
                 if let Some(number) = object.get_mut(field).filter(|v| is && v.is_number()) {
                     let wanted = want(limit, number.as_f64().unwrap());
-                    // A whole number stays one.
+                    // A whole number must stay a whole number.
                     let whole = number.is_i64() || number.is_u64();
                     let whole = whole.then(|| letfall_core::time::round::nearest(wanted));
                     *number = whole.map_or_else(|| json!(wanted), |whole| json!(whole));
@@ -54,7 +54,7 @@ fn with(want: &dyn Fn(&Limit, f64) -> f64) -> Show {
     let circuit = &mut file["show"]["releases"][0]["circuit"];
     circuit["wiring"] = json!({ "chain": { "feed_m": 10.0, "step_m": 1.0 } });
     assert!(set(&mut file, want) > 60, "numbers of the rig");
-    // A sightline is never above its top edge.
+    // A sightline cannot be above the top edge.
     let hang = &mut file["show"]["hangs"][0];
     if hang["sightline_m"].as_f64() > hang["top_m"].as_f64() {
         hang["sightline_m"] = hang["top_m"].clone();
@@ -102,7 +102,7 @@ fn fields_hold_the_least_the_most_and_what_is_no_step() {
     visit(&imperial, "in feet and pounds");
 }
 
-/// A show without a budget has none after its kit was looked at.
+/// A show without a budget still has none after its equipment was viewed.
 #[test]
 fn a_budget_is_not_made_by_looking() {
     let mut show = demo();
@@ -110,7 +110,7 @@ fn a_budget_is_not_made_by_looking() {
     visit(&show, "no budget");
 }
 
-/// The song's marks beside the score: times to the microsecond are shown to the millisecond, and stay.
+/// The song's marks beside the score: times in microseconds are shown in milliseconds but keep their value.
 #[test]
 fn a_songs_marks_are_not_changed_by_looking() {
     let mut show = demo();

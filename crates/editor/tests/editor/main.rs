@@ -1,4 +1,4 @@
-//! The editor driven as a person drives it: by accessible label without a window.
+//! Drives the editor as a user would, but by accessible labels and without a window.
 
 #![allow(clippy::unwrap_used, missing_docs)]
 

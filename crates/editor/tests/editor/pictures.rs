@@ -8,14 +8,14 @@ use letfall_editor::commands::Command;
 use letfall_editor::{Editor, Screen, widgets::theme};
 use std::path::{Path, PathBuf};
 
-/// As small as it goes without loss, and without the channel for transparency, which says nothing here.
+/// Saves a picture as small as possible without loss, and without the alpha channel, which carries no information here.
 fn save(picture: &image::RgbaImage, path: &Path) {
     let opaque = image::DynamicImage::ImageRgba8(picture.clone()).to_rgb8();
     let file = std::io::BufWriter::new(std::fs::File::create(path).unwrap());
     opaque.write_with_encoder(PngEncoder::new_with_quality(file, CompressionType::Best, FilterType::NoFilter)).unwrap();
 }
 
-/// Pictures of every screen in both themes, where `cargo xtask pictures` asks for them.
+/// Draws every screen in both themes when `cargo xtask pictures` asks for it.
 #[test]
 fn pictures() {
     let Some(folder) = std::env::var_os("LETFALL_PICTURES").map(PathBuf::from) else {
@@ -24,7 +24,7 @@ fn pictures() {
     std::fs::create_dir_all(&folder).unwrap();
     let desk = Desk::new();
     let take = |show: Show, size: [f32; 2], name: &str, screen: Screen, paper: bool, playhead: i64, then: &str| {
-        // In its own folder, so that the guide is found.
+        // Opened from its own folder, so that the guide is found.
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/lantern-night.letfall");
         let path = (show == demo()).then_some(path);
         let mut editor = Editor::with_recovery(show, path, desk.folder.path().join("state"));

@@ -1,4 +1,4 @@
-//! Rig and the song's marks: tables that edit in place, one step to undo each.
+//! The rig and the song's marks: tables that are edited in place, with one undo step for each change.
 
 use crate::desk::{Desk, demo};
 use egui::accesskit::Role;
@@ -17,7 +17,7 @@ fn table(desk: &Desk, name: &str) -> Harness<'static, Editor> {
     h
 }
 
-/// Types over what stands in a field and leaves it.
+/// Replaces the contents of a field and leaves it.
 fn type_over(h: &mut Harness<'_, Editor>, role: Role, name: &str, text: &str) {
     h.get_by_role_and_label(role, name).click();
     h.run_steps(2);
@@ -59,7 +59,7 @@ fn a_presets_message_is_edited_where_it_stands() {
         other => panic!("{other:?}"),
     };
     assert_eq!(cue(&h), "101.5");
-    // What is no cue number is said and not taken.
+    // Text that is not a cue number is reported and not committed.
     type_over(&mut h, Role::TextInput, "Show-control cue of Blackout", "x");
     assert!(h.query_by_label_contains("is not a show-control number").is_some());
     assert_eq!(cue(&h), "101.5");
@@ -74,7 +74,7 @@ fn units_change_what_is_shown_and_not_what_is_kept() {
     let show = &h.state().document.show;
     assert_eq!(show.settings.units, Units::Imperial);
     assert_eq!(show.hangs, demo().hangs);
-    // 20 ft are 6.096 m exactly (international foot, 0.3048 m).
+    // 20 ft are exactly 6.096 m (international foot, 0.3048 m).
     type_over(&mut h, Role::SpinButton, "Drop of Front fabric", "20");
     let metres = h.state().document.show.hangs[0].drop_m;
     assert!((metres - 6.096).abs() < 1e-9, "{metres}");
@@ -109,7 +109,7 @@ fn a_songs_marks_are_edited_and_cues_move_with_them() {
     h.get_by_label("Undo").click();
     h.run_steps(3);
     assert_eq!(land(&h), before);
-    // A section is cut in two where the playhead is.
+    // A section is split at the playhead.
     h.state_mut().document.playhead = h.state().document.plan().unwrap().grid().bar_time(13);
     h.run_steps(2);
     let count = demo().services[1].song.sections.len();
@@ -136,7 +136,7 @@ fn a_metre_that_is_none_is_said_and_not_taken() {
 fn a_handover_is_planned_beside_its_release() {
     let desk = Desk::new();
     let mut show = demo();
-    // Without the cues that hand over: they are to be planned.
+    // Remove the cues of the handover, because the test plans them.
     let gone = ["O2".parse().unwrap(), "O3".parse().unwrap()];
     letfall_core::edit::delete(&show, "Late", &gone).unwrap().apply(&mut show).unwrap();
     show.services[1].handovers.clear();

@@ -1,4 +1,4 @@
-//! Score: select, drag, copy, paste, repeat, offset; problems; the stage.
+//! The Score screen: select, drag, copy, paste, repeat, offset; problems; the stage.
 
 use crate::desk::{Desk, at, centre, click, command, demo, drag, label};
 use crate::files::until;
@@ -14,14 +14,14 @@ fn a_session_from_first_click_to_saved_file() {
     let desk = Desk::new();
     let original = demo();
     let mut h = desk.editor(original.clone());
-    // Select, and drag by two bars with snap: L4 stands on 25|1; M1 and L1 are four bars apart.
+    // Select L4 and drag it by two bars with snap. It is at 25|1; M1 and L1 are four bars apart.
     let bar = (centre(&h, "M1").x - centre(&h, "L1").x) / 4.0;
     let from = centre(&h, "L4");
     click(&mut h, from);
     assert_eq!(h.state().document.selected(), [label("L4")]);
     drag(&mut h, from, bar * 2.0);
     assert_eq!(at(&h, "L4"), "27|1");
-    // Copy, and paste at the playhead, which a click into the ruler sets.
+    // Copy, then paste at the playhead, which a click into the ruler moves.
     h.event(Event::Copy);
     h.run_steps(2);
     let ruler = Pos2::new(centre(&h, "M1").x - 4.0, h.get_by_label("Score canvas").rect().top() + 30.0);
@@ -31,7 +31,7 @@ fn a_session_from_first_click_to_saved_file() {
     h.event(Event::Paste(String::new()));
     h.run_steps(3);
     assert_eq!(h.state().document.selected(), [label("L14")]);
-    // Repeat every four bars through the list of commands, and offset by -120 ms.
+    // Repeat every four bars and offset by -120 ms, both from the list of commands.
     command(&mut h, "repeat every");
     h.get_by_label("Repeat them").click();
     h.run_steps(4);
@@ -60,7 +60,7 @@ fn a_session_from_first_click_to_saved_file() {
         h.run_steps(3);
     }
     assert_eq!(*h.state().document.show, changed);
-    // Save and open again: the file is what the core says.
+    // Save and open again: the file is the same as the core would write.
     h.key_press_modifiers(Modifiers::COMMAND, Key::S);
     until(&mut h, "the saved file", |h| !h.state().document.history.is_changed());
     let bytes = std::fs::read(desk.path()).unwrap();
@@ -175,7 +175,7 @@ fn the_end_of_a_film_and_the_row_of_a_cue_are_dragged() {
         "{length:?}"
     );
     assert_eq!(h.state().document.history.undo_name(), Some("Length of M5"));
-    // L4 straight down to the backlight's row.
+    // Drag L4 straight down to the backlight's row.
     let (from, to) = (centre(&h, "L4"), centre(&h, "L5"));
     h.hover_at(from);
     h.run_steps(2);
@@ -232,7 +232,7 @@ fn cues_are_selected_by_label_and_their_facts_set_together() {
         let call = cue.call.as_ref().unwrap();
         assert_eq!((call.go_words.as_str(), call.standby.unwrap().micros()), ("lights now", 4_000_000));
     }
-    // What is no time is said, and nothing changes.
+    // Text that is not a time is reported, and nothing changes.
     let before = (*document.show).clone();
     h.get_by_role_and_label(Role::TextInput, "Fade").click();
     h.run_steps(2);

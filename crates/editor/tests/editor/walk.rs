@@ -1,8 +1,8 @@
-//! A random walk through the editor's verbs.
+//! A random walk through the editor's actions.
 
 use letfall_core::show::Label;
 
-/// Thousands of random verbs through the document, then all of them undone.
+/// Does thousands of random edits to a document, then undoes all of them.
 #[test]
 fn a_random_walk_of_twenty_thousand_edits_is_undone_exactly() {
     use letfall_core::edit::{self, By};

@@ -13,7 +13,7 @@ pub struct ClickOptions {
     pub sample_rate: u32,
     /// Bars of count-in before bar 1.
     pub count_in_bars: u16,
-    /// Two short pips half a beat before the first bar of each section.
+    /// Two short pips, half a beat and a quarter beat before the first bar of each section.
     pub section_pips: bool,
 }
 
@@ -41,7 +41,7 @@ pub fn click<W: Write + Seek>(plan: &Prepared, options: ClickOptions, to: W) -> 
     let rate = options.sample_rate;
     let (service, grid) = (plan.service(), plan.grid());
     let (from, until) = stretch(grid, options.count_in_bars, service.song.end_bar());
-    // The last beat sounds to its end.
+    // Leave time for the last beat to sound.
     let count = samples(until - from, rate)? + u64::from(rate / 4);
     let at = |time: SongTime| sample_of(time - from, rate);
     let mut bursts = Vec::new();

@@ -1,6 +1,7 @@
 //! Sound files made from a finished schedule: a click on the bar grid, and linear timecode.
 //!
-//! Both are mono, 16 bits, written sample by sample to whatever can be sought in, so that length costs no memory.
+//! Both are 16-bit and mono (timecode with the guide beside it is stereo). They are written sample by sample to any seekable
+//! writer, so that a long file needs no more memory than a short one.
 
 mod click;
 mod timecode;
@@ -17,7 +18,7 @@ pub const SAMPLE_RATE: u32 = 48_000;
 /// What was written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Written {
-    /// Song time of the first sample: start playing so much before (or, if positive, after) song time 0.
+    /// Song time of the first sample: start playing this much before (or, if positive, after) song time 0.
     pub starts_at: SongTime,
     /// How many samples.
     pub samples: u64,
@@ -33,7 +34,7 @@ pub enum AudioError {
         "the song is longer than a WAV file can hold (4 GB: 12 hours at 48000 samples a second); give it fewer bars"
     )]
     TooLong,
-    /// A sample rate that no player takes.
+    /// A sample rate that players do not support.
     #[error("{0} samples a second cannot be written; use 8000 to 192000, such as 48000")]
     Rate(u32),
     /// The file could not be written.
@@ -46,7 +47,7 @@ fn stretch(grid: &Grid, count_in_bars: u16, end_bar: i32) -> (SongTime, SongTime
     (grid.bar_time(1 - i32::from(count_in_bars)), grid.bar_time(end_bar))
 }
 
-/// How many samples a stretch has, at most what a WAV file holds.
+/// How many samples a span of time has; an error if a WAV file cannot hold them.
 fn samples(span: SongSpan, rate: u32) -> Result<u64, AudioError> {
     if !(8000..=192_000).contains(&rate) {
         return Err(AudioError::Rate(rate));
@@ -61,7 +62,7 @@ fn sample_of(after: SongSpan, rate: u32) -> i64 {
     nearest(i128::from(after.micros()) * i128::from(rate), 1_000_000)
 }
 
-/// The whole number nearest to a fraction; a day of samples or microseconds is far inside its range.
+/// The whole number nearest to a fraction. A day of samples or microseconds is far within range.
 fn nearest(num: i128, den: i128) -> i64 {
     i64::try_from(letfall_core::time::round::div_nearest(num, den)).unwrap_or(i64::MAX)
 }
@@ -72,7 +73,7 @@ fn writer<W: Write + Seek>(to: W, rate: u32, channels: u16) -> Result<hound::Wav
     Ok(hound::WavWriter::new(to, spec)?)
 }
 
-/// A sample of ±1 as 16 bits.
+/// Converts a sample in ±1 to 16 bits.
 #[allow(clippy::cast_possible_truncation)] // clamped
 fn pcm(value: f64) -> i16 {
     libm::round(value.clamp(-1.0, 1.0) * 32_767.0) as i16

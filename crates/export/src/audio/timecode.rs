@@ -1,4 +1,4 @@
-//! Linear timecode by SMPTE ST 12-1: 80 bits a frame, biphase mark, as sound.
+//! Linear timecode by SMPTE ST 12-1 as sound: 80 bits a frame, biphase mark.
 
 use super::{AudioError, SAMPLE_RATE, Written, nearest, pcm, sample_of, samples, stretch, writer};
 use letfall_core::prepared::Prepared;
@@ -12,9 +12,9 @@ pub struct TimecodeOptions {
     pub sample_rate: u32,
     /// The address of song time 0.
     pub start: Timecode,
-    /// Bars of count-in before bar 1: the timecode runs in before the song.
+    /// Bars of count-in before bar 1. The timecode starts with the count-in.
     pub count_in_bars: u16,
-    /// User bits, eight groups of four, the first group lowest.
+    /// User bits: eight groups of four, the first group in the lowest bits.
     pub user_bits: u32,
 }
 
@@ -30,7 +30,7 @@ const LEVEL: f64 = 0.5;
 /// Rise time, seconds (ST 12-1, second-hand: 40 µs ± 10 µs).
 const RISE: f64 = 40e-6;
 
-/// The 80 bits of a frame, ten bytes, the first bit lowest in the first byte.
+/// The 80 bits of a frame as ten bytes. The first bit is the lowest of the first byte.
 ///
 /// BCD digits of the address, drop-frame flag in bit 10, sync word in bits 64 to 79; the polarity bit (59 at 25 frames a
 /// second, else 27) makes the number of ones even, so that every frame begins with the same edge.
@@ -55,8 +55,8 @@ pub fn word(at: Timecode, user_bits: u32) -> [u8; 10] {
     bytes
 }
 
-/// Writes a service's timecode, from the frame line at or before the count-in to two frames after the song: readers tell a
-/// frame only when the next one has come.
+/// Writes a service's timecode, from the frame line at or before the count-in to two frames after the song, because a reader
+/// recognises a frame only when the next one has arrived.
 ///
 /// # Errors
 /// [`AudioError`].
@@ -65,7 +65,7 @@ pub fn timecode<W: Write + Seek>(plan: &Prepared, options: TimecodeOptions, to: 
 }
 
 /// As [`timecode`], with the guide on the left channel and the timecode on the right. `guide` gives the recording's samples
-/// from song time 0 at the options' sample rate; where it has ended there is silence.
+/// from song time 0 at the options' sample rate; after it ends there is silence.
 ///
 /// # Errors
 /// [`AudioError`].
@@ -93,7 +93,7 @@ fn write<W: Write + Seek>(
         let whole = exact.div_euclid(num);
         i64::try_from(if up && exact.rem_euclid(num) != 0 { whole + 1 } else { whole }).unwrap_or(0)
     };
-    // Song time 0 is a frame line; so is the first sample.
+    // Song time 0 falls on a frame line, and so does the first sample.
     let first = frames(from - SongTime::ZERO, false);
     let last = frames(until - SongTime::ZERO, true) + 2;
     let starts_at = SongTime::ZERO + SongSpan::from_micros(nearest(i128::from(first) * num, den));
@@ -103,14 +103,14 @@ fn write<W: Write + Seek>(
     let mut out = writer(to, rate, channels)?;
     // The sample on which song time 0 falls.
     let zero = u64::try_from(sample_of(SongTime::ZERO - starts_at, rate)).unwrap_or(0);
-    // Samples a bit cell, exactly: frame micros / 80 × rate / 1e6.
+    // Samples in a bit cell, exactly: frame micros / 80 × rate / 1e6.
     let cell = num as f64 / den as f64 * f64::from(rate) / 80e6;
     let half_rise = RISE * f64::from(rate) / 2.0;
     let mut edges = Edges { options, frame: first, last, bit: 0, halves: 0, bytes: [0; 10], base: first, cell };
     let (mut level, mut edge) = (-LEVEL, edges.next());
     for n in 0..count {
         let x = n as f64;
-        // An edge that is over for this sample has changed the level.
+        // An edge that ended before this sample has changed the level.
         while edge.is_some_and(|at| at + half_rise <= x) {
             level = -level;
             edge = edges.next();
@@ -129,8 +129,8 @@ fn write<W: Write + Seek>(
     Ok(Written { starts_at, samples: count, sample_rate: rate })
 }
 
-/// The edges of the wave, in samples from the first frame line: one at the start of every bit cell, one more in the middle
-/// of a one.
+/// The edges of the wave, in samples from the first frame line: one at the start of every bit cell, and another in the middle
+/// of every 1 bit.
 struct Edges {
     options: TimecodeOptions,
     frame: i64,
@@ -147,7 +147,7 @@ impl Iterator for Edges {
 
     fn next(&mut self) -> Option<f64> {
         if self.halves == 1 {
-            // The middle of a one.
+            // The middle of a 1 bit.
             self.halves = 0;
             let at = self.at(self.bit, 0.5);
             self.advance();
@@ -171,7 +171,7 @@ impl Iterator for Edges {
 }
 
 impl Edges {
-    /// Worked from the frame count each time: nothing adds up, so nothing drifts.
+    /// Computed from the frame count each time, so rounding errors cannot accumulate.
     fn at(&self, bit: usize, part: f64) -> f64 {
         ((self.frame - self.base) as f64 * 80.0 + bit as f64 + part) * self.cell
     }

@@ -1,9 +1,9 @@
 //! The file's own clock: tempo events a MIDI file can hold, and the tick nearest a song time *by that clock*.
 //!
-//! A file holds whole microseconds a quarter and constant tempo between events. So a ramp becomes steps of 1/24 quarter
-//! (where MIDI clocks fall, as SMF 1.1 FF 51 recommends), each set to the mean period that brings the written clock back
-//! to the true one at its end; rounding never adds up. Cues are then placed by the written clock, so they do not drift
-//! even where the tempo itself had to be rounded.
+//! A file holds whole microseconds per quarter and a constant tempo between events. So a ramp becomes steps of 1/24 quarter
+//! (where MIDI clocks fall, as SMF 1.1 FF 51 recommends). Each step gets the mean tempo that brings the written clock back to
+//! the true one at its end, so rounding errors never accumulate. Cues are then placed by the written clock, so they do not
+//! drift even where the tempo itself had to be rounded.
 
 use letfall_core::time::{Grid, GridSegment, PPQ, SegmentLaw, Tick, TickSpan, round};
 
@@ -25,7 +25,7 @@ pub(super) struct TempoEvent {
 #[derive(Debug, Clone)]
 pub(super) struct FileClock {
     pub events: Vec<TempoEvent>,
-    /// File time at which each event starts, in microseconds times `division`: whole, so nothing is lost.
+    /// File time at which each event starts, in microseconds times `division`: a whole number, so nothing is rounded away.
     starts: Vec<i64>,
     division: i128,
     /// Song time of file tick 0, microseconds.
@@ -50,12 +50,12 @@ impl FileClock {
         let segments = grid.segments();
         for (at, segment) in segments.iter().enumerate() {
             let next = segments.get(at + 1).map(|s| s.tick);
-            // The first segment rules all before it too.
+            // The first segment applies to everything before it too.
             let from = if at == 0 { origin } else { segment.tick.max(origin) };
             if next.is_some_and(|next| next <= from) {
                 continue; // wholly before the file
             }
-            // Past the song's end the last tempo goes on, however many marks follow there.
+            // After the song's end the last tempo continues; marks there are left out.
             let to = next.unwrap_or(end).min(end).max(from + TickSpan::new(1));
             if at > 0 && from >= end {
                 break;
@@ -70,13 +70,13 @@ impl FileClock {
         match segment.law {
             SegmentLaw::Steady { .. } => self.step(segment, from, to),
             SegmentLaw::Ramp { .. } => {
-                // Before its first mark a ramp's tempo stands still.
+                // Before its first mark a ramp's tempo is constant.
                 let mut now = from;
                 if now < steady_head {
                     self.step(segment, now, steady_head);
                     now = steady_head;
                 }
-                // A ramp of over 100 000 clocks (half an hour and more) takes steps of several.
+                // A ramp of over 100 000 clocks (half an hour or more) uses steps of several clocks.
                 let step = MIDI_CLOCK * (1 + (to - now).get() / (MIDI_CLOCK * 100_000));
                 while now < to {
                     let next = Tick::new((now.get().div_euclid(step) + 1) * step).min(to);
@@ -87,7 +87,7 @@ impl FileClock {
         }
     }
 
-    /// One constant tempo from `from` to `to`, chosen so that the written clock is right again at `to`.
+    /// One constant tempo from `from` to `to`, chosen so that the written clock is correct again at `to`.
     fn step(&mut self, segment: &GridSegment, from: Tick, to: Tick) {
         let (tick, length) = (self.file_tick(from), (to - from).get());
         let written = self.micros_at_tick(i64::from(tick));
@@ -95,21 +95,21 @@ impl FileClock {
         let quarter = round::nearest(wanted * PPQ as f64 / length as f64).clamp(1, SLOWEST);
         let quarter_micros = u32::try_from(quarter).unwrap_or(500_000);
         if self.events.last().is_some_and(|e| e.quarter_micros == quarter_micros) {
-            return; // the tempo goes on
+            return; // the tempo continues
         }
         let start = self.scaled_at_tick(i64::from(tick));
         self.events.push(TempoEvent { tick, quarter_micros });
         self.starts.push(start);
     }
 
-    /// The file tick of a grid tick; 0 for what lies before the file.
+    /// The file tick of a grid tick; 0 for anything before the file.
     pub fn file_tick(&self, tick: Tick) -> u32 {
         u32::try_from((tick - self.origin).get() * self.factor).unwrap_or(if tick < self.origin { 0 } else { u32::MAX })
     }
 
     /// Written file time of a file tick, in microseconds times division.
     fn scaled_at_tick(&self, tick: i64) -> i64 {
-        // Only ever asked at or after the last event: the clock is built forwards.
+        // Only called for ticks at or after the last event, because the clock is built forwards.
         let Some(at) = self.events.len().checked_sub(1) else { return 0 };
         self.starts[at] + (tick - i64::from(self.events[at].tick)) * i64::from(self.events[at].quarter_micros)
     }
@@ -118,9 +118,9 @@ impl FileClock {
         self.scaled_at_tick(tick) as f64 / self.division as f64
     }
 
-    /// The file tick at which the written clock is nearest to a song time in microseconds; 0 for what lies before the file.
+    /// The file tick at which the written clock is nearest to a song time in microseconds; 0 for anything before the file.
     pub fn tick_at(&self, song_micros: i64, cursor: &mut Cursor) -> u32 {
-        // In 1/1024 µs times division, so that an origin between microseconds is kept. 24 h of it fit in 63 bits.
+        // In 1/1024 µs times division, so that a fractional origin is kept. 24 h of it fit in 63 bits.
         let wanted = round::nearest((song_micros as f64 - self.origin_micros) * 1024.0);
         let Ok(scaled) = i64::try_from(i128::from(wanted) * self.division) else { return 0 };
         let begun = |at: usize| self.starts.get(at).is_some_and(|s| s.saturating_mul(1024) <= scaled);
@@ -136,6 +136,6 @@ impl FileClock {
     }
 }
 
-/// Where the last look-up ended. Times in order find their place without a search.
+/// Where the last look-up ended. Times that come in order are found without a search.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Cursor(usize);

@@ -1,7 +1,7 @@
 //! Track chunks, byte for byte (SMF 1.1, 1.1 and 2.3): delta times, running status, meta events, system exclusive.
 //!
-//! Written here and not by a library because it is the way out that everything else leads to, and because placing, merging
-//! and encoding in one pass is what keeps a file of 100 000 messages within milliseconds.
+//! We write this ourselves instead of using a library, because everything else leads to this output, and because placing,
+//! merging and encoding in one pass is what keeps a file of 100 000 messages within milliseconds.
 
 use super::MidiError;
 use letfall_core::midi::split_messages;
@@ -16,16 +16,16 @@ pub(super) struct TrackWriter {
     bytes: Vec<u8>,
     tick: u32,
     status: u8,
-    /// Note offs to come, soonest first: tick, order of their ons, message.
+    /// Pending note offs, soonest first: tick, number of the note on, message.
     offs: BinaryHeap<Reverse<(u32, u32, [u8; 3])>>,
-    /// Which on each key of each channel sounds from; 0 for none.
+    /// For each key of each channel, the number of the note on that it sounds from; 0 for none.
     sounding: Vec<u32>,
     ons: u32,
     too_long: bool,
 }
 
 impl TrackWriter {
-    /// A track whose name stands at its head.
+    /// A track that begins with its name.
     pub fn new(name: &str, capacity: usize) -> TrackWriter {
         let mut track = TrackWriter {
             bytes: Vec::with_capacity(ROOM + capacity + name.len() + 16),
@@ -57,7 +57,7 @@ impl TrackWriter {
     }
 
     fn delta(&mut self, tick: u32) {
-        // A place before the last one would be a slip of ours; it is written at the last one, never lost.
+        // A tick before the last one would be our own bug. The event is written at the last tick then, never lost.
         let tick = tick.max(self.tick);
         self.quantity(tick - self.tick);
         self.tick = tick;
@@ -87,7 +87,7 @@ impl TrackWriter {
                 self.channel(tick, message);
                 continue;
             }
-            // F0 stands before the length, F7 within it (SMF 1.1, 2.3).
+            // F0 comes before the length, and F7 is included in it (SMF 1.1, 2.3).
             self.delta(tick);
             self.bytes.push(0xf0);
             self.quantity(u32::try_from(message.len() - 1).unwrap_or(u32::MAX));
@@ -96,7 +96,7 @@ impl TrackWriter {
         }
     }
 
-    /// A note: on now, off at `end` (at least a tick later). A key that still sounds ends first.
+    /// A note: on now, off at `end` (at least a tick later). If the key still sounds, it is ended first.
     pub fn note(&mut self, tick: u32, on: &[u8], off: [u8; 3], end: u32) {
         self.end_notes(tick);
         if self.sounding.is_empty() {
@@ -112,13 +112,13 @@ impl TrackWriter {
         self.offs.push(Reverse((end.max(tick.saturating_add(1)), self.ons, off)));
     }
 
-    /// Writes the note offs that are due up to and at a tick.
+    /// Writes the note offs that are due at or before a tick.
     fn end_notes(&mut self, tick: u32) {
         while let Some(Reverse((at, on, off))) = self.offs.peek().copied()
             && at <= tick
         {
             self.offs.pop();
-            // A key that was started again has ended already.
+            // If the key was struck again, this note has been ended already.
             if self.sounding[key_of(off)] == on {
                 self.sounding[key_of(off)] = 0;
                 self.channel(at, &off);
@@ -126,22 +126,22 @@ impl TrackWriter {
         }
     }
 
-    /// Ends the track no sooner than `at_least`; gives its chunk's data, after [`ROOM`] for the heads.
+    /// Ends the track, no sooner than `at_least`. Returns its chunk's data, after [`ROOM`] free bytes for the headers.
     ///
     /// # Errors
-    /// [`MidiError::TooLong`] if anything did not fit its quantity.
+    /// [`MidiError::TooLong`] if anything did not fit in a variable-length quantity.
     pub fn finish(mut self, at_least: u32) -> Result<Vec<u8>, MidiError> {
         self.end_notes(u32::MAX);
         self.meta(at_least.max(self.tick), 0x2f, &[]);
         if self.too_long { Err(MidiError::TooLong) } else { Ok(self.bytes) }
     }
 
-    /// Where it is.
+    /// The current tick.
     pub const fn tick(&self) -> u32 {
         self.tick
     }
 
-    /// Where its last note ends.
+    /// The tick at which its last pending note ends.
     pub fn last_off(&self) -> u32 {
         self.offs.iter().map(|Reverse(off)| off.0).max().unwrap_or(0)
     }
@@ -151,10 +151,10 @@ fn key_of(off: [u8; 3]) -> usize {
     usize::from(off[0] & 0x0f) << 7 | usize::from(off[1] & 0x7f)
 }
 
-/// Room for the file's header and the first track's, which every track leaves at its head so that the first need not move.
+/// Room for the file header and a track header. Every track leaves it free at its start, so the first need not be moved.
 const ROOM: usize = 14 + 8;
 
-/// A whole file: header and track chunks, as [`TrackWriter::finish`] gives them.
+/// Builds a whole file: header and track chunks, as [`TrackWriter::finish`] returns them.
 ///
 /// # Errors
 /// [`MidiError::TooManyTracks`], or [`MidiError::TooLong`] for a track over 4 GB.

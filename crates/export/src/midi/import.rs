@@ -1,7 +1,7 @@
-//! The tempo map of any Standard MIDI File, as a grid plan.
+//! Reads the tempo map of any Standard MIDI File as a grid plan.
 //!
-//! Read leniently, as the standard asks ("expect alien chunks and treat them as if they weren't there"), and streamed, so
-//! that a hostile file cannot fill memory. Defaults where a file says nothing: 4/4 and 120 (SMF 1.1, 2.2).
+//! Reading is lenient, as the standard asks ("expect alien chunks and treat them as if they weren't there"), and streamed, so
+//! that a hostile file cannot fill memory. Defaults if a file says nothing: 4/4 and 120 (SMF 1.1, 2.2).
 
 use letfall_core::show::Section;
 use letfall_core::time::{
@@ -16,11 +16,11 @@ pub struct Imported {
     pub plan: GridPlan,
     /// Bars until the last event of any track.
     pub bars: u32,
-    /// Markers as sections, each to the next.
+    /// Markers as sections; each lasts until the next.
     pub sections: Vec<Section>,
     /// Ticks a quarter in the file.
     pub division: u16,
-    /// What could not be taken as it stands, in words.
+    /// What could not be imported as it is, in words.
     pub notes: Vec<String>,
 }
 
@@ -28,7 +28,7 @@ impl Imported {
     /// The grid of the file.
     ///
     /// # Errors
-    /// [`ImportError::Grid`]: its marks make none.
+    /// [`ImportError::Grid`] if its marks make no valid grid.
     pub fn grid(&self) -> Result<Grid, ImportError> {
         Ok(self.plan.build()?)
     }
@@ -40,7 +40,7 @@ pub enum ImportError {
     /// Not a MIDI file, or broken beyond its header.
     #[error("it cannot be read as a Standard MIDI File: {0}; choose another file")]
     Broken(String),
-    /// Division in frames: no bars.
+    /// The division is in frames, so there are no bars.
     #[error("it counts in timecode frames, so it has no bars or tempo; choose a file that counts in ticks a quarter")]
     Frames,
     /// Division 0.
@@ -49,7 +49,7 @@ pub enum ImportError {
     /// Format 2.
     #[error("it is of format 2 (independent patterns), which has no one tempo map; choose a format 0 or 1 file")]
     Patterns,
-    /// Longer than we count.
+    /// Longer than 24 hours.
     #[error("it is over 24 hours long; choose a shorter file")]
     TooLong,
     /// A tempo or metre we cannot use.
@@ -65,7 +65,7 @@ pub enum ImportError {
     Grid(#[from] TimeError),
 }
 
-/// Marks as they stand in the file, by absolute tick.
+/// Marks as they are in the file, by absolute tick.
 #[derive(Default)]
 struct Marks {
     tempos: Vec<(u64, u32)>,
@@ -75,7 +75,7 @@ struct Marks {
     notes: Vec<String>,
 }
 
-/// Most marks of one sort that are taken; far more than any real file, far less than memory.
+/// The most marks of one kind that are read: far more than any real file has, far fewer than fill memory.
 const MOST_MARKS: usize = 2_000_000;
 
 /// Reads a MIDI file's tempo map.
@@ -111,15 +111,15 @@ pub fn import(bytes: &[u8]) -> Result<Imported, ImportError> {
     if count == 0 {
         return Err(ImportError::Broken("it has no track".to_owned()));
     }
-    marks.tempos.sort_by_key(|m| m.0); // stable: at one tick the later event holds
+    marks.tempos.sort_by_key(|m| m.0); // stable: at one tick the later event wins
     marks.metres.sort_by_key(|m| m.0);
     marks.markers.sort_by_key(|m| m.0);
     marks.into_imported(division)
 }
 
-/// Whether a header gives −128 frames a second, which no rate is and which midly 0.5.3 cannot negate (found by fuzzing).
+/// Whether a header gives −128 frames a second. No such rate exists, and midly 0.5.3 cannot negate it (found by fuzzing).
 fn has_impossible_rate(bytes: &[u8]) -> bool {
-    // The header need not stand first: files may be wrapped in another container.
+    // The header need not come first: files may be wrapped in another container.
     bytes.windows(13).any(|w| w.starts_with(b"MThd") && w[12] == 0x80)
 }
 
@@ -174,7 +174,7 @@ impl Marks {
         Ok(Imported { plan, bars, sections, division, notes: self.notes })
     }
 
-    /// Metre marks at bar lines. A time signature always starts a bar; where it stands in mid-bar, that bar is cut.
+    /// Metre marks at bar lines. A time signature always starts a bar; if it comes in mid-bar, that bar is cut.
     fn metre_marks(&mut self, division: u16) -> Result<(Vec<MetreMark>, Grid), ImportError> {
         let mut marks = vec![MetreMark { bar: 1, metre: Metre::common(), cut: None }];
         // The bar line that the current metre started on.
@@ -182,7 +182,7 @@ impl Marks {
         for at in 0..self.metres.len() {
             let (file_tick, units, power, clocks) = self.metres[at];
             if self.metres.get(at + 1).is_some_and(|next| next.0 == file_tick) {
-                continue; // another holds at this tick
+                continue; // a later one at this tick wins
             }
             let Some(metre) = read_metre(units, power, clocks) else {
                 if self.notes.len() < 100 {
@@ -231,8 +231,8 @@ impl Marks {
         Ok((marks, grid))
     }
 
-    /// Tempo marks on our ticks. Where the file's ticks do not fall on ours, each mark's tempo is the mean that makes the
-    /// next mark's time exact, so nothing adds up.
+    /// Tempo marks on our ticks. If the file's ticks do not fall on ours, each mark's tempo is the mean that makes the next
+    /// mark's time exact, so errors do not accumulate.
     fn tempo_marks(&self, division: u16, bars: &Grid) -> Result<Vec<TempoMark>, ImportError> {
         let mut events: Vec<(u64, u32)> = vec![(0, 500_000)];
         for &(tick, us) in &self.tempos {
@@ -315,7 +315,7 @@ fn grid_tick(file_tick: u64, division: u16) -> Tick {
     Tick::new(i64::try_from(ticks).unwrap_or(i64::MAX))
 }
 
-/// A time signature, counted as its clocks say where they divide the bar sensibly, else the usual way.
+/// A time signature, counted as its clocks say if they divide the bar sensibly, otherwise the usual way.
 fn read_metre(units: u8, power: u8, clocks: u8) -> Option<Metre> {
     let unit = 1u8.checked_shl(u32::from(power)).filter(|_| power <= 6)?;
     let usual = Metre::new(units, unit).ok()?;
@@ -324,7 +324,7 @@ fn read_metre(units: u8, power: u8, clocks: u8) -> Option<Metre> {
         return Some(usual);
     }
     let group = u8::try_from(u32::from(clocks) / unit_clocks).ok()?;
-    // 6/8 with 12 clocks counts six; 6/8 with 36 counts two. Anything else is a habit of some program: count as usual.
+    // 6/8 with 12 clocks counts six; 6/8 with 36 counts two. Anything else is some program's habit, so count the usual way.
     let fits = group == 1 || (group == 3 && usual.groups().first() == Some(&3));
     if fits && units.is_multiple_of(group.max(1)) && group > 0 {
         return Metre::counted(units, unit, vec![group; usize::from(units / group)]).ok();

@@ -67,7 +67,7 @@ fn timecode_begins_on_a_frame_line_and_song_time_0_is_one() {
         let frames = (SongTime::ZERO - written.starts_at).micros() as f64 * den as f64 / num as f64;
         assert!((frames - libm::round(frames)).abs() < 1e-4 && frames > 0.0, "{rate:?}: {frames} frames of count-in");
         let all = samples(to.into_inner());
-        // Half of full scale, never more; each sample on one side or crossing.
+        // Never more than half of full scale, and every sample is at one of the two levels or on an edge.
         let peak = all.iter().map(|s| s.unsigned_abs()).max().unwrap();
         assert_eq!(peak, 16_384);
         let crossing = all.iter().filter(|s| s.unsigned_abs() < 16_000).count();

@@ -66,7 +66,7 @@ fn the_strict_reader_agrees_with_the_standard() {
     assert!((strict::micros(&file, 384) - 2e6).abs() < 1e-9);
 }
 
-/// SMF 1.1, 1.3 and 2.2: alien chunks are passed over; no tempo means 120 and no metre 4/4.
+/// SMF 1.1, 1.3 and 2.2: alien chunks are skipped; without a tempo it is 120, without a metre 4/4.
 #[test]
 fn defaults_and_alien_chunks() {
     let plain = "4D 54 68 64 00 00 00 06 00 00 00 01 01 E0 58 59 5A 5A 00 00 00 02 01 02 4D 54 72 6B 00 00 00 05 BC 00 FF 2F 00";

@@ -1,4 +1,4 @@
-//! Tempo maps that real files have and tidy ones do not.
+//! Untidy tempo maps, as real files have them.
 
 use letfall_export::midi::import;
 
@@ -70,7 +70,7 @@ fn what_cannot_be_taken_is_told() {
     let fast = [0xff, 0x51, 3, 0, 0, 1];
     let why = import(&file(480, &[(0, &fast), (1920, END)])).unwrap_err().to_string();
     assert!(why.contains("tick 0") && why.contains("1 µs"), "{why}");
-    // A track that breaks off gives what came before it.
+    // A track that breaks off still gives the events before the break.
     let mut cut = file(480, &[(0, &[0xff, 0x51, 3, 7, 0xa1, 0x20]), (1920, END)]);
     cut.truncate(cut.len() - 3);
     assert!(import(&cut).is_ok_and(|f| !f.notes.is_empty()));

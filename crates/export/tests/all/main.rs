@@ -6,7 +6,7 @@
     clippy::cast_sign_loss,
     clippy::cast_possible_wrap,
     missing_docs
-)] // a test that cannot go on should stop loudly
+)] // a test that cannot continue should panic
 
 mod audio;
 mod golden;

@@ -1,4 +1,4 @@
-//! A strict reader of Standard MIDI Files, written from SMF 1.1 for these tests alone: it shares no code with what writes.
+//! A strict reader of Standard MIDI Files, written from SMF 1.1 for these tests alone. It shares no code with the writer.
 
 /// An event with its absolute tick; `bytes` is the event as the file means it, status byte included.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -51,7 +51,7 @@ impl<'a> Reader<'a> {
     }
 }
 
-/// Reads a file, stopping the test at whatever the standard does not allow.
+/// Reads a file and panics at anything that the standard does not allow.
 pub fn read(bytes: &[u8]) -> File {
     let mut r = Reader(bytes);
     assert_eq!(r.take(4), b"MThd");
@@ -138,7 +138,7 @@ fn meta(kind: u8, data: &[u8], first: bool, tick: u64) {
     }
 }
 
-/// The song seconds of ticks by a file's own tempo events, worked out exactly (whole microseconds times division).
+/// The time of a tick in microseconds by the file's own tempo events, computed exactly (whole microseconds times division).
 pub fn micros(file: &File, tick: u64) -> f64 {
     let division = u64::from(file.division);
     let (mut at, mut tempo, mut sum) = (0u64, 500_000u64, 0u128);

@@ -1,5 +1,5 @@
-//! The first results of a fresh build, before the typesetting and the window have been built: checks a show and writes the MIDI file
-//! and the table of every service. `letfall` does the same and all the rest.
+//! The first results of a fresh build, available before the typesetting and the window are built: checks a show and writes the
+//! MIDI file and the table of every service. `letfall` does the same and everything else.
 
 use letfall_export::midi::MidiOptions;
 use letfall_files::exports::{Export, Product, Silent};
@@ -25,7 +25,7 @@ fn main() -> ExitCode {
 
 fn first(path: &Path, out: &Path) -> Result<(), Failure> {
     let folder = path.parent();
-    // The demo shows' recordings are made, not kept.
+    // The demo shows' recordings are rendered, not committed.
     if let Some(folder) = folder {
         demo_shows::write(folder)?;
     }

@@ -1,4 +1,4 @@
-//! What to make of a service, and making it.
+//! What to make from a service, and making it.
 
 use super::job::{ExportStep, Progress};
 use super::watched::{Watched, is_stopped};
@@ -21,7 +21,7 @@ use std::sync::Arc;
 pub enum Product {
     /// A Standard MIDI File.
     Midi(MidiOptions),
-    /// Sheets as PDF. Fonts that the show's script needs are looked for on this machine unless some are given.
+    /// Sheets as PDF. Fonts for the show's scripts are looked up on this machine unless some are given.
     #[cfg(feature = "paper")]
     Paper(Box<PaperOptions>),
     /// The cues as CSV.
@@ -33,25 +33,25 @@ pub enum Product {
         /// Two short pips before each section.
         section_pips: bool,
     },
-    /// Linear timecode, as a sound file. The service must say which timecode its song time 0 has.
+    /// Linear timecode, as a sound file. The service must define the timecode at its song time 0.
     Timecode {
-        /// Frame rate; `None` is the service's own.
+        /// Frame rate; `None` uses the service's own.
         rate: Option<FrameRate>,
-        /// Samples a second; with the guide, the recording's own are taken.
+        /// Samples a second; ignored with the guide, whose own rate is used.
         sample_rate: u32,
         /// The guide recording on the left channel, the timecode on the right.
         with_guide: bool,
     },
 }
 
-/// A service on its way to a file.
+/// An export of one service to a file.
 #[derive(Debug, Clone)]
 pub struct Export {
     /// What to make.
     pub product: Product,
-    /// Of what.
+    /// The prepared service to make it from.
     pub plan: Arc<Prepared>,
-    /// The folder that the show is kept in: its guide is found from there.
+    /// The folder that holds the show file: paths of guide recordings are relative to it.
     pub folder: Option<PathBuf>,
     /// The file to write.
     pub to: PathBuf,
@@ -60,9 +60,9 @@ pub struct Export {
 /// What was written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Exported {
-    /// What is in the file, in words: "12 messages, its start is the song's".
+    /// What the file contains, in words: "12 messages, its start is the song's".
     pub words: String,
-    /// What somebody should know, one sentence each.
+    /// What the user should know, one sentence each.
     pub remarks: Vec<String>,
 }
 
@@ -71,16 +71,16 @@ fn count(n: usize, thing: &str) -> String {
     format!("{n} {thing}{}", if n == 1 { "" } else { "s" })
 }
 
-/// Where a file begins, for whoever starts it.
+/// Where the file begins in the song, for whoever starts playback.
 fn starts(at: SongTime) -> String {
     if at == SongTime::ZERO { "its start is the song's".to_owned() } else { format!("it starts at song time {at}") }
 }
 
 impl Export {
-    /// Makes the file. It is either whole or as it was before.
+    /// Makes the file. It is either complete or left as it was before.
     ///
     /// # Errors
-    /// [`Failure`]: what cannot be made of this service, what cannot be written, or [`Failure::Stopped`].
+    /// [`Failure`]: what this service cannot be made into, what cannot be written, or [`Failure::Stopped`].
     pub fn run(&self, progress: &mut dyn Progress) -> Result<Exported, Failure> {
         if !progress.go_on(ExportStep::Making) {
             return Err(Failure::Stopped);
@@ -101,7 +101,7 @@ impl Export {
         }
     }
 
-    /// Writes a whole file, unless somebody stopped it before.
+    /// Writes a whole file, unless the export was stopped first.
     fn write(&self, bytes: &[u8], progress: &mut dyn Progress) -> Result<(), Failure> {
         if !progress.go_on(ExportStep::Writing) {
             return Err(Failure::Stopped);
@@ -194,7 +194,7 @@ impl Export {
         guides::open(&path).map_err(|why| Failure::Read { what: "the guide", why, path })
     }
 
-    /// Writes a sound file as it is made, so that its length costs no memory.
+    /// Writes a sound file while it is being made, so that memory use does not grow with its length.
     fn stream(
         &self,
         progress: &mut dyn Progress,
@@ -228,7 +228,7 @@ impl Export {
     }
 }
 
-/// What a sound file holds, in words.
+/// What a sound file contains, in words.
 fn sound(what: &str, written: audio::Written, remarks: Vec<String>) -> Exported {
     let secs = written.samples as f64 / f64::from(written.sample_rate);
     Exported { words: format!("{what}, {secs:.1} s, {}", starts(written.starts_at)), remarks }
@@ -249,7 +249,7 @@ fn samples(decoder: &mut Decoder) -> impl Iterator<Item = f32> + '_ {
 }
 
 impl Product {
-    /// The ending of its file, without the dot.
+    /// The file extension for this product, without the dot.
     pub const fn ending(&self) -> &'static str {
         match self {
             Product::Midi(_) => "mid",
@@ -261,7 +261,7 @@ impl Product {
     }
 }
 
-/// The folder of a show's file, from which its guides are found. That of a bare name is where the program was started.
+/// The folder of a show file, where its guides are looked up. For a bare file name, this is the current folder.
 pub fn folder_of(show: &Path) -> Option<PathBuf> {
     let folder = show.parent()?;
     Some(if folder.as_os_str().is_empty() { PathBuf::from(".") } else { folder.to_owned() })

@@ -1,6 +1,6 @@
-//! How an export tells where it is and hears that it shall stop.
+//! How an export reports its progress and learns that it should stop.
 
-/// Where an export is.
+/// The current step of an export.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ExportStep {
     /// The file is being made.
@@ -9,13 +9,13 @@ pub enum ExportStep {
     Writing,
 }
 
-/// Whoever waits for an export. Asked often, from the thread that makes it.
+/// Whoever waits for an export. Called often, on the thread that makes it.
 pub trait Progress {
-    /// Takes note of a step; `false` stops the export, and then nothing is written.
+    /// Reports the current step. Returning `false` stops the export, and no file is written.
     fn go_on(&mut self, step: ExportStep) -> bool;
 }
 
-/// Waits without a word.
+/// Ignores progress and never stops the export.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Silent;
 

@@ -1,5 +1,5 @@
-//! The one way in which a service becomes a file: what to make, how, from which prepared plan, where to; with progress told and
-//! a wish to stop heard. The command line and the editor both use it, so that they cannot differ.
+//! The only way to turn a service into a file: what to make, how, from which prepared plan, and where to. Progress is reported,
+//! and the export can be stopped. The command line and the editor both use it, so they cannot differ.
 
 mod export;
 mod job;

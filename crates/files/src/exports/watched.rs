@@ -1,9 +1,9 @@
-//! A file that stops taking bytes when nobody wants it any more: long sound files are streamed, and can be stopped in the middle.
+//! A writer that fails once the export is stopped: long sound files are streamed, and can be stopped half way.
 
 use super::job::{ExportStep, Progress};
 use std::io::{Error, Seek, SeekFrom, Write};
 
-/// Passes everything on, and asks before each part.
+/// Passes everything on, but first asks before each write whether to go on.
 pub struct Watched<'a, W> {
     to: W,
     progress: &'a mut dyn Progress,
@@ -11,7 +11,7 @@ pub struct Watched<'a, W> {
 }
 
 impl<'a, W: Write + Seek> Watched<'a, W> {
-    /// Watches over a file.
+    /// Wraps a writer.
     pub fn new(to: W, progress: &'a mut dyn Progress) -> Watched<'a, W> {
         Watched { to, progress, stopped: false }
     }
@@ -34,12 +34,12 @@ impl<W: Seek> Seek for Watched<'_, W> {
     }
 }
 
-/// Somebody stopped it.
+/// The export was stopped.
 #[derive(Debug, thiserror::Error)]
 #[error("it was stopped")]
 pub struct Stopped;
 
-/// Whether an error of writing means that somebody stopped it.
+/// Whether a write failed because the export was stopped.
 pub fn is_stopped(error: &Error) -> bool {
     error.get_ref().is_some_and(<dyn std::error::Error + Send + Sync + 'static>::is::<Stopped>)
 }

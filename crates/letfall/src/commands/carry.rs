@@ -35,7 +35,7 @@ pub fn run(args: &cli::Copy) -> Answer {
     Ok(CommandOutput::text(text))
 }
 
-/// Names with commas between; a name that holds a comma itself is found whole.
+/// Names separated by commas. If the whole text is the name of a service, commas in it do not separate.
 fn targets(text: &str, show: &Show) -> Result<Vec<String>, Failure> {
     if show.service(text).is_some() {
         return Ok(vec![text.to_owned()]);

@@ -1,4 +1,4 @@
-//! What several commands need: the service that is meant, a plan of it, lines of text.
+//! Helpers for several commands: finding the service, preparing its plan, writing lines of text.
 
 use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
 use letfall_core::show::{Service, Show};
@@ -7,7 +7,7 @@ use serde::Serialize;
 use std::path::Path;
 use std::sync::Arc;
 
-/// Adds a line of text.
+/// Appends a line of text.
 macro_rules! line {
     ($to:expr, $($words:tt)*) => {{
         $to.push_str(&format!($($words)*));
@@ -16,7 +16,7 @@ macro_rules! line {
 }
 pub(super) use line;
 
-/// The service that was named, or the only one.
+/// The named service, or the only one if no name is given.
 pub fn service<'a>(show: &'a Show, name: Option<&str>) -> Result<&'a Service, Failure> {
     let names = || show.services.iter().map(|s| format!("\"{}\"", s.name)).collect::<Vec<_>>().join(", ");
     match (name, show.services.as_slice()) {
@@ -31,7 +31,7 @@ pub fn service<'a>(show: &'a Show, name: Option<&str>) -> Result<&'a Service, Fa
     }
 }
 
-/// Adds a JSON object and a line end.
+/// Appends a JSON object and a newline.
 pub fn json_line(to: &mut String, value: &impl Serialize) {
     to.push_str(&serde_json::to_string(value).unwrap_or_default());
     to.push('\n');
@@ -42,7 +42,7 @@ pub fn count(n: usize, thing: &str) -> String {
     format!("{n} {thing}{}", if n == 1 { "" } else { "s" })
 }
 
-/// Reads a show and prepares the service that was named, or the only one. Recordings are not looked for.
+/// Reads a show and prepares the named service, or the only one. Does not look for recordings.
 pub fn prepared(path: &Path, name: Option<&str>) -> Result<Arc<Prepared>, Failure> {
     let show = Arc::new(disk::read_show(path)?);
     let name = service(&show, name)?.name.clone();

@@ -1,4 +1,4 @@
-//! `letfall demo`: the demo shows and their recordings, into a folder of one's own.
+//! `letfall demo`: writes the demo shows and their recordings into a folder.
 
 use super::common::line;
 use crate::cli;

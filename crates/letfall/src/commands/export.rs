@@ -1,4 +1,4 @@
-//! `letfall midi`, `paper`, `table`, `click`, `timecode`: one service to one file.
+//! `letfall midi`, `paper`, `table`, `click`, `timecode`: export one service to one file.
 
 use super::common::prepared;
 use crate::cli;
@@ -10,7 +10,7 @@ use letfall_files::exports::{Export, Product, Silent, folder_of};
 use letfall_paper::{EarlierVersion, PaperOptions, Sheet, Size};
 use std::sync::Arc;
 
-/// Makes a file of a service.
+/// Exports a service to a file.
 fn write(to: &cli::ToFile, product: Product) -> Answer {
     let plan = prepared(&to.show, to.service.as_deref())?;
     let export = Export { product, plan, folder: folder_of(&to.show), to: to.output.clone() };
@@ -29,7 +29,7 @@ pub fn midi(args: &cli::Midi) -> Answer {
 }
 
 pub fn paper(args: &cli::Paper) -> Answer {
-    // What is wrong with the show itself is said before what is wrong with a file beside it.
+    // Report errors in the show itself before errors in a file beside it.
     let plan = prepared(&args.to.show, args.to.service.as_deref())?;
     let template = match &args.template {
         None => None,

@@ -1,4 +1,4 @@
-//! `letfall grid`: the tempo map of a MIDI file, or the one that is heard in a recording.
+//! `letfall grid`: prints the tempo map of a MIDI file, or finds one in a recording.
 
 use super::common::{count, json_line, line};
 use crate::cli;
@@ -59,7 +59,7 @@ enum JsonLine<'a> {
     },
 }
 
-/// Whether a file begins as a Standard MIDI File does (SMF 1.0: "MThd").
+/// Whether a file starts like a Standard MIDI File (SMF 1.0: "MThd").
 fn is_midi(args: &cli::Grid) -> Result<bool, Failure> {
     let fail = |why: &std::io::Error| Failure::Read { what: "the file", why: io_words(why), path: args.file.clone() };
     let mut head = [0u8; 4];
@@ -100,12 +100,12 @@ fn of_midi(args: &cli::Grid) -> Answer {
     Ok(CommandOutput { text, remarks: found.notes, found_stop: false })
 }
 
-/// Rounded to three places.
+/// Rounded to three decimal places.
 fn thousandths(x: f64) -> f64 {
     round::nearest(x * 1000.0) as f64 / 1000.0
 }
 
-/// The bar line that ends so many bars.
+/// The number of the bar line that ends this many bars.
 fn last(bars: u32) -> i32 {
     i32::try_from(bars).unwrap_or(i32::MAX - 1) + 1
 }
@@ -154,7 +154,7 @@ fn of_recording(args: &cli::Grid) -> Answer {
     Ok(CommandOutput { text, remarks, found_stop: false })
 }
 
-/// Bars and beats as they were heard.
+/// Prints the bars and beats that were found.
 fn heard(text: &mut String, found: &Found, grid: &Grid) {
     for (bar, heard) in (1i32..).zip(&found.confidence) {
         let tick = grid.bar_tick(bar);
@@ -166,7 +166,7 @@ fn heard(text: &mut String, found: &Found, grid: &Grid) {
     }
 }
 
-/// Marks of metre and tempo, and sections.
+/// Prints the metre and tempo marks, and the sections.
 fn marks(text: &mut String, json: bool, plan: &GridPlan, grid: &Grid, sections: &[Section]) {
     for mark in &plan.metres {
         if json {

@@ -1,4 +1,4 @@
-//! One file a command, or a few that belong together.
+//! One file for each command, or for a few that belong together.
 
 mod carry;
 mod check;
@@ -36,7 +36,7 @@ pub fn run(command: Command) -> Answer {
     }
 }
 
-/// Opens the editor on a show, or on the demo show.
+/// Opens the editor with a show, or with the demo show.
 #[cfg(feature = "editor")]
 pub fn edit(path: Option<PathBuf>) -> Answer {
     let show = match &path {
@@ -47,7 +47,7 @@ pub fn edit(path: Option<PathBuf>) -> Answer {
     Ok(CommandOutput::text(String::new()))
 }
 
-/// There is no editor to open.
+/// Explains that this build has no editor.
 #[cfg(not(feature = "editor"))]
 pub fn edit(path: Option<PathBuf>) -> Answer {
     let of = path.map_or_else(String::new, |path| format!(" for {}", path.display()));

@@ -33,7 +33,7 @@ pub fn run(args: &cli::Shift) -> Answer {
     Ok(output)
 }
 
-/// How many of these cues land before the count-in or after the song.
+/// How many of these cues land before the count-in or after the end of the song.
 fn outside(show: Show, name: &str, labels: &[Label]) -> usize {
     let first = 1 - i32::from(show.settings.count_in_bars);
     let Ok(plan) = PreparedShow::new(Arc::new(show), OutsideFacts::none()).prepare_named(name) else { return 0 };

@@ -1,4 +1,4 @@
-//! Which cues a command is for.
+//! Which cues a command applies to.
 
 use crate::cli;
 use letfall_core::edit::{Match, Pick};
@@ -16,7 +16,7 @@ impl From<cli::Kind> for Kind {
     }
 }
 
-/// The labels that every given way of choosing picks.
+/// The labels of the cues that match every option given.
 pub fn labels(which: &cli::Which, service: &Service) -> Result<Vec<Label>, Failure> {
     let mut picks = Vec::new();
     if let Some(text) = &which.cues {
@@ -48,7 +48,7 @@ pub fn labels(which: &cli::Which, service: &Service) -> Result<Vec<Label>, Failu
     Ok(chosen)
 }
 
-/// How places in one song become places in another.
+/// Converts the command line's way of matching positions to the core's.
 pub const fn matching(given: cli::Match) -> Match {
     match given {
         cli::Match::Bars => Match::Bars,

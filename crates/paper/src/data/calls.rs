@@ -24,7 +24,7 @@ pub struct CallSheet {
 struct Line {
     is: &'static str,
     place: String,
-    /// So much after the beat.
+    /// How far after the beat.
     beyond: String,
     time: String,
     clock: String,
@@ -145,7 +145,7 @@ pub fn calls(prepared: &Prepared, marks: &Marks) -> CallSheet {
 
 fn line(prepared: &Prepared, marks: &Marks, group: &CallGroup) -> Line {
     let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
-    // Before the count-in nobody counts bars: the song time beside it says when.
+    // Before the count-in nobody counts bars; the song time beside it says when.
     let count_in = 1 - i32::from(show.settings.count_in_bars);
     let before = grid.place_of(grid.tick_at(group.at)).bar < count_in;
     let (place, beyond) = if before { ("before".to_owned(), String::new()) } else { beat_and_more(grid, group.at) };
@@ -182,12 +182,12 @@ fn line(prepared: &Prepared, marks: &Marks, group: &CallGroup) -> Line {
     }
 }
 
-/// Four bars, beat by beat, and the bar of the land up to it.
+/// The four bars before the land and the bar of the land, beat by beat.
 fn bars(prepared: &Prepared, label: Label, land: SongTime) -> Vec<Bar> {
     let (grid, said) = (prepared.grid(), prepared.call_groups());
     let end = grid.place_of(grid.tick_at(land));
     let mut events: Vec<(SongTime, String)> = Vec::new();
-    // Whatever is said in these bars stands here: whoever counts them says the other calls too.
+    // Every call in these bars is shown, because whoever counts them makes the other calls too.
     for group in said {
         let own = group.labels.contains(&label);
         let word = if group.kind == CallKind::Standby && own {
@@ -207,7 +207,7 @@ fn bars(prepared: &Prepared, label: Label, land: SongTime) -> Vec<Bar> {
         events.push((fall.sightline(), "passes the sightline".to_owned()));
         events.push((fall.floor(), "on the floor".to_owned()));
     }
-    // What lands is said first of what happens at one instant.
+    // At the same instant, the land comes first.
     events.push((land, "LAND".to_owned()));
     events.sort_by_key(|(at, word)| (*at, word != "LAND"));
     let start_of = |bar: i32, beat: u16| grid.tick_of(BarBeat { bar, beat, tick: 0 });
@@ -218,7 +218,7 @@ fn bars(prepared: &Prepared, label: Label, land: SongTime) -> Vec<Bar> {
                 let from = start_of(bar, beat);
                 let until: Tick = if beat < count { start_of(bar, beat + 1) } else { grid.bar_tick(bar + 1) };
                 let (from, until) = (grid.time_at(from), grid.time_at(until));
-                // As on the rows: what comes a twentieth of a second before a beat is on it.
+                // As in the rows: an event up to a twentieth of a second before a beat counts as on it.
                 let slack = SongSpan::from_millis(50);
                 let within = |at: SongTime| (from..until).contains(&(at + slack));
                 let to_land = (from - land).secs_f64();

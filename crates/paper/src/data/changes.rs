@@ -1,4 +1,4 @@
-//! Revision marks: what is new, changed or dropped since the version before.
+//! Revision marks: what is new, changed or dropped since the previous version.
 
 use super::words::bound;
 use crate::options::EarlierVersion;
@@ -51,7 +51,7 @@ pub struct Marks {
 }
 
 impl Marks {
-    /// Compares with the version before, if there is one.
+    /// Compares with the previous version, if there is one.
     pub fn new(prepared: &Prepared, previous: Option<&EarlierVersion>) -> Marks {
         let (show, service) = (prepared.show(), prepared.service());
         let mut marks = Marks { marks: BTreeMap::new(), changes: None };
@@ -65,7 +65,7 @@ impl Marks {
         let now = |label: Label| service.cues.get(label).map_or_else(String::new, |c| bound(&describe(show, c)));
         let line = |label: Label, words: String| Line { label: label.to_string(), kind: label.kind.name(), words };
         let Some(planned) = &old.plan else {
-            // A service that was not there is new as a whole.
+            // If the service did not exist before, all of it is new.
             for cue in &service.cues {
                 changes.new.push(line(cue.label, now(cue.label)));
                 marks.marks.insert(cue.label, Mark { is: "new", was: String::new() });
@@ -112,8 +112,8 @@ impl Marks {
     }
 }
 
-/// What a cue was, where that differs, in the words of the page. What a person sees or does counts: a cue whose message
-/// now leaves at another time has changed, though nobody touched the cue.
+/// What a cue was before, where it differs, in the words of the page. What counts is what people see or do: a cue whose message
+/// now leaves at another time has changed, even if nobody edited the cue.
 fn differences(old: (&Prepared, &Cue), new: (&Prepared, &Cue)) -> String {
     let mut out = Vec::new();
     let (place_then, place_now) = (place_words(old.1, old.0.grid()), place_words(new.1, new.0.grid()));

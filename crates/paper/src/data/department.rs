@@ -82,7 +82,7 @@ fn seconds(span: SongSpan) -> String {
     format!("{}\u{a0}s", text.trim_end_matches('0').trim_end_matches('.'))
 }
 
-/// The cue's own words, or the name of what it recalls: figures stand below it.
+/// The cue's own words, or the name of the preset it recalls, because the figures are printed below.
 fn what(show: &Show, cue: &Cue) -> String {
     match &cue.does {
         Action::Lighting { preset, .. } if cue.text.trim().is_empty() => {
@@ -92,7 +92,7 @@ fn what(show: &Show, cue: &Cue) -> String {
     }
 }
 
-/// What the operator looks for, without what stands above it already.
+/// What the operator looks for, without what the line above already says.
 fn details(show: &Show, cue: &Cue) -> Vec<String> {
     let mut out = Vec::new();
     let named = !cue.text.trim().is_empty();

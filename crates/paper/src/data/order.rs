@@ -89,7 +89,7 @@ pub fn order(prepared: &Prepared, marks: &Marks) -> Vec<Group> {
     sections
 }
 
-/// Where a standby is said: bar and beat, or before the count-in, where nobody counts bars, the song time.
+/// Where a standby is said: bar and beat. Before the count-in nobody counts bars, so there it is the song time.
 fn said_at(show: &Show, grid: &Grid, time: SongTime) -> String {
     let place = grid.place_of(grid.tick_at(time));
     if place.bar < 1 - i32::from(show.settings.count_in_bars) { format!("{time:.1}") } else { beat_words(grid, time) }

@@ -1,4 +1,4 @@
-//! The wall sheet: the whole score as one picture. Places are shares of the picture's width and of a row's height.
+//! The wall sheet: the whole score as one picture. Positions are fractions of the picture's width and of a row's height.
 
 use super::changes::{Mark, Marks};
 use letfall_core::prepared::Prepared;
@@ -34,7 +34,7 @@ struct Tick {
 struct Row {
     name: String,
     kind: &'static str,
-    /// Its share of the height, against 1 for a plain row.
+    /// Its height relative to a plain row, which is 1.
     weight: f64,
     cues: Vec<Drawn>,
 }
@@ -46,7 +46,7 @@ struct Drawn {
     send: f64,
     land: f64,
     end: f64,
-    /// A fade's start and full; the land twice where there is none.
+    /// When a fade starts and when it is full; both are the land if there is no fade.
     start: f64,
     full: f64,
     /// The light's level before and after it, 0 to 1.
@@ -60,7 +60,7 @@ struct Drawn {
     curve: Vec<[f64; 2]>,
     range: Vec<[f64; 2]>,
     sight: f64,
-    /// Room for words until the next cue of its lane, as a share of the width.
+    /// Room for text until the next cue in its lane, as a fraction of the width.
     room: f64,
     mark: Mark,
 }
@@ -118,7 +118,7 @@ fn bars(prepared: &Prepared, x: &impl Fn(SongTime) -> f64) -> Vec<Tick> {
     let mut numbered = f64::NEG_INFINITY;
     let tick = |bar: i32| {
         let at = x(prepared.grid().bar_time(bar));
-        // Bars of a quick stretch stand closer: numbers keep their distance all the same.
+        // At a fast tempo bars are closer together, but the numbers still keep their distance.
         let shows = (bar - 1) % step == 0 && at - numbered > 0.019;
         if shows {
             numbered = at;
@@ -140,7 +140,7 @@ fn times(service: &Service, from: SongTime, until: SongTime, whole: f64, x: &imp
             let secs = at / 1_000_000;
             let sign = if secs < 0 { "-" } else { "" };
             let words = format!("{sign}{}:{:02}{clock}", secs.abs() / 60, secs.abs() % 60);
-            // What would run over the edge is left out.
+            // Leave out what would run over the edge.
             if x(time) < 0.93 {
                 out.push(Tick { at: x(time), words });
             }
@@ -150,7 +150,7 @@ fn times(service: &Service, from: SongTime, until: SongTime, whole: f64, x: &imp
     out
 }
 
-/// One cue of the picture, by its row's place in the schedule.
+/// One cue of the picture, by the index of its row in the schedule.
 fn drawn(prepared: &Prepared, marks: &Marks, at: usize, x: &impl Fn(SongTime) -> f64) -> Drawn {
     let (show, row) = (prepared.show(), &prepared.schedule().rows[at]);
     let cue = prepared.cue(row);

@@ -3,14 +3,14 @@
 use letfall_core::show::Service;
 use letfall_core::time::{BarBeat, Grid, SongSpan, SongTime, round};
 
-/// Bar and beat, and what comes on top (`+1/2`, `+100 ms`), which is set smaller.
+/// Splits a place into bar and beat, and what follows (`+1/2`, `+100 ms`), which is printed smaller.
 pub fn split_place(words: &str) -> (String, String) {
     let at = words.find([' ', '+']).unwrap_or(words.len());
     (words[..at].to_owned(), words[at..].trim().replace(' ', "\u{a0}"))
 }
 
-/// The counted beat at or before a time, and how much later it is, such as `56|1` and `+0.6 s`; nothing more where it is on
-/// the beat to a twentieth of a second. A beat is never rounded to: a go on the wrong beat is late.
+/// The counted beat at or before a time, and how much later the time is, such as `56|1` and `+0.6 s`. The second part is empty
+/// within a twentieth of a second of the beat. Otherwise we never round to the next beat: a go on the wrong beat is late.
 pub fn beat_and_more(grid: &Grid, time: SongTime) -> (String, String) {
     let slack = SongSpan::from_millis(50);
     let place = grid.place_of(grid.tick_at(time + slack));
@@ -20,7 +20,7 @@ pub fn beat_and_more(grid: &Grid, time: SongTime) -> (String, String) {
     (format!("{}|{}", place.bar, place.beat), more)
 }
 
-/// The same in one: `56|1 +0.6 s`.
+/// Both in one string: `56|1 +0.6 s`.
 pub fn beat_words(grid: &Grid, time: SongTime) -> String {
     let (beat, more) = beat_and_more(grid, time);
     if more.is_empty() { beat } else { format!("{beat}\u{a0}{more}") }
@@ -31,7 +31,7 @@ pub fn go_place(grid: &Grid, go: SongTime) -> String {
     format!("at {}, {go:.1}", beat_words(grid, go))
 }
 
-/// The wall clock, to the nearest second as the song time beside it is rounded too; empty where the service has no start.
+/// The wall clock, rounded to the second because the song time beside it is rounded too; empty if the service has no start.
 pub fn clock(service: &Service, time: SongTime) -> String {
     service.wall(time + SongSpan::from_millis(500)).map_or_else(String::new, |w| w.to_string())
 }
@@ -63,7 +63,7 @@ pub fn lead(span: SongSpan) -> String {
     }
 }
 
-/// Keeps a figure and its unit on one line: `fade 2 s`, `100 ms`.
+/// Keeps a number and its unit on one line: `fade 2 s`, `100 ms`.
 pub fn bound(words: &str) -> String {
     let mut out = String::with_capacity(words.len());
     let mut last_digit = false;

@@ -1,34 +1,34 @@
-//! Why a bar that a person gave is none.
+//! Why a bar given by the user cannot be used.
 
 use super::search_limits::{BAR_LASTS, FASTEST, SLOWEST};
 
-/// Why a bar or a tempo cannot be what a person says of it.
+/// Why a bar or a tempo cannot be what the user says.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum BarError {
     /// Too short, too long or backwards.
     #[error("a bar must end {} to {} s after it begins", BAR_LASTS.start(), BAR_LASTS.end())]
     Length,
-    /// It leaves the recording.
+    /// It extends beyond the recording.
     #[error("{at:.3} s is not within the recording, which is {ends:.1} s long")]
     Outside {
-        /// Seconds of the end that does.
+        /// The end of the bar that lies outside, in seconds.
         at: f64,
-        /// Seconds of the recording's end.
+        /// The end of the recording, in seconds.
         ends: f64,
     },
-    /// No tempo in which beats are looked for, in beats a minute.
+    /// Not a tempo at which beats are looked for, in beats a minute.
     #[error("{0:.0} beats a minute are more or fewer than anybody counts; beats are looked for from {from:.0} to {to:.0} a minute",
         from = SLOWEST, to = FASTEST)]
     Pace(f64),
-    /// Faster or slower than beats are looked for.
+    /// The bar's tempo is faster or slower than the search allows.
     #[error("{beats} beats in {secs:.2} s are {bpm:.0} a minute; beats are looked for from {from:.0} to {to:.0} a minute",
         from = SLOWEST, to = FASTEST)]
     Tempo {
-        /// How many.
+        /// The number of beats in the bar.
         beats: u8,
-        /// The bar's length.
+        /// The bar's length in seconds.
         secs: f64,
-        /// Beats a minute.
+        /// The resulting tempo in beats a minute.
         bpm: f64,
     },
 }

@@ -1,9 +1,9 @@
-//! The beats of a whole recording at once: the row of moments that sounds most like beats and whose tempo jumps least.
+//! Finds the beats of a whole recording at once: the row of times that sounds most like beats and has the steadiest tempo.
 //!
-//! A row's worth is the sum of its beats' own (log odds of being one) less what its changes of tempo cost. The best row is
-//! found exactly, by dynamic programming over the place of a beat and the length of the interval before it. The thought of
-//! weighing beat intervals instead of single frames is that of Krebs, Böck and Widmer, "An efficient state-space model for
-//! joint tempo and meter tracking", ISMIR 2015; the form is ours.
+//! A row's score is the sum of its beats' own scores (the log odds of being a beat) minus the cost of its tempo changes. The
+//! best row is found exactly, by dynamic programming over the position of a beat and the length of the interval before it. The
+//! idea of weighing beat intervals instead of single frames comes from Krebs, Böck and Widmer, "An efficient state-space model
+//! for joint tempo and meter tracking", ISMIR 2015; this form of it is ours.
 
 use super::gaps::middle_gap;
 use super::given::GivenBar;
@@ -11,27 +11,27 @@ use super::net::{About, Activations, STRETCH, log_odds, logistic};
 use super::search_limits::{LONGEST, SHORTEST, STEPS};
 use super::tempo_range::{TempoRange, around};
 
-/// So many stand for a frame of what is heard.
+/// How many steps there are to a frame of the network's output.
 const STEPS_A_FRAME: usize = 2;
 const INTERVALS: usize = LONGEST - SHORTEST + 1;
-/// A moment is better taken as a beat than left out from these log odds on.
+/// From these log odds on, it is better to count a moment as a beat than to leave it out.
 const BEAT_BONUS: f32 = 0.8;
-/// What a change of tempo by the factor e would cost.
+/// What a change of tempo by a factor of e would cost.
 const TEMPO_COST: f32 = 60.0;
-/// Log odds of what a person said; what is heard is never as sure.
+/// Log odds of what the user said. What is heard is never this certain.
 const SURE: f32 = 40.0;
-/// Steps by which an interval may differ for nothing: beats stand between steps too.
+/// Two intervals may differ by this many steps at no cost, because real beats fall between steps.
 const FREE: f32 = 0.6;
-/// What any sudden change of tempo costs at most.
+/// The most that a sudden change of tempo can cost.
 const JUMP: f32 = 18.0;
-/// How far before the music a beat of it may stand, as a share of a beat: hands hurry, and a file may be cut close.
+/// How far a beat may come before the start of the music, as a share of a beat: players rush, and a file may be cut tight.
 const NEAR_BEGIN: f64 = 0.15;
-/// A song's tempo stays within this factor of what it is most of the time: what goes further is another way to count it.
+/// A song's tempo stays within this factor of its usual tempo. Anything further away is a different way of counting it.
 const STAYS: f64 = 1.55;
-/// The same, of the tempo of a bar that a person gave.
+/// The same around the tempo of a bar that the user gave.
 const STAYS_AS_SAID: f64 = 1.45;
 
-/// Log odds of a beat at every step.
+/// The log odds of a beat at every step.
 fn odds(heard: &Activations) -> Vec<f32> {
     let own: Vec<f32> = heard.beat.iter().map(|p| log_odds(*p)).collect();
     let mut out = Vec::with_capacity(own.len() * 2);
@@ -43,29 +43,29 @@ fn odds(heard: &Activations) -> Vec<f32> {
     out
 }
 
-/// Where a row came from: a place in the list of intervals, or one of these.
+/// How a row reached a beat: an index into the list of intervals, or one of these two.
 const BEGINS: u8 = 255;
 const JUMPED: u8 = 254;
 
-/// What a row must be.
+/// Constraints on a row.
 #[derive(Clone, Copy)]
 struct Terms<'a> {
-    /// How fast.
+    /// The allowed tempos.
     range: TempoRange,
-    /// Steps between which there is music: a row goes from its begin to its end, however faint the beats.
+    /// The first and last step of the music. A row covers all of it, however faint the beats are.
     music: (usize, usize),
-    /// The step that it must begin at.
+    /// The step the row must begin at.
     begin: Option<usize>,
-    /// What the music is like, by stretches.
+    /// What the music is like, stretch by stretch.
     about: &'a [About],
-    /// The steps go backwards from this one.
+    /// If set, steps count backwards from this one.
     backwards: Option<usize>,
-    /// The odds as they were heard, where what sounds like beats stands halfway between the beats that are counted.
+    /// The odds as heard, for when what sounds like beats lies halfway between the beats that are counted.
     between: Option<&'a [f32]>,
 }
 
 impl Terms<'_> {
-    /// How much a beat sounds so at a step after an interval.
+    /// The log odds of a beat at a step after an interval.
     fn odds(&self, own: f32, at: usize, k: usize) -> f32 {
         let Some(heard) = self.between.filter(|_| own.abs() < SURE) else { return own };
         let half = usize::midpoint(k, SHORTEST);
@@ -73,7 +73,7 @@ impl Terms<'_> {
         f32::midpoint(odds(at.saturating_sub(half)), odds(at + half))
     }
 
-    /// What an interval that ends at a step is worth for its tempo, by interval.
+    /// For every interval that ends at a step, the score of its tempo.
     #[allow(clippy::cast_possible_truncation)] // beats a minute
     fn pace(&self, step: usize) -> [f32; INTERVALS] {
         let step = self.backwards.map_or(step, |from| from.saturating_sub(step));
@@ -86,14 +86,14 @@ impl Terms<'_> {
     }
 }
 
-/// The best row over log odds by step: places of beats, in steps, and what the row is worth.
+/// The row with the best score for these log odds per step: the steps of its beats, and its score.
 fn best_row(odds: &[f32], terms: Terms<'_>, go_on: &mut dyn FnMut() -> bool) -> Option<(Vec<usize>, f32)> {
     let Terms { range, music, begin, .. } = terms;
     let interval = |bpm: f64| 60.0 * STEPS / bpm.clamp(1.0, 10_000.0);
     let allowed: Vec<bool> = (SHORTEST..=LONGEST)
         .map(|d| d as f64 >= interval(range.to) - 0.5 && d as f64 <= interval(range.from) + 0.5)
         .collect();
-    // Intervals near enough that a change costs less than a jump, and what it costs.
+    // For each interval, those close enough that changing to them costs less than a jump, and what the change costs.
     let costs: Vec<(usize, Vec<f32>)> = (SHORTEST..=LONGEST)
         .map(|d| {
             let cost = |e: usize| {
@@ -106,10 +106,11 @@ fn best_row(odds: &[f32], terms: Terms<'_>, go_on: &mut dyn FnMut() -> bool) -> 
         })
         .collect();
     let kept = LONGEST + 1;
-    // Worth of the best row that ends with a beat at a step after an interval: the last `kept` steps of it.
+    // The score of the best row that ends with a beat at a given step after a given interval. Only the last `kept` steps are
+    // kept.
     let mut worth = vec![f32::NEG_INFINITY; kept * INTERVALS];
     let mut from = vec![BEGINS; odds.len() * INTERVALS];
-    // The best of each step whatever its interval.
+    // The best score at each step over all intervals.
     let mut top = vec![(f32::NEG_INFINITY, 0u8); odds.len()];
     let mut best = (f32::NEG_INFINITY, 0usize, 0usize);
     let mut pace = [0.0; INTERVALS];
@@ -176,7 +177,7 @@ fn best_row(odds: &[f32], terms: Terms<'_>, go_on: &mut dyn FnMut() -> bool) -> 
     Some((row, value))
 }
 
-/// A step moved to where the odds near it have their weight, in seconds.
+/// A step moved to the weighted centre of the odds around it, in seconds.
 fn refined(odds: &[f32], step: usize) -> f64 {
     let (mut sum, mut weight) = (0.0, 0.0);
     for (at, odds) in odds.iter().enumerate().take(step + 4).skip(step.saturating_sub(3)) {
@@ -187,7 +188,8 @@ fn refined(odds: &[f32], step: usize) -> f64 {
     if weight > 0.05 { sum / weight / STEPS } else { step as f64 / STEPS }
 }
 
-/// A row begun with the music, evenly, where its first beats were too faint to count: without them the first bar would be lost.
+/// Extends a row back evenly to the start of the music, because the first beats may be too faint to be found and the first bar
+/// would be lost.
 fn from_begin(mut row: Vec<f64>, begin: f64) -> Vec<f64> {
     let Some(gap) = middle_gap(&row[..row.len().min(5)]) else { return row };
     let first = row[0];
@@ -202,9 +204,9 @@ fn step(secs: f64, odds: &[f32]) -> usize {
     libm::round(secs * STEPS).clamp(0.0, odds.len().saturating_sub(1) as f64) as usize
 }
 
-/// The beats in seconds. `go_on` is asked now and then; `None` when it says no.
+/// Finds the beats, in seconds. `go_on` is called now and then; returns `None` once it returns false.
 ///
-/// `music` is where the music is, in seconds.
+/// `music` is where the music starts and ends, in seconds.
 pub fn find(
     heard: &Activations,
     music: (f64, f64),
@@ -231,7 +233,7 @@ pub fn find(
     if !(SHORTEST as f64..=LONGEST as f64).contains(&(length * STEPS)) {
         return Some(Vec::new());
     }
-    // What was said is certain: beats there, and none between them.
+    // What the user said is certain: beats there, and none between them.
     let mut sure = odds.clone();
     let (from, to) = (step(bar.from, &odds), step(bar.to, &odds));
     sure[from..=to].fill(-SURE);
@@ -239,10 +241,11 @@ pub fn find(
         sure[step(bar.from + length * f64::from(beat), &odds)] = SURE;
     }
     let range = around(length * STEPS, STAYS_AS_SAID, range);
-    // What comes before is found backwards, from the same bar.
+    // Beats before the given bar are found backwards from it.
     let (mirrored, heard_back): (Vec<f32>, Vec<f32>) = (0..=to).rev().map(|at| (sure[at], odds[at])).unzip();
     let music_back = (0, to.saturating_sub(music.0));
-    // Where a person said which of two rows is the beat, the other may sound more like it all through, and they are right.
+    // The user decides which of two rows is the beat, even where the other one sounds more like it throughout. So both are
+    // tried.
     let mut best: Option<(f32, Vec<usize>)> = None;
     for off in [false, true] {
         let between = |heard| Some(heard).filter(|_| off);

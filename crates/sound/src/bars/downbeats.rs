@@ -1,17 +1,17 @@
-//! Which beats begin bars: the numbering that sounds most like downbeats and whose metre changes least, found exactly.
+//! Finds which beats begin bars: the numbering that sounds most like downbeats and changes metre least. The search is exact.
 
 use super::net::{About, Activations, STRETCH};
 use super::spectrum::FRAME_RATE;
 
-/// Most beats in a bar.
+/// The most beats in a bar.
 pub const MOST: u8 = 7;
-/// What a bar of another number of beats costs after one of this.
+/// What it costs to change the number of beats from one bar to the next.
 const CHANGE: f32 = 15.0;
-/// The same, where a person gave a bar.
+/// The same when the user gave a bar.
 const CHANGE_AS_SAID: f32 = 25.0;
-/// How much the metre weighs that the music about a beat sounds like.
+/// Weight of the metre that the music around a beat sounds like.
 const METRE: f32 = 0.1;
-/// How likely a metre is before anything was heard, as log odds against four beats.
+/// How likely each metre is before anything was heard, as log odds relative to four beats.
 const PRIOR: [f32; MOST as usize + 1] = [-99.0, -9.0, -1.2, -0.4, 0.0, -4.0, -3.5, -5.0];
 
 /// How much one beat sounds like a beat and a downbeat, 0 to 1.
@@ -21,7 +21,7 @@ pub struct Sounds {
     pub beat: f32,
     /// Like a downbeat.
     pub downbeat: f32,
-    /// What the music about it is like.
+    /// What the music around it is like.
     pub about: About,
 }
 
@@ -37,20 +37,20 @@ pub fn sounds(heard: &Activations, beats: &[f64]) -> Vec<Sounds> {
     beats.iter().map(sound).collect()
 }
 
-/// What is known of the numbering before.
+/// What is known about the numbering beforehand.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Known {
-    /// Beats in every bar.
+    /// The number of beats in every bar.
     pub beats: Option<u8>,
-    /// A beat, by its place, that begins a bar, and the one that begins the next.
+    /// The index of a beat that begins a bar, and of the one that begins the next bar.
     pub bar: Option<(usize, usize)>,
-    /// The first beat begins a bar.
+    /// Whether the first beat begins a bar.
     pub begins: bool,
 }
 
 /// Each beat's number in its bar, from 1, and how many beats its bar has.
 pub fn number(sounds: &[Sounds], known: Known) -> Vec<(u8, u8)> {
-    // States: metre and number in the bar.
+    // A state is a number in the bar and a metre.
     let metres: Vec<u8> = known.beats.map_or_else(|| (2..=MOST).collect(), |b| vec![b.clamp(1, MOST)]);
     let states: Vec<(u8, u8)> = metres.iter().flat_map(|m| (1..=*m).map(move |n| (n, *m))).collect();
     let change = if known.bar.is_some() { CHANGE_AS_SAID } else { CHANGE };
@@ -67,7 +67,7 @@ pub fn number(sounds: &[Sounds], known: Known) -> Vec<(u8, u8)> {
                 return -1e6;
             }
         }
-        // The chance of a downbeat, of what is a beat.
+        // The chance of a downbeat, given that it is a beat.
         let p = (sounds[at].downbeat / sounds[at].beat.max(0.05)).clamp(0.02, 0.98);
         let metre = METRE * sounds[at].about.of_metre(m);
         metre + if n == 1 { libm::logf(p) } else { libm::logf(1.0 - p) }
@@ -84,7 +84,7 @@ pub fn number(sounds: &[Sounds], known: Known) -> Vec<(u8, u8)> {
                 from[s] = u8::try_from(s - 1).unwrap_or(0);
                 worth[s - 1]
             } else {
-                // A bar begins: after the last beat of any bar, or in one that the numbering began within.
+                // A bar begins after the last beat of a bar in any metre.
                 let ends = (0..states.len()).filter(|e| states[*e].0 == states[*e].1);
                 let cost = |e: usize| {
                     if states[e].1 == m {

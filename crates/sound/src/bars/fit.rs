@@ -1,8 +1,8 @@
-//! As few tempo marks and pins as explain the beats.
+//! Explains the beats with as few tempo marks and pins as possible.
 //!
-//! Beats are cut at bar lines into stretches of one tempo, or of one that moves evenly; among all ways to cut, the one is
-//! taken whose deviations and count of stretches cost least together (optimal partitioning with a penalty for each stretch).
-//! Where two stretches meet, and at the end, a pin holds the bar line where the beats say it is.
+//! Beats are cut at bar lines into stretches of constant or evenly changing tempo. Of all ways to cut, we take the one with the
+//! lowest total cost of deviations and number of stretches (optimal partitioning with a penalty for each stretch). Where two
+//! stretches meet, and at the end, a pin holds the bar line where the beats say it is.
 
 use letfall_core::time::{
     BarBeat, GridPlan, Metre, MetreMark, NoteValue, Pin, Ramp, RampLaw, SongTime, Tempo, TempoMark, TimeError, round,
@@ -19,16 +19,16 @@ pub struct Placed {
     pub of: u8,
 }
 
-/// A stretch that costs as much as so many squared deviations of one sigma.
+/// The cost of one more stretch, in squared deviations of one sigma.
 const STRETCH: f64 = 22.0;
-/// What a tempo that moves costs on top.
+/// The extra cost of a tempo that changes.
 const MOVING: f64 = 7.0;
-/// A deviation counts for no more than so many sigma: one beat that was heard wrong is no new tempo.
+/// A deviation counts for at most this many sigma, so that one misheard beat does not make a new tempo.
 const MOST_SIGMA: f64 = 3.0;
-/// Tempo is written as roundly as moves no bar line by more than this, in seconds.
+/// A tempo is rounded as far as possible without moving a bar line by more than this, in seconds.
 const ROUND_BY: f64 = 0.004;
 
-/// Sums over beats that give the best line or parabola through any run of them.
+/// Running sums over beats, enough to compute the best line or parabola through any run of them.
 #[derive(Clone, Copy, Default)]
 struct Sums {
     n: f64,
@@ -50,7 +50,7 @@ impl Sums {
     }
 }
 
-/// A law of time by beat, from the stretch's start: `at + per·x + bend·x²`.
+/// Time as a function of the beat `x` counted from the stretch's start: `at + per·x + bend·x²`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Law {
     at: f64,
@@ -63,12 +63,12 @@ impl Law {
         self.at + x * (self.per + x * self.bend)
     }
 
-    /// Length of a beat at `x`.
+    /// The length of a beat at `x`.
     fn beat(self, x: f64) -> f64 {
         self.per + 2.0 * self.bend * x
     }
 
-    /// The line (or parabola) nearest to the sums.
+    /// The line (or parabola) with the least squared error.
     fn nearest(sums: &Sums, moving: bool) -> Option<Law> {
         let [x1, x2, x3, x4] = sums.x;
         let [y0, y1, y2] = sums.y;
@@ -94,7 +94,7 @@ impl Law {
     }
 }
 
-/// The best law for a run of beats, and what it costs.
+/// The best law for a run of beats, and its cost.
 fn judged(beats: &[(f64, f64)], sigma: f64) -> Option<(Law, f64)> {
     let begin = beats.first()?.0;
     let mut best: Option<(Law, f64)> = None;
@@ -102,7 +102,7 @@ fn judged(beats: &[(f64, f64)], sigma: f64) -> Option<(Law, f64)> {
         if moving && beats.len() < 6 {
             continue;
         }
-        // Twice: beats that lie far off the first law have no say in the second.
+        // Fitted three times: beats far off the previous law are left out of the next fit.
         let mut law: Option<Law> = None;
         for _ in 0..3 {
             let mut sums = Sums::default();
@@ -116,7 +116,7 @@ fn judged(beats: &[(f64, f64)], sigma: f64) -> Option<(Law, f64)> {
         }
         let Some(law) = law else { continue };
         let length = beats.last()?.0 - begin;
-        // Tempos at both ends must be ones that can be played, and no more than a factor of two apart.
+        // The tempos at both ends must be playable, and at most a factor of two apart.
         let (first, last) = (law.beat(0.0), law.beat(length));
         if first.min(last) < 0.12 || first.max(last) > 4.0 || first.max(last) > 2.0 * first.min(last) {
             continue;
@@ -130,10 +130,10 @@ fn judged(beats: &[(f64, f64)], sigma: f64) -> Option<(Law, f64)> {
     best
 }
 
-/// Longest stretch that is tried, in bars: a steady song is steady in pieces, which are joined at the end.
+/// The longest stretch that is tried, in bars. A longer steady passage is found in pieces, which are joined at the end.
 const MOST_BARS: usize = 64;
 
-/// Cuts bars into stretches: places of bar lines, and the law from each.
+/// Cuts the bars into stretches: the bar line each one starts at, and its law.
 fn stretches(lines: &[usize], beats: &[(f64, f64)], sigma: f64) -> Vec<(usize, Law)> {
     let bars = lines.len().saturating_sub(1);
     let run = |from: usize, to: usize| &beats[lines[from]..=lines[to].min(beats.len() - 1)];
@@ -142,7 +142,7 @@ fn stretches(lines: &[usize], beats: &[(f64, f64)], sigma: f64) -> Vec<(usize, L
         let mut here = (f64::INFINITY, to - 1);
         let nearest = to.saturating_sub(MOST_BARS);
         for (from, before) in (nearest..to).zip(&best[nearest..]) {
-            // A beat at a joint belongs to both.
+            // The beat where two stretches meet belongs to both.
             if let Some((_, cost)) = judged(run(from, to), sigma)
                 && before.0 + cost < here.0
             {
@@ -161,7 +161,7 @@ fn stretches(lines: &[usize], beats: &[(f64, f64)], sigma: f64) -> Vec<(usize, L
         cuts.push(best[at].1);
     }
     cuts.reverse();
-    // Neighbours that one law explains as well become one, whatever their length.
+    // Join neighbouring stretches that one law explains as well as two, however long they are.
     let mut at = 1;
     while at + 1 < cuts.len() {
         let cost = |from, to| judged(run(from, to), sigma).map_or(1e3, |j| j.1);
@@ -183,11 +183,11 @@ fn stretches(lines: &[usize], beats: &[(f64, f64)], sigma: f64) -> Vec<(usize, L
     cuts.windows(2).map(|w| (w[0], law(w[0], w[1]))).chain([(bars, Law { at: 0.0, per: 0.0, bend: 0.0 })]).collect()
 }
 
-/// The grid that explains beats, and how many bars it has. `sigma` is how far in seconds a beat stands from where it is meant.
-/// `compound`: a beat is a dotted quarter.
+/// The grid that explains the beats, and how many bars it has. `sigma` is how far, in seconds, a beat typically lies from where
+/// it is meant to be. With `compound`, a beat is a dotted quarter.
 ///
 /// # Errors
-/// [`TimeError`] when the beats are of no tempo that can be played.
+/// [`TimeError`] if the beats are at no playable tempo.
 pub fn plan(beats: &[Placed], compound: bool, sigma: f64) -> Result<(GridPlan, u32), TimeError> {
     let value = if compound { NoteValue::new(3, 8)? } else { NoteValue::QUARTER };
     let first = beats.iter().position(|b| b.number == 1).unwrap_or(0);
@@ -195,7 +195,7 @@ pub fn plan(beats: &[Placed], compound: bool, sigma: f64) -> Result<(GridPlan, u
     let xy: Vec<(f64, f64)> = beats.iter().enumerate().map(|(x, b)| (x as f64, b.at)).collect();
     let mut lines: Vec<usize> = beats.iter().enumerate().filter(|(_, b)| b.number == 1).map(|(at, _)| at).collect();
     let bars = u32::try_from(lines.len()).unwrap_or(u32::MAX).max(1);
-    // Beats of a last bar that is not whole still say its tempo.
+    // The beats of an incomplete last bar still tell us its tempo.
     let tail = beats.len().saturating_sub(1);
     if lines.last().is_some_and(|l| *l < tail) {
         lines.push(tail);
@@ -213,7 +213,7 @@ pub fn plan(beats: &[Placed], compound: bool, sigma: f64) -> Result<(GridPlan, u
         }
     }
     let parts = stretches(&lines, &xy, sigma);
-    // What the bar lines between stretches are taken to be: between what both say.
+    // The bar line between two stretches is placed halfway between what their laws say.
     let line_time = |part: usize| {
         let line = xy[lines[parts[part].0]].0;
         let told = |p: usize| parts[p].1.time(line - xy[lines[parts[p].0]].0);
@@ -229,7 +229,7 @@ pub fn plan(beats: &[Placed], compound: bool, sigma: f64) -> Result<(GridPlan, u
     let single = parts.len() == 2;
     for (at, (line, law)) in parts.iter().enumerate() {
         let last = at + 1 == parts.len();
-        // The last line may be a beat within a bar, which cannot be pinned.
+        // The last line may be a beat within a bar, and only bar lines can be pinned.
         let is_bar = beats[lines[*line]].number == 1;
         if !last {
             let beats_in = (lines[parts[at + 1].0] - lines[*line]) as f64;
@@ -251,7 +251,7 @@ pub fn plan(beats: &[Placed], compound: bool, sigma: f64) -> Result<(GridPlan, u
         }
     }
     let origin = song(line_time(0));
-    // The outer stretches go on as their neighbours: where the last line is no bar line, the last bar line is held too.
+    // The outer stretches continue at their neighbours' tempo. If the last line is not a bar line, pin the last bar line too.
     if !single && pins.last().is_some_and(|p| p.bar < i32::try_from(bars).unwrap_or(0)) {
         let (line, law) = parts[parts.len() - 2];
         let last = lines.iter().rposition(|l| beats[*l].number == 1).unwrap_or(0);
@@ -260,12 +260,12 @@ pub fn plan(beats: &[Placed], compound: bool, sigma: f64) -> Result<(GridPlan, u
         }
     }
     let plan = GridPlan { origin, metres, tempos, pins };
-    // Beats that no tempo explains make marks that cannot be: that is said here and not later.
+    // Beats that fit no tempo lead to marks that are not valid. Report that here rather than later.
     plan.build()?;
     Ok((plan, bars))
 }
 
-/// A tempo as roundly as moves no bar line by more than [`ROUND_BY`] over so many beats.
+/// A tempo rounded as far as possible without moving a bar line by more than [`ROUND_BY`] over this many beats.
 fn rounded(bpm: f64, beats: f64) -> f64 {
     let secs = |bpm: f64| 60.0 / bpm * beats;
     let step = |digits: i32| {

@@ -1,28 +1,29 @@
-//! Beats carried from a bar that a person gave along what is heard, where people count otherwise than it sounds: from off-beat to
-//! off-beat, three where it sounds like two. What is heard tells how the tempo moves, the bar which row of beats goes along.
+//! Carries beats from a bar that the user gave along the beats that were heard. This is for music that people count differently
+//! from how it sounds: on the off-beats, or three where it sounds like two. What was heard tells how the tempo changes; the
+//! given bar tells which row of beats to follow.
 
 use super::gaps::middle_gap;
 use super::given::GivenBar;
 
-/// How many heard beats may go into one that is counted, as ratios of small numbers.
+/// How many heard beats may make up one counted beat, as ratios of small numbers.
 const RATIOS: [(u8, u8); 11] = [(1, 1), (1, 2), (2, 1), (2, 3), (3, 2), (3, 4), (4, 3), (1, 3), (3, 1), (1, 4), (4, 1)];
-/// How far a bar may be from such a ratio.
+/// How far off such a ratio the given bar may be.
 const NEAR: f64 = 0.06;
-/// Parts of a heard beat that a counted one may begin at, and how near it must be to be taken for it.
+/// A counted beat may begin at a half or third of a heard beat, if it is this close to it.
 const PARTS: [f64; 2] = [2.0, 3.0];
 const NEAR_PART: f64 = 0.09;
-/// How unsteady a heard row may be about the bar: where it wavers it does not tell where the bar stands in it.
+/// How unsteady the heard row may be around the given bar. If it wavers more, it cannot tell where the bar lies in it.
 const EVEN: f64 = 0.15;
-/// By how much a row must be steadier than another to be taken for it.
+/// A row is preferred to another only if it is steadier by at least this much.
 const STEADIER: f64 = 0.08;
-/// Seconds by which one interval differs from the next without anybody noticing; our own figure.
+/// How much two neighbouring intervals can differ, in seconds, without anybody noticing; our own figure.
 const FREE: f64 = 0.012;
 
-/// The place of a moment among moments, and back; evenly on before the first and after the last.
+/// Converts times to places in a row of beats and back. Before the first beat and after the last, it continues evenly.
 struct Places<'a>(&'a [f64]);
 
 impl Places<'_> {
-    /// The middle one of the intervals at an end.
+    /// The median interval near one end.
     fn usual(&self, at_end: bool) -> f64 {
         let near = if at_end { &self.0[self.0.len().saturating_sub(9)..] } else { &self.0[..self.0.len().min(9)] };
         middle_gap(near).unwrap_or(1.0)
@@ -54,8 +55,8 @@ impl Places<'_> {
     }
 }
 
-/// Beats of a first bar carried along a heard row from `music.0` to `music.1` in seconds; `None` where the bar stands in no simple
-/// ratio to the row.
+/// The beats of the given bar, carried along a heard row from `music.0` to `music.1` in seconds; `None` if the bar is in no
+/// simple ratio to the row.
 pub fn follow(heard: &[f64], bar: GivenBar, count: u8, music: (f64, f64)) -> Option<Vec<f64>> {
     let length = bar.length()?;
     if heard.len() < 8 || count == 0 {
@@ -67,7 +68,7 @@ pub fn follow(heard: &[f64], bar: GivenBar, count: u8, music: (f64, f64)) -> Opt
         return None;
     }
     let places = Places(heard);
-    // The bar's end is where the row goes on from: a first beat may have been held.
+    // Continue from the bar's end, because its first beat may have been held longer.
     let begin = places.of(bar.to);
     let each = (begin - places.of(bar.from)) / f64::from(count);
     let ratio = RATIOS.iter().map(|(a, b)| f64::from(*a) / f64::from(*b)).find(|r| (each / r - 1.0).abs() < NEAR)?;
@@ -81,17 +82,17 @@ pub fn follow(heard: &[f64], bar: GivenBar, count: u8, music: (f64, f64)) -> Opt
         out.push(places.at(begin + n * ratio));
         n += 1.0;
     }
-    // A file may be cut close before its first beat.
+    // A file may be cut just before its first beat.
     let close = NEAR_PART * length / f64::from(count);
     Some(out.into_iter().filter(|t| *t > -close).map(|t| t.max(0.0)).collect())
 }
 
-/// Whether a row is plainly steadier than another.
+/// Whether a row is clearly steadier than another.
 pub fn steadier(row: &[f64], than: &[f64]) -> bool {
     unsteady(row) + STEADIER < unsteady(than)
 }
 
-/// How much a row's tempo moves about in all: the sum of what each interval differs from the one before, as a share of it.
+/// How much a row's tempo varies in all: the sum of the relative changes from each interval to the next.
 fn unsteady(row: &[f64]) -> f64 {
     let gaps: Vec<f64> = row.windows(2).map(|w| w[1] - w[0]).collect();
     gaps.windows(2).map(|g| (((g[1] - g[0]).abs() - FREE).max(0.0) / g[0].max(1e-3)).min(0.5)).sum()
@@ -130,7 +131,7 @@ mod tests {
         let mut heard = vec![0.0];
         (0..60).for_each(|k| heard.push(heard[heard.len() - 1] + 0.5 + 0.005 * f64::from(k)));
         let found = follow(&heard, bar(heard[2], heard[4]), 4, (0.0, heard[60])).unwrap();
-        // Twice as many as heard, each second one where one is heard.
+        // Twice as many beats as were heard, so every second one falls on a heard beat.
         assert!(near(&found.iter().copied().step_by(2).collect::<Vec<f64>>(), &heard), "{found:?}");
     }
 

@@ -1,5 +1,5 @@
-//! A bar that a person gave: whether it can be one, and where it sounds most like one, as a hand taps and an eye places it a little
-//! astray.
+//! A bar that the user gave: whether it can be a bar, and where nearby it sounds most like one, because people tap and mark a
+//! little off.
 
 use super::bar_error::BarError;
 use super::net::{Activations, log_odds};
@@ -8,36 +8,35 @@ use super::spectrum::FRAME_RATE;
 use super::tempo_range::TempoRange;
 use std::ops::RangeInclusive;
 
-/// How far a tap falls from its beat, in seconds. Of trained tappers 10 to 30 ms are told; a hand that is not, more
-/// (B. Repp, "Sensorimotor synchronization: a review of the tapping literature", Psychonomic Bulletin & Review 12, 2005;
-/// from memory).
+/// How far a tap falls from its beat, in seconds. For trained tappers 10 to 30 ms are reported, for others more (B. Repp,
+/// "Sensorimotor synchronization: a review of the tapping literature", Psychonomic Bulletin & Review 12, 2005; from memory).
 pub(super) const TAP_SIGMA: f64 = 0.030;
-/// How far either end stands from where it is meant, in seconds: as a tap does.
+/// How far either end of the bar lies from where it is meant to be, in seconds: the same as for a tap.
 const SIGMA: f64 = TAP_SIGMA;
-/// How far an end is moved at most, in seconds and as a share of a beat: never to another note.
+/// How far an end may be moved, in seconds and as a share of a beat, so that it never reaches another note.
 const FAR: f64 = 0.070;
 const FAR_IN_BEAT: f64 = 0.2;
-/// Steps in which it is moved, to either side.
+/// The number of positions tried on either side.
 const STEPS: i32 = 14;
-/// What is heard at one moment says at most so much.
+/// The limit on the log odds of a single moment.
 const CLEAR: f32 = 4.0;
 
-/// A bar that a person gave; any bar of the song, for what comes before it is found too.
+/// A bar that the user gave. It can be any bar of the song, because the bars before it are found too.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GivenBar {
     /// Seconds of its downbeat.
     pub from: f64,
     /// Seconds of the next downbeat.
     pub to: f64,
-    /// Beats in it, where that was said.
+    /// Number of beats in it, if known.
     pub beats: Option<u8>,
 }
 
 impl GivenBar {
-    /// Seconds that a bar may last.
+    /// How long a bar may last, in seconds.
     pub const LASTS: RangeInclusive<f64> = BAR_LASTS;
 
-    /// Whether it can be a bar of a recording that is so many seconds long.
+    /// Whether it can be a bar of a recording of this length in seconds.
     ///
     /// # Errors
     /// [`BarError`], which says what is wrong.
@@ -54,12 +53,12 @@ impl GivenBar {
         if TempoRange::default().has(bpm) { Ok(()) } else { Err(BarError::Tempo { beats, secs, bpm }) }
     }
 
-    /// Its length in seconds; `None` where it is no bar.
+    /// Its length in seconds; `None` if it is not positive.
     pub(super) fn length(&self) -> Option<f64> {
         Some(self.to - self.from).filter(|length| length.is_finite() && *length > 0.0)
     }
 
-    /// The same bar of so many beats, each end moved to where its beats sound most like beats, though not far.
+    /// The same bar with this many beats, each end moved slightly to where its beats sound most like beats.
     pub(super) fn settled(self, heard: &Activations, count: u8) -> GivenBar {
         let Some(length) = self.length().filter(|_| count > 0) else { return self };
         let step = FAR.min(FAR_IN_BEAT * length / f64::from(count)) / f64::from(STEPS);
@@ -82,7 +81,7 @@ impl GivenBar {
     }
 }
 
-/// Log odds of a beat at a moment in seconds, between what is heard in the frames about it.
+/// The log odds of a beat at a time in seconds, interpolated between frames.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a place in the recording
 fn odds(heard: &Activations, secs: f64) -> f32 {
     let at = (secs * FRAME_RATE).max(0.0);

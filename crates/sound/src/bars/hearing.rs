@@ -1,5 +1,5 @@
-//! The bar grid from a recording: how much each moment sounds like a beat, the row of beats, which of them begin bars, and as
-//! few marks as explain them. A [`Hearing`] is made once; what a person chooses is tried on it at once.
+//! Finds the bar grid of a recording: how much each moment sounds like a beat, the row of beats, which of them begin bars, and
+//! as few marks as explain them. A [`Hearing`] is made once, so that the user's choices can be tried on it at once.
 
 use super::bar_error::BarError;
 use super::beats;
@@ -14,40 +14,41 @@ use super::tempo_range::TempoRange;
 use crate::Decoder;
 use letfall_core::time::{Grid, GridPlan, TimeError};
 
-/// How far a beat that is heard stands from where it is meant, in seconds.
+/// How far a beat that was heard lies from where it is meant to be, in seconds.
 const HEARD_SIGMA: f64 = 0.010;
-/// Bars under this confidence are weak spots.
+/// Bars with a confidence below this are weak spots.
 pub const WEAK: f32 = 0.45;
 
-/// Tempos that the first one found may be mistaken for.
+/// Ratios to the tempo found first at which the real tempo may be.
 const RATIOS: [f64; 6] = [2.0, 0.5, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0];
-/// Tempos that people count in.
+/// Tempos at which people count.
 const COUNTED: std::ops::Range<f64> = 38.0..230.0;
-/// The tempo that people count in most, and how much that weighs (this and the four after it: chosen on the pieces that are held
-/// out in tests/beats).
+/// The tempo at which people count most often, and the weight of being near it. (This weight and the four after it were chosen
+/// on the held-out pieces in tests/beats.)
 const USUAL_TEMPO: f64 = 105.0;
 const TEMPO: f32 = 0.2;
-/// How much beats that sound so weigh, and clear downbeats.
+/// Weights of how much the beats sound like beats, and of clear downbeats.
 const BEATS: f32 = 0.5;
 const DOWNBEATS: f32 = 0.3;
-/// How much the tempo and the metre weigh that the music about a beat sounds like.
+/// Weights of the tempo and the metre that the music around a beat sounds like.
 const TEMPO_HEARD: f32 = 0.6;
 const METRE_HEARD: f32 = 0.3;
-/// The last two, where a person gave a bar: how long it is leaves few tempos open, and none is plainly unusual.
+/// These replace `METRE_HEARD` and `TEMPO` when the user gave a bar: its length leaves few tempos, none of them very unusual.
 const METRE_IN_BAR: f32 = 0.4;
 const TEMPO_IN_BAR: f32 = 0.4;
-/// How many beats a bar that a person gave is tried with.
+/// The numbers of beats that are tried for a bar that the user gave.
 const COUNTS: [u8; 5] = [4, 3, 2, 6, 5];
 
-/// What speaks for a row of beats whatever its bars: each a logarithm of something like a chance, `unusual` against it.
+/// Evidence for a row of beats, not counting its bars. Each figure is the logarithm of something like a chance; `unusual`
+/// counts against the row.
 struct Merits {
-    /// What is heard at each of its beats.
+    /// What is heard at each beat.
     sounds: Vec<Sounds>,
-    /// It sounds like beats throughout, and leaves out little that does.
+    /// How much it sounds like beats throughout, and how little that does it leaves out.
     beats: f32,
-    /// Its tempo is the one that the music about each beat sounds like.
+    /// How well its tempo matches what the music around each beat sounds like.
     tempo: f32,
-    /// How far its tempo is from what people count in.
+    /// How far its tempo is from what people usually count.
     unusual: f32,
 }
 
@@ -55,38 +56,38 @@ struct Merits {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hearing {
     pub(super) heard: Activations,
-    /// How much begins in every frame.
+    /// How much begins to sound in every frame.
     pub(super) onset: Vec<f32>,
-    /// Where the music is, in seconds.
+    /// Where the music starts and ends, in seconds.
     music: (f64, f64),
 }
 
-/// What a person chooses; nothing of it need be known.
+/// What the user chose. Everything is optional.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Choice {
-    /// A bar that is known, from its downbeat to the next; its ends may stand a little astray.
+    /// A known bar, from its downbeat to the next; its ends may be slightly off.
     pub given_bar: Option<GivenBar>,
     /// Seconds of the first downbeat.
     pub first_downbeat: Option<f64>,
     /// Beats in every bar.
     pub beats_per_bar: Option<u8>,
-    /// No slower and no faster, in beats a minute.
+    /// The slowest and fastest tempo, in beats a minute.
     pub tempo: Option<TempoRange>,
 }
 
 /// Why no grid was found.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum BarsError {
-    /// The person stopped it.
+    /// The user stopped it.
     #[error("it was stopped")]
     Stopped,
     /// Not enough beats.
     #[error("no beats could be heard in it; tap along, or type tempo and metre")]
     Nothing,
-    /// The bar that a person gave is none.
+    /// The bar that the user gave cannot be used.
     #[error(transparent)]
     Given(#[from] BarError),
-    /// A grid that cannot be.
+    /// The beats make no valid grid.
     #[error("the beats make no grid: {0}")]
     Grid(#[from] TimeError),
 }
@@ -96,7 +97,7 @@ pub enum BarsError {
 pub struct FoundBar {
     /// Seconds of its bar line.
     pub at: f64,
-    /// How sure it is, 0 to 1; under [`WEAK`] it should be looked at.
+    /// How sure we are, 0 to 1; a bar below [`WEAK`] should be checked.
     pub confidence: f32,
 }
 
@@ -106,18 +107,18 @@ pub struct Found {
     /// Beats in order of time.
     pub beats: Vec<Placed>,
     sounds: Vec<Sounds>,
-    /// Whether a beat is three notes (6/8, 9/8, 12/8).
+    /// Whether a beat has three notes (6/8, 9/8, 12/8).
     pub compound: bool,
-    /// The marks that explain them; bar 1 is the first whole bar.
+    /// The marks that explain the beats; bar 1 is the first complete bar.
     pub plan: GridPlan,
-    /// How many bars begin.
+    /// How many bars there are.
     pub bars: u32,
     /// Each bar of the song, from bar 1.
     pub confidence: Vec<FoundBar>,
 }
 
 impl Hearing {
-    /// Listens to a recording. `go_on` is given the share done, and asked whether to go on.
+    /// Listens to a recording. `go_on` is called with the share done, and returns whether to continue.
     ///
     /// # Errors
     /// [`BarsError::Stopped`].
@@ -135,13 +136,13 @@ impl Hearing {
         Hearing::from_bands(&listener.end(), |share| go_on(0.5 + share / 2.0)).ok_or(BarsError::Stopped)
     }
 
-    /// What is heard in bands of pitch.
+    /// Listens to a recording given as bands of pitch.
     pub fn from_bands(bands: &Bands, go_on: impl FnMut(f32) -> bool) -> Option<Hearing> {
         let onset = net::onset(bands);
         Some(Hearing { heard: Net::taught().hear(bands, go_on)?, music: music(&onset), onset })
     }
 
-    /// How much each frame sounds like a beat and like a downbeat, and how much begins in it.
+    /// For each frame, how much it sounds like a beat and like a downbeat, and how much begins to sound in it.
     pub fn frames(&self) -> impl Iterator<Item = (f32, f32, f32)> + '_ {
         let sounds = self.heard.beat.iter().zip(&self.heard.downbeat);
         sounds.zip(&self.onset).map(|((beat, down), onset)| (*beat, *down, *onset))
@@ -161,7 +162,7 @@ impl Hearing {
             None => self.in_best_tempo(choice.tempo, go_on)?,
         };
         if let Some(from) = choice.first_downbeat {
-            // The beat nearest to what was said is the first downbeat.
+            // The beat nearest to the given time becomes the first downbeat.
             let near = |secs: &f64| (secs - from).abs();
             if let Some(at) = (0..times.len()).min_by(|a, b| near(&times[*a]).total_cmp(&near(&times[*b]))) {
                 times.drain(..at);
@@ -189,7 +190,7 @@ impl Hearing {
         beats::find(&self.heard, self.music, range, first, go_on).ok_or(BarsError::Stopped)
     }
 
-    /// Beats in the tempo that people would most likely count: the one found first, or one that stands to it in a simple ratio.
+    /// Beats at the tempo that people would most likely count: the one found first, or one in a simple ratio to it.
     fn in_best_tempo(&self, asked: Option<TempoRange>, go_on: &mut dyn FnMut() -> bool) -> Result<Vec<f64>, BarsError> {
         let first = self.beats(asked.unwrap_or_default(), None, go_on)?;
         if asked.is_some() || first.len() < 4 {
@@ -211,7 +212,7 @@ impl Hearing {
         Ok(best.1)
     }
 
-    /// Beats from a first bar that was given; how many it has is tried out where that was not said.
+    /// Beats from a bar that the user gave. If the number of beats in it is not known, several are tried.
     fn in_given_bar(&self, bar: GivenBar, go_on: &mut dyn FnMut() -> bool) -> Result<Vec<f64>, BarsError> {
         let heard = self.in_best_tempo(None, go_on)?;
         if let Some(count) = bar.beats {
@@ -231,8 +232,9 @@ impl Hearing {
         Ok(best.1)
     }
 
-    /// Beats from a first bar of so many: the row that sounds most like beats from there, or one that goes along what is heard
-    /// without the bar where that is steadier. The first may leave the bar's count for what sounds stronger.
+    /// Beats from a given bar with this many beats: either the row that sounds most like beats from there, or one that follows
+    /// what was heard without the bar, if that is clearly steadier. The first of these may drift from the bar's count to
+    /// something that sounds stronger.
     fn counted(
         &self,
         heard: &[f64],
@@ -246,8 +248,8 @@ impl Hearing {
         Ok(along.filter(|row| follow::steadier(row, &own)).unwrap_or(own))
     }
 
-    /// How likely a row of beats is the one that people count: its merits, and its bars begin where it sounds so and have as
-    /// many beats as the music about them sounds like.
+    /// How likely it is that people count a row of beats: its merits, whether its bars begin at what sounds like a downbeat,
+    /// and whether they have as many beats as the music around them suggests.
     fn likely(&self, times: &[f64], bpm: f64) -> f32 {
         let Some(m) = self.merits(times, bpm) else { return f32::NEG_INFINITY };
         let numbers = downbeats::number(&m.sounds, Known::default());
@@ -258,7 +260,7 @@ impl Hearing {
             - TEMPO * m.unusual
     }
 
-    /// What speaks for a row of beats in a tempo.
+    /// The evidence for a row of beats at a tempo.
     fn merits(&self, times: &[f64], bpm: f64) -> Option<Merits> {
         if times.len() < 4 {
             return None;
@@ -278,7 +280,7 @@ impl Hearing {
         Some(Merits { beats: libm::logf(both + 1e-3), tempo, unusual: octaves * octaves / 2.0, sounds })
     }
 
-    /// Numbers beats and fits the marks.
+    /// Numbers the beats and fits the marks.
     fn numbered(&self, times: &[f64], known: Known) -> Result<Found, BarsError> {
         if times.len() < 4 {
             return Err(BarsError::Nothing);
@@ -290,7 +292,7 @@ impl Hearing {
         Found::of(placed, sounds, compound)
     }
 
-    /// Whether beats fall into three: much begins at both thirds of them, and less at their halves.
+    /// Whether beats divide into three: much begins to sound at both thirds of them, and less at their halves.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
     fn compound(&self, times: &[f64]) -> bool {
         let strength = |secs: f64| {
@@ -311,13 +313,13 @@ fn mean(of: impl Iterator<Item = f32>) -> f32 {
     sum / count.max(1) as f32
 }
 
-/// Beats a minute in the middle of all.
+/// The median tempo in beats a minute.
 fn beats_a_minute(times: &[f64]) -> f64 {
     middle_gap(times).map_or(0.0, |gap| 60.0 / gap)
 }
 
-/// Where the music is, in seconds: from the first to the last place at which as much begins as a fifth of what begins at the
-/// stronger places. A last note may ring for long after that.
+/// Where the music starts and ends, in seconds: the first and last place where at least a fifth as much begins to sound as at
+/// the stronger places. A last note may ring long after that.
 fn music(onset: &[f32]) -> (f64, f64) {
     let mut sorted = onset.to_vec();
     sorted.sort_by(f32::total_cmp);
@@ -331,7 +333,7 @@ impl Found {
     /// The grid of these bars.
     ///
     /// # Errors
-    /// Marks that make no grid; those that are found here make one.
+    /// If the marks make no grid. Marks that were found here always do.
     pub fn grid(&self) -> Result<Grid, TimeError> {
         self.plan.build()
     }
@@ -339,7 +341,8 @@ impl Found {
     fn of(beats: Vec<Placed>, sounds: Vec<Sounds>, compound: bool) -> Result<Found, BarsError> {
         let (plan, bars) = plan(&beats, compound, HEARD_SIGMA)?;
         let grid = plan.build()?;
-        // How sure each bar is: how much its beats sound like beats, its line like a downbeat, and how near the grid comes.
+        // The confidence of each bar: how much its beats sound like beats, how much its first one sounds like a downbeat, and
+        // how close the grid comes to it.
         let mut confidence = Vec::new();
         let first = beats.iter().position(|b| b.number == 1).unwrap_or(0);
         let mut at = first;
@@ -358,12 +361,12 @@ impl Found {
         Ok(Found { beats, sounds, compound, plan, bars, confidence })
     }
 
-    /// Beats a minute in the middle of all.
+    /// The median tempo in beats a minute.
     pub fn tempo(&self) -> f64 {
         beats_a_minute(&self.beats.iter().map(|b| b.at).collect::<Vec<f64>>())
     }
 
-    /// Every other beat taken out: the one that is kept begins bars.
+    /// Drops every other beat, keeping the first downbeat.
     ///
     /// # Errors
     /// [`BarsError`].
@@ -373,7 +376,7 @@ impl Found {
         hearing.numbered(&times, Known::default())
     }
 
-    /// A beat put between every two.
+    /// Adds a beat halfway between every two.
     ///
     /// # Errors
     /// [`BarsError`].
@@ -381,7 +384,8 @@ impl Found {
         let between = self.beats.windows(2).flat_map(|w| [w[0].at, f64::midpoint(w[0].at, w[1].at)]);
         let times: Vec<f64> = between.chain(self.beats.last().map(|b| b.at)).collect();
         let sounds = downbeats::sounds(&hearing.heard, &times);
-        // Bars keep their lines: each has twice the beats, or as many in half the time where that would be too many.
+        // Bar lines stay where they are: each bar gets twice as many beats. If that is too many, each bar becomes two with the
+        // old number of beats.
         let of = |b: &Placed| if b.of <= downbeats::MOST / 2 { b.of * 2 } else { b.of };
         let mut placed = Vec::with_capacity(times.len());
         let mut number = 0;
@@ -393,7 +397,7 @@ impl Found {
         Found::of(placed, sounds, false)
     }
 
-    /// Bar lines moved by whole beats, later or (below 0) earlier.
+    /// Moves bar lines by whole beats: later, or earlier if `by` is below 0.
     ///
     /// # Errors
     /// [`BarsError`].
@@ -403,7 +407,8 @@ impl Found {
             let of = i32::from(beat.of.max(1));
             beat.number = u8::try_from((i32::from(beat.number) - 1 - by).rem_euclid(of) + 1).unwrap_or(1);
         }
-        // Bars of another length than their neighbours would be torn: numbered anew from each change of metre.
+        // A bar whose length differs from its neighbours would be torn apart, so beats are numbered again from each change of
+        // metre.
         let first = beats.iter().position(|b| b.number == 1).unwrap_or(0);
         let mut number = 1;
         let mut of = beats.get(first).map_or(4, |b| b.of);
@@ -417,7 +422,7 @@ impl Found {
         Found::of(beats, self.sounds.clone(), self.compound)
     }
 
-    /// The same beats in bars of so many.
+    /// The same beats, in bars of this many beats.
     ///
     /// # Errors
     /// [`BarsError`].
@@ -426,7 +431,7 @@ impl Found {
         hearing.numbered(&times, Known { beats: Some(beats), ..Known::default() })
     }
 
-    /// Stretches of weak bars, as first and last bar.
+    /// Runs of weak bars, each as its first and last bar.
     pub fn weak_spots(&self) -> Vec<(i32, i32)> {
         let mut spots: Vec<(i32, i32)> = Vec::new();
         for (bar, found) in (1i32..).zip(&self.confidence) {

@@ -1,5 +1,5 @@
-//! The bar grid from a recording: how much each moment sounds like a beat, the row of beats, which of them begin bars, and as
-//! few marks as explain them. A [`Hearing`] is made once; what a person chooses is tried on it at once.
+//! Finds the bar grid of a recording: how much each moment sounds like a beat, the row of beats, which of them begin bars, and
+//! as few marks as explain them. A [`Hearing`] is made once, so that the user's choices can be tried on it at once.
 
 mod bar_error;
 mod beats;

@@ -1,41 +1,41 @@
-//! How much each moment sounds like a beat and like a downbeat, and what tempo and metre are about it: a small network of dilated
-//! convolutions.
+//! How much each moment sounds like a beat and like a downbeat, and the tempo and metre of the music around it: a small network
+//! of dilated convolutions.
 //!
-//! Taught by tests/beats/teach.py on pieces of known beats; its numbers are in beats.bin, two bytes each (IEEE 754 half
-//! precision), in the order of `shapes()` there. The form is that of Davies and Böck, "Temporal convolutional networks for
-//! musical audio beat tracking", EUSIPCO 2019, made smaller; from memory.
+//! Trained by tests/beats/teach.py on pieces whose beats are known. Its weights are in beats.bin, two bytes each (IEEE 754 half
+//! precision), in the order of `shapes()` there. The architecture is that of Davies and Böck, "Temporal convolutional networks
+//! for musical audio beat tracking", EUSIPCO 2019, made smaller; from memory.
 
 use super::spectrum::{BANDS, Bands};
 
-/// Channels inside.
+/// Channels in each hidden layer.
 const WIDE: usize = 40;
-/// Layers, each looking twice as far as the one before.
+/// Layers, each reaching twice as far as the one before.
 const LAYERS: usize = 9;
-/// Places a layer looks at.
+/// Taps of each layer's convolution kernel.
 const TAPS: usize = 5;
 const INPUTS: usize = 2 * BANDS;
-/// Frames to either side that an answer depends on.
+/// How many frames on either side an output depends on.
 const REACH: usize = 2 * ((1 << LAYERS) - 1) + 3;
-/// Frames worked on at a time, so that a recording of hours takes little memory.
+/// Frames processed at a time, so that a recording of hours takes little memory.
 const BLOCK: usize = 6000;
 
-/// Classes of tempo: the slowest in beats a minute, and how many to an octave.
+/// Tempo classes: how many, the slowest in beats a minute, and how many per octave.
 const TEMPOS: usize = 40;
 const SLOWEST: f64 = 36.0;
 const OCTAVE: f64 = 14.0;
-/// Classes of metre: 2 to 7 beats in a bar.
+/// Metre classes: 2 to 7 beats in a bar.
 const METRES: usize = 6;
-/// Answers for every frame: a beat, a downbeat, which tempo, which metre.
+/// Outputs for every frame: beat, downbeat, tempo classes, metre classes.
 const ANSWERS: usize = 2 + TEMPOS + METRES;
-/// Frames in a stretch, of which tempo and metre are told together.
+/// Frames in a stretch; tempo and metre are given once for each stretch.
 pub const STRETCH: usize = 25;
 
-/// How many numbers a network has.
+/// The number of weights in a network.
 const NUMBERS: usize = (3 * INPUTS + 1) * WIDE + LAYERS * ((TAPS + 1) * WIDE + 2) * WIDE + (WIDE + 1) * ANSWERS;
 
 static TAUGHT: &[u8] = include_bytes!("beats.bin");
 
-/// What is heard.
+/// The network's output for a recording.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Activations {
     /// How much each frame sounds like a beat, from 0 to 1.
@@ -46,20 +46,20 @@ pub struct Activations {
     pub about: Vec<About>,
 }
 
-/// What a stretch of the music is like, as logarithms of chances.
+/// The tempo and metre of a stretch of music, as log probabilities.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct About {
-    /// For every class of tempo, against the likeliest.
+    /// For each tempo class, relative to the likeliest.
     pub tempo: [f32; TEMPOS],
-    /// For every class of metre.
+    /// For each metre class.
     pub metre: [f32; METRES],
 }
 
 impl About {
-    /// Nothing yet.
+    /// Knows nothing yet.
     pub const NONE: About = About { tempo: [0.0; TEMPOS], metre: [0.0; METRES] };
 
-    /// Adds some of another.
+    /// Adds another, weighted.
     fn add(&mut self, other: &About, weight: f32) {
         let sums = self.tempo.iter_mut().chain(&mut self.metre);
         for (sum, from) in sums.zip(other.tempo.iter().chain(&other.metre)) {
@@ -67,24 +67,25 @@ impl About {
         }
     }
 
-    /// The logarithm of the chance of so many beats in a bar.
+    /// The log probability of this many beats in a bar.
     pub fn of_metre(&self, beats: u8) -> f32 {
         self.metre[usize::from(beats.max(2) - 2).min(METRES - 1)]
     }
 
-    /// Tempos from now on against the likeliest.
+    /// Makes the tempos relative to the likeliest one.
     fn settle(&mut self) {
         let most = self.tempo.iter().copied().fold(f32::NEG_INFINITY, f32::max);
         self.tempo.iter_mut().for_each(|chance| *chance -= most);
     }
 
-    /// The logarithm of the chance of a tempo in beats a minute, against that of the likeliest; bounded, as nothing is certain.
+    /// The log probability of a tempo in beats a minute, relative to the likeliest. It is bounded below, because nothing is
+    /// certain.
     pub fn of_tempo(&self, bpm: f64) -> f32 {
         between(&self.tempo, OCTAVE * libm::log2(bpm / SLOWEST)).max(-6.0)
     }
 }
 
-/// A list's value at a place between two of its own; the nearest one outside.
+/// A list's value at a fractional index, by interpolation; outside the list, its nearest value.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped
 fn between(list: &[f32], place: f64) -> f32 {
     let place = place.clamp(0.0, list.len().saturating_sub(1) as f64);
@@ -93,19 +94,19 @@ fn between(list: &[f32], place: f64) -> f32 {
     value(low) * (1.0 - part) + value(low + 1) * part
 }
 
-/// Scores as logarithms of chances that sum to one.
+/// Log softmax: scores as log probabilities whose chances sum to one.
 fn log_chances<const N: usize>(scores: [f32; N]) -> [f32; N] {
     let most = scores.iter().copied().fold(f32::NEG_INFINITY, f32::max);
     let whole = most + libm::logf(scores.iter().map(|s| libm::expf(s - most)).sum());
     scores.map(|s| s - whole)
 }
 
-/// Networks that were taught apart: what they say is averaged, so that the quirks of one weigh less.
+/// Several networks that were trained separately. Their outputs are averaged to even out the errors of each.
 pub struct Net {
     numbers: Vec<Vec<f32>>,
 }
 
-/// A half-precision number; ours are finite.
+/// Decodes a half-precision number; all of ours are finite.
 fn half(bits: u16) -> f32 {
     let sign = if bits & 0x8000 == 0 { 1.0 } else { -1.0 };
     let (exponent, part) = (i32::from(bits >> 10 & 31), f32::from(bits & 0x3ff));
@@ -118,18 +119,18 @@ fn elu(x: f32) -> f32 {
     if x > 0.0 { x } else { libm::expm1f(x) }
 }
 
-/// Log odds as a chance.
+/// Log odds as a probability.
 pub fn logistic(x: f32) -> f32 {
     1.0 / (1.0 + libm::expf(-x))
 }
 
-/// A chance as log odds, bounded.
+/// A probability as log odds, bounded.
 pub fn log_odds(p: f32) -> f32 {
     let p = p.clamp(1e-5, 1.0 - 1e-5);
     libm::logf(p / (1.0 - p))
 }
 
-/// Adds `from` times a matrix of `from.len()` rows to `to`.
+/// Adds to `to` the product of `from` and a matrix with `from.len()` rows.
 fn add_product<const N: usize>(to: &mut [f32; N], from: &[f32], matrix: &[f32]) {
     for (x, row) in from.iter().zip(matrix.as_chunks::<N>().0) {
         for (sum, weight) in to.iter_mut().zip(row) {
@@ -145,13 +146,13 @@ fn wide(from: &[f32]) -> [f32; WIDE] {
 }
 
 impl Net {
-    /// The network as it was taught.
+    /// The trained network.
     pub fn taught() -> Net {
         let all: Vec<f32> = TAUGHT.as_chunks().0.iter().map(|b| half(u16::from_le_bytes(*b))).collect();
         Net { numbers: all.chunks_exact(NUMBERS).map(<[f32]>::to_vec).collect() }
     }
 
-    /// What it hears. `go_on` is asked now and then; `None` when it says no.
+    /// Runs the network on a recording. `go_on` is called now and then; returns `None` once it returns false.
     pub fn hear(&self, bands: &Bands, mut go_on: impl FnMut(f32) -> bool) -> Option<Activations> {
         let mut heard = Activations::default();
         let loud = f32::from(bands.loud());
@@ -183,7 +184,7 @@ impl Net {
     }
 }
 
-/// What a network answers for frames `first` to `last`.
+/// One network's output for frames `first` to `last`.
 fn block(numbers: &[f32], bands: &Bands, loud: f32, first: usize, last: usize) -> Vec<[f32; ANSWERS]> {
     let mut numbers = numbers;
     let mut take = |count: usize| {
@@ -235,14 +236,14 @@ fn block(numbers: &[f32], bands: &Bands, loud: f32, first: usize, last: usize) -
     state.iter().map(answer).collect()
 }
 
-/// How much begins in every frame: the rise of all bands.
+/// How much begins to sound in every frame: the rise summed over all bands.
 pub fn onset(bands: &Bands) -> Vec<f32> {
     let loud = f32::from(bands.loud());
     (0..bands.len()).map(|at| input(bands, loud, 0, at)[BANDS..].iter().sum()).collect()
 }
 
-/// What the network is given of a frame: how strong each band is, and how much it rose over two frames. `begin` is the first
-/// frame of the block: nothing is known before it.
+/// The network's input for a frame: how strong each band is, and how much it rose over two frames. `begin` is the first frame
+/// of the block; nothing before it is known.
 fn input(bands: &Bands, loud: f32, begin: usize, at: usize) -> [f32; INPUTS] {
     let strength = |half_db: u8| ((f32::from(half_db) - loud) / 2.0 + 70.0).max(0.0) / 35.0;
     let mut out = [0.0; INPUTS];
@@ -256,7 +257,7 @@ fn input(bands: &Bands, loud: f32, begin: usize, at: usize) -> [f32; INPUTS] {
     for band in 0..BANDS {
         let here = strength(now[band]);
         out[band] = here - 1.0;
-        // A tone that only wavers into the next band is no new one.
+        // A tone that drifts into the neighbouring band is not a new one.
         let was = before[band].max(before[band + 1]).max(before[band + 2]);
         out[BANDS + band] = 2.0 * (here - was).max(0.0);
     }

@@ -1,4 +1,4 @@
-//! What is in the sound, fifty times a second: its strength in 64 bands of pitch.
+//! The spectrum of the sound, fifty times a second: its strength in 64 bands of pitch.
 
 use realfft::num_complex::Complex32;
 use realfft::{RealFftPlanner, RealToComplex};
@@ -9,14 +9,14 @@ pub const FRAME_RATE: f64 = 50.0;
 /// Bands of pitch in a frame.
 pub const BANDS: usize = 64;
 
-/// Seconds that one look takes in.
+/// The length of one analysis window, in seconds.
 const WINDOW: f64 = 0.046_44;
 const LOWEST_HZ: f64 = 30.0;
 const HIGHEST_HZ: f64 = 10_000.0;
-/// Half decibels above this are kept, in a byte: 3 hours take 35 MB.
+/// Levels are stored as half decibels above this, one byte each: 3 hours take 35 MB.
 const FLOOR_DB: f32 = -100.0;
 
-/// Strength of every band in every frame.
+/// The strength of every band in every frame.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Bands {
     /// Half decibels above the floor, frame by frame.
@@ -29,7 +29,7 @@ impl Bands {
         self.half_db.len() / BANDS
     }
 
-    /// Whether there is none.
+    /// Whether there are no frames.
     pub fn is_empty(&self) -> bool {
         self.half_db.is_empty()
     }
@@ -39,7 +39,8 @@ impl Bands {
         &self.half_db[at * BANDS..(at + 1) * BANDS]
     }
 
-    /// Half decibels that the loudest band of a frame reaches in one frame of ten: recordings come loud and soft.
+    /// The level of a frame's loudest band that one frame in ten reaches, in half decibels. It is used to level loud and soft
+    /// recordings.
     pub fn loud(&self) -> u8 {
         let mut counts = [0usize; 256];
         for frame in self.half_db.chunks_exact(BANDS) {
@@ -56,14 +57,14 @@ impl Bands {
     }
 }
 
-/// Takes sound in, block by block.
+/// Takes in sound block by block.
 pub struct Listener {
     rate: f64,
     fft: Arc<dyn RealToComplex<f32>>,
     window: Vec<f32>,
-    /// First bin and the weight of each bin, for every band.
+    /// For every band, its first bin and the weights of its bins.
     filters: Vec<(usize, Vec<f32>)>,
-    /// Sound from sample `from` on; half a window of silence comes before the recording.
+    /// Sound from sample `from` on. Half a window of silence is put before the recording.
     held: Vec<f32>,
     from: u64,
     frames: u64,
@@ -77,7 +78,7 @@ fn mel(hz: f64) -> f64 {
 }
 
 impl Listener {
-    /// A listener to sound of so many samples a second.
+    /// A listener for sound at this sample rate.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // sizes of a window
     pub fn new(sample_rate: u32) -> Listener {
         let rate = f64::from(sample_rate.clamp(1000, 1_000_000));
@@ -85,7 +86,7 @@ impl Listener {
         let fft = RealFftPlanner::<f32>::new().plan_fft_forward(length);
         let turn = std::f64::consts::TAU / length as f64;
         let window: Vec<f32> = (0..length).map(|n| (0.5 - 0.5 * libm::cos(turn * (n as f64 + 0.5))) as f32).collect();
-        // A sine of full scale comes to 1 in its bin.
+        // Scaled so that a full-scale sine gives 1 in its bin.
         let gain = 2.0 / window.iter().sum::<f32>();
         let window: Vec<f32> = window.iter().map(|w| w * gain).collect();
         let bin = rate / length as f64;
@@ -93,7 +94,7 @@ impl Listener {
         let centre = |k: f64| 700.0 * libm::expm1(low + (high - low) * k / (BANDS as f64 - 1.0));
         let filters = (0..BANDS).map(|k| {
             let mid = centre(k as f64);
-            // No band is narrower than what one look can tell apart.
+            // No band is narrower than the frequency resolution of a window.
             let half = (centre(k as f64 + 1.0) - mid).max(1.5 * bin);
             let first = ((mid - half) / bin).ceil().max(0.0) as usize;
             let last = (((mid + half) / bin) as usize).min(length / 2);
@@ -117,7 +118,7 @@ impl Listener {
         }
     }
 
-    /// Takes in the next samples, ±1 for full scale.
+    /// Takes in the next samples; full scale is ±1.
     pub fn hear(&mut self, block: &[f32]) {
         for part in block.chunks(1 << 14) {
             self.held.extend_from_slice(part);
@@ -132,7 +133,7 @@ impl Listener {
         self.made
     }
 
-    /// Makes the frames that the held sound is enough for.
+    /// Makes all frames for which there is enough sound.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
     fn look(&mut self) {
         loop {

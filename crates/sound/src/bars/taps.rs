@@ -1,4 +1,4 @@
-//! Tapping along: the beats that a row of taps means, some of them early, late, missed or struck twice.
+//! Tapping along: works out the beats meant by a row of taps, some of which are early, late, missed or struck twice.
 
 use super::fit::{Placed, plan};
 use super::given::{GivenBar, TAP_SIGMA};
@@ -6,7 +6,7 @@ use super::hearing::Hearing;
 use super::spectrum::FRAME_RATE;
 use letfall_core::time::{GridPlan, TimeError};
 
-/// Taps nearer together than this share of a beat are one tap struck twice.
+/// Taps closer together than this share of a beat count as one.
 const DOUBLE: f64 = 0.4;
 
 /// Why taps make no grid.
@@ -15,7 +15,7 @@ pub enum TapError {
     /// Too few.
     #[error("{0} taps are too few; tap every beat for two bars at least, beginning on a downbeat")]
     Few(usize),
-    /// No tempo in them.
+    /// They fit no tempo.
     #[error("the taps make no grid: {0}")]
     Grid(#[from] TimeError),
 }
@@ -28,7 +28,7 @@ pub struct Taps {
 }
 
 impl Taps {
-    /// Adds a tap. One that is earlier than the last begins anew from there: the song was set back.
+    /// Adds a tap. A tap earlier than the last one removes those after it, because the user went back in the song.
     pub fn tap(&mut self, secs: f64) {
         self.at.retain(|t| *t < secs);
         self.at.push(secs);
@@ -44,15 +44,15 @@ impl Taps {
         self.at.is_empty()
     }
 
-    /// Taps a minute, as far as they say; `None` for too few.
+    /// The median tempo of the taps, in taps a minute; `None` if there are too few.
     pub fn tempo(&self) -> Option<f64> {
         let mut gaps: Vec<f64> = self.at.windows(2).map(|w| w[1] - w[0]).collect();
         gaps.sort_by(f64::total_cmp);
         gaps.get(gaps.len() / 2).filter(|g| **g > 0.0).map(|gap| 60.0 / gap)
     }
 
-    /// The beats that the taps mean, the first a downbeat: each tap's count of beats from the first, with missed ones filled
-    /// in and those struck twice or astray left out.
+    /// The beats that the taps mean, the first one a downbeat. Each tap gets the number of beats since the first. Missed taps
+    /// leave a gap in these numbers; double taps are left out.
     fn beats(&self) -> Vec<(i64, f64)> {
         let mut out: Vec<(i64, f64)> = Vec::new();
         let gaps: Vec<f64> = self.at.windows(2).map(|w| w[1] - w[0]).collect();
@@ -67,7 +67,7 @@ impl Taps {
                 out.push((0, *tap));
                 continue;
             };
-            // The beat here, from the gaps around that are no doubles and no misses.
+            // The local length of a beat, from nearby gaps that are neither doubles nor misses.
             let near: Vec<f64> = gaps[at.saturating_sub(5)..(at + 4).min(gaps.len())]
                 .iter()
                 .copied()
@@ -83,8 +83,8 @@ impl Taps {
         out
     }
 
-    /// The bar that was tapped first: a line through its beats and the next downbeat. It has so many beats, or as many as were
-    /// tapped before the last tap where that can be one bar (2 to 7); `None` for too few taps or too many.
+    /// The first bar that was tapped: a line fitted through its beats and the next downbeat. Unless `beats` is given, all beats
+    /// before the last tap make up the bar, if it can have so many (2 to 7). `None` if there are too few taps or too many.
     #[allow(clippy::cast_precision_loss)] // a few beats
     pub fn bar(&self, beats: Option<u8>) -> Option<GivenBar> {
         let taps = self.beats();
@@ -102,8 +102,8 @@ impl Taps {
         Some(GivenBar { from: from.max(0.0), to: from + f64::from(count) * each, beats: Some(count) })
     }
 
-    /// The grid that the taps mean, in bars of so many beats, and how many bars it has. With a recording, all beats are moved
-    /// together to where it sounds most like beats: hands come a little before or after.
+    /// The grid that the taps mean, in bars of this many beats, and how many bars it has. With a recording, all beats are
+    /// shifted together to where it sounds most like beats, because people tap slightly early or late.
     ///
     /// # Errors
     /// [`TapError`].
@@ -140,7 +140,7 @@ fn round(x: f64) -> i64 {
 }
 
 impl Hearing {
-    /// By how many seconds a row of beats is late against what is heard, within ±0.15 s.
+    /// By how many seconds a row of beats is late compared with what is heard, within ±0.15 s.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
     fn lateness(&self, beats: &[f64]) -> f64 {
         let heard = |secs: f64| {
@@ -155,7 +155,7 @@ impl Hearing {
         let worth = |late: f64| beats.iter().map(|b| heard(b - late)).sum::<f64>();
         let tries = (-30..=30).map(|k| f64::from(k) * 0.005);
         let best = tries.max_by(|a, b| worth(*a).total_cmp(&worth(*b)));
-        // A recording in which nothing is heard there says nothing.
+        // If nothing is heard there, the recording gives no hint.
         best.filter(|late| worth(*late) > 0.2 * beats.len() as f64).unwrap_or(0.0)
     }
 }

@@ -1,4 +1,4 @@
-//! The tempos that beats are looked for in.
+//! The tempos that the search for beats allows.
 
 use super::bar_error::BarError;
 use super::search_limits::{FASTEST, SLOWEST, STEPS};
@@ -6,9 +6,9 @@ use super::search_limits::{FASTEST, SLOWEST, STEPS};
 /// Limits of the search, in beats a minute.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TempoRange {
-    /// No slower.
+    /// The slowest tempo.
     pub from: f64,
-    /// No faster.
+    /// The fastest tempo.
     pub to: f64,
 }
 
@@ -18,14 +18,14 @@ impl Default for TempoRange {
     }
 }
 
-/// How far the tempo of a song may go from the one that a person said of it.
+/// How far a song's tempo may move from the one that the user gave, as a factor.
 const NEAR: f64 = 1.3;
 
 impl TempoRange {
-    /// The tempos that a song may have that a person says goes at about so many beats a minute.
+    /// The tempos allowed for a song that the user says goes at about this many beats a minute.
     ///
     /// # Errors
-    /// [`BarError::Pace`] for a tempo that beats are not looked for in.
+    /// [`BarError::Pace`] for a tempo outside the search limits.
     pub fn near(bpm: f64) -> Result<TempoRange, BarError> {
         let all = TempoRange::default();
         if all.has(bpm) { Ok(around(60.0 * STEPS / bpm, NEAR, all)) } else { Err(BarError::Pace(bpm)) }
@@ -37,7 +37,7 @@ impl TempoRange {
     }
 }
 
-/// The tempos that a song may move through whose interval is so many steps, within what was allowed.
+/// The tempos that a song with this interval in steps may reach, within the allowed range.
 pub(super) fn around(interval: f64, within: f64, range: TempoRange) -> TempoRange {
     let bpm = 60.0 * STEPS / interval;
     TempoRange { from: (bpm / within).max(range.from), to: (bpm * within).min(range.to) }

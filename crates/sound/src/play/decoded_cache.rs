@@ -1,4 +1,5 @@
-//! A decoded recording, kept in a file that nobody sees: hours of sound take no memory, and any place is read at once.
+//! A decoded recording, kept in an unnamed temporary file, so that hours of sound take no memory and any position can be read
+//! at once.
 
 use super::renderer::Sound;
 use crate::Decoder;
@@ -6,7 +7,7 @@ use std::fs::File;
 use std::io::{BufWriter, Error, Read as _, Seek as _, SeekFrom, Write as _};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// One channel, 16 bits a sample. Copies read the same file.
+/// One channel, 16 bits a sample. Clones share the same file.
 #[derive(Debug, Clone)]
 pub struct DecodedCache {
     file: Arc<Mutex<File>>,
@@ -16,10 +17,10 @@ pub struct DecodedCache {
 }
 
 impl DecodedCache {
-    /// Decodes a recording to its end. `go_on` is asked now and then; `None` when it says no.
+    /// Decodes a whole recording. `go_on` is called now and then; returns `None` once it returns false.
     ///
     /// # Errors
-    /// When the system's folder for passing files takes no more.
+    /// If the system's folder for temporary files cannot be written to or is full.
     #[allow(clippy::cast_possible_truncation)] // clamped
     pub fn of(decoder: &mut Decoder, mut go_on: impl FnMut() -> bool) -> Result<Option<DecodedCache>, Error> {
         let mut out = BufWriter::with_capacity(1 << 18, tempfile::tempfile()?);

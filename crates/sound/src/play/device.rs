@@ -1,34 +1,34 @@
-//! The system's sound device, behind a trait: tests play on a made-up one, and a machine without any plays on none.
+//! The system's sound device behind a trait: tests play on a fake one, and a machine without any plays in silence.
 
-/// Gives a device its next samples, one channel. The second figure is when the first of them will be heard, in microseconds of
-/// [`Device::now`].
+/// Fills a buffer with the next samples for a device, one channel. The second argument is when the first of them will be heard,
+/// in microseconds of [`Device::now`].
 pub type Fill = Box<dyn FnMut(&mut [f32], f64) + Send>;
 
-/// A device that plays. Dropping it stops it.
+/// A device that is playing. Dropping it stops it.
 pub trait Running {
-    /// What went wrong since it began, if it no longer plays.
+    /// What went wrong, if it has stopped playing since it started.
     fn failure(&self) -> Option<String>;
 }
 
-/// Somewhere to play.
+/// A sound output.
 pub trait Device {
-    /// Samples a second that it takes.
+    /// The sample rate that it takes.
     ///
     /// # Errors
     /// Why there is no device, in words.
     fn sample_rate(&mut self) -> Result<f64, String>;
 
-    /// Begins to play what `fill` gives.
+    /// Starts playing what `fill` provides.
     ///
     /// # Errors
-    /// Why it cannot, in words.
+    /// Why it cannot start, in words.
     fn start(&mut self, fill: Fill) -> Result<Box<dyn Running>, String>;
 
-    /// Microseconds of a clock that never goes back.
+    /// Microseconds of a monotonic clock.
     fn now(&self) -> f64;
 }
 
-/// No device: everything plays in silence, by the system's clock.
+/// No device: everything plays in silence, timed by the system's clock.
 pub struct NoDevice {
     begin: std::time::Instant,
 }
@@ -68,7 +68,7 @@ mod system {
     use std::sync::{Arc, Mutex, PoisonError};
     use std::time::Instant;
 
-    /// The device that the system plays on unless told otherwise.
+    /// The system's default output device.
     #[derive(Default)]
     pub struct System {
         clock: NoDevice,
@@ -104,7 +104,7 @@ mod system {
         failure: Arc<Mutex<Option<String>>>,
     ) -> Result<cpal::Stream, Error> {
         let channels = usize::from(config.channels).max(1);
-        // Room enough for any block a device asks for; more is given in pieces.
+        // Large enough for any block a device normally asks for; a larger one is filled in parts.
         let mut one = vec![0.0f32; 8192];
         let rate = f64::from(config.sample_rate.max(1));
         let give = move |out: &mut [T], info: &OutputCallbackInfo| {

@@ -1,7 +1,7 @@
-//! Playing a guide: what is heard, and where the playhead is by the clock of the device that plays it.
+//! Playing a guide: what is heard, and where the playhead is according to the clock of the device that plays it.
 //!
-//! A thread beside reads, stretches and resamples into a ring; the device's own callback only takes from it. Nothing there
-//! allocates, locks or waits.
+//! A separate thread reads, stretches and resamples into a ring buffer. The device's callback only takes samples from it, and
+//! never allocates, locks or waits.
 
 mod clock;
 mod decoded_cache;

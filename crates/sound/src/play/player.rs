@@ -8,33 +8,33 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 use std::time::Duration;
 
-/// Samples that the ring holds: a fifth of a second at 48 kHz, so that a busy machine does not stutter.
+/// Size of the ring buffer in samples: a fifth of a second at 48 kHz, so that a busy machine does not stutter.
 const RING: usize = 9600;
-/// Samples made at a time.
+/// Samples rendered at a time.
 const PIECE: usize = 480;
 
-/// What is to be played.
+/// What to play.
 pub struct Request {
     /// The recording; `None` plays in silence.
     pub sound: Option<Box<dyn Sound>>,
-    /// Seconds of song time to begin at; below 0 is before the recording.
+    /// Where to begin, in seconds of song time; a value below 0 is before the recording.
     pub from: f64,
-    /// Where it stops by itself.
+    /// Where it stops by itself, in seconds of song time.
     pub until: f64,
-    /// Share of the song's speed.
+    /// Playback speed as a share of the song's own.
     pub speed: f64,
-    /// A stretch to go round in.
+    /// A part to loop.
     pub looped: Option<Part>,
-    /// Clicks, in order.
+    /// Clicks in order of time.
     pub clicks: Vec<Click>,
 }
 
-/// What a person should know.
+/// Something the user should know.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PlayerEvent(pub String);
 
 enum Playing {
-    /// By a device's clock.
+    /// Timed by a device's clock.
     Heard {
         running: Box<dyn Running>,
         clock: DeviceClock,
@@ -42,7 +42,7 @@ enum Playing {
         marks: Arc<Mutex<Vec<Mark>>>,
         stop: Arc<AtomicBool>,
     },
-    /// By the system's clock alone.
+    /// Timed only by the system's clock.
     Silent { began: f64 },
 }
 
@@ -62,27 +62,27 @@ pub struct Player {
 }
 
 impl Player {
-    /// A player on a device.
+    /// A player that uses this device.
     pub fn new(device: Box<dyn Device>) -> Player {
         Player { device, now: None, event: None }
     }
 
-    /// Whether something plays.
+    /// Whether something is playing.
     pub const fn is_playing(&self) -> bool {
         self.now.is_some()
     }
 
-    /// Whether a device plays it, by its own clock.
+    /// Whether a device is playing it, timed by its own clock.
     pub const fn is_heard(&self) -> bool {
         matches!(self.now, Some(Now { playing: Playing::Heard { .. }, .. }))
     }
 
-    /// What a person should know, once.
+    /// Something the user should know, reported once.
     pub fn event(&mut self) -> Option<PlayerEvent> {
         self.event.take()
     }
 
-    /// Plays; what played before stops. Without a device it plays in silence, and says so.
+    /// Starts playing, after stopping anything that was playing. Without a device it plays in silence and reports that.
     pub fn play(&mut self, request: Request) {
         self.stop();
         let Request { sound, from, until, speed, looped, clicks } = request;
@@ -135,10 +135,10 @@ impl Player {
         make();
         let mut given = 0u64;
         let fill = move |out: &mut [f32], heard_at: f64| {
-            // Only what is there: a gap is silence, and the song waits.
+            // Use only the samples that are there: a gap becomes silence, and the song waits.
             let have = samples.slots().min(out.len());
             if have > 0 && report.push((given, heard_at)).is_err() {
-                // Nobody looks; the next report will do.
+                // The reports are not being read. The next one will do.
             }
             for sample in &mut out[..have] {
                 *sample = samples.pop().unwrap_or(0.0);
@@ -166,7 +166,7 @@ impl Player {
         }
     }
 
-    /// Seconds of song time that are heard now; `None` when nothing plays. To be asked every frame.
+    /// The song time that is heard now, in seconds; `None` when nothing plays. Call it every frame.
     pub fn position(&mut self) -> Option<f64> {
         let micros = self.device.now();
         let now = self.now.as_mut()?;

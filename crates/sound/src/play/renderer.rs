@@ -1,27 +1,28 @@
-//! What is to be heard next: a recording from a place on, looped, slowed and clicked as asked, at the device's own rate.
+//! Renders what is to be heard next: a recording from a given place on, looped, slowed and with clicks as asked, at the
+//! device's rate.
 
 use super::stretch::Stretch;
 
-/// A recording that can be read from any place.
+/// A recording that can be read from any position.
 pub trait Sound: Send {
     /// Samples a second.
     fn sample_rate(&self) -> f64;
     /// How many samples there are.
     fn frames(&self) -> i64;
-    /// Fills with samples from a place on; silence where there are none.
+    /// Fills a buffer with samples from a position on, with silence where there are none.
     fn read(&mut self, from: i64, out: &mut [f32]);
 }
 
-/// A stretch of the song, in seconds of song time.
+/// A part of the song, in seconds of song time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Part {
-    /// Its begin.
+    /// Where it begins.
     pub from: f64,
-    /// Its end.
+    /// Where it ends.
     pub to: f64,
 }
 
-/// A click that is heard with the recording.
+/// A click to be heard along with the recording.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Click {
     /// Seconds of song time.
@@ -30,18 +31,18 @@ pub struct Click {
     pub accent: bool,
 }
 
-/// From one sample on, where in the song it is heard.
+/// The song position at a sample, valid from there on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mark {
-    /// The sample, counted from the begin of playing, at the device's rate.
+    /// The sample at the device's rate, counted from the start of playback.
     pub sample: f64,
     /// Seconds of song time.
     pub song: f64,
-    /// Seconds of song time a sample.
+    /// Seconds of song time that pass per sample.
     pub per_sample: f64,
 }
 
-/// Where in the song a sample is, by the last mark at or before it.
+/// The song time at a sample, from the last mark at or before it.
 pub fn place(marks: &[Mark], sample: f64) -> Option<f64> {
     let mark = marks.iter().rfind(|m| m.sample <= sample).or(marks.first())?;
     Some(mark.song + (sample - mark.sample) * mark.per_sample)
@@ -49,7 +50,7 @@ pub fn place(marks: &[Mark], sample: f64) -> Option<f64> {
 
 const CLICK_SECS: f64 = 0.030;
 
-/// Samples for a device, one after another.
+/// Renders the samples for a device, in order.
 pub struct Renderer {
     sound: Box<dyn Sound>,
     rate: f64,
@@ -58,9 +59,9 @@ pub struct Renderer {
     looped: Option<Part>,
     clicks: Vec<Click>,
     stretch: Stretch,
-    /// Sample of the recording that comes next.
+    /// The recording's sample that comes next.
     at: f64,
-    /// Samples at the recording's rate that were made and not yet all taken, and which the first of them is.
+    /// Rendered samples at the recording's rate that are not all taken yet, and the number of the first one.
     line: Vec<f32>,
     line_from: u64,
     taken: u64,
@@ -69,7 +70,8 @@ pub struct Renderer {
 }
 
 impl Renderer {
-    /// From `from` seconds of song time on, at `speed` (0.25 to 1) of the song's; silence where the recording is over.
+    /// Starts at `from` seconds of song time, at `speed` (0.25 to 1) times the song's own. After the recording ends there is
+    /// silence.
     pub fn new(
         sound: Box<dyn Sound>,
         out_rate: f64,
@@ -80,7 +82,7 @@ impl Renderer {
     ) -> Renderer {
         let rate = sound.sample_rate();
         let speed = speed.clamp(0.25, 1.0);
-        // A loop shorter than a tenth of a second is none.
+        // Ignore loops shorter than a tenth of a second.
         let looped = looped.filter(|l| l.to - l.from >= 0.1);
         let mut renderer = Renderer {
             stretch: Stretch::new(rate),
@@ -101,7 +103,7 @@ impl Renderer {
         renderer
     }
 
-    /// Marks that were made since the last call.
+    /// The marks made since the last call.
     pub fn take_marks(&mut self) -> Vec<Mark> {
         std::mem::take(&mut self.marks)
     }
@@ -115,7 +117,7 @@ impl Renderer {
         });
     }
 
-    /// Fills with the next samples.
+    /// Fills a buffer with the next samples.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the line
     pub fn fill(&mut self, out: &mut [f32]) {
         let step = self.rate / self.out_rate;
@@ -129,7 +131,7 @@ impl Renderer {
             let part = (place - whole as f64) as f32;
             let at = |k: usize| self.line.get(k).copied().unwrap_or(0.0);
             let [before, a, b, after] = [at(first.saturating_sub(1)), at(first), at(first + 1), at(first + 2)];
-            // A cubic through four samples (Hermite, Catmull-Rom): a guide needs no more.
+            // Cubic interpolation through four samples (Hermite, Catmull-Rom), which is good enough for a guide.
             let (c1, c2) = (0.5 * (b - before), before - 2.5 * a + 2.0 * b - 0.5 * after);
             let c3 = 0.5 * (after - before) + 1.5 * (a - b);
             *sample = (((c3 * part + c2) * part + c1) * part + a).clamp(-1.0, 1.0);
@@ -141,7 +143,7 @@ impl Renderer {
         }
     }
 
-    /// Makes some more of the line; never past the end of a loop.
+    /// Renders some more samples, but never past the end of a loop.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
     fn make(&mut self) {
         if let Some(part) = self.looped
@@ -169,7 +171,7 @@ impl Renderer {
         self.click(begin, from);
     }
 
-    /// Lays clicks over what was made from `begin` on, which is the recording from `from` on.
+    /// Mixes clicks into the samples rendered from `begin` on, which start at the recording's sample `from`.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the line
     fn click(&mut self, begin: usize, from: f64) {
         let base = self.line_from + begin as u64;

@@ -1,11 +1,11 @@
-//! The band: voices made of sines and noise, laid over each other.
+//! The band: voices made of sine waves and noise, mixed together.
 
-/// Samples a second of what is rendered.
+/// The sample rate of what is rendered.
 pub const SAMPLE_RATE: u32 = 22_050;
 
 const RATE: f64 = SAMPLE_RATE as f64;
 
-/// Who plays.
+/// The voices.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Voice {
     /// The tune, bright.
@@ -22,7 +22,7 @@ pub enum Voice {
     Kick,
     /// A bright drum.
     Snare,
-    /// A drum stroked.
+    /// A brushed drum.
     Brush,
     /// Small cymbals.
     Hat,
@@ -30,15 +30,15 @@ pub enum Voice {
     Crash,
 }
 
-/// How a voice is made.
+/// How a voice sounds.
 struct Make {
-    /// Strength of the tone and its overtones: multiple of its pitch, strength.
+    /// The tone and its overtones: multiple of its pitch, strength.
     tones: &'static [(f64, f64)],
-    /// Seconds to full strength.
+    /// Seconds until full strength.
     attack: f64,
-    /// Seconds in which a held tone loses two thirds; 0 holds.
+    /// Seconds in which a held tone loses two thirds of its strength; 0 means it does not fade.
     decay: f64,
-    /// Seconds it takes to end.
+    /// Seconds it takes to fade out at the end.
     release: f64,
 }
 
@@ -67,7 +67,7 @@ const fn make(voice: Voice) -> Make {
     }
 }
 
-/// Seconds in which a struck voice loses two thirds.
+/// Seconds in which a struck voice loses two thirds of its strength.
 const fn dies(voice: Voice) -> f64 {
     match voice {
         Voice::Kick => 0.09,
@@ -78,20 +78,20 @@ const fn dies(voice: Voice) -> f64 {
     }
 }
 
-/// What is played so far.
+/// The mix of what has been played so far.
 pub struct Band {
     mix: Vec<f32>,
     noise: u32,
 }
 
 impl Band {
-    /// So many seconds of silence to play into.
+    /// Starts with this many seconds of silence.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a length
     pub fn new(secs: f64) -> Band {
         Band { mix: vec![0.0; (secs.clamp(0.0, 7200.0) * RATE) as usize], noise: 1 }
     }
 
-    /// Plays a note, `key` by MIDI's numbers, from and to seconds.
+    /// Plays a note between two times in seconds; `key` is a MIDI note number.
     pub fn play(&mut self, voice: Voice, from: f64, to: f64, key: i32, strength: f64) {
         if make(voice).tones.is_empty() {
             self.strike(voice, from, strength);
@@ -106,7 +106,7 @@ impl Band {
         let pitch = 440.0 * libm::exp2(f64::from(key - 69) / 12.0);
         let (first, held) = ((from * RATE).ceil().max(0.0), (to - from).max(0.02));
         let count = ((held + release) * RATE) as usize;
-        // A turn of each tone from sample to sample, and where it stands: sines without asking for a sine each time.
+        // For each tone, its rotation per sample and its current phase, so that no sine needs to be computed for every sample.
         let audible = tones.iter().filter(|(times, _)| pitch * times < RATE * 0.45);
         let mut turns: Vec<[f64; 5]> = audible
             .map(|(times, part)| {
@@ -137,7 +137,7 @@ impl Band {
         let fade = libm::exp(-1.0 / (dies * RATE));
         let (mut level, mut before, mut phase) = (strength * 0.6, 0.0, 0.0f64);
         for (k, out) in self.mix.iter_mut().skip(first).take((dies * 6.0 * RATE) as usize).enumerate() {
-            // Noise from a linear congruence (Numerical Recipes, "quick and dirty").
+            // Noise from a linear congruential generator (Numerical Recipes, "quick and dirty").
             self.noise = self.noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
             let noise = f64::from(self.noise >> 8) / 8_388_608.0 - 1.0;
             let now = k as f64 / RATE;
@@ -152,7 +152,7 @@ impl Band {
                     0.6 * noise + 0.4 * libm::sin(std::f64::consts::TAU * phase)
                 }
                 Voice::Brush => 0.35 * (noise + before),
-                // What changes from sample to sample alone: high.
+                // The difference between neighbouring samples, which leaves only high frequencies.
                 _ => 0.5 * (noise - before),
             };
             before = noise;
@@ -161,7 +161,7 @@ impl Band {
         }
     }
 
-    /// The mix, with its loudest place at 0.9 of full scale.
+    /// The mix, scaled so that its loudest sample is at 0.9 of full scale.
     pub fn end(mut self) -> Vec<f32> {
         let most = self.mix.iter().fold(1e-6f32, |most, s| most.max(s.abs()));
         let scale = 0.9 / most;

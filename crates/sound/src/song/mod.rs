@@ -1,5 +1,5 @@
-//! The tune of the demo shows: our own score, played by our own small band into whatever grid a show has. The same score and
-//! grid give the same samples on every machine.
+//! The tune of the demo shows: our own score, played by our own small band on whatever grid a show has. The same score and grid
+//! give the same samples on every machine.
 
 mod band;
 mod score;

@@ -1,4 +1,4 @@
-//! A score as text, see assets/song.
+//! A score in text form; see assets/song.
 
 /// Why a score cannot be read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -10,7 +10,7 @@ pub struct ScoreError {
     pub why: String,
 }
 
-/// A tune with its chords and players, by section.
+/// A tune with its chords and players, section by section.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Score {
     /// The tonic as a MIDI note number.
@@ -18,13 +18,13 @@ pub struct Score {
     sections: Vec<Part>,
 }
 
-/// One section of it.
+/// One section of the score.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Part {
     name: String,
-    /// Who plays.
+    /// The players.
     pub players: Vec<String>,
-    /// Scale steps of the chords' roots.
+    /// The roots of the chords, in scale steps above the tonic.
     chords: Vec<i32>,
     tune: Vec<Vec<Token>>,
 }
@@ -43,11 +43,11 @@ pub struct TuneNote {
     pub from: i64,
     /// Where it ends.
     pub to: i64,
-    /// Half tones above the tonic.
+    /// Semitones above the tonic.
     pub key: i32,
 }
 
-/// Half tones of so many steps of a major scale.
+/// Semitones in this many steps of a major scale.
 pub fn interval(steps: i32) -> i32 {
     let scale = [0, 2, 4, 5, 7, 9, 11];
     let step = usize::try_from(steps.rem_euclid(7)).unwrap_or(0);
@@ -70,7 +70,7 @@ impl Score {
     /// Reads a score.
     ///
     /// # Errors
-    /// [`ScoreError`], with the line.
+    /// [`ScoreError`], with the line number.
     pub fn read(text: &str) -> Result<Score, ScoreError> {
         let mut score = Score { key: 60, sections: Vec::new() };
         for (at, line) in text.lines().enumerate() {
@@ -81,7 +81,7 @@ impl Score {
                 let keys = ["C", "D", "E", "F", "G", "A", "B"];
                 let step = keys.iter().position(|k| *k == rest.trim()).and_then(|s| i32::try_from(s).ok());
                 score.key = 60 + interval(step.ok_or_else(|| fail(format!("\"{rest}\" is no key")))?);
-                // Where brass and children both are at ease.
+                // Keep the key in a range that suits both brass and children's voices.
                 score.key -= if score.key > 65 { 12 } else { 0 };
                 continue;
             }
@@ -112,7 +112,7 @@ impl Score {
         Ok(score)
     }
 
-    /// A section by name.
+    /// The section with this name.
     pub fn section(&self, name: &str) -> Option<&Part> {
         self.sections.iter().find(|s| s.name == name)
     }
@@ -124,7 +124,7 @@ impl Part {
         if self.chords.is_empty() { 0 } else { self.chords[bar % self.chords.len()] }
     }
 
-    /// The tune in a bar of so many eighths.
+    /// The tune's notes in a bar of this many eighths.
     pub fn notes(&self, bar: usize, eighths: i64) -> Vec<TuneNote> {
         let mut notes: Vec<TuneNote> = Vec::new();
         if self.tune.is_empty() {

@@ -1,30 +1,30 @@
-//! The tune of the demo shows: our own score, played by our own small band into whatever grid a show has. The same score and
-//! grid give the same samples on every machine.
+//! The tune of the demo shows: our own score, played by our own small band on whatever grid a show has. The same score and grid
+//! give the same samples on every machine.
 
 use super::band::{Band, Voice};
 use super::score::{self, Score, ScoreError};
 use letfall_core::show::Song;
 use letfall_core::time::{Grid, Tick, TickSpan, TimeError};
 
-/// The score that is kept with the program.
+/// The score that is built into the program.
 const LANTERNS_OUT: &str = include_str!("../../../../assets/song/lanterns-out.txt");
 
-/// Ticks of an eighth note.
+/// Ticks in an eighth note.
 const EIGHTH: i64 = 480;
 
 impl Score {
     /// The tune of the demo shows.
     ///
     /// # Errors
-    /// [`ScoreError`] where the score cannot be read.
+    /// [`ScoreError`] if the score cannot be read.
     pub fn lanterns_out() -> Result<Score, ScoreError> {
         Score::read(LANTERNS_OUT)
     }
 
-    /// Plays a song's sections in its own bars, from song time 0 to a second after its end; one channel, ±1 for full scale.
+    /// Plays a song's sections on the song's own grid, from song time 0 to a second after its end; one channel, full scale ±1.
     ///
     /// # Errors
-    /// [`TimeError`] where the song's grid cannot be built.
+    /// [`TimeError`] if the song's grid cannot be built.
     pub fn render(&self, song: &Song) -> Result<Vec<f32>, TimeError> {
         let grid = song.grid.build()?;
         let secs = |tick: Tick| grid.micros_at(tick) / 1e6;
@@ -59,7 +59,7 @@ impl Score {
     }
 }
 
-/// Bass, chords and drums of one bar, by the groups that its metre is counted in.
+/// Plays the bass, chords and drums of one bar, on the beats of its metre.
 fn accompany(band: &mut Band, grid: &Grid, bar: i32, tonic: i32, root: i32, has: &dyn Fn(&str) -> bool, first: bool) {
     let metre = grid.metre_at(bar);
     let start = grid.bar_tick(bar);
@@ -71,7 +71,7 @@ fn accompany(band: &mut Band, grid: &Grid, bar: i32, tonic: i32, root: i32, has:
         let offset = metre.beat_offset(beat);
         let next = if beat < beats { metre.beat_offset(beat + 1) } else { length };
         if has("bass") {
-            // The root as the bar begins, its fifth halfway.
+            // The root at the start of the bar, its fifth half way through.
             let fifth = beats > 1 && beat == beats / 2 + 1;
             if beat == 1 || fifth {
                 let until = if beat == 1 && beats > 1 { metre.beat_offset(beats / 2 + 1) } else { length };

@@ -1,4 +1,4 @@
-//! After a run: what people saw and timed. What is taken into the show is one edit.
+//! The page after a run: what people saw and timed. All of it goes into the show as one edit.
 
 use super::after_leads::Leads;
 use super::after_sent;
@@ -17,7 +17,7 @@ pub struct After {
     form: Form,
     /// A note that is being typed, and the cue it is for.
     note: (String, String),
-    /// What was sent, read from so many records.
+    /// A summary of what was sent, and the number of records it was made from.
     sent: Option<(usize, Summary)>,
     leads: Leads,
 }

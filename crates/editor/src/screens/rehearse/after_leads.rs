@@ -1,5 +1,5 @@
-//! After a run: which leads change once what was timed is taken into the show. Worked out when the figures change, beside the
-//! screen where there are very many cues.
+//! After a run: which leads will change once the measured times are in the show. Worked out when the figures change, in the
+//! background if there are very many cues.
 
 use super::form::Form;
 use super::headings::head;
@@ -12,16 +12,16 @@ use letfall_core::show::Label;
 use letfall_core::time::SongSpan;
 use std::sync::Arc;
 
-/// Most leads that are shown.
+/// The most leads that are shown.
 const MOST: usize = 40;
 
 /// A cue whose lead changes: before and after.
 type Changed = (Label, SongSpan, SongSpan);
 
-/// What the leads are of: a revision of the show, a service, what was typed.
+/// What the leads depend on: revision of the show, service, contents of the form.
 type Of = (u64, usize, Form);
 
-/// Leads that change, as they were last worked out.
+/// The changed leads, as last worked out.
 #[derive(Default)]
 pub struct Leads {
     of: Option<Of>,

@@ -1,4 +1,4 @@
-//! Who holds a release, and the button to hold.
+//! The name of the person who holds a release, and the button to hold.
 
 use super::rehearsing::Rehearsing;
 use crate::rehearsal::RehearsalRequest;
@@ -7,7 +7,7 @@ use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
 use letfall_live::Mode;
 
-/// Shows them. Whether the button is held.
+/// Shows them. Returns whether the button is held down.
 pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool {
     let (rehearsal, safety) = (what.rehearsal, &what.document.show.safety);
     if rehearsal.mode() == Mode::Rehearse {
@@ -33,7 +33,7 @@ pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool
         run.runs() && release.from <= run.song() && run.song() <= release.send
     });
     let (words, size) = if within { ("HOLD to arm  (A)", 22.0) } else { ("Arming: only within its window", 16.0) };
-    // A drag too: a hold is longer than any click, and a hand may tremble.
+    // Drags count too, because a hold lasts longer than a click and the hand may move.
     let button = egui::Button::new(RichText::new(words).font(FontId::new(size, bold())))
         .sense(egui::Sense::click_and_drag())
         .fill(if within { ui.visuals().warn_fg_color.gamma_multiply(0.35) } else { ui.visuals().faint_bg_color });

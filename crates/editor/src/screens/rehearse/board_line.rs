@@ -1,13 +1,13 @@
-//! A line of the board: a head, words as large as they have room, and how long until then.
+//! A line of the board: a heading, words as large as fit, and the time left.
 
 use crate::widgets::theme::{Palette, bold};
 use egui::{Align2, Color32, FontId, Pos2, Rect, Stroke, Ui, vec2};
 use letfall_core::time::{Grid, SongTime, Tick, round};
 
-/// Points of what is read at half the board's distance.
+/// Font size of what is read at half the board's distance, in points.
 pub const MIDDLE: f32 = 40.0;
 
-/// How far it is from one place to another in bars and beats, such as "8|2"; beats that have begun count.
+/// The distance between two song times in bars and beats, such as "8|2", counted from the beats they fall in.
 pub fn distance(grid: &Grid, from: SongTime, to: SongTime) -> (i32, i32) {
     let tick = |t: SongTime| Tick::new(round::nearest(grid.ticks_at(t.micros() as f64)));
     let (here, there) = (grid.place_of(tick(from)), grid.place_of(tick(to)));
@@ -16,18 +16,18 @@ pub fn distance(grid: &Grid, from: SongTime, to: SongTime) -> (i32, i32) {
     if beats < 0 && bars > 0 { (bars - 1, beats + i32::from(grid.beats_in(here.bar))) } else { (bars, beats) }
 }
 
-/// A countdown in words.
+/// A countdown in bars, beats and seconds.
 pub fn countdown(grid: &Grid, from: SongTime, to: SongTime) -> String {
     let secs = (to - from).secs_f64();
     let (bars, beats) = distance(grid, from, to);
     if secs < 0.0 {
         return format!("{:.1} s ago", -secs);
     }
-    // A minus, so that nobody takes what is left for a place.
+    // The minus sign shows that this is time left, not a position.
     format!("-{bars}|{beats}  {secs:.1} s")
 }
 
-/// A line of what, and how long until then.
+/// A line with a heading, words and the time left.
 pub fn line(ui: &mut Ui, head: &str, words: &str, until: Option<String>, p: &Palette, colour: Color32) {
     let width = ui.available_width();
     let (rect, response) = ui.allocate_exact_size(vec2(width, 86.0), egui::Sense::hover());
@@ -41,12 +41,12 @@ pub fn line(ui: &mut Ui, head: &str, words: &str, until: Option<String>, p: &Pal
         room = at.x - rect.left() - 16.0;
         painter.galley(at, galley, colour);
     }
-    // The largest letters that the words have room in.
+    // The largest font in which the words fit.
     let fits = [52.0, 44.0, 36.0, 30.0, 26.0, 22.0]
         .into_iter()
         .find(|size| painter.layout_no_wrap(words.to_owned(), FontId::new(*size, bold()), colour).size().x <= room);
     let font = FontId::new(fits.unwrap_or(22.0), bold());
-    // What is too long even so takes two rows.
+    // Words that are still too long wrap to two rows.
     let galley = painter.layout(words.to_owned(), font, colour, room);
     let at = Pos2::new(rect.left(), rect.bottom() - galley.size().y - 4.0);
     painter

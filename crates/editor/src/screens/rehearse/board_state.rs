@@ -1,20 +1,20 @@
-//! What the board shows of one moment.
+//! What the board shows at one moment.
 
 use crate::rehearsal::Run;
 use crate::widgets::theme::Theme;
 use letfall_core::prepared::Prepared;
 use letfall_core::time::SongTime;
 
-/// What is shown of one moment.
+/// The state that the board shows.
 pub struct BoardState<'a> {
-    /// What was worked out.
+    /// The prepared plan.
     pub plan: &'a Prepared,
-    /// The run, where there is one.
+    /// The run, if there is one.
     pub run: Option<&'a Run>,
     /// Song time.
     pub at: SongTime,
-    /// The look.
+    /// The theme.
     pub theme: Theme,
-    /// What is heard.
+    /// The state of the sound, in words.
     pub sound: &'static str,
 }

@@ -1,4 +1,4 @@
-//! What people write down after a run: drops and delays that were timed, notes on cues; and the edit that takes it into the show.
+//! What people write down after a run: timed drops and delays, notes on cues. Also the edit that puts them into the show.
 
 use super::headings::head;
 use crate::document::Document;
@@ -8,19 +8,19 @@ use letfall_core::show::{Instant, Label, Show};
 use letfall_core::time::SongSpan;
 use letfall_live::{Measured, corrected};
 
-/// What was written down so far.
+/// What has been written down so far.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Form {
-    /// Seconds of a drop, by the show's hangs, and up to which moment.
+    /// For each hang of the show, the duration of its drop in seconds, and the moment up to which it was timed.
     drops: Vec<(String, Instant)>,
-    /// Milliseconds of a receiver's delay, by the show's receivers.
+    /// For each receiver of the show, its delay in milliseconds.
     delays: Vec<String>,
     /// Notes on cues.
     pub notes: Vec<(Label, String)>,
 }
 
 impl Form {
-    /// Fields for what was timed.
+    /// Shows the fields for timed drops and delays.
     pub fn timed(&mut self, ui: &mut Ui, show: &Show, released: bool) {
         self.drops.resize(show.hangs.len(), (String::new(), Instant::Sightline));
         self.delays.resize(show.receivers.len(), String::new());
@@ -48,7 +48,7 @@ impl Form {
         });
     }
 
-    /// What was timed, as far as it can be read.
+    /// The timed values, or the first one that cannot be read.
     pub fn measured(&self, show: &Show) -> Result<Vec<Measured>, String> {
         let number = |text: &str, what: &str, most: f64| {
             let value: f64 =
@@ -71,7 +71,7 @@ impl Form {
         Ok(out)
     }
 
-    /// Everything as one edit.
+    /// Everything in one edit.
     pub fn edit(&self, document: &Document, measured: &[Measured]) -> Result<Edit, String> {
         let mut edits = vec![corrected(&document.show, measured)];
         let (Some(service), false) = (document.current(), self.notes.is_empty()) else { return Ok(Edit::All(edits)) };

@@ -1,4 +1,5 @@
-//! Which port of the machine stands for which of the show; keeping others in time, and following them.
+//! Which of the machine's ports is used for which of the show's; sending clock and timecode to other devices, and following
+//! them.
 
 use super::rehearsing::Rehearsing;
 use crate::rehearsal::{RehearsalOptions, RehearsalRequest};
@@ -7,7 +8,7 @@ use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
 use letfall_live::Follow;
 
-/// Which port of the machine stands for which of the show.
+/// Which of the machine's ports is used for which of the show's.
 pub fn ports(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) {
     let rehearsal = what.rehearsal;
     let mut ask = |request| requests.push(UiRequest::Rehearsal(request));
@@ -35,7 +36,7 @@ pub fn ports(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) {
     }
 }
 
-/// Keeping others in time, and following them.
+/// Sending clock and timecode to other devices, and following them.
 pub fn in_time(ui: &mut Ui, what: &Rehearsing<'_>, options: &mut RehearsalOptions) {
     ui.add_space(8.0);
     ui.label(RichText::new("In time with others").font(FontId::new(15.5, bold())));

@@ -1,4 +1,4 @@
-//! What is played in: whether hits become cues, and how.
+//! The recording panel: whether hits become cues, and how.
 
 use crate::document::Document;
 use crate::rehearsal::{Recorder, RecorderOptions};
@@ -6,7 +6,7 @@ use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
 use letfall_core::time::TickSpan;
 
-/// Shows it; another set-up, where one is chosen.
+/// Shows the panel. Returns the options if they were changed.
 pub fn show(ui: &mut Ui, recorder: &Recorder, document: &Document) -> Option<RecorderOptions> {
     let mut options = recorder.options.clone();
     ui.add_space(8.0);

@@ -1,17 +1,17 @@
-//! What the Rehearse screen shows.
+//! The data that the Rehearse screen shows.
 
 use crate::document::Document;
 use crate::rehearsal::Rehearsal;
 use crate::widgets::theme::Theme;
 
-/// What the screen shows.
+/// The data that the screen shows.
 pub struct Rehearsing<'a> {
     /// The run and its set-up.
     pub rehearsal: &'a Rehearsal,
-    /// What is heard, in words.
+    /// The state of the sound, in words.
     pub sound: &'static str,
     /// The show.
     pub document: &'a Document,
-    /// The look.
+    /// The theme.
     pub theme: Theme,
 }

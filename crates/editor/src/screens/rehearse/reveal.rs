@@ -1,4 +1,4 @@
-//! The board's line of the next release: its lock, and the stretch in which it can be armed.
+//! The board's line for the next release: its lock, and the period in which it can be armed.
 
 use super::board_line::{countdown, line};
 use super::board_state::BoardState;
@@ -9,7 +9,7 @@ use letfall_core::show::Kind;
 use letfall_core::time::SongTime;
 use letfall_live::{HOLD, Mode};
 
-/// The next release, its lock, and the stretch in which it can be armed.
+/// Shows the next release, its lock, and the period in which it can be armed.
 pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
     let grid = &state.plan.grid();
     let rows = &state.plan.schedule().rows;
@@ -42,7 +42,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
         (Some(ReleaseStatus::NotSent(why)), _) => (format!("NOT SENT: {why}"), p.alarm),
     };
     let outcome = format!("{} {words}", row.label);
-    // No time since a planned landing: it would be read as one that was seen.
+    // After a planned landing no time is shown, because people would read it as the time since a landing that was seen.
     let until =
         (!past && !matches!(lock, Some(ReleaseStatus::NotSent(_)))).then(|| countdown(grid, state.at, row.land));
     let head = match (&until, rehearses || barred.is_some()) {
@@ -51,7 +51,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
         (None, _) => "Reveal",
     };
     line(ui, head, &outcome, until, p, colour);
-    // The stretch in which it can be armed: send and land in it, and now.
+    // The period in which it can be armed, with marks for send, land and now.
     let Some((run, at)) = state.run.zip(at) else { return };
     let release = &run.plan.releases[at];
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 34.0), egui::Sense::hover());

@@ -1,4 +1,4 @@
-//! Kit, what it costs, and the budget.
+//! Equipment, its cost, and the budget.
 
 use super::rows::{empty, take_out};
 use crate::widgets::fields::{Fields, heading, heads};
@@ -18,7 +18,7 @@ fn price(ui: &mut Ui, fields: &mut Fields, cents: &mut u64, limit: &Limit, name:
     fields.look(&response);
 }
 
-/// Kit and budget.
+/// Shows the equipment and the budget.
 pub fn kit(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     heading(ui, "Kit");
     empty(ui, show.kit.is_empty(), "What is hired, owned or bought, how many, and who brings it.");
@@ -91,7 +91,7 @@ pub fn kit(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         fields.whole(ui, &mut budget.contingency_percent, &limits::CONTINGENCY, "Contingency");
         kept = budget.kept_cents(total);
     });
-    // A budget that nobody has entered is none.
+    // Do not store a budget that nobody has entered.
     if budget != before {
         show.budget = Some(budget.clone());
     }

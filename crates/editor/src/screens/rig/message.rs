@@ -1,4 +1,4 @@
-//! A message, edited where it stands.
+//! Editing a message in place.
 
 use crate::widgets::fields::Fields;
 use egui::{RichText, Ui};
@@ -7,7 +7,7 @@ use letfall_core::midi::encode;
 use letfall_core::show::{CuePath, Data7, Data14, HexBytes, Message, Receiver, ShowCommand};
 use letfall_core::time::{FrameRate, SongSpan};
 
-/// What sort of message.
+/// The types of message.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Sort {
     Note,
@@ -69,7 +69,7 @@ impl Sort {
         }
     }
 
-    /// A message of this sort that keeps the cue number of the old one.
+    /// A message of this type with default values that keeps the old one's cue number.
     fn usual(self, old: &Message) -> Message {
         use ShowCommand as C;
         let zero = || Data7::new(0).unwrap_or_else(|| unreachable!("0 is 0 to 127"));
@@ -100,7 +100,7 @@ impl Sort {
             Sort::Restore => Message::ShowControl(C::Restore {}),
             Sort::Reset => Message::ShowControl(C::Reset {}),
             Sort::GoOff => Message::ShowControl(C::GoOff(path)),
-            // The identity request of MIDI 1.0: harmless, and a shape to type over.
+            // The identity request of MIDI 1.0: harmless, and a pattern to type over.
             Sort::Sysex => {
                 HexBytes::new(vec![0xf0, 0x7e, 0x7f, 0x06, 0x01, 0xf7]).map_or_else(|_| note(60), Message::Sysex)
             }
@@ -126,7 +126,7 @@ fn data14(ui: &mut Ui, fields: &mut Fields, value: &mut Data14, name: &str) {
     *value = Data14::new(number).unwrap_or(*value);
 }
 
-/// A message in one cell of a table; `whose` names it for screen readers. Shows its bytes, or why it has none.
+/// Edits a message in one cell of a table; `whose` names it for screen readers. Shows its bytes, or why it has none.
 pub fn message(ui: &mut Ui, fields: &mut Fields, message: &mut Message, receiver: Option<&Receiver>, whose: &str) {
     ui.horizontal(|ui| {
         let mut sort = Sort::of(message);

@@ -1,4 +1,4 @@
-//! The rig: tables that edit in place, with the worked figures beside the facts and the caution beside the figure.
+//! The Rig screen: tables that are edited in place, with calculated figures beside the data and cautions beside the figures.
 
 mod costs;
 mod devices;

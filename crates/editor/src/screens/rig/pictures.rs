@@ -1,4 +1,4 @@
-//! Media, outputs and routes, with the brightness of the picture beside the facts.
+//! Media, outputs and routes, with the calculated brightness of the picture.
 
 use super::message;
 use super::rows::{empty, named, next, take_out, usual_receiver};
@@ -247,7 +247,7 @@ fn routes(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             receiver,
             message: last.map_or_else(|| message::note(48), |r| next(&r.message)),
         });
-        // An output begins with its first route until somebody says otherwise.
+        // An output starts on its first route unless another is chosen.
         let routes = &show.routes;
         if let Some(output) = show.outputs.iter_mut().find(|o| o.key == output)
             && !routes.iter().any(|r| r.key == output.starts_with)

@@ -1,9 +1,9 @@
-//! What every table of the rig does with its rows.
+//! What all tables of the rig do with their rows.
 
 use egui::Ui;
 use letfall_core::show::{CuePath, Data7, Kind, Message, ReceiverKey, Show, ShowCommand};
 
-/// Keys and names of a list, to choose from.
+/// Keys and names of a list, for a choice field.
 macro_rules! named {
     ($list:expr) => {
         $list.iter().map(|one| (one.key.clone(), one.name.clone())).collect::<Vec<_>>()
@@ -11,15 +11,16 @@ macro_rules! named {
 }
 pub(super) use named;
 
-/// What to do where a table is empty.
+/// Shows a hint if a table is empty.
 pub fn empty(ui: &mut Ui, is: bool, words: &str) {
     if is {
         ui.label(words);
     }
 }
 
-/// The receiver of a new thing: the last one's of its kind, else the one that a new show has for it, else one that nothing of
-/// another kind is sent to. A release never takes another's receiver by itself while there is one of its own.
+/// The receiver for a new item: that of the last item of its kind, otherwise a free one (preferably the one that a new show has
+/// for this kind), otherwise the first. Free means that no other kind uses it, so a release shares another kind's receiver only
+/// if none is free.
 pub fn usual_receiver(show: &Show, kind: Kind) -> Option<ReceiverKey> {
     let of = |kind: Kind| -> Vec<&ReceiverKey> {
         match kind {
@@ -43,7 +44,7 @@ pub fn usual_receiver(show: &Show, kind: Kind) -> Option<ReceiverKey> {
     of(kind).last().copied().or_else(named).or(last).or_else(any).cloned().or_else(|| fresh.parse().ok())
 }
 
-/// The same message with the next number.
+/// The same message with its number increased by one.
 pub fn next(message: &Message) -> Message {
     let up = |n: Data7| Data7::new(n.get() + 1).unwrap_or(n);
     match message {
@@ -60,7 +61,7 @@ pub fn next(message: &Message) -> Message {
     }
 }
 
-/// Takes a row out of a list.
+/// Removes a row from a list.
 pub fn take_out<T>(list: &mut Vec<T>, at: Option<usize>) {
     if let Some(at) = at {
         list.remove(at);

@@ -1,4 +1,4 @@
-//! The screen itself: a table at a time, edited as a draft, taken when a field is left.
+//! The Rig screen itself: one table at a time, edited as a draft that is committed when a field loses the focus.
 
 use super::{costs, devices, fabric, pictures, show_facts};
 use crate::document::Document;
@@ -40,7 +40,7 @@ impl Table {
     ];
 }
 
-/// The screen's state: what is being typed, before it is committed.
+/// The screen's state: a draft with changes that are not committed yet.
 #[derive(Default)]
 pub struct Rig {
     table: Table,
@@ -48,7 +48,7 @@ pub struct Rig {
 }
 
 impl Rig {
-    /// What was typed and not taken is forgotten: what stands in the show is shown again.
+    /// Discards changes that were not committed, so that the show's values appear again.
     pub fn forget_draft(&mut self) {
         self.draft = None;
     }
@@ -57,7 +57,7 @@ impl Rig {
     pub fn show(&mut self, ui: &mut Ui, document: &Document, requests: &mut Requests) {
         if self.draft.as_ref().is_none_or(|(revision, _)| *revision != document.revision) {
             let mut draft = (*document.show).clone();
-            // Cues are no part of the rig: what is looked at every frame must not cost by their number.
+            // Cues are not part of the rig. Without them, the cost per frame does not depend on their number.
             draft.services.iter_mut().for_each(|s| s.cues = CueList::default());
             self.draft = Some((document.revision, draft));
         }
@@ -111,7 +111,7 @@ impl Rig {
     }
 }
 
-/// What the draft changes, part by part.
+/// The edits from the show to the draft, part by part.
 fn changes(show: &Show, draft: &Show) -> Vec<Edit> {
     let part = |before: Part, after: Part| Edit::Part { before: Box::new(before), after: Box::new(after) };
     let mut edits = Vec::new();

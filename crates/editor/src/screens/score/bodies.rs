@@ -1,7 +1,7 @@
-//! Cues as they are drawn: a flag where the message leaves, a line for the lead, a body from where it lands.
+//! Drawing cues: a flag where the message leaves, a line for the lead, and a body from where it lands.
 //!
-//! A track is walked once from left to right, and where cues stand closer than a point only the first is drawn, so that a
-//! frame costs what is on screen and not what is in the show.
+//! Each track is walked once from left to right. Where many cues are less than a point apart, only the first is drawn, so that
+//! the cost of a frame depends on what is visible and not on the size of the show.
 
 use super::View;
 use crate::document::Document;
@@ -13,26 +13,26 @@ use letfall_core::schedule::Row;
 use letfall_core::show::{Action, Cue, Kind, Label, Show};
 use letfall_core::time::{SongSpan, SongTime};
 
-/// A cue that stands on screen.
+/// A cue that is on screen.
 #[derive(Debug, Clone, Copy)]
 pub struct Drawn {
-    /// Which.
+    /// Its label.
     pub label: Label,
-    /// Where its body is.
+    /// The area of its body.
     pub rect: Rect,
 }
 
-/// What cues are drawn on.
+/// The area that cues are drawn on.
 pub struct Ground {
-    /// Which stretch of time.
+    /// The stretch of time it shows.
     pub view: View,
-    /// Where it begins on screen.
+    /// Its left edge on screen.
     pub left: f32,
-    /// How wide it is.
+    /// Its width.
     pub width: f32,
     /// The theme.
     pub theme: Theme,
-    /// Its colours.
+    /// The theme's colours.
     pub p: Palette,
 }
 
@@ -42,7 +42,7 @@ impl Ground {
     }
 }
 
-/// How many earlier cues are looked at for bodies that reach into view.
+/// How many cues before the left edge are checked for bodies that reach into view.
 const REACH: usize = 48;
 
 /// Draws a track's cues.
@@ -60,10 +60,12 @@ pub fn draw_track(
     let from = ground.view.time(0.0);
     let first = track.rows.partition_point(|at| rows[*at as usize].land < from);
     let until = ground.view.time(ground.width);
-    // A few cues at one point are all drawn: one may reach further, or lie in another lane.
+    // Unless the track is crowded, cues at the same point are all drawn: one may be longer than another, or lie in another
+    // lane.
     let crowded = track.rows.partition_point(|at| rows[*at as usize].land < until) - first > 400;
     let mut at = first.saturating_sub(REACH);
-    // A chosen cue is never lost in a crowd. Of very many the first at a point stands for all.
+    // A selected cue is always drawn, even in a crowd. With a very large selection, the first cue at a point stands for all
+    // there.
     let few = document.selection.labels.len() <= 1000;
     let chosen_lands = if crowded && few { lands_of(document, plan, track) } else { Vec::new() };
     let mut last_x = f32::NEG_INFINITY;
@@ -75,7 +77,7 @@ pub fn draw_track(
         }
         let chosen = document.selection.labels.contains(&this.label);
         if crowded && x - last_x < 1.0 && at > first && !(chosen && few) {
-            // Closer than a point: on to the next point, or to a chosen cue before it.
+            // Less than a point from the last one: skip to the next point, or to a selected cue before it.
             let past = ground.view.time(x - ground.left + 1.0);
             let next = track.rows.partition_point(|n| rows[*n as usize].land < past).max(at + 1);
             let stop = chosen_lands[chosen_lands.partition_point(|n| *n <= at)..].first();
@@ -95,7 +97,7 @@ pub fn draw_track(
     }
 }
 
-/// Places in a track's rows of its chosen cues, in order.
+/// The positions of the selected cues in a track's rows, in order.
 fn lands_of(document: &Document, plan: &Prepared, track: &TrackRows) -> Vec<usize> {
     let all = &plan.schedule().rows;
     let place = |label: &Label| {
@@ -150,7 +152,7 @@ impl Body<'_> {
         rect
     }
 
-    /// Where the message leaves, and how early: a small flag and a line to the body.
+    /// Where the message leaves and how early: a small flag, and a line to the body.
     fn flag(&self, painter: &Painter, x: f32, y: f32, colour: Color32) {
         let send = self.ground.x(self.row.send);
         if (x - send).abs() < 2.0 {
@@ -169,7 +171,7 @@ impl Body<'_> {
             return;
         }
         let inside = painter.with_clip_rect(rect.intersect(painter.clip_rect()).shrink2(vec2(3.0, 0.0)));
-        // A long body keeps its words in sight.
+        // Keep the words in view when a long body starts left of the screen.
         let left = rect.left().max(self.ground.left) + 6.0;
         let at = Pos2::new(left, rect.center().y);
         let label = inside.layout_no_wrap(self.row.label.to_string(), FontId::new(13.5, bold()), ink);
@@ -181,7 +183,7 @@ impl Body<'_> {
         }
     }
 
-    /// Lighting: moves over its fade from the level before to its own, and holds to the next.
+    /// Lighting: during its fade it goes from the previous level to its own, then holds until the next.
     fn ramp(&self, painter: &Painter, rect: Rect, fill: Color32, show: &Show) {
         let g = self.ground;
         let (full, start) = match &self.cue.does {
@@ -193,7 +195,8 @@ impl Body<'_> {
             _ => (self.row.land, self.row.land),
         };
         let (x0, x1) = (g.x(start), g.x(full).min(rect.right()).max(g.x(start)));
-        // As high as the light is: a fade to dark falls. A little stays at the foot, so that dark can be seen and grabbed.
+        // The height follows the light level, so a fade to dark falls. A small foot remains, so that darkness can be seen and
+        // grabbed.
         let y = |level: f32| rect.bottom() - 3.0 - level * (rect.height() - 3.0);
         let [before, after] = self.levels;
         let (x2, foot) = (rect.right().max(x1), rect.bottom());
@@ -211,7 +214,7 @@ impl Body<'_> {
         self.words(painter, rect, show, g.p.text);
     }
 
-    /// An output: a frame that carries what it shows; blank is an empty frame.
+    /// An output: a frame that contains what it shows; blank is an empty frame.
     fn frame(&self, painter: &Painter, rect: Rect, fill: Color32, show: &Show) {
         let g = self.ground;
         let blank = match &self.cue.does {
@@ -232,7 +235,7 @@ impl Body<'_> {
         }
     }
 
-    /// The fall itself: the height of the edge against time, its range shaded, the sightline as a hairline.
+    /// The fall itself: the edge's height over time, with its range shaded and the sightline as a thin line.
     fn fall(&self, painter: &Painter, rect: Rect, fill: Color32, plan: &Prepared) -> Rect {
         let g = self.ground;
         let Some(falling) = plan.stage().falling.iter().find(|f| f.by == self.row.label) else { return rect };
@@ -280,7 +283,7 @@ impl Body<'_> {
         rect
     }
 
-    /// An output's share of its row: outputs stand one above the other.
+    /// An output's part of its row: outputs are stacked on top of each other.
     fn lane(&self, show: &Show) -> (f32, f32) {
         let outputs = &show.outputs;
         let place = match &self.cue.does {
@@ -296,7 +299,7 @@ impl Body<'_> {
     }
 }
 
-/// A kind's form, small, with its letter.
+/// The small symbol of a kind, with its letter.
 pub fn form(painter: &Painter, at: Pos2, kind: Kind, theme: Theme) {
     let fill = theme.kind(kind);
     let line = Stroke::new(1.0, if theme == Theme::Paper { Color32::BLACK } else { fill });

@@ -1,4 +1,4 @@
-//! The score's canvas: time left to right, a row a track, every cue as flag, lead and body.
+//! The score's canvas: time from left to right, one row per track, every cue with flag, lead and body.
 
 use super::bodies::{self, Drawn};
 use super::geometry::View;
@@ -14,25 +14,25 @@ use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui, vec2};
 use letfall_core::prepared::Prepared;
 use letfall_core::time::{SongSpan, SongTime};
 
-/// Height of the guide's waveform.
+/// Height of the guide's waveform, in points.
 const STRIP: f32 = 40.0;
-/// Width of the column with the tracks' names.
+/// Width of the column with the track names, in points.
 const NAMES: f32 = 104.0;
 
-/// The score's own state.
+/// The score's state.
 pub struct Score {
     pub(super) view: View,
     pub(super) width: f32,
-    /// The width the whole song was fitted to, until somebody zooms or moves.
+    /// The canvas width to which the whole song was fitted; `None` once the user has zoomed or scrolled.
     fitted: Option<f32>,
     pub(super) gesture: Option<Gesture>,
-    /// What positions snap to.
+    /// What times snap to.
     pub snap: Snap,
     pub(super) by_ear: bool,
     pub(super) drawn: Vec<Drawn>,
-    /// How far the rows are moved up, where they are more than fit.
+    /// How far the rows are scrolled up if they do not all fit.
     pub(super) down: f32,
-    /// Height of the guide's waveform under the ruler; 0 without a guide.
+    /// Height of the guide's waveform under the ruler, in points; 0 without a guide.
     pub(super) strip: f32,
 }
 
@@ -53,12 +53,12 @@ impl Default for Score {
 }
 
 impl Score {
-    /// Shows the whole song on the next frame.
+    /// Makes the next frame show the whole song.
     pub fn refit(&mut self) {
         self.fitted = Some(0.0);
     }
 
-    /// Shows the whole song.
+    /// Zooms to the whole song.
     pub fn fit_song(&mut self, document: &Document) {
         let (Ok(plan), Some(service)) = (document.plan(), document.current()) else { return };
         let grid = &plan.grid();
@@ -66,7 +66,7 @@ impl Score {
         self.view = View::fit(grid.bar_time(count_in), grid.bar_time(service.song.end_bar()), self.width);
     }
 
-    /// Shows the selection.
+    /// Zooms to the selection.
     pub fn fit_selection(&mut self, document: &Document) {
         let Ok(plan) = document.plan() else { return };
         let rows = plan.schedule().rows.iter().filter(|r| document.selection.labels.contains(&r.label));
@@ -81,7 +81,7 @@ impl Score {
         }
     }
 
-    /// Shows the section under the playhead.
+    /// Zooms to the section under the playhead.
     pub fn fit_section(&mut self, document: &Document) {
         let (Ok(plan), Some(service)) = (document.plan(), document.current()) else { return };
         let grid = &plan.grid();
@@ -93,7 +93,7 @@ impl Score {
         }
     }
 
-    /// Zooms about the middle.
+    /// Zooms around the middle.
     pub fn zoom(&mut self, factor: f64) {
         self.fitted = None;
         self.view = self.view.zoomed(factor, self.width / 2.0);
@@ -108,7 +108,7 @@ impl Score {
         }
     }
 
-    /// Draws the score and takes what the pointer does.
+    /// Draws the score and handles the pointer.
     pub fn show(
         &mut self,
         ui: &mut Ui,
@@ -136,7 +136,7 @@ impl Score {
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, "Score canvas"));
         let canvas = Rect::from_min_max(whole.min + vec2(NAMES, 0.0), whole.max);
         self.width = canvas.width();
-        // A bar that is set by ear is not where the grid has it.
+        // While a bar is being set by ear the playhead must not snap, because the grid's bars may be wrong.
         self.by_ear = guide.as_ref().is_some_and(|guide| guide.known.is_some());
         self.strip = if guide.is_some() { STRIP } else { 0.0 };
         if self.fitted.is_some_and(|width| (width - self.width).abs() > 0.5) {
@@ -146,7 +146,7 @@ impl Score {
         self.wheel(ui, canvas, &response, &plan);
         let rows = self.rows(&plan, canvas);
         let painter = ui.painter_at(whole.with_min_y(canvas.top() + ruler::HEIGHT + self.strip));
-        // Every point once: rows, and what is left below them.
+        // Paint every point only once: here the area below the rows, then the rows.
         let below = rows.last().map_or(canvas.top() + ruler::HEIGHT + self.strip, |row| row.bottom).min(whole.bottom());
         painter.rect_filled(canvas.with_min_y(below), 0.0, p.ground);
         for (at, row) in rows.iter().enumerate() {
@@ -175,12 +175,12 @@ impl Score {
         self.overlay(ui, canvas, document, &plan, &p);
     }
 
-    /// Where the rows are now.
+    /// The current positions of the rows.
     pub(super) fn rows(&self, plan: &Prepared, canvas: Rect) -> Vec<RowPlace> {
         layout(plan, canvas.top() + ruler::HEIGHT + self.strip, canvas.bottom(), self.down)
     }
 
-    /// The wheel moves the song; over the names it moves the rows, where they are more than fit.
+    /// The wheel scrolls the song; over the names it scrolls the rows if they do not all fit.
     fn wheel(&mut self, ui: &Ui, canvas: Rect, response: &egui::Response, plan: &Prepared) {
         let all = layout(plan, canvas.top() + ruler::HEIGHT + self.strip, canvas.bottom(), 0.0);
         let hidden = all.last().map_or(0.0, |row| row.bottom - canvas.bottom()).max(0.0);
@@ -217,7 +217,7 @@ impl Score {
         ui.painter_at(whole).line_segment([column.right_top(), column.right_bottom()], Stroke::new(1.0, p.line));
     }
 
-    /// What is on screen as named things for screen readers, keys and tests, where there are not too many.
+    /// Names the visible cues for screen readers, the keyboard and tests, unless there are too many.
     fn speak(&self, ui: &Ui, document: &Document, requests: &mut Requests) {
         if self.drawn.len() > 300 {
             return;

@@ -1,4 +1,4 @@
-//! What the selected cues do, on which track, whether they are called: chosen from the rig.
+//! What the selected cues do, on which track, and whether they are called; chosen from the rig's entries.
 
 use super::cue_field::with_call;
 use super::shown::{DIFFERS, FIELD, Shown};
@@ -9,7 +9,7 @@ use letfall_core::edit;
 use letfall_core::schedule::release_land_words;
 use letfall_core::show::{Action, FadeShare, Instant, Kind, TrackKey};
 
-/// What the cues do, to be chosen from the rig.
+/// Lets the user choose what the cues do from the rig's entries.
 pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requests) {
     let Some(kind) = shown.kind else {
         ui.label("Several kinds are selected.");
@@ -146,7 +146,7 @@ pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requ
     }
 }
 
-/// Sets what a cue does and keeps what it had of its own.
+/// Replaces what a cue does, but keeps the cue's own settings.
 fn replace(does: &mut Action, new: &Action) {
     match (does, new) {
         (Action::Lighting { preset, .. }, Action::Lighting { preset: to, .. }) => preset.clone_from(to),

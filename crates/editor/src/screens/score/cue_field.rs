@@ -1,26 +1,26 @@
-//! What can be typed of a cue: how each field is read from it and written to it.
+//! The text fields of a cue: how each is read from the cue and written to it.
 
 use letfall_core::edit;
 use letfall_core::limits::{self, Limit};
 use letfall_core::show::{Action, Call, Cue, Kind};
 use letfall_core::time::SongSpan;
 
-/// What can be typed of a cue.
+/// The text fields of a cue.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub enum Field {
     /// Where it lands.
     At,
     /// What happens.
     Text,
-    /// How long the light moves.
+    /// Duration of the fade.
     Fade,
-    /// How long a picture plays.
+    /// How long a picture or film plays.
     Length,
-    /// How much earlier it is sent than its device needs.
+    /// How much earlier it is sent than its device requires.
     Lead,
-    /// How long before the go the standby is called.
+    /// How long before the go the standby call comes.
     Standby,
-    /// What is said then.
+    /// What is said at the standby.
     StandbyWords,
     /// What is said at the go.
     GoWords,
@@ -29,7 +29,7 @@ pub enum Field {
 }
 
 impl Field {
-    /// All of them, in the order of the panel.
+    /// All fields, in the order of the panel.
     pub const ALL: [Field; 9] = [
         Field::At,
         Field::Text,
@@ -42,7 +42,7 @@ impl Field {
         Field::Note,
     ];
 
-    /// What it is called.
+    /// Its name.
     pub const fn name(self) -> &'static str {
         match self {
             Field::At => "Lands at",
@@ -57,7 +57,7 @@ impl Field {
         }
     }
 
-    /// What holds where nothing is typed.
+    /// What applies if nothing is entered.
     pub const fn hint(self) -> &'static str {
         match self {
             Field::Fade => "as the preset has it",
@@ -68,7 +68,7 @@ impl Field {
         }
     }
 
-    /// What a step that changes it is called.
+    /// The name of the undo step for changing it.
     pub const fn step(self) -> &'static str {
         match self {
             Field::At => "Place {}",
@@ -82,7 +82,7 @@ impl Field {
         }
     }
 
-    /// Whether cues of this kind have it; of several kinds, whether all have it.
+    /// Whether cues of this kind have the field; for several kinds, whether all of them have it.
     pub fn fits(self, kind: Option<Kind>) -> bool {
         match self {
             Field::Fade => kind == Some(Kind::Lighting),
@@ -91,7 +91,7 @@ impl Field {
         }
     }
 
-    /// As it stands.
+    /// The cue's current value as text.
     pub fn read(self, cue: &Cue) -> String {
         let call = |of: &dyn Fn(&Call) -> String| cue.call.as_ref().map_or_else(String::new, |c| of(c));
         match self {
@@ -110,10 +110,10 @@ impl Field {
         }
     }
 
-    /// Takes what was typed.
+    /// Sets the cue's value from text.
     ///
     /// # Errors
-    /// Why it cannot be read, with an example.
+    /// Why the text cannot be read, with an example.
     pub fn write(self, cue: &mut Cue, text: &str) -> Result<(), String> {
         let trimmed = text.trim();
         match self {
@@ -128,7 +128,7 @@ impl Field {
             }
             Field::Length if trimmed.is_empty() => cue.length = None,
             Field::Length => {
-                // Plain seconds are a length too.
+                // A plain number of seconds is accepted too.
                 let plain = trimmed.parse::<f64>().is_ok();
                 let text = if plain { format!("{trimmed}s") } else { trimmed.to_owned() };
                 cue.length = Some(text.parse().map_err(|e: letfall_core::time::TimeError| e.to_string())?);
@@ -145,7 +145,7 @@ impl Field {
     }
 }
 
-/// Changes how a cue is called; a cue called the usual way says nothing of it.
+/// Changes how a cue is called. A cue that is called in the usual way stores nothing about it.
 pub fn with_call(cue: &mut Cue, change: impl FnOnce(&mut Call)) {
     let mut call = cue.call.take().map_or_else(Call::default, |c| *c);
     change(&mut call);
@@ -157,7 +157,7 @@ fn secs(span: SongSpan) -> String {
     format!("{}s", span.micros() as f64 / 1e6)
 }
 
-/// Reads "200ms", "2s" or plain seconds, within a limit.
+/// Reads "200ms", "2s" or a plain number of seconds, within a limit.
 fn span(text: &str, limit: &Limit) -> Result<SongSpan, String> {
     let fail = || format!("\"{text}\" is no time; write 200ms, 2s or -0.5s");
     let read = match text.parse::<f64>() {

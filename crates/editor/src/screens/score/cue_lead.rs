@@ -1,4 +1,4 @@
-//! Where the time goes, for one cue.
+//! How the lead of one cue is made up.
 
 use crate::document::Document;
 use egui::{RichText, Ui};
@@ -6,7 +6,7 @@ use letfall_core::schedule::{certainty, describe, message_words, place_words};
 use letfall_core::show::{Kind, Label};
 use letfall_core::time::SongSpan;
 
-/// Shows it.
+/// Shows the parts of the lead.
 pub fn show(ui: &mut Ui, document: &Document, label: Label) {
     let (Ok(plan), Some(service)) = (document.plan(), document.current()) else { return };
     let (Some(row), Some(cue)) = (plan.row(label), service.cues.get(label)) else { return };

@@ -1,4 +1,4 @@
-//! Bars by ear, in the song's panel: what was found and can be done with it, the bar that is known, the taps.
+//! Bars by ear, in the song's panel: the offer and what can be done with it, the known bar, the taps.
 
 use super::known_bar_panel::{self, Places};
 use crate::by_ear::{ByEar, EarRequest};
@@ -6,28 +6,28 @@ use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
 use letfall_sound::bars::{Found, GivenBar, Taps};
 
-/// What was heard and tapped.
+/// What was found and tapped.
 #[derive(Clone, Copy)]
 pub struct Ear<'a> {
-    /// Bars that were found.
+    /// The offer of bars found in the recording.
     pub by_ear: &'a ByEar,
-    /// Taps so far.
+    /// The taps so far.
     pub taps: &'a Taps,
-    /// Whether pads or keys tap too.
+    /// Whether pads or keys also count as taps.
     pub pads: bool,
 }
 
-/// The song that bars are looked for in.
+/// Facts about the song.
 pub struct About {
-    /// Seconds of its recording, where it has one.
+    /// The length of its recording in seconds, if it has one.
     pub recording: Option<f64>,
-    /// Seconds at the playhead.
+    /// The song time at the playhead, in seconds.
     pub playhead: f64,
-    /// The bar of its grid there.
+    /// The bar of its grid at the playhead.
     pub here: Option<GivenBar>,
 }
 
-/// Shows what was heard and tapped; gives what is asked.
+/// Shows the panel. Returns the user's requests.
 pub fn show(ui: &mut Ui, ear: &Ear<'_>, song: &About) -> Vec<EarRequest> {
     let Ear { by_ear, taps, pads } = *ear;
     let mut pads = pads;
@@ -101,12 +101,12 @@ pub fn show(ui: &mut Ui, ear: &Ear<'_>, song: &About) -> Vec<EarRequest> {
     asked
 }
 
-/// So many of something, in words.
+/// A number of things, in words.
 fn many(n: usize, what: &str) -> String {
     format!("{n} {what}{}", if n == 1 { "" } else { "s" })
 }
 
-/// What was found, and what can be done with it.
+/// Shows the bars that were found, and what can be done with them.
 fn tried(ui: &mut Ui, found: &Found, remarks: &[String], fresh: bool) -> Option<EarRequest> {
     let mut action = None;
     let metres: Vec<String> = found.plan.metres.iter().map(|m| m.metre.to_string()).collect();
@@ -120,7 +120,7 @@ fn tried(ui: &mut Ui, found: &Found, remarks: &[String], fresh: bool) -> Option<
         many(found.plan.pins.len(), "pin")
     ));
     if fresh {
-        // All of it is brought into view, down to the last button.
+        // Scroll so that all of it is visible, down to the last button.
         let below = egui::vec2(head.rect.width(), 260.0);
         ui.scroll_to_rect(egui::Rect::from_min_size(head.rect.min, below), None);
     }

@@ -1,21 +1,21 @@
-//! Song time to x and back. Nothing is drawn here.
+//! Converts song time to x and back. Nothing is drawn here.
 
 use letfall_core::time::SongTime;
 
-/// Which stretch of song time is on screen.
+/// The stretch of song time that is on screen.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct View {
-    /// Song time at the left edge, microseconds.
+    /// Song time at the left edge, in microseconds.
     pub start: f64,
-    /// Microseconds for a point of width.
+    /// Microseconds per point of width.
     pub scale: f64,
 }
 
-/// Closest and widest: 0.1 ms and 60 s a point.
+/// Limits of the zoom: 0.1 ms to 60 s per point.
 const SCALES: std::ops::RangeInclusive<f64> = 100.0..=60e6;
 
 impl View {
-    /// Shows `from` to `to` in `width` points, with a little room either side.
+    /// Shows `from` to `to` in `width` points, with a little room on both sides.
     #[must_use]
     pub fn fit(from: SongTime, to: SongTime, width: f32) -> View {
         let span = ((to - from).micros() as f64).max(100_000.0);
@@ -35,19 +35,19 @@ impl View {
         self.x(time.micros() as f64)
     }
 
-    /// Song time at so many points from the left edge.
+    /// The song time at this many points from the left edge.
     pub fn time(&self, x: f32) -> SongTime {
         SongTime::saturating(letfall_core::time::round::nearest(self.start + f64::from(x) * self.scale))
     }
 
-    /// Zooms by a factor (over 1: closer), keeping what is at `x` where it is.
+    /// Zooms by a factor (above 1 is closer), keeping the time at `x` in place.
     #[must_use]
     pub fn zoomed(self, factor: f64, x: f32) -> View {
         let scale = (self.scale / factor.clamp(0.01, 100.0)).clamp(*SCALES.start(), *SCALES.end());
         View { start: self.start + f64::from(x) * (self.scale - scale), scale }
     }
 
-    /// Moves by so many points to the right.
+    /// Scrolls by this many points to the right.
     #[must_use]
     pub fn moved(self, points: f32) -> View {
         let limit = SongTime::MAX.micros() as f64;

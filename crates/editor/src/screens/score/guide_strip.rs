@@ -1,4 +1,4 @@
-//! The strip under the ruler: the guide's waveform, bars that were found in it, and bar lines that are pulled.
+//! The strip under the ruler: the guide's waveform, the bars found in it, and bar lines that can be dragged.
 
 use super::View;
 use crate::document::Document;
@@ -14,9 +14,9 @@ use letfall_sound::bars::{Found, GivenBar};
 pub struct GuideStrip<'a> {
     /// The guide's waveform.
     pub peaks: &'a Peaks,
-    /// Bars that were found in it and are tried.
+    /// The bars on offer.
     pub found: Option<&'a Found>,
-    /// The bar that a person knows.
+    /// The bar that the user knows.
     pub known: Option<GivenBar>,
 }
 
@@ -33,7 +33,7 @@ impl GuideStrip<'_> {
     }
 }
 
-/// The guide's waveform: a line a point, from the lowest to the highest sample that falls on it.
+/// The guide's waveform: at every point, a line from the lowest to the highest sample there.
 fn waveform(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
     let response = ui.interact(strip, ui.scope_id().with("guide"), Sense::hover());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, "Guide waveform"));
@@ -56,7 +56,7 @@ fn x_of(strip: Rect, view: &View, at: f64) -> f32 {
     strip.left() + view.x_of(SongTime::saturating(round::nearest(at * 1e6)))
 }
 
-/// The bar that a person knows: a frame from its downbeat to the next, with a tick at each beat that it is said to have.
+/// The bar that the user knows: a frame from its downbeat to the next, with a tick on each of its beats.
 fn known(ui: &Ui, strip: Rect, view: &View, bar: &GivenBar, p: &Palette) {
     let painter = ui.painter_at(strip);
     let (left, right) = (x_of(strip, view, bar.from), x_of(strip, view, bar.to));
@@ -69,8 +69,8 @@ fn known(ui: &Ui, strip: Rect, view: &View, bar: &GivenBar, p: &Palette) {
     }
 }
 
-/// Bars that were found and are tried: a line each, its height how sure it is, numbered where there is room; stretches of
-/// weak ones under a band that says so with a question mark.
+/// The bars on offer: a line for each, its height showing how sure it is, with a number where there is room. Stretches of weak
+/// bars get a band with a question mark.
 fn found(ui: &Ui, strip: Rect, view: &View, found: &Found, p: &Palette) {
     let painter = ui.painter_at(strip);
     let warn = ui.visuals().warn_fg_color;
@@ -104,7 +104,7 @@ fn found(ui: &Ui, strip: Rect, view: &View, found: &Found, p: &Palette) {
     }
 }
 
-/// The bar whose line is near a place on the strip.
+/// The bar whose line is near this point of the strip.
 pub fn line_at(view: &View, document: &Document, plan: &Prepared, x: f32) -> Option<i32> {
     let grid = &plan.grid();
     let tick = letfall_core::time::Tick::new(round::nearest(grid.ticks_at(view.time(x).micros() as f64)));
@@ -115,12 +115,12 @@ pub fn line_at(view: &View, document: &Document, plan: &Prepared, x: f32) -> Opt
     near.min_by(|a, b| off(a).total_cmp(&off(b))).filter(|bar| off(bar) < 6.0)
 }
 
-/// The step that pins a bar line where it was pulled to; the others follow.
+/// The edit that pins a bar line where it was dragged to; the other bars follow.
 pub fn pin(document: &Document, plan: &Prepared, bar: i32, to: SongTime) -> Option<Edit> {
     document.edit_of_song(|song| {
         let pins = &mut song.grid.pins;
         if pins.is_empty() && bar > 1 {
-            // The song's begin stays where it is, so that the bars between give way and not the whole song.
+            // Keep the start of the song in place, so that only the bars in between change and not the whole song.
             pins.push(Pin { bar: 1, at: plan.grid().bar_time(1) });
         }
         pins.retain(|p| p.bar != bar);

@@ -1,5 +1,5 @@
-//! A release's handover, planned as one thing: which output pictures leave, on which they arrive, each at which moment of
-//! the fall. Planning makes or moves the two cues.
+//! A release's handover, planned as one unit: which output the pictures leave, on which one they arrive, and each at which
+//! moment of the fall. Planning creates or moves the two cues.
 
 use crate::document::Document;
 use crate::request::{Requests, Then};
@@ -11,14 +11,14 @@ use letfall_core::limits;
 use letfall_core::show::{Action, Carries, Handover, HandoverStep, Instant, Label, OutputKey, Show, Surface};
 use letfall_core::time::SongSpan;
 
-/// What is being chosen, and for which release of which state of the show.
+/// The draft, the release it is for, and the revision of the show it was made from.
 #[derive(Default)]
 pub struct Planner {
     draft: Option<(u64, Label, Handover)>,
 }
 
-/// What a handover of this release would usually be: pictures leave its fabric for blank as the edge passes the sightline,
-/// and arrive on the first other output.
+/// The default handover for a release: pictures leave its fabric (which goes blank) as the edge passes the sightline, and
+/// arrive on the first other output.
 fn usual(show: &Show, label: Label, action: &Action) -> Option<Handover> {
     let Action::Release { release, .. } = action else { return None };
     let hang = &show.release(release)?.hang;
@@ -40,7 +40,7 @@ fn usual(show: &Show, label: Label, action: &Action) -> Option<Handover> {
 }
 
 impl Planner {
-    /// Shows it for one release cue.
+    /// Shows the planner for a release cue.
     pub fn show(&mut self, ui: &mut Ui, document: &Document, label: Label, requests: &mut Requests) {
         let Some(service) = document.current() else { return };
         let Some(cue) = service.cues.get(label) else { return };
@@ -86,7 +86,7 @@ impl Planner {
     }
 }
 
-/// One side: so much after which moment, to which route.
+/// One side of the handover: the delay, the moment it counts from, and the route.
 fn side(ui: &mut Ui, fields: &mut Fields, show: &Show, output: &OutputKey, step: &mut HandoverStep, whose: &str) {
     fields.span(ui, &mut step.offset, &limits::HANDOVER_OFFSET, &format!("{whose}: how much later"));
     let moments = [

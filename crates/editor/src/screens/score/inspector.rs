@@ -1,4 +1,4 @@
-//! One cue or many: what is the same stands there, what differs says so, and what is edited is set on all.
+//! Edits one cue or many: shared values are shown, different ones are marked, and an edit applies to all selected cues.
 
 use super::cue_field::Field;
 use super::ear_panel::Ear;
@@ -13,7 +13,7 @@ use egui::{RichText, Ui};
 use letfall_core::edit;
 use letfall_core::show::Kind;
 
-/// Text being typed, until it is taken.
+/// Text that is being typed and not committed yet.
 #[derive(Default)]
 pub struct Inspector {
     texts: [String; Field::ALL.len()],
@@ -24,13 +24,13 @@ pub struct Inspector {
 }
 
 impl Inspector {
-    /// What was typed and not taken is forgotten.
+    /// Discards text that was not committed.
     pub fn forget_draft(&mut self) {
         self.shown = None;
         self.marks.forget_draft();
     }
 
-    /// Shows the selection, or the song where nothing is selected.
+    /// Shows the selection, or the song if nothing is selected.
     pub fn show(&mut self, ui: &mut Ui, document: &Document, ear: Ear<'_>, requests: &mut Requests) {
         let labels = document.selected();
         if labels.is_empty() {
@@ -90,9 +90,9 @@ impl Inspector {
         if response.lost_focus() && response.ctx.input(|i| !i.key_pressed(egui::Key::Escape)) {
             let text = self.texts[field as usize].clone();
             if !alike && text.is_empty() {
-                return; // they differ and nothing was typed
+                return; // the cues differ and nothing was typed
             }
-            // A value that is not taken is said; nothing has changed then.
+            // Try the value on one cue first. If it is not accepted, say why and change nothing.
             let mut probe = document.selected_cues().first().map(|c| (*c).clone());
             if let Some(Err(why)) = probe.as_mut().map(|cue| field.write(cue, &text)) {
                 return requests.fail(why);
@@ -104,7 +104,7 @@ impl Inspector {
     }
 }
 
-/// What to do when nothing is selected.
+/// Tells the user what to do when nothing is selected.
 fn nothing(ui: &mut Ui, document: &Document, requests: &mut Requests) {
     ui.label(RichText::new("Nothing selected").font(egui::FontId::new(19.0, bold())));
     ui.label("Click a cue, or draw a box round some. Drag to move, Alt to move freely. Wheel moves the song, Ctrl and wheel zooms; over the names it moves the rows.");

@@ -1,4 +1,4 @@
-//! The fields of a bar that a person knows: its two ends, and how many beats it has.
+//! The fields of a bar that the user knows: its two ends, and the number of beats in it.
 
 use crate::by_ear::KnownBar;
 use crate::widgets::fields::name_it;
@@ -6,19 +6,19 @@ use egui::accesskit::Role;
 use egui::{DragValue, Ui};
 use letfall_sound::bars::GivenBar;
 
-/// Where such a bar can be taken from.
+/// Sources from which the bar can be taken.
 pub struct Places {
     /// Seconds at the playhead.
     pub playhead: f64,
-    /// The bar that stands there, as it is drawn.
+    /// The bar drawn at the playhead.
     pub drawn: Option<GivenBar>,
     /// The bar that was tapped.
     pub tapped: Option<GivenBar>,
-    /// Seconds of the recording.
+    /// The length of the recording in seconds.
     pub ends: f64,
 }
 
-/// Shows it; whether it can be looked from, or nothing is said.
+/// Shows the panel. Returns whether the search can start: the bar is valid, or none is given.
 pub fn show(ui: &mut Ui, known: &mut KnownBar, places: &Places) -> bool {
     if ui.checkbox(&mut known.says, "I know one of its bars").clicked()
         && known.says
@@ -29,7 +29,7 @@ pub fn show(ui: &mut Ui, known: &mut KnownBar, places: &Places) -> bool {
     if !known.says {
         return true;
     }
-    // What is tapped while this is open is meant for it.
+    // Taps made while this panel is open are meant for this bar.
     if places.tapped != known.tapped {
         known.tapped = places.tapped;
         known.bar = places.tapped.unwrap_or(known.bar);
@@ -37,7 +37,7 @@ pub fn show(ui: &mut Ui, known: &mut KnownBar, places: &Places) -> bool {
     ui.indent("known bar", |ui| fields(ui, known, places)).inner
 }
 
-/// What is said of it, and where it can be taken from; whether it can be a bar.
+/// Shows the fields and the sources. Returns whether the bar is valid.
 fn fields(ui: &mut Ui, known: &mut KnownBar, places: &Places) -> bool {
     let before = known.bar;
     egui::Grid::new("known bar").num_columns(3).spacing([8.0, 6.0]).show(ui, |ui| {
@@ -63,7 +63,7 @@ fn fields(ui: &mut Ui, known: &mut KnownBar, places: &Places) -> bool {
         name_it(&shown.response, Role::ComboBox, "Beats in the known bar");
         ui.end_row();
     });
-    // A bar that is begun later than it ended is carried along.
+    // If the beginning is moved past the end, the end moves along.
     if before.from < known.bar.from && known.bar.to - known.bar.from < *GivenBar::LASTS.start() {
         known.bar.to = (known.bar.from + before.to - before.from).min(places.ends);
     }

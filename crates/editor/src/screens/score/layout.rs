@@ -1,4 +1,4 @@
-//! Where the rows stand: a track each, one under the other.
+//! The positions of the rows: one per track, from top to bottom.
 
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Kind;
@@ -11,9 +11,9 @@ pub struct RowPlace {
     pub bottom: f32,
 }
 
-/// Shares the height out: a release row, which draws a fall, gets more than a plain one.
+/// Divides the height: a release row, which shows a fall, gets more than a plain one.
 pub fn layout(plan: &Prepared, top: f32, bottom: f32, down: f32) -> Vec<RowPlace> {
-    // Outputs stand one above another in their row, each high enough for its words.
+    // Outputs are stacked in their row, and each needs enough height for its words.
     let lanes = f32::from(u8::try_from(plan.show().outputs.len()).unwrap_or(u8::MAX));
     let weight = |kind| match kind {
         Kind::Release => 1.7,

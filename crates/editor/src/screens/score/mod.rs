@@ -1,4 +1,4 @@
-//! The score: the song left to right, what stands beside it, the stage over it.
+//! The Score screen: the song from left to right, the panel beside it, the stage above it.
 
 mod bodies;
 mod canvas;

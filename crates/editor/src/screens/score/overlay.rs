@@ -1,4 +1,4 @@
-//! Over everything on the score: the playhead, the ghost of what is being dragged, the box that is drawn.
+//! What is drawn on top of the score: the playhead, the outline of what is being dragged, the selection box.
 
 use super::canvas::Score;
 use super::gesture::Gesture;
@@ -9,7 +9,7 @@ use egui::{FontId, Pos2, Rect, Stroke, Ui, vec2};
 use letfall_core::prepared::Prepared;
 
 impl Score {
-    /// Playhead, ghost of what is being dragged, box: over everything.
+    /// Draws the playhead, the outline of what is being dragged, and the selection box.
     pub(super) fn overlay(&self, ui: &Ui, canvas: Rect, document: &Document, plan: &Prepared, p: &Palette) {
         let painter = ui.painter_at(canvas);
         let x = canvas.left() + self.view.x_of(document.playhead);
@@ -61,7 +61,7 @@ impl Score {
     }
 }
 
-/// A read-out that stays within the canvas.
+/// A label that stays within the canvas.
 fn tag(painter: &egui::Painter, at: Pos2, canvas: Rect, words: String, p: &Palette) {
     let galley = painter.layout_no_wrap(words, FontId::monospace(14.0), p.on_chosen);
     let at = Pos2::new(at.x.min(canvas.right() - galley.size().x - 12.0), at.y);

@@ -1,4 +1,4 @@
-//! What the pointer does on the score: clicks, drags, boxes.
+//! Pointer input on the score: clicks, drags, selection boxes.
 
 use super::bodies::Drawn;
 use super::canvas::Score;
@@ -15,12 +15,12 @@ use letfall_core::time::{SongTime, Tick, TickSpan};
 
 impl Score {
     fn hit(&self, at: Pos2) -> Option<&Drawn> {
-        // The smallest wins: a short cue over a long one is the one that was meant.
+        // The narrowest cue wins: a short one on top of a long one is the one that is meant.
         let under = self.drawn.iter().filter(|d| d.rect.expand2(vec2(3.0, 0.0)).contains(at));
         under.min_by(|a, b| a.rect.width().total_cmp(&b.rect.width()))
     }
 
-    /// The media cue whose end is under the pointer: what it plays for can be dragged there.
+    /// The media cue whose end is under the pointer, where its length can be dragged.
     fn end_at(&self, at: Pos2) -> Option<Label> {
         let drawn = self.hit(at).filter(|d| d.label.kind == Kind::Media)?;
         let near = at.x > drawn.rect.right() - 6.0 && drawn.rect.width() > 18.0;
@@ -85,7 +85,7 @@ impl Score {
         }
     }
 
-    /// Whether a place is on the guide's waveform.
+    /// Whether a point is on the guide's waveform.
     fn on_strip(&self, at: Pos2, canvas: Rect) -> bool {
         let top = canvas.top() + ruler::HEIGHT;
         at.x > canvas.left() && (top..top + self.strip).contains(&at.y)
@@ -120,7 +120,7 @@ impl Score {
         Gesture::Move { from, grabbed: self.view.time(at.x - canvas.left()), to: from, snapped: false }
     }
 
-    /// Where a cue lands when it is dragged to `to`: on the grid, unless Alt is held.
+    /// Where a cue lands when it is dragged to `to`: snapped to the grid, unless Alt is held.
     fn snapped(&self, to: SongTime, plan: &Prepared, modifiers: Modifiers) -> (SongTime, bool) {
         let grid = &plan.grid();
         let tick = grid.ticks_at(to.micros() as f64);
@@ -135,7 +135,7 @@ impl Score {
         (grid.time_at(edit::snap(grid, tick, step)), true)
     }
 
-    /// A click sets the playhead on the grid, so that what is pasted there stands on it; dragging in the ruler is free.
+    /// A click moves the playhead to the grid, so that pasted cues land on it. Dragging in the ruler does not snap.
     fn click(
         &mut self,
         at: Pos2,
@@ -223,17 +223,17 @@ impl Score {
     }
 }
 
-/// The track that cues are dropped on, if it is of their kind and not theirs already.
+/// The track that the selected cues are dropped on, if it has their kind and they are not all on it already.
 fn other_track(document: &Document, track: &TrackRows) -> Option<TrackKey> {
     let cues = document.selected_cues();
     let fits = cues.iter().all(|c| c.label.kind == track.kind);
     let elsewhere = cues.iter().any(|c| c.track != track.key);
-    // Only where all came from one row: a wide selection keeps its rows.
+    // Only if they all come from one row; a selection over several rows stays in them.
     let together = cues.windows(2).all(|pair| pair[0].track == pair[1].track);
     (fits && elsewhere && together).then(|| track.key.clone())
 }
 
-/// Lets a media cue play until so far.
+/// Makes a media cue play until the given time.
 fn lengthen(
     (document, plan): (&Document, &Prepared),
     label: Label,

@@ -1,4 +1,4 @@
-//! The ruler: sections, bars and beats, song time and wall clock, and the bar lines below it.
+//! The ruler: sections, bars and beats, song time and wall clock, and the bar lines below.
 
 use super::View;
 use crate::document::Document;
@@ -7,12 +7,12 @@ use egui::{Align2, FontId, Pos2, Rect, Stroke, Ui};
 use letfall_core::prepared::Prepared;
 use letfall_core::time::{SongTime, Tick, round};
 
-/// Its height.
+/// Its height, in points.
 pub const HEIGHT: f32 = 64.0;
 const SECTIONS: f32 = 20.0;
 const BARS: f32 = 22.0;
 
-/// Draws it, and the bar lines under it.
+/// Draws the ruler and the bar lines below it.
 pub fn draw(ui: &Ui, canvas: Rect, view: &View, document: &Document, plan: &Prepared, p: &Palette) {
     let painter = ui.painter_at(canvas);
     sections(&painter, canvas, view, document, plan, p);
@@ -47,7 +47,7 @@ fn bars(painter: &egui::Painter, canvas: Rect, view: &View, document: &Document,
     let bar_at = |x: f32| grid.place_of(Tick::new(round::nearest(grid.ticks_at(view.time(x).micros() as f64)))).bar;
     let count_in = 1 - i32::from(document.show.settings.count_in_bars);
     let (from, to) = (bar_at(0.0).max(count_in), bar_at(canvas.width()).min(last));
-    // How many bars go between two numbers, so that they stand 44 points apart at least.
+    // How many bars there are between numbers, so that these are at least 44 points apart.
     let shown = (to - from).max(1);
     let apart = (view.x_of(grid.bar_time(to)) - view.x_of(grid.bar_time(from)))
         / f32::from(i16::try_from(shown).unwrap_or(i16::MAX));

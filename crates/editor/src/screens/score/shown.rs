@@ -4,29 +4,29 @@ use super::cue_field::Field;
 use crate::document::Document;
 use letfall_core::show::{Action, Kind, Label, TrackKey};
 
-/// What the selected cues have in common: looked up when the selection or the show changes, not every frame.
+/// What the selected cues have in common, computed when the selection or the show changes and not in every frame.
 pub struct Shown {
-    /// Of which revision.
+    /// The revision of the show that this belongs to.
     pub revision: u64,
-    /// Of which cues.
+    /// The labels of the selected cues.
     pub labels: Vec<Label>,
-    /// Whether each field is the same in all, in the order of [`Field`].
+    /// Whether each field has the same value in all cues, in the order of [`Field`].
     pub alike: [bool; Field::ALL.len()],
-    /// The track.
+    /// Their track, if it is the same.
     pub track: Option<TrackKey>,
-    /// `Some(None)`: all as their tracks say.
-    #[allow(clippy::option_option)] // differs, as the track, yes or no
+    /// Whether they are called: `None` if they differ, `Some(None)` if they all follow their tracks.
+    #[allow(clippy::option_option)] // they differ, they follow the track, yes or no
     pub called: Option<Option<bool>>,
-    /// The kind.
+    /// Their kind, if it is the same.
     pub kind: Option<Kind>,
-    /// What they do.
+    /// What they do, if it is the same.
     pub does: Option<Action>,
-    /// Whether all rest.
+    /// Whether all of them are resting.
     pub resting: bool,
 }
 
 impl Shown {
-    /// Looks it up.
+    /// Computes it for the selected cues.
     pub fn of(document: &Document, labels: Vec<Label>) -> Shown {
         let cues = document.selected_cues();
         Shown {
@@ -42,12 +42,12 @@ impl Shown {
     }
 }
 
-/// What a field says where cues differ.
+/// What a field shows if the cues differ.
 pub const DIFFERS: &str = "differs";
-/// Width of a field, so that label and field fill the panel and no more.
+/// Width of a field in points, chosen so that label and field together fill the panel.
 pub const FIELD: f32 = 190.0;
 
-/// The value that all have, if they have one.
+/// The value that all have in common, if any.
 pub fn same<T: PartialEq>(mut values: impl Iterator<Item = T>) -> Option<T> {
     let first = values.next()?;
     values.all(|v| v == first).then_some(first)

@@ -1,6 +1,6 @@
-//! What positions snap to.
+//! What times snap to.
 
-/// What positions snap to while dragging.
+/// What times snap to while dragging.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Snap {
     /// Bar lines.
@@ -15,7 +15,7 @@ pub enum Snap {
 }
 
 impl Snap {
-    /// All, with their words.
+    /// All of them, with their names.
     pub const ALL: [(Snap, &'static str); 4] =
         [(Snap::Bar, "bars"), (Snap::Beat, "beats"), (Snap::Division, "quarter beats"), (Snap::Off, "nothing")];
 }

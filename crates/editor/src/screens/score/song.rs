@@ -1,5 +1,5 @@
-//! The song's marks, edited where nothing is selected: bars, metre, tempo, sections, pins. What is typed is taken when a
-//! field is left; a song that cannot be is said while it is typed, and not taken.
+//! The song's marks: bars, metre, tempo, sections, pins. They can be edited when no cue is selected. Input is committed when a
+//! field loses the focus; an impossible song is reported while the user types, and not committed.
 
 use super::ear_panel::{self, About, Ear};
 use crate::commands::Command;
@@ -16,14 +16,14 @@ use letfall_sound::bars::GivenBar;
 use std::fmt;
 use std::str::FromStr;
 
-/// What is being typed.
+/// The draft of the song, with the revision and the service it belongs to.
 #[derive(Default)]
 pub struct SongMarks {
     draft: Option<(u64, usize, Service)>,
 }
 
 impl SongMarks {
-    /// What was typed and not taken is forgotten.
+    /// Discards input that was not committed.
     pub fn forget_draft(&mut self) {
         self.draft = None;
     }
@@ -38,7 +38,7 @@ impl SongMarks {
         let Some((_, _, draft)) = self.draft.as_mut() else { return };
         let mut fields = Fields::default();
         let before = Service { cues: CueList::default(), ..service.clone() };
-        // Bar lines as they stand, to begin a pin with.
+        // The current bar lines, as starting points for new pins.
         let grid = document.plan().ok();
         let bar_time = |bar| grid.as_ref().map_or(SongTime::ZERO, |d| d.grid().bar_time(bar));
         let here = grid.as_ref().map_or(1, |d| d.grid().place_of(document.playhead_tick()).bar);
@@ -92,13 +92,13 @@ impl SongMarks {
     }
 }
 
-/// A bar as the song's grid has it.
+/// A bar of the song's grid.
 fn bar_of(grid: &letfall_core::time::Grid, bar: i32) -> GivenBar {
     let line = |bar| grid.bar_time(bar).secs_f64();
     GivenBar { from: line(bar), to: line(bar + 1), beats: u8::try_from(grid.beats_in(bar)).ok() }
 }
 
-/// Marks stand in the order of their bars, however they were typed.
+/// Sorts marks by their bars, in whatever order they were entered.
 fn in_order(mut service: Service) -> Service {
     let grid = &mut service.song.grid;
     grid.metres.sort_by_key(|m| m.bar);
@@ -113,14 +113,14 @@ fn head(ui: &mut Ui, words: &str) {
     ui.label(RichText::new(words).font(FontId::new(15.5, bold())));
 }
 
-/// A song time in seconds.
+/// A field for a song time in seconds.
 fn time(ui: &mut Ui, fields: &mut Fields, time: &mut SongTime, limit: &Limit, name: &str) {
     let mut since = *time - SongTime::ZERO;
     fields.seconds(ui, &mut since, limit, name);
     *time = SongTime::ZERO + since;
 }
 
-/// A length in quarter notes, as people write it.
+/// A length in quarter notes, as text.
 #[derive(Clone, Copy, PartialEq)]
 struct Quarters(f64);
 
@@ -229,7 +229,7 @@ fn sections(ui: &mut Ui, fields: &mut Fields, sections: &mut Vec<Section>, here:
         sections.remove(at);
     }
     if fields.add(ui, "Another section at the playhead") {
-        // Where the playhead is in a section, it is cut in two there.
+        // If the playhead is within a section, the section is split there.
         let mut bars = 8;
         if let Some(section) = sections.iter_mut().find(|s| s.has(here) && s.bar < here) {
             let first = u32::try_from(here - section.bar).unwrap_or(1);

@@ -1,4 +1,4 @@
-//! Over the score: the stage at the playhead, the clock beside it, what plays.
+//! Above the score: the stage at the playhead, the clock beside it, and the playback controls.
 
 use super::snap::Snap;
 use crate::commands::Command;
@@ -10,17 +10,17 @@ use crate::widgets::theme::{Theme, bold};
 use egui::{FontId, RichText, Ui};
 use letfall_core::prepared::Prepared;
 
-/// What stands beside the stage.
+/// What is shown beside the stage.
 pub struct StageStripState<'a> {
-    /// What is heard.
+    /// The playback of the guide.
     pub playback: &'a Playback,
-    /// What positions snap to.
+    /// What times snap to.
     pub snap: &'a mut Snap,
-    /// Dark or paper.
+    /// The theme.
     pub theme: Theme,
 }
 
-/// Shows it.
+/// Shows the strip.
 pub fn show(ui: &mut Ui, document: &Document, beside: &mut StageStripState<'_>, requests: &mut Requests) {
     let Ok(plan) = document.plan() else { return };
     let p = beside.theme.palette();
@@ -39,7 +39,7 @@ pub fn show(ui: &mut Ui, document: &Document, beside: &mut StageStripState<'_>, 
     });
 }
 
-/// Where the playhead is.
+/// The position of the playhead.
 fn clock(ui: &mut Ui, document: &Document, plan: &Prepared) {
     let place = plan.grid().place_of(document.playhead_tick());
     ui.label(RichText::new(format!("{}|{}", place.bar, place.beat)).font(FontId::monospace(34.0)));
@@ -55,7 +55,7 @@ fn clock(ui: &mut Ui, document: &Document, plan: &Prepared) {
     }
 }
 
-/// What positions snap to.
+/// The choice of what times snap to.
 fn snap(ui: &mut Ui, snap: &mut Snap) {
     ui.horizontal(|ui| {
         let label = ui.label("Snap to");
@@ -69,7 +69,7 @@ fn snap(ui: &mut Ui, snap: &mut Snap) {
     });
 }
 
-/// Play, and how.
+/// The playback controls.
 fn playing(ui: &mut Ui, playback: &Playback, requests: &mut Requests) {
     ui.horizontal(|ui| {
         let words = if playback.is_playing() { "Stop" } else { "Play" };

@@ -1,4 +1,4 @@
-//! Carrying cues from the service on screen to others.
+//! Carrying cues from the service on screen to other services.
 
 use crate::document::Document;
 use crate::request::{Requests, Then};
@@ -7,9 +7,9 @@ use egui::{FontId, RichText, Ui};
 use letfall_core::edit::{self, Carried, Clash, Edit, Match};
 use std::collections::BTreeSet;
 
-/// How cues are carried.
+/// Options for carrying cues.
 pub struct Carry {
-    /// What makes two places the same.
+    /// What counts as the same position in two songs.
     pub matching: Match,
     clash: Clash,
     to: BTreeSet<String>,
@@ -22,7 +22,7 @@ impl Default for Carry {
 }
 
 impl Carry {
-    /// Shows what is carried where and how.
+    /// Shows the options: which cues to carry, to which services, and how.
     pub fn show(&mut self, ui: &mut Ui, document: &Document, requests: &mut Requests) {
         let Some(here) = document.current().map(|s| s.name.clone()) else { return };
         ui.horizontal_wrapped(|ui| {

@@ -8,19 +8,19 @@ use letfall_core::edit::Edit;
 use letfall_core::show::{CueList, Service, TimecodeStart};
 use letfall_core::time::FrameRate;
 
-/// What is being typed, and of which revision and service.
+/// The draft of the service, with the revision and the service it belongs to.
 #[derive(Default)]
 pub struct Facts {
     draft: Option<(u64, usize, Service)>,
 }
 
 impl Facts {
-    /// What was typed and not taken is forgotten.
+    /// Discards input that was not committed.
     pub fn forget_draft(&mut self) {
         self.draft = None;
     }
 
-    /// Shows them.
+    /// Shows the fields.
     pub fn show(&mut self, ui: &mut Ui, document: &Document, requests: &mut Requests) {
         let Some(service) = document.current() else { return };
         let before = Service { cues: CueList::default(), ..service.clone() };
@@ -67,7 +67,7 @@ impl Facts {
     }
 }
 
-/// A timecode address while it is typed; whether it fits its rate is looked at with the whole service.
+/// A timecode address as text. Whether it is valid at the service's frame rate is checked with the whole service.
 #[derive(Clone, PartialEq)]
 struct Address(String);
 
@@ -81,7 +81,7 @@ impl std::str::FromStr for Address {
     type Err = letfall_core::time::TimeError;
 
     fn from_str(text: &str) -> Result<Address, Self::Err> {
-        // Frames 24 and up depend on the rate; 30 takes them all.
+        // Whether frames 24 and up are valid depends on the frame rate; at 30 all of them are.
         letfall_core::time::Timecode::parse(text, FrameRate::F30).map(|_| Address(text.to_owned()))
     }
 }

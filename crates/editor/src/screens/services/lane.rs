@@ -1,5 +1,5 @@
-//! What a lane shows of a service: where its cues stand, and which differ from those of the service on screen. Worked out once a
-//! change, beside the screen where it may take long.
+//! The contents of a lane: a service's cues, and which of them differ from those of the service on screen. Computed once per
+//! change, in the background if it may take long.
 
 use crate::document::{BESIDE, Document};
 use crate::jobs::Job;
@@ -10,25 +10,25 @@ use letfall_core::time::{Grid, SongTime};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-/// A service's grid, where its cues stand on it, and what differs from the service on screen.
+/// A service's grid, the times of its cues, and how it differs from the service on screen.
 pub struct Lane {
     /// Its grid.
     pub grid: Arc<Grid>,
-    /// Its cues, and when they land on the song.
+    /// Its cues, and the song times at which they land.
     pub cues: Vec<(Label, SongTime)>,
-    /// Cues that differ, or that only it has.
+    /// Cues that differ, or that only this service has.
     pub differs: BTreeSet<Label>,
-    /// What differs, where it is not the service on screen.
+    /// The differences; `None` for the service on screen itself.
     pub found: Option<Vec<Difference>>,
 }
 
-/// What lanes are of: revision of the show, service on screen, what makes two places the same.
+/// What the lanes depend on: revision of the show, service on screen, what counts as the same position.
 type Of = (u64, usize, Match);
 
-/// A lane a service; none where its grid cannot be built.
+/// One lane per service; `None` if its grid cannot be built.
 pub type All = Vec<Option<Lane>>;
 
-/// The lanes as they were last worked out.
+/// The lanes, as last computed.
 #[derive(Default)]
 pub struct Lanes {
     all: All,
@@ -37,7 +37,7 @@ pub struct Lanes {
 }
 
 impl Lanes {
-    /// The lanes, made anew where something has changed; of very many cues they are of the state before for a moment.
+    /// The lanes, computed again after a change. With very many cues, they show the previous state for a moment.
     pub fn of(&mut self, ctx: &egui::Context, document: &Document, matching: Match) -> &All {
         let now = (document.revision, document.service, matching);
         if let Some((of, job)) = &mut self.coming

@@ -1,4 +1,4 @@
-//! One service drawn as a lane: its sections and its cues, aligned as carrying would.
+//! Draws a service as a lane: its sections and cues, aligned as they would be carried.
 
 use super::lane::Lane;
 use crate::widgets::theme::{Palette, Theme, bold};
@@ -8,22 +8,22 @@ use letfall_core::show::{Kind, Label, Service};
 use letfall_core::time::SongTime;
 use std::collections::BTreeMap;
 
-/// What a lane is drawn with.
+/// What is needed to draw a lane.
 pub struct LanePicture<'a> {
-    /// What makes two places the same.
+    /// What counts as the same position in two songs.
     pub matching: Match,
-    /// The service on screen, which others are aligned to.
+    /// The service on screen, to which the others are aligned.
     pub here: Option<&'a Service>,
-    /// Where its song ends.
+    /// The end of that service's song.
     pub end: SongTime,
-    /// The look.
+    /// The theme.
     pub theme: Theme,
-    /// Chosen cues, in the lane of the service on screen.
+    /// The selected cues, in the lane of the service on screen.
     pub selection: Option<&'a Selection>,
 }
 
 impl LanePicture<'_> {
-    /// One service: its sections and its cues, aligned as carrying would. Says where its cues stand.
+    /// Draws one service: its sections and cues, aligned as they would be carried. Returns the areas of the cues.
     pub fn draw(&self, painter: &egui::Painter, canvas: Rect, service: &Service, lane: &Lane) -> Vec<(Label, Rect)> {
         let (theme, p, here, selection) = (self.theme, self.theme.palette(), self.here, self.selection);
         let mut marks = Vec::with_capacity(lane.cues.len());
@@ -43,7 +43,8 @@ impl LanePicture<'_> {
         };
         for (at, section) in service.song.sections.iter().enumerate() {
             let last = section.bar + i32::try_from(section.bars).unwrap_or(0);
-            // The end of a section belongs to it, not to whatever the other song has there.
+            // End a section just before its last bar line, so that the end is aligned with the section and not with what
+            // follows it.
             let from = x(lane.grid.bar_time(section.bar));
             let width = x(lane.grid.bar_time(last) - letfall_core::time::SongSpan::from_millis(1)) - from;
             let rect = Rect::from_min_size(Pos2::new(from, canvas.top()), vec2(width, canvas.height()));
@@ -66,12 +67,12 @@ impl LanePicture<'_> {
         let mut taken: BTreeMap<(Kind, i32), f32> = BTreeMap::new();
         for (label, time) in &lane.cues {
             let at = x(*time);
-            // Cues of one kind at one instant stand side by side, so that none hides another.
+            // Cues of the same kind at the same time are drawn side by side, so that none hides another.
             #[allow(clippy::cast_possible_truncation)] // points on a screen
             let seat = taken.entry((label.kind, at as i32)).or_insert(at);
             let at = *seat;
             *seat += 8.0;
-            // A lane a kind, so that cues of one instant do not hide each other.
+            // Each kind has its own row, so that cues at the same time do not hide each other.
             let room = canvas.height() - 20.0;
             let lane_of = [Kind::Media, Kind::Lighting, Kind::Release, Kind::Output];
             let place = lane_of.iter().position(|k| *k == label.kind).unwrap_or(0);
@@ -88,7 +89,7 @@ impl LanePicture<'_> {
             marks.push((*label, mark));
             if lane.differs.contains(label) {
                 painter.rect_stroke(mark.expand(1.5), 1.0, Stroke::new(1.5, p.text), egui::StrokeKind::Outside);
-                // Not by a line alone: "not equal" stands over it.
+                // Do not rely on the outline alone: add a "not equal" sign above it.
                 painter.text(
                     mark.center_top() - vec2(0.0, 1.0),
                     Align2::CENTER_BOTTOM,
@@ -102,7 +103,7 @@ impl LanePicture<'_> {
         marks
     }
 
-    /// The bar of the service on screen that a bar of another stands under.
+    /// The bar of the service on screen that a bar of another service is aligned to.
     fn aligned(&self, bar: f64, service: &Service, here: Option<&Service>) -> f64 {
         let Some(here) = here.filter(|h| h.name != service.name && self.matching == Match::Sections) else {
             return bar;
@@ -118,7 +119,7 @@ impl LanePicture<'_> {
     }
 }
 
-/// Labels beside their marks, where they have room.
+/// Labels beside their marks, if there is room.
 fn names(painter: &egui::Painter, canvas: Rect, marks: &[(Label, Rect)], p: &Palette) {
     if marks.len() > 400 || marks.first().is_none_or(|m| m.1.height() < 14.0) {
         return;
@@ -134,7 +135,7 @@ fn names(painter: &egui::Painter, canvas: Rect, marks: &[(Label, Rect)], p: &Pal
     }
 }
 
-/// Cues that a click or a box has picked, and whether they are to be added.
+/// The cues chosen by a click or a box, and whether to add them to the selection.
 pub fn pick(
     response: &egui::Response,
     boxed: &mut Option<Pos2>,

@@ -1,4 +1,4 @@
-//! The Services screen: services side by side, what differs between them, carrying cues across.
+//! The Services screen: services side by side, their differences, carrying cues across.
 
 mod carry;
 mod facts;

@@ -1,4 +1,4 @@
-//! The screen itself: services side by side, and what differs between them in words.
+//! The Services screen itself: services side by side, and their differences in words.
 
 use super::carry::Carry;
 use super::facts::Facts;
@@ -19,17 +19,17 @@ pub struct Services {
     carried: Vec<String>,
     lanes: Lanes,
     facts: Facts,
-    /// Where a box is being drawn from.
+    /// Where the user started to draw a selection box.
     boxed: Option<Pos2>,
 }
 
 impl Services {
-    /// What was typed and not taken is forgotten.
+    /// Discards input that was not committed.
     pub fn forget_draft(&mut self) {
         self.facts.forget_draft();
     }
 
-    /// Says what was carried.
+    /// Shows what was carried.
     pub fn set_carried(&mut self, lines: Vec<String>) {
         self.carried = lines;
     }
@@ -73,7 +73,7 @@ fn coming_and_going(ui: &mut Ui, document: &Document, requests: &mut Requests) {
     });
 }
 
-/// The services, a lane each.
+/// Draws one lane per service.
 fn draw(
     ui: &mut Ui,
     document: &Document,
@@ -112,7 +112,7 @@ fn draw(
                 let font = FontId::proportional(14.0);
                 painter.text(canvas.left_center(), Align2::LEFT_CENTER, "its grid cannot be built", font, p.alarm);
             }
-            // It is being worked out.
+            // It is still being computed.
             None => {}
         }
         painter.line_segment([rect.left_bottom(), rect.right_bottom()], Stroke::new(1.0, p.hair));
@@ -130,7 +130,7 @@ fn draw(
     }
 }
 
-/// A service's name and size at the left of its lane; where the lane itself begins.
+/// Draws a service's name and size at the left of its lane. Returns where the lane itself begins.
 fn name(painter: &egui::Painter, rect: Rect, service: &Service, p: &Palette) -> f32 {
     let name = Rect::from_min_size(rect.min, vec2(170.0, rect.height()));
     let inside = painter.with_clip_rect(name.shrink2(vec2(6.0, 0.0)));
@@ -141,7 +141,7 @@ fn name(painter: &egui::Painter, rect: Rect, service: &Service, p: &Palette) -> 
     name.right()
 }
 
-/// What differs, in words, service by service.
+/// Describes the differences in words, service by service.
 fn differences(ui: &mut Ui, document: &Document, lanes: &All) {
     let Some(here) = document.current() else { return };
     for (other, lane) in document.show.services.iter().zip(lanes) {

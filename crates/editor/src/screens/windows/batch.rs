@@ -1,17 +1,17 @@
-//! The small window in which a batch's figures are typed: offset, repeat, stretch.
+//! The small window for the values of an action on many cues: offset, repeat, stretch, select.
 
 use crate::document::Document;
 use crate::request::{Requests, UiRequest};
 use letfall_core::edit::{self, By, Pick};
 
-/// What is done to the batch.
+/// What to do with the cues.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BatchVerb {
     /// Shift by a distance.
     Offset,
-    /// Repeat every so many bars.
+    /// Repeat at an interval in bars.
     Repeat,
-    /// Stretch about the earliest.
+    /// Stretch the times, keeping the earliest cue in place.
     Stretch,
     /// Select by label or by bars.
     Select,
@@ -28,12 +28,12 @@ pub struct Batch {
 }
 
 impl Batch {
-    /// Asks for a verb's figures.
+    /// A window for the values of this action.
     pub fn new(verb: BatchVerb) -> Batch {
         Batch { verb, distance: "-120ms".to_owned(), bars: 4, times: 1, factor: 1.5, which: String::new() }
     }
 
-    /// Shows it; `false` when it is done with.
+    /// Shows it; `false` once it is closed.
     pub fn show(&mut self, ctx: &egui::Context, document: &Document, requests: &mut Requests) -> bool {
         let mut open = true;
         let mut done = false;
@@ -93,7 +93,7 @@ impl Batch {
         ui.button(words).clicked() && self.run(document, requests)
     }
 
-    /// Asks for it; whether it could be asked for.
+    /// Requests the action. Returns whether the input could be used.
     fn run(&self, document: &Document, requests: &mut Requests) -> bool {
         match self.verb {
             BatchVerb::Offset => match self.distance.trim().parse::<By>() {

@@ -12,13 +12,13 @@ pub struct CommandList {
 }
 
 impl CommandList {
-    /// Opens it with nothing typed, or closes it.
+    /// Opens the list with an empty search, or closes it.
     pub fn toggle(&mut self) {
         self.open = !self.open;
         self.text.clear();
     }
 
-    /// Shows it where it is open.
+    /// Shows the list if it is open.
     pub fn show(&mut self, ctx: &egui::Context, requests: &mut Requests) {
         if !self.open {
             return;

@@ -1,4 +1,4 @@
-//! Small windows over the screen: figures of a batch, the list of commands, a path that is typed, and two questions.
+//! Small windows over the screen: values for many cues, the list of commands, typing a path, and two questions.
 
 mod batch;
 mod command_list;
@@ -10,17 +10,17 @@ use crate::jobs::FilePurpose;
 use egui::Key;
 use std::path::{Path, PathBuf};
 
-/// What came of typing a path.
+/// The state of typing a path.
 pub enum PathAnswer {
-    /// This one.
+    /// The user has chosen this path.
     Chosen(PathBuf),
-    /// It is still being typed.
+    /// The user is still typing.
     Typing(String),
-    /// The person changed their mind.
+    /// The user cancelled.
     Closed,
 }
 
-/// The window in which a path is typed. Over the file `open` a show is saved without a question.
+/// The window for typing a path. The file of the show that is `open` can be overwritten without a question.
 pub fn path(ctx: &egui::Context, purpose: FilePurpose, mut text: String, open: Option<&Path>) -> PathAnswer {
     let (mut stays, mut go) = (true, false);
     let window = egui::Window::new(purpose.title()).collapsible(false).resizable(false).open(&mut stays);
@@ -47,17 +47,17 @@ pub fn path(ctx: &egui::Context, purpose: FilePurpose, mut text: String, open: O
     }
 }
 
-/// What shall become of unsaved work.
+/// What to do with unsaved work.
 pub enum LeaveAnswer {
-    /// It is saved.
+    /// Save it.
     Save,
-    /// It is lost.
+    /// Discard it.
     Leave,
-    /// Nothing is done.
+    /// Cancel.
     Back,
 }
 
-/// Asks what shall become of unsaved work; the answer once there is one.
+/// Asks what to do with unsaved work. Returns the answer once there is one.
 pub fn leave(ctx: &egui::Context) -> Option<LeaveAnswer> {
     let mut answer = ctx.input(|i| i.key_pressed(Key::Escape)).then_some(LeaveAnswer::Back);
     question("This show has changes that are not saved").show(ctx, |ui| {
@@ -76,7 +76,7 @@ pub fn leave(ctx: &egui::Context) -> Option<LeaveAnswer> {
     answer
 }
 
-/// Offers unsaved work of an earlier editor; whether it is taken, once that is said.
+/// Offers unsaved work of an earlier session. Once answered, returns whether to restore it.
 pub fn recovered(ctx: &egui::Context) -> Option<bool> {
     let mut answer = None;
     question("Unsaved work").show(ctx, |ui| {
