@@ -1,4 +1,4 @@
-//! One frame: what came from beside the screen is taken over, the screens are drawn, and what they ask for is carried out.
+//! One frame: results of background work are taken over, the screens are drawn, and their requests are carried out.
 
 use crate::commands::Command;
 use crate::document::Document;
@@ -15,13 +15,14 @@ use std::sync::Arc;
 use std::time::Duration;
 
 impl Editor {
-    /// One frame.
+    /// Draws one frame.
     pub fn frame(&mut self, ui: &mut Ui) {
         self.draw(ui, false);
     }
 
-    /// One frame; `cleared` where the window has the ground's colour already. Panels have no fill of their own: on a
-    /// machine without a graphics card every layer over the whole window costs as much as the rest of the frame.
+    /// Draws one frame; `cleared` means that the window is already filled with the background colour. Panels have no fill of
+    /// their own: on a machine without a graphics card, each layer over the whole window costs as much as the rest of the
+    /// frame.
     pub(crate) fn draw(&mut self, ui: &mut Ui, cleared: bool) {
         let ctx = ui.ctx().clone();
         self.style(&ctx);
@@ -34,7 +35,7 @@ impl Editor {
         self.put_work_by(&ctx);
         let mut requests = std::mem::take(&mut self.requests);
         if self.screen != Screen::Rehearse && self.rehearsal.is_holding() {
-            // Whoever looks elsewhere holds no release.
+            // Leaving the Rehearse screen lets go of the release.
             requests.push(UiRequest::Rehearsal(RehearsalRequest::Hold(false)));
         }
         egui::Panel::top("head").frame(bare(ui)).show(ui, |ui| {
@@ -49,7 +50,7 @@ impl Editor {
         if stop {
             self.stop_job();
         }
-        // What was asked for in this frame is seen in the next.
+        // The effect of this frame's requests is seen in the next frame.
         if self.carry_out_all(&mut requests) {
             ctx.request_repaint();
         }
@@ -59,7 +60,7 @@ impl Editor {
         if self.restyle {
             self.restyle = false;
             self.theme.apply(ctx);
-            // The style of this frame has been read already: the next one is right.
+            // This frame has already read the old style, so draw another one.
             ctx.request_repaint();
         }
         if (ctx.zoom_factor() - self.letters).abs() > 1e-3 {
@@ -71,7 +72,7 @@ impl Editor {
         }
     }
 
-    /// Takes over what came from beside the screen.
+    /// Takes over the results of background work.
     fn poll(&mut self, ctx: &egui::Context) {
         let wake = self.document.waker.clone().unwrap_or_else(|| Arc::new(|| {}));
         self.document.poll();
@@ -91,7 +92,7 @@ impl Editor {
         self.take_job_results();
     }
 
-    /// Brings fonts for scripts that a show uses and our typeface lacks, looked for beside the screen.
+    /// Loads fonts for scripts in the show that our own typeface lacks; they are looked for in the background.
     fn fonts(&mut self, ctx: &egui::Context) {
         if let Some(job) = &mut self.fonts_coming
             && let Some(found) = job.poll()
@@ -121,7 +122,7 @@ impl Editor {
         self.fonts_coming = looked.ok();
     }
 
-    /// The screen that is up.
+    /// Draws the current screen.
     fn screen(&mut self, ui: &mut Ui, requests: &mut Requests) {
         let (document, screens, theme) = (&self.document, &mut self.screens, self.theme);
         let whole = egui::Frame::central_panel(ui.style()).fill(egui::Color32::TRANSPARENT);
@@ -165,7 +166,7 @@ impl Editor {
         }
     }
 
-    /// Windows over the screen.
+    /// Draws the windows over the screen.
     fn windows(&mut self, ctx: &egui::Context, requests: &mut Requests) {
         let screens = &mut self.screens;
         if let Some(mut batch) = screens.batch.take()
@@ -198,16 +199,18 @@ impl Editor {
         }
     }
 
-    /// Shortcuts, and the platform's own copy, cut and paste.
+    /// Handles shortcuts, and the platform's own copy, cut and paste.
     fn keys(&mut self, ctx: &egui::Context) {
-        // Stop-all is one key and always works, whatever has the focus and on every screen while a run goes on.
+        // On every screen during a run, and whatever has the focus: people press Esc to leave a full screen, so the first press locks
+        // every release and a second one soon after stops all.
         if (self.screen == Screen::Rehearse || self.rehearsal.runs())
             && ctx.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::Escape))
         {
-            self.command(Command::StopAll);
+            let now = ctx.input(|i| i.time);
+            self.rehearsal_request(RehearsalRequest::Escape(now));
         }
         if ctx.egui_wants_keyboard_input() {
-            // Somebody is typing: only what no text field uses.
+            // The user is typing, so use only shortcuts that no text field needs.
             for command in [Command::Save, Command::CommandList] {
                 if command.shortcut().is_some_and(|s| ctx.input_mut(|i| i.consume_shortcut(&s))) {
                     self.command(command);
@@ -215,12 +218,12 @@ impl Editor {
             }
             return;
         }
-        // Longer chords first, so that Ctrl+Z does not swallow Ctrl+Shift+Z.
+        // Check shortcuts with more modifiers first, so that Ctrl+Z does not catch Ctrl+Shift+Z.
         let mut commands: Vec<Command> = Command::ALL.to_vec();
         commands.sort_by_key(|c| {
             std::cmp::Reverse(c.shortcut().map_or(0, |s| u8::from(s.modifiers.shift) + u8::from(s.modifiers.alt)))
         });
-        // With a control in focus the space bar is that control's.
+        // If a control has the focus, the space bar belongs to it.
         let focused = ctx.memory(|m| m.focused().is_some());
         for command in commands.into_iter().filter(|c| *c != Command::Play || !focused) {
             if command.shortcut().is_some_and(|s| ctx.input_mut(|i| i.consume_shortcut(&s))) {
@@ -246,7 +249,7 @@ impl Editor {
         ctx.copy_text(self.document.selection_words());
     }
 
-    /// Puts changed work by every few seconds. Only while something has changed is another frame asked for.
+    /// Saves changed work for recovery every few seconds. Asks for another frame only if something has changed.
     fn put_work_by(&mut self, ctx: &egui::Context) {
         if let Some(why) = self.autosaver.failure() {
             self.document.fail(why);
@@ -276,7 +279,7 @@ fn problems_panel(ui: &mut Ui, document: &Document, requests: &mut Requests) {
     panel.frame(bare(ui)).show(ui, |ui| problems::show(ui, document, requests));
 }
 
-/// A panel's frame without a fill.
+/// A panel's frame with a transparent fill.
 fn bare(ui: &Ui) -> egui::Frame {
     egui::Frame::side_top_panel(ui.style()).fill(egui::Color32::TRANSPARENT)
 }

@@ -1,5 +1,5 @@
-//! Fonts of the system for scripts that the house's own typeface lacks. Looked for only when a show uses such characters:
-//! a show in Latin letters looks and prints the same on every machine.
+//! System fonts for scripts that our own typefaces lack. They are looked up only when a show uses such characters: a show in
+//! Latin letters looks and prints the same on every machine.
 
 use fontdb::Database;
 use letfall_core::show::Show;
@@ -7,24 +7,24 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 use ttf_parser::Face;
 
-/// A font file, and which face of it.
+/// A font file, and which face in it to use.
 #[derive(Clone)]
 pub struct SystemFont {
-    /// Its family's name.
+    /// The name of the font family.
     pub family: String,
     /// The whole file.
     pub data: Arc<Vec<u8>>,
-    /// The face in it.
+    /// The index of the face in the file.
     pub index: u32,
 }
 
-/// The house's typefaces; between them they have Latin letters, figures and signs.
+/// The typefaces we ship; between them they cover Latin letters, digits and symbols.
 const HOUSE: [&[u8]; 2] = [
     include_bytes!("../../../assets/fonts/AtkinsonHyperlegibleNext_400Regular.ttf"),
     include_bytes!("../../../assets/fonts/AtkinsonHyperlegibleMono_400Regular.ttf"),
 ];
 
-/// Which of these characters the house's typefaces lack.
+/// Which of these characters our own typefaces lack.
 pub fn lacking(characters: impl Iterator<Item = char>) -> BTreeSet<char> {
     let faces: Vec<Face<'_>> = HOUSE.iter().filter_map(|data| Face::parse(data, 0).ok()).collect();
     characters
@@ -33,12 +33,12 @@ pub fn lacking(characters: impl Iterator<Item = char>) -> BTreeSet<char> {
         .collect()
 }
 
-/// The characters that a show uses and the house's typefaces lack.
+/// The characters in a show that our own typefaces lack.
 pub fn lacking_in(show: &Show) -> BTreeSet<char> {
     lacking(texts(show).filter(|t| !t.is_ascii()).flat_map(str::chars))
 }
 
-/// Every text of a show that people read.
+/// Every text in a show that people read.
 fn texts(show: &Show) -> impl Iterator<Item = &str> {
     let heads = [&show.title, &show.venue, &show.version].into_iter();
     let rig = show.ports.iter().map(|p| &p.name).chain(show.receivers.iter().flat_map(|r| [&r.name, &r.answers]));
@@ -52,6 +52,9 @@ fn texts(show: &Show) -> impl Iterator<Item = &str> {
         &safety.drop_zone,
         &safety.clear_signal,
         &safety.arm_holder,
+        &safety.caller,
+        &safety.spotter,
+        &safety.key_switch,
         &safety.abort_words,
         &safety.local_rule,
     ];
@@ -63,7 +66,7 @@ fn texts(show: &Show) -> impl Iterator<Item = &str> {
     heads.chain(rig).chain(sheet).chain(services).map(String::as_str)
 }
 
-/// Fonts of this system that have these characters, as few as will do, and the characters that none has.
+/// System fonts that cover these characters, using few fonts, and the characters that no font has.
 pub fn from_system(characters: &BTreeSet<char>) -> (Vec<SystemFont>, BTreeSet<char>) {
     if characters.is_empty() {
         return (Vec::new(), BTreeSet::new());
@@ -74,7 +77,7 @@ pub fn from_system(characters: &BTreeSet<char>) -> (Vec<SystemFont>, BTreeSet<ch
 }
 
 fn from_database(database: &Database, characters: &BTreeSet<char>) -> (Vec<SystemFont>, BTreeSet<char>) {
-    // Upright faces of ordinary weight; by name, so that the choice is the same every time.
+    // Upright faces of normal weight, sorted by name so that the choice is the same every time.
     let mut faces: Vec<&fontdb::FaceInfo> = database
         .faces()
         .filter(|f| f.style == fontdb::Style::Normal && f.weight == fontdb::Weight::NORMAL && !f.families.is_empty())
@@ -92,7 +95,7 @@ fn from_database(database: &Database, characters: &BTreeSet<char>) -> (Vec<Syste
         .collect();
     let (mut missing, mut found) = (characters.clone(), Vec::new());
     loop {
-        // The face that has most of what is still missing; the first by name among equals.
+        // The face that covers most of the missing characters; if several do, the first by name.
         let counts = has.iter().map(|set| set.intersection(&missing).count()).enumerate();
         let Some((best, count)) = counts.max_by_key(|(at, count)| (*count, std::cmp::Reverse(*at))) else { break };
         if count == 0 {

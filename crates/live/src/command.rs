@@ -1,6 +1,7 @@
 //! What the engine is told to do.
 
-use crate::units::{HolderId, MachineTime, PhysicalPort, ReleaseIndex, ShowPort};
+use crate::orders::Grip;
+use crate::units::{HolderId, MachineTime, ReleaseIndex};
 use letfall_core::time::SongTime;
 
 /// Whether releases may leave.
@@ -32,6 +33,13 @@ pub enum Command {
         /// Where.
         song: SongTime,
     },
+    /// Another's clock runs from here: obeyed unless stop-all was ordered since a person last started the run.
+    FollowStart {
+        /// Where.
+        song: SongTime,
+        /// When.
+        at: MachineTime,
+    },
     /// The place by another's clock, while running.
     Follow {
         /// Where.
@@ -41,15 +49,17 @@ pub enum Command {
     },
     /// Plays a stretch again and again; `None` ends it.
     Loop(Option<(SongTime, SongTime)>),
-    /// A person holds a release, or goes on holding it.
+    /// A person holds a release, or goes on holding it. Letting go is an order, not a command: see [`crate::Orders`].
     Hold {
         /// Which.
         release: ReleaseIndex,
         /// Who.
         holder: HolderId,
+        /// By which press of the hand.
+        grip: Grip,
     },
-    /// A person let go.
-    LetGo {
+    /// A person asks to try a release once more that has left: it gets a window of its own, and leaves after a hold of a second.
+    SecondTry {
         /// Which.
         release: ReleaseIndex,
     },
@@ -57,22 +67,6 @@ pub enum Command {
     Mode(Mode),
     /// A new run: releases that were sent can be armed again; stops.
     NewRun,
-    /// A port was lost, or is back.
-    Port {
-        /// Which.
-        port: ShowPort,
-        /// Whether it is there.
-        there: bool,
-    },
-    /// Which of the machine's ports a port of the show leaves by.
-    Assign {
-        /// Which.
-        port: ShowPort,
-        /// The machine's; `None` is not known, and then it is one by itself.
-        physical: Option<PhysicalPort>,
-    },
     /// The machine slept, or its clock jumped.
     Slept,
-    /// Everything stops, all notes end, every lock closes.
-    StopAll,
 }

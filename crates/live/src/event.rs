@@ -23,10 +23,14 @@ pub enum SendOutcome {
     JumpedOver,
     /// It was not sent: this is a rehearsal and there is no stand-in.
     Rehearsed,
-    /// It was not sent: it would fire a release.
+    /// It was not sent: it might fire a release.
     WouldRelease,
     /// It was not sent: it was sent before in this run.
     Twice,
+    /// It was not sent: the run stopped or went elsewhere before its turn on the wire came.
+    Withdrawn,
+    /// It was not sent: its port takes nothing at the moment.
+    PortStuck,
 }
 
 impl SendOutcome {
@@ -43,6 +47,8 @@ impl SendOutcome {
             SendOutcome::Rehearsed => "rehearsed",
             SendOutcome::WouldRelease => "would-release",
             SendOutcome::Twice => "twice",
+            SendOutcome::Withdrawn => "withdrawn",
+            SendOutcome::PortStuck => "port-stuck",
         }
     }
 }
@@ -104,7 +110,14 @@ pub enum Event {
         /// When.
         at: MachineTime,
     },
-    /// A port failed while it was sent to.
+    /// A person asked to try a release once more. It gets a window of its own.
+    SecondTry {
+        /// Which.
+        release: ReleaseIndex,
+        /// When.
+        at: MachineTime,
+    },
+    /// A port failed while it was sent to, or is gone.
     PortLost {
         /// Which.
         port: ShowPort,

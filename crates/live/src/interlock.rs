@@ -2,6 +2,7 @@
 //!
 //! No path through it lets a release out unarmed, twice, or outside its window: `tests/interlock.rs` walks all of them.
 
+use crate::orders::Grip;
 use crate::units::{HolderId, MachineSpan, MachineTime};
 use letfall_core::time::SongTime;
 
@@ -17,7 +18,7 @@ pub const HEARTBEAT: MachineSpan = MachineSpan::from_millis(500);
 pub enum DisarmReason {
     /// The person let go.
     LetGo,
-    /// Nothing was heard of the hold any more.
+    /// The screen did not renew the hold.
     Silence,
     /// The window is over.
     WindowOver,
@@ -25,11 +26,11 @@ pub enum DisarmReason {
     Stopped,
     /// The playhead was set elsewhere.
     Located,
-    /// The machine slept, or its clock jumped.
+    /// The machine slept, or sending stood still.
     Slept,
-    /// A port was lost.
+    /// A port that the release or its handover needs was lost.
     PortLost,
-    /// Another person took hold.
+    /// Another person, or another press of the hand, took hold.
     OtherHolder,
 }
 
@@ -42,7 +43,7 @@ impl DisarmReason {
             DisarmReason::WindowOver => "the window is over",
             DisarmReason::Stopped => "stopped",
             DisarmReason::Located => "moved to another place",
-            DisarmReason::Slept => "the machine slept or its clock jumped",
+            DisarmReason::Slept => "the machine slept or sending stood still",
             DisarmReason::PortLost => "a port was lost",
             DisarmReason::OtherHolder => "another person took hold",
         }
@@ -62,6 +63,8 @@ pub enum Lock {
         renewed: MachineTime,
         /// Who.
         holder: HolderId,
+        /// By which press of the hand.
+        grip: Grip,
     },
     /// Open.
     Armed {
@@ -69,25 +72,27 @@ pub enum Lock {
         renewed: MachineTime,
         /// Who.
         holder: HolderId,
+        /// By which press of the hand.
+        grip: Grip,
     },
-    /// The release was sent; the lock stays closed for the rest of the run.
+    /// The release was sent; the lock stays closed unless somebody asks for a second try.
     Spent,
 }
 
 /// The lock of one release.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Interlock {
-    /// When its window begins.
-    from: SongTime,
-    /// When it ends.
-    to: SongTime,
+    /// The planned window, from and to, both within it.
+    window: (SongTime, SongTime),
+    /// The window of the second try, once somebody asked for it.
+    second: Option<(SongTime, SongTime)>,
     lock: Lock,
 }
 
 impl Interlock {
     /// A closed lock whose window is from one song time to another, both within it.
     pub const fn new(from: SongTime, to: SongTime) -> Interlock {
-        Interlock { from, to, lock: Lock::Closed }
+        Interlock { window: (from, to), second: None, lock: Lock::Closed }
     }
 
     /// Where it stands.
@@ -95,38 +100,71 @@ impl Interlock {
         self.lock
     }
 
-    /// Whether a song time is within its window.
+    /// The press of the hand that is on it.
+    pub const fn grip(&self) -> Option<Grip> {
+        match self.lock {
+            Lock::Opening { grip, .. } | Lock::Armed { grip, .. } => Some(grip),
+            Lock::Closed | Lock::Spent => None,
+        }
+    }
+
+    /// Whether somebody asked for a second try.
+    pub const fn is_second_try(&self) -> bool {
+        self.second.is_some()
+    }
+
+    const fn window(&self) -> (SongTime, SongTime) {
+        match self.second {
+            Some(window) => window,
+            None => self.window,
+        }
+    }
+
+    /// Whether a song time is within the window that holds now.
     pub fn is_within(&self, song: SongTime) -> bool {
-        self.from <= song && song <= self.to
+        let (from, to) = self.window();
+        crate::planted!(NoWindow) || from <= song && song <= to
     }
 
     /// A person holds, or goes on holding. `song` is the song time while the run goes on. Gives whether this armed it.
-    pub fn hold(&mut self, now: MachineTime, song: Option<SongTime>, holder: HolderId) -> Result<bool, DisarmReason> {
+    ///
+    /// # Errors
+    /// Why it closed, if it did.
+    pub fn hold(
+        &mut self,
+        now: MachineTime,
+        song: Option<SongTime>,
+        holder: HolderId,
+        grip: Grip,
+    ) -> Result<bool, DisarmReason> {
         self.tick(now, song)?;
         let Some(song) = song else { return Ok(false) };
         if !self.is_within(song) {
             return Ok(false);
         }
+        let needed = if crate::planted!(HalfAHold) { MachineSpan::from_millis(500) } else { HOLD };
         match self.lock {
             Lock::Spent => Ok(false),
             Lock::Closed => {
-                self.lock = Lock::Opening { since: now, renewed: now, holder };
+                self.lock = Lock::Opening { since: now, renewed: now, holder, grip };
                 Ok(false)
             }
-            Lock::Opening { holder: own, .. } | Lock::Armed { holder: own, .. } if own != holder => {
+            Lock::Opening { holder: own, grip: by, .. } | Lock::Armed { holder: own, grip: by, .. }
+                if own != holder || by != grip =>
+            {
                 self.lock = Lock::Closed;
                 Err(DisarmReason::OtherHolder)
             }
-            Lock::Opening { since, .. } if now - since >= HOLD => {
-                self.lock = Lock::Armed { renewed: now, holder };
+            Lock::Opening { since, .. } if now - since >= needed => {
+                self.lock = Lock::Armed { renewed: now, holder, grip };
                 Ok(true)
             }
             Lock::Opening { since, .. } => {
-                self.lock = Lock::Opening { since, renewed: now, holder };
+                self.lock = Lock::Opening { since, renewed: now, holder, grip };
                 Ok(false)
             }
             Lock::Armed { .. } => {
-                self.lock = Lock::Armed { renewed: now, holder };
+                self.lock = Lock::Armed { renewed: now, holder, grip };
                 Ok(false)
             }
         }
@@ -141,13 +179,15 @@ impl Interlock {
             Lock::Opening { renewed, .. } | Lock::Armed { renewed, .. } => renewed,
             Lock::Closed | Lock::Spent => return Ok(()),
         };
+        let (from, to) = self.window();
         let why = match song {
             None => DisarmReason::Stopped,
-            Some(song) if song > self.to => DisarmReason::WindowOver,
-            Some(song) if song < self.from => DisarmReason::Located,
-            Some(_) if now - renewed > HEARTBEAT => DisarmReason::Silence,
+            Some(song) if self.is_within(song) && now - renewed > HEARTBEAT => DisarmReason::Silence,
             // A clock that went back is no clock to send a release by.
-            Some(_) if now < renewed => DisarmReason::Slept,
+            Some(song) if self.is_within(song) && now < renewed => DisarmReason::Slept,
+            Some(song) if self.is_within(song) => return Ok(()),
+            Some(song) if song > to => DisarmReason::WindowOver,
+            Some(song) if song < from => DisarmReason::Located,
             Some(_) => return Ok(()),
         };
         self.lock = Lock::Closed;
@@ -163,19 +203,28 @@ impl Interlock {
         was
     }
 
-    /// Asks whether the release may leave now; if so, it has left: the lock is spent. Gives who held it.
-    pub fn pass(&mut self, now: MachineTime, song: Option<SongTime>) -> Option<HolderId> {
+    /// Asks whether the release may leave now; if so, it has left: the lock is spent. Gives who held it, by which press.
+    pub fn pass(&mut self, now: MachineTime, song: Option<SongTime>) -> Option<(HolderId, Grip)> {
         self.tick(now, song).ok()?;
-        let (Lock::Armed { holder, .. }, Some(song)) = (self.lock, song) else { return None };
+        let (Lock::Armed { holder, grip, .. }, Some(song)) = (self.lock, song) else { return None };
         if !self.is_within(song) {
             return None;
         }
         self.lock = Lock::Spent;
-        Some(holder)
+        Some((holder, grip))
+    }
+
+    /// Somebody asks to try once more what has left: from one song time to another. Gives whether that may be: once in a run.
+    pub fn begin_second_try(&mut self, from: SongTime, to: SongTime) -> bool {
+        let may = self.lock == Lock::Spent && self.second.is_none();
+        if may {
+            (self.second, self.lock) = (Some((from, to)), Lock::Closed);
+        }
+        may
     }
 
     /// A new run begins: what was spent can be armed again.
     pub fn renew(&mut self) {
-        self.lock = Lock::Closed;
+        (self.second, self.lock) = (None, Lock::Closed);
     }
 }

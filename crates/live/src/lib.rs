@@ -10,9 +10,13 @@ mod command;
 mod engine;
 mod event;
 mod follow;
+mod gate;
 mod interlock;
 mod log;
+mod orders;
 mod pad_hit;
+#[doc(hidden)]
+pub mod planted;
 mod ports;
 mod run_plan;
 mod runner;
@@ -23,18 +27,20 @@ mod units;
 
 pub use after::{Lateness, Measured, Summary, corrected, summary};
 pub use command::{Command, Mode};
-pub use engine::{Engine, MidiSink};
+pub use engine::Engine;
 pub use event::{Event, EventSink, SendOutcome};
 pub use follow::{Follow, Follower, FollowerEvent};
+pub use gate::{Debt, Gate, Packet, Payload, PortLink, Report, Task};
 pub use interlock::{DisarmReason, HEARTBEAT, HOLD, Interlock, Lock};
 pub use letfall_platform::Priority;
 pub use log::{ClockPair, LogFile, LogRecord, read_log};
+pub use orders::{Grip, Orders, Place};
 pub use pad_hit::{PadHit, place};
 #[cfg(not(feature = "device"))]
 pub use ports::NoPorts as SystemPorts;
-pub use ports::{Gone, InputCallback, NoPorts, PortInput, PortOut, Ports};
-pub use run_plan::{ByteRange, RunItem, RunPlan, RunRelease};
-pub use runner::{Clock, Clocks, Handle, Runner, RunnerEvent, SystemClocks};
+pub use ports::{Gone, InputCallback, NoPorts, PortInput, PortOut, Ports, interface_of};
+pub use run_plan::{ByteRange, LoopRefusal, ReleaseGuard, RunItem, RunPlan, RunRelease};
+pub use runner::{Clock, Clocks, Handle, Runner, RunnerEvent, SystemClocks, machines};
 pub use sync::SyncPlan;
 #[cfg(feature = "device")]
 pub use system_ports::SystemPorts;

@@ -26,7 +26,8 @@ pub enum LogRecord {
         planned_us: i64,
         /// How late it left.
         late_us: i64,
-        /// What became of it: sent, stand-in, chased, locked, too-late, no-port, jumped-over, rehearsed, twice.
+        /// What became of it: sent, stand-in, chased, locked, too-late, no-port, jumped-over, rehearsed,
+        /// would-release, twice, withdrawn, port-stuck.
         what: String,
         /// Who held the release open.
         #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -118,6 +119,7 @@ impl LogRecord {
             Event::Opening { release, holder, at } => lock(release, at, "opening", Some(holder)),
             Event::Armed { release, holder, at } => lock(release, at, "armed", Some(holder)),
             Event::Disarmed { release, why, at } => lock(release, at, why.words(), None),
+            Event::SecondTry { release, at } => lock(release, at, "second try", None),
             Event::PortLost { port: of, at } => LogRecord::PortLost { wall_us: now.wall_us(at), port: port(of) },
         }
     }

@@ -7,7 +7,7 @@ pub struct Gone;
 
 /// A port that messages leave by.
 pub trait PortOut: Send {
-    /// Sends one message, or several in a row. Must not wait.
+    /// Sends one message, or several in a row. It may wait for the driver: each port has a thread of its own.
     ///
     /// # Errors
     /// [`Gone`].
@@ -45,6 +45,13 @@ pub trait Ports: Send {
     /// # Errors
     /// Why not, in words.
     fn listen(&mut self, name: &str, heard: InputCallback) -> Result<PortInput, String>;
+}
+
+/// The interface that a port belongs to, by its name: what stands before the first colon, or before a number at the end. Ports of one
+/// interface share its cable to the machine.
+pub fn interface_of(name: &str) -> &str {
+    let device = name.split_once(':').map_or(name, |(device, _)| device);
+    device.trim_end_matches(|c: char| c.is_ascii_digit() || c == ' ')
 }
 
 /// No ports at all.

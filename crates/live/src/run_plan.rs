@@ -2,13 +2,12 @@
 //! run and never changed during one.
 
 use crate::command::Mode;
-use crate::units::{ItemIndex, PhysicalPort, ReleaseIndex, ShowPort};
-use letfall_core::midi::{EncodedMessage, encode};
+use crate::units::{ItemIndex, MachineSpan, ReleaseIndex, ShowPort};
+use letfall_core::midi::{Doubt, EncodedMessage, ReleaseTrigger, encode, encode_release};
 use letfall_core::prepared::Prepared;
-use letfall_core::schedule::{ReleaseTriggers, Row};
-use letfall_core::show::{Action, Kind, Label, PortKey, Show};
+use letfall_core::schedule::Row;
+use letfall_core::show::{Action, Kind, Label, Release, RouteKey, Show};
 use letfall_core::time::{Grid, SongSpan, SongTime, Timecode};
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A release among the messages.
@@ -28,6 +27,25 @@ pub struct RunRelease {
     pub send: SongTime,
     /// When it is to land.
     pub land: SongTime,
+    /// How long its contact stays closed before its port's thread opens it; `None` where the box does so itself.
+    pub pulse: Option<MachineSpan>,
+    /// Its place among [`RunPlan::guards`].
+    pub guard: usize,
+    /// Ports of the show that it needs: its own, and those of its handover.
+    pub needs: Vec<ShowPort>,
+}
+
+/// What might fire a release of the show, whether this service has a cue for it or not: the contact hangs on its port all the same.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ReleaseGuard {
+    /// The port by which its message leaves.
+    pub port: ShowPort,
+    /// What might fire it.
+    pub trigger: ReleaseTrigger,
+    /// Its own bytes.
+    pub row: Arc<[u8]>,
+    /// Its name.
+    pub name: String,
 }
 
 /// Where some bytes of a run stand: from and how many.
@@ -60,9 +78,6 @@ pub struct RunItem {
     pub release: Option<ReleaseIndex>,
     /// What is sent in rehearsal in its place: `None` sends nothing.
     pub stand_in: Option<ByteRange>,
-    /// Which of `trigger_ports` are ports by which its message, or the stand-in's, would fire a release, as a device
-    /// takes it: by those it is never sent as anything but that release.
-    pub triggers: (u32, u32),
     /// The row of the stage that it sets: what was sent last for a row holds. `None` sets none.
     pub sets: Option<u16>,
 }
@@ -88,8 +103,13 @@ pub struct RunPlan {
     pub timecode: Option<Timecode>,
     /// What is still open on the safety sheet: with anything open no release is ever sent.
     pub unsafe_because: Vec<&'static str>,
+    /// What might fire the releases of the show.
+    pub guards: Vec<ReleaseGuard>,
+    /// For each port of the show: whether somebody tried that its devices ignore timecode and clock.
+    pub sync_confirmed: Vec<bool>,
+    /// For each port of the show: nanoseconds for one byte.
+    pub nanos_per_byte: Vec<i64>,
     bytes: Vec<u8>,
-    trigger_ports: Vec<ShowPort>,
     /// How many rows of the stage there are.
     pub(crate) rows: usize,
 }
@@ -97,7 +117,7 @@ pub struct RunPlan {
 impl RunPlan {
     /// Lays out a prepared service.
     pub fn new(prepared: Arc<Prepared>) -> RunPlan {
-        let (items, releases, bytes, trigger_ports) = Layout::new(prepared.show()).all(&prepared);
+        let (items, releases, bytes) = Layout::new(prepared.show()).all(&prepared);
         let (show, service) = (prepared.show(), prepared.service());
         RunPlan {
             service: service.name.clone(),
@@ -108,8 +128,10 @@ impl RunPlan {
             end: prepared.end(),
             timecode: service.timecode.as_ref().and_then(|t| t.parse().ok()),
             unsafe_because: show.safety.missing(),
+            guards: guards(show),
+            sync_confirmed: show.ports.iter().map(|p| !p.sync_confirmed_by.trim().is_empty()).collect(),
+            nanos_per_byte: show.ports.iter().map(|p| p.link.nanos(1)).collect(),
             bytes,
-            trigger_ports,
             rows: show.receivers.len() + show.outputs.len(),
             prepared,
         }
@@ -136,19 +158,41 @@ impl RunPlan {
         self.releases.get(at.index())
     }
 
-    /// Whether a message, or its stand-in, would fire a release by one of the ports that leave where its own does, as `one` says:
-    /// it must not be sent.
-    pub fn would_release(&self, item: &RunItem, one: impl Fn(ShowPort, ShowPort) -> bool) -> bool {
-        let (from, to) = item.triggers;
-        let ports = self.trigger_ports.get(from as usize..to as usize).unwrap_or_default();
-        ports.iter().any(|port| *port == item.port || one(*port, item.port))
+    /// Why a message, its stand-in or its end might fire a release of a port that is its own as `one` says; `None` where it is
+    /// provably another.
+    pub fn might_release(&self, item: &RunItem, one: impl Fn(ShowPort, ShowPort) -> bool) -> Option<Doubt> {
+        let end = |at: Option<ItemIndex>| at.and_then(|at| self.item(at)).map(|end| end.bytes);
+        let own = item.release.is_none().then_some(item.bytes);
+        let rows = [own, own.and_then(|_| end(item.ended_by)), item.stand_in, end(item.stand_in_ended_by)];
+        let here = |guard: &&ReleaseGuard| guard.port == item.port || one(guard.port, item.port);
+        let sync_confirmed = self.sync_confirmed.get(item.port.index()).copied().unwrap_or(false);
+        self.guards.iter().filter(here).find_map(|guard| {
+            rows.into_iter().flatten().find_map(|row| guard.trigger.doubt_in_row(self.bytes(row), sync_confirmed))
+        })
     }
 
-    /// Cues that a run does not send with these ports of the machine for the show's, because they would let a fabric go.
+    /// Why a stretch of the song must not be played round and round: it is very short, or its messages would take a port more than half
+    /// of the time, and what must leave by it would come late. `None` where it may.
+    pub fn loop_refusal(&self, from: SongTime, to: SongTime) -> Option<LoopRefusal> {
+        let length = to - from;
+        if length < LEAST_LOOP {
+            return Some(LoopRefusal::Short);
+        }
+        let at = |place: SongTime| self.items.partition_point(|item| item.due < place);
+        let within = self.items.get(at(from)..at(to)).unwrap_or_default();
+        let busy = |(port, nanos): (usize, &i64)| {
+            let bytes: i64 = within.iter().filter(|i| i.port.index() == port).map(|i| i64::from(i.bytes.length)).sum();
+            bytes.saturating_mul(*nanos) / 1000 > length.micros() / 2
+        };
+        let busy = self.nanos_per_byte.iter().enumerate().find(|at| busy(*at));
+        busy.map(|(port, _)| LoopRefusal::Floods(ShowPort::at(port)))
+    }
+
+    /// Cues that a run does not send with these ports of the machine for the show's, because they might let a fabric go.
     pub fn held_back(&self, names: &[Option<String>]) -> Vec<Label> {
         let name = |port: ShowPort| names.get(port.index()).and_then(Option::as_ref);
         let one = |a: ShowPort, b: ShowPort| name(a).is_some() && name(a) == name(b);
-        let held = self.items.iter().filter(|item| item.ends.is_none() && self.would_release(item, one));
+        let held = self.items.iter().filter(|item| item.ends.is_none() && self.might_release(item, one).is_some());
         let mut labels: Vec<Label> = held.map(|item| item.label).collect();
         labels.sort_unstable();
         labels.dedup();
@@ -156,10 +200,51 @@ impl RunPlan {
     }
 }
 
-/// Whether two ports of the show leave by one port of the machine.
-pub fn are_one(physical: &[Option<PhysicalPort>], a: ShowPort, b: ShowPort) -> bool {
-    let of = |port: ShowPort| physical.get(port.index()).copied().flatten();
-    of(a).is_some() && of(a) == of(b)
+impl RunItem {
+    /// Its place among messages that are due together; less leaves first.
+    pub const fn rank(&self) -> u8 {
+        if self.ends.is_some() { Kind::END_RANK } else { self.label.kind.rank() }
+    }
+}
+
+/// Why a stretch must not be played round and round.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LoopRefusal {
+    /// It is shorter than a second.
+    Short,
+    /// Its messages would keep a port busy more than half of the time.
+    Floods(ShowPort),
+}
+
+/// A loop shorter than this is refused: nobody can rehearse anything in it. Our own figure.
+const LEAST_LOOP: SongSpan = SongSpan::from_millis(1000);
+
+/// What might fire each release of a show, in the show's order. One whose message cannot be made fires nothing.
+fn guards(show: &Show) -> Vec<ReleaseGuard> {
+    show.releases.iter().filter_map(|release| guard(show, release)).collect()
+}
+
+fn guard(show: &Show, release: &Release) -> Option<ReleaseGuard> {
+    let receiver = show.receiver(&release.receiver)?;
+    let port = show.ports.iter().position(|p| p.key == receiver.port)?;
+    let row = encode_release(release, receiver).ok()?.on;
+    let trigger = ReleaseTrigger::new(&row, receiver, release.kind);
+    Some(ReleaseGuard { port: ShowPort::at(port), trigger, row, name: release.name.clone() })
+}
+
+/// The ports that a release needs: its own, and those by which its handover's pictures are switched.
+fn needs(prepared: &Prepared, label: Label, own: ShowPort) -> Vec<ShowPort> {
+    let show = prepared.show();
+    let port_of = |route: &RouteKey| {
+        let receiver = show.receiver(&show.route(route)?.receiver)?;
+        show.ports.iter().position(|p| p.key == receiver.port).map(ShowPort::at)
+    };
+    let handovers = prepared.service().handovers.iter().filter(|handover| handover.release == label);
+    let mut needs = vec![own];
+    needs.extend(handovers.flat_map(|handover| [&handover.leave.route, &handover.arrive.route]).filter_map(port_of));
+    needs.sort_unstable();
+    needs.dedup();
+    needs
 }
 
 /// A message before all stand in order: its place is not known yet, so what it ends is named by the order of laying out.
@@ -173,27 +258,16 @@ struct Loose {
 /// What a run is laid out from, and what has been laid out so far.
 struct Layout<'a> {
     show: &'a Show,
-    triggers: ReleaseTriggers<'a>,
-    ports: BTreeMap<&'a PortKey, ShowPort>,
     bytes: Vec<u8>,
-    trigger_ports: Vec<ShowPort>,
     loose: Vec<Loose>,
     releases: Vec<RunRelease>,
 }
 
-type LaidOut = (Vec<RunItem>, Vec<RunRelease>, Vec<u8>, Vec<ShowPort>);
+type LaidOut = (Vec<RunItem>, Vec<RunRelease>, Vec<u8>);
 
 impl<'a> Layout<'a> {
     fn new(show: &'a Show) -> Layout<'a> {
-        Layout {
-            show,
-            triggers: ReleaseTriggers::new(show),
-            ports: show.ports.iter().enumerate().map(|(at, p)| (&p.key, ShowPort::at(at))).collect(),
-            bytes: Vec::new(),
-            trigger_ports: Vec::new(),
-            loose: Vec::new(),
-            releases: Vec::new(),
-        }
+        Layout { show, bytes: Vec::new(), loose: Vec::new(), releases: Vec::new() }
     }
 
     fn all(mut self, prepared: &'a Prepared) -> LaidOut {
@@ -220,7 +294,7 @@ impl<'a> Layout<'a> {
                 begun.ended_by = Some(places[at]);
             }
         }
-        (items, self.releases, self.bytes, self.trigger_ports)
+        (items, self.releases, self.bytes)
     }
 
     fn keep(&mut self, bytes: &[u8]) -> ByteRange {
@@ -230,37 +304,32 @@ impl<'a> Layout<'a> {
         ByteRange { from, length: small(bytes.len()) }
     }
 
-    /// Notes the ports by which bytes would fire a release.
-    fn triggered_by(&mut self, bytes: &[u8]) -> (u32, u32) {
-        let small = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-        let from = small(self.trigger_ports.len());
-        let ports = self.triggers.anywhere(bytes).filter_map(|(on, _)| self.ports.get(on).copied());
-        self.trigger_ports.extend(ports);
-        (from, small(self.trigger_ports.len()))
-    }
-
     fn row(&mut self, prepared: &Prepared, row: &Row, port: ShowPort, message: &EncodedMessage) {
         let (show, cue) = (self.show, prepared.cue(row));
         let (mut release, mut stand_in, mut sets) = (None, None, None);
         let mut ends: Vec<(Arc<[u8]>, SongSpan, Option<Mode>)> = Vec::new();
-        let mut triggers = (0, 0);
         match &cue.does {
             Action::Release { release: key, .. } => {
-                let Some(facts) = show.release(key) else { return };
+                let Some(at) = show.releases.iter().position(|r| r.key == *key) else { return };
+                let facts = &show.releases[at];
+                let (from, to) = facts.window(row.send, row.land);
                 release = Some(ReleaseIndex::at(self.releases.len()));
                 self.releases.push(RunRelease {
                     label: row.label,
                     name: facts.name.clone(),
                     port,
-                    from: row.land - facts.arm_before,
-                    to: row.land + facts.arm_after,
+                    from,
+                    to,
                     send: row.send,
                     land: row.land,
+                    pulse: message.off.is_some().then(|| MachineSpan::of_song(facts.pulse)),
+                    // Guards stand in the order of the show's releases, less those whose message cannot be made; this one's can.
+                    guard: show.releases[..at].iter().filter(|r| guard(show, r).is_some()).count(),
+                    needs: needs(prepared, row.label, port),
                 });
                 let receiver = row.receiver.and_then(|r| show.receivers.get(r as usize));
                 let encoded = facts.stand_in.as_ref().zip(receiver).and_then(|(m, r)| encode(m, r).ok());
                 if let Some(encoded) = encoded {
-                    triggers = self.triggered_by(&encoded.on);
                     stand_in = Some(self.keep(&encoded.on));
                     ends.extend(encoded.off.map(|(off, after)| (off, after, Some(Mode::Rehearse))));
                 }
@@ -272,9 +341,6 @@ impl<'a> Layout<'a> {
                 sets = at.and_then(|at| u16::try_from(show.receivers.len() + at).ok());
             }
             Action::Media { .. } => {}
-        }
-        if release.is_none() {
-            triggers = self.triggered_by(&message.on);
         }
         if let Some((off, after)) = &message.off {
             ends.push((off.clone(), *after, release.map(|_| Mode::Perform)));
@@ -290,7 +356,6 @@ impl<'a> Layout<'a> {
             only: None,
             release,
             stand_in,
-            triggers,
             sets,
         };
         let begun = self.loose.len();

@@ -2,7 +2,7 @@
 //! window. What must hold is kept beside it in a way of its own, not read from it.
 
 use letfall_core::time::SongTime;
-use letfall_live::{HolderId, Interlock, Lock, MachineTime};
+use letfall_live::{Grip, HolderId, Interlock, Lock, MachineTime};
 use std::collections::BTreeSet;
 
 /// A quarter of a second at a time: HOLD is four of them, HEARTBEAT two.
@@ -42,10 +42,10 @@ fn song(micros: i64) -> SongTime {
 fn seen(lock: &Interlock, now: i64, song: Option<i64>, witness: Witness) -> (u8, i64, i64, u16, Option<i64>, Witness) {
     let (kind, since, renewed, holder) = match lock.lock() {
         Lock::Closed => (0, 0, 0, 0),
-        Lock::Opening { since, renewed, holder } => {
+        Lock::Opening { since, renewed, holder, .. } => {
             (1, (now - since.micros()).min(HOLD), now - renewed.micros(), holder.0)
         }
-        Lock::Armed { renewed, holder } => (2, 0, now - renewed.micros(), holder.0),
+        Lock::Armed { renewed, holder, .. } => (2, 0, now - renewed.micros(), holder.0),
         Lock::Spent => (3, 0, 0, 0),
     };
     (kind, since, renewed, holder, song, witness)
@@ -86,7 +86,7 @@ fn no_path_lets_a_release_out_that_must_not() {
                 match step {
                     Step::Nothing => drop(lock.tick(at(now), next_song.map(self::song)).err()),
                     Step::Hold(who) => {
-                        let _told = lock.hold(at(now), next_song.map(self::song), HolderId(who));
+                        let _told = lock.hold(at(now), next_song.map(self::song), HolderId(who), Grip(1));
                         witness.held = match witness.held {
                             _ if !inside => None,
                             Some((own, long, _)) if own == who => Some((who, long.min(HOLD), 0)),
@@ -99,7 +99,7 @@ fn no_path_lets_a_release_out_that_must_not() {
                         witness.held = None;
                     }
                     Step::Pass => {
-                        if let Some(holder) = lock.pass(at(now), next_song.map(self::song)) {
+                        if let Some((holder, _)) = lock.pass(at(now), next_song.map(self::song)) {
                             passes += 1;
                             let (who, long, age) = witness.held.expect("a release left that nobody held");
                             assert_eq!(who, holder.0);
@@ -130,13 +130,13 @@ fn no_path_lets_a_release_out_that_must_not() {
 #[test]
 fn a_second_of_holding_arms() {
     let mut lock = Interlock::new(song(0), song(10_000_000));
-    let mut hold = |micros: i64| lock.hold(at(micros), Some(song(micros)), HolderId(7));
+    let mut hold = |micros: i64| lock.hold(at(micros), Some(song(micros)), HolderId(7), Grip(1));
     for early in [0, 400_000, 800_000, HOLD - 1] {
         assert_eq!(hold(early), Ok(false));
     }
     assert_eq!(hold(HOLD), Ok(true));
     let mut pass = |micros: i64| lock.pass(at(micros), Some(song(micros)));
-    assert_eq!(pass(HOLD + 1), Some(HolderId(7)));
+    assert_eq!(pass(HOLD + 1), Some((HolderId(7), Grip(1))));
     assert_eq!(pass(HOLD + 2), None);
     assert_eq!(lock.lock(), Lock::Spent);
 }

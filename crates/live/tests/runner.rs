@@ -7,7 +7,7 @@ mod made_up;
 use letfall_core::show::{Kind, Show};
 use letfall_core::time::SongSpan;
 use letfall_live::{
-    Clock, Clocks, Command, DisarmReason, Event, Gone, Handle, HolderId, InputCallback, LogRecord, MachineSpan,
+    Clock, Clocks, Command, DisarmReason, Event, Gone, Grip, Handle, HolderId, InputCallback, LogRecord, MachineSpan,
     MachineTime, Mode, PortInput, PortOut, Ports, ReleaseIndex, RunPlan, Runner, RunnerEvent, SendOutcome, ShowPort,
     SyncPlan, SystemClocks, UnixTime, read_log, summary,
 };
@@ -59,8 +59,8 @@ impl Ports for Fake {
     }
 }
 
-/// The machine's clock, whose wall can be set.
-struct Settable(SystemClocks, AtomicI64);
+/// The machine's clock, whose wall can be set, and which can be put to sleep.
+struct Settable(SystemClocks, AtomicI64, AtomicI64);
 
 impl Clocks for Settable {
     fn now(&self) -> MachineTime {
@@ -69,6 +69,10 @@ impl Clocks for Settable {
 
     fn wall(&self) -> UnixTime {
         UnixTime::from_micros(self.0.wall().micros() + self.1.load(Ordering::Relaxed))
+    }
+
+    fn asleep(&self) -> MachineSpan {
+        MachineSpan::from_micros(self.2.load(Ordering::Relaxed))
     }
 
     fn wait_until(&self, at: MachineTime) {
@@ -94,7 +98,7 @@ fn desk(log: Option<PathBuf>) -> Desk {
 
 fn desk_of(show: &Show, names: [&str; 2], log: Option<PathBuf>) -> Desk {
     let plan = made_up::plan(show);
-    let clock = Arc::new(Settable(SystemClocks::default(), AtomicI64::new(0)));
+    let clock = Arc::new(Settable(SystemClocks::default(), AtomicI64::new(0), AtomicI64::new(0)));
     let there = Arc::new(Mutex::new(vec!["one".to_owned(), "two".to_owned()]));
     let fake = Fake { there, arrived: Arrived::default(), clock: clock.clone() };
     let runner = Runner {
@@ -269,37 +273,45 @@ fn a_screen_that_stalls_holds_nothing_up_and_arms_nothing() {
     let mut desk = desk(None);
     let release = desk.plan.releases[0].clone();
     desk.give(Command::Mode(Mode::Perform));
-    let begin = desk.start(release.from.micros());
+    let from = release.send.micros() - 4_500_000;
+    let begin = desk.start(from);
     assert!(desk.until(|d| {
-        d.give(Command::Hold { release: ReleaseIndex(0), holder: HolderId(0) });
+        d.give(Command::Hold { release: ReleaseIndex(0), holder: HolderId(0), grip: Grip(1) });
         d.events().any(|e| matches!(e, Event::Armed { .. }))
     }));
     thread::sleep(Duration::from_secs(5));
     let now = desk.handle.as_ref().unwrap().now();
     assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Disarmed { why: DisarmReason::Silence, .. }))));
     let due = |i: &&letfall_live::RunItem| {
-        (release.from.micros()..now.micros() - begin - 50_000).contains(&i.due.micros())
-            && i.ends.is_none()
-            && i.release.is_none()
+        (from..now.micros() - begin - 50_000).contains(&i.due.micros()) && i.ends.is_none() && i.release.is_none()
     };
     let planned = desk.plan.items.iter().filter(due).count();
     let sent = desk.events().filter(|e| matches!(e, Event::Message { outcome: SendOutcome::Sent, item, .. } if desk.plan.items[item.index()].ends.is_none())).count();
     assert!(sent >= planned && planned > 0, "{sent} of {planned}");
 }
 
+/// The wall clock is set while a release is armed: nothing happens to it. The machine sleeps: it closes.
 #[test]
-fn a_clock_that_jumps_closes_the_lock() {
+fn sleep_closes_the_lock_and_setting_the_clock_does_not() {
     let mut desk = desk(None);
     let from = desk.plan.releases[0].from.micros();
     desk.give(Command::Mode(Mode::Perform));
     desk.start(from);
+    let hold = |d: &Desk| d.give(Command::Hold { release: ReleaseIndex(0), holder: HolderId(0), grip: Grip(1) });
     assert!(desk.until(|d| {
-        d.give(Command::Hold { release: ReleaseIndex(0), holder: HolderId(0) });
+        hold(d);
         d.events().any(|e| matches!(e, Event::Armed { .. }))
     }));
     desk.clock.1.store(3_600_000_000, Ordering::Relaxed);
+    let begin = Instant::now();
     assert!(desk.until(|d| {
-        d.give(Command::Hold { release: ReleaseIndex(0), holder: HolderId(0) });
+        hold(d);
+        begin.elapsed() > Duration::from_secs(1)
+    }));
+    assert!(!desk.events().any(|e| matches!(e, Event::Disarmed { .. })));
+    desk.clock.2.store(3_000_000, Ordering::Relaxed);
+    assert!(desk.until(|d| {
+        hold(d);
         d.events().any(|e| matches!(e, Event::Disarmed { why: DisarmReason::Slept, .. }))
     }));
 }
@@ -316,6 +328,6 @@ fn a_log_that_takes_no_more_does_not_stop_the_run() {
     desk.start(first.micros() - 500_000);
     assert!(desk.until(|d| d.events.iter().any(|t| matches!(t, RunnerEvent::LogFailed(_)))));
     assert!(desk.until(|d| !d.fake.arrived.lock().unwrap().is_empty()));
-    desk.give(Command::StopAll);
+    desk.handle.as_ref().unwrap().stop_all();
     assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Stopped { .. }))));
 }

@@ -1,5 +1,5 @@
-//! Everything that differs between systems, behind functions that do not: folders, file locks, permissions of new files, thread
-//! priority, holding off sleep. No other crate asks which system it runs on.
+//! Everything that differs between operating systems, behind functions that look the same on each: folders, file locks,
+//! permissions of new files, thread priority, preventing sleep. No other crate asks which system it runs on.
 
 #[cfg(feature = "desktop")]
 mod awake;
@@ -9,6 +9,7 @@ mod folders;
 mod lock;
 mod permissions;
 mod priority;
+mod sleep;
 
 #[cfg(feature = "desktop")]
 pub use awake::Awake;
@@ -18,3 +19,4 @@ pub use folders::program_folder;
 pub use lock::FileLock;
 pub use permissions::like_a_new_file;
 pub use priority::{Priority, raise_thread_priority};
+pub use sleep::time_asleep;

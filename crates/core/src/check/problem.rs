@@ -52,25 +52,25 @@ codes! {
     GridBroken = "grid-broken", Stop;
     /// A cue's message cannot be made.
     MessageUnsendable = "message-unsendable", Stop;
-    /// The preset a cue names is not there.
+    /// The preset a cue names does not exist.
     PresetMissing = "preset-missing", Stop;
-    /// The media item a cue names is not there.
+    /// The media item a cue names does not exist.
     MediaMissing = "media-missing", Stop;
-    /// The route a cue or output names is not there.
+    /// The route a cue or output names does not exist.
     RouteMissing = "route-missing", Stop;
-    /// The release a cue names is not there.
+    /// The release a cue names does not exist.
     ReleaseMissing = "release-missing", Stop;
-    /// The hang a release names is not there.
+    /// The hang a release names does not exist.
     HangMissing = "hang-missing", Stop;
-    /// The receiver or its port is not there.
+    /// The receiver or its port does not exist.
     ReceiverMissing = "receiver-missing", Stop;
-    /// The track a cue names is not there.
+    /// The track a cue names does not exist.
     TrackMissing = "track-missing", Fix;
     /// Nobody gives a clear signal for a release.
     ReleaseNoClear = "release-no-clear-call", Stop;
     /// Nobody holds the arm for a release.
     ReleaseNoArm = "release-no-arm-holder", Stop;
-    /// Nobody has said what power does to a release.
+    /// It is not known what power does to a release.
     ReleaseKindUnknown = "release-kind-unknown", Stop;
     /// Two releases at once.
     ReleaseOverlap = "release-overlap", Stop;
@@ -78,10 +78,18 @@ codes! {
     ReleaseNoStandby = "release-no-standby", Stop;
     /// The same fabric is let go twice.
     ReleaseTwice = "release-twice", Stop;
-    /// Something else sends the message that fires a release.
+    /// Something other than the release sends a message that might fire it.
     FiresRelease = "fires-release", Stop;
-    /// One message fires two releases.
-    ReleasesAlike = "releases-alike", Fix;
+    /// One message may fire two releases.
+    ReleasesAlike = "releases-alike", Stop;
+    /// The show does not say what opens a release's contact again.
+    ReleaseEndUnstated = "release-end-unstated", Stop;
+    /// A long message is sent on a release's port while the release may have to be sent.
+    ReleasePortBlocked = "release-port-blocked", Stop;
+    /// Something else can send to the port of a release.
+    ReleasePortShared = "release-port-shared", Fix;
+    /// One person holds two of the three roles at a release.
+    RolesShared = "release-roles-shared", Fix;
     /// A release is fired by a receiver that other things are sent to.
     ReleaseShares = "release-shares-receiver", Note;
     /// The farthest coil gets less than its pull-in voltage.
@@ -90,9 +98,9 @@ codes! {
     LandOutside = "land-outside-song", Fix;
     /// A message would have to leave before the count-in.
     SendBefore = "send-before-count-in", Fix;
-    /// A cue stands on a bar that its song does not have.
+    /// A cue is on a bar that its song does not have.
     BarMissing = "bar-missing", Fix;
-    /// A cue stands on a beat that its bar does not have.
+    /// A cue is on a beat that its bar does not have.
     BeatMissing = "beat-missing", Note;
     /// Two media items play on one layer at once.
     MediaOverlap = "media-overlap", Fix;
@@ -102,27 +110,27 @@ codes! {
     OutputEmpty = "output-empty", Fix;
     /// The audience is left with nothing at a handover.
     HandoverGap = "handover-gap", Fix;
-    /// The projector stays on after its fabric has gone.
+    /// A projector stays on after its fabric has gone.
     HandoverLight = "handover-light-on-people", Fix;
-    /// What a hang-up plan holds has been sent before anybody can see a hang-up.
+    /// A cue that a hang-up plan holds has been sent before anybody can see the hang-up.
     HangUpHold = "hang-up-hold-too-late", Fix;
     /// Two releases of one arm holder may be armed at the same time.
     ArmOverlap = "release-arm-overlap", Fix;
-    /// The safety sheet lacks something else that a release needs.
+    /// The safety sheet lacks something else that a release needs, besides clear signal and arm holder.
     SafetyOpen = "safety-sheet-open", Fix;
     /// A planned handover's cues are not where its plan puts them.
     HandoverMoved = "handover-moved", Fix;
-    /// Both outputs of a planned handover are lit for long.
+    /// Both outputs of a planned handover are lit for too long.
     HandoverBoth = "handover-both-lit", Fix;
-    /// Two different things have the same message.
+    /// Two different actions send the same message.
     MessageSame = "message-same", Fix;
-    /// A receiver is asked twice within its shortest gap.
+    /// A receiver gets two messages within its shortest gap.
     ReceiverGap = "receiver-gap", Fix;
     /// A message waits too long for its port.
     PortLate = "port-late", Fix;
-    /// Two calls cannot be said by one person.
+    /// Two calls are too close together for one person to say.
     CallsOverlap = "calls-overlap", Fix;
-    /// A clock-anchored cue was placed on another tempo.
+    /// A clock-anchored cue was placed when the tempo was different.
     TempoChanged = "clock-cue-tempo-changed", Fix;
     /// The picture is darker than wanted.
     PictureDim = "picture-dim", Fix;
@@ -151,7 +159,7 @@ codes! {
 pub struct Problem {
     /// What.
     pub code: Code,
-    /// The service it is in; `None` for the rig, which all share.
+    /// The service it is in; `None` for the rig, which all services share.
     pub service: Option<String>,
     /// The cues it is about.
     pub cues: Vec<Label>,

@@ -1,4 +1,4 @@
-//! Releases: who, what, when, and the calls round them.
+//! Releases: who, what, when, and the calls around them.
 
 use super::context::Checks;
 use super::problem::Code;
@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 
 pub(super) fn run(checks: &mut Checks<'_>) {
     let (show, service, schedule) = (checks.show, checks.service, checks.schedule);
-    // A show may have very many cues: which are called with a standby is asked once.
+    // Collected once, because a show may have very many cues.
     let with_standby: BTreeSet<Label> = checks.calls.iter().filter(|c| c.standby.is_some()).map(|c| c.label).collect();
     let rows: Vec<_> = schedule
         .rows
@@ -97,11 +97,12 @@ pub(super) fn run(checks: &mut Checks<'_>) {
         }
     }
     arms(checks);
+    blocked_ports(checks);
     hang_ups(checks);
     overlapping_calls(checks);
 }
 
-/// What the safety sheet lacks apart from clear signal and arm holder, and arms that overlap.
+/// What the safety sheet lacks besides clear signal and arm holder, and arming windows that overlap.
 fn arms(checks: &mut Checks<'_>) {
     let (show, service) = (checks.show, checks.service);
     let mut windows = Vec::new();
@@ -111,7 +112,8 @@ fn arms(checks: &mut Checks<'_>) {
             && !cue.resting
             && let Some(release) = show.release(release)
         {
-            windows.push((row.land - release.arm_before, row.land, row.land + release.arm_after, row.label));
+            let (from, until) = release.window(row.send, row.land);
+            windows.push((from, row.land, until, row.label));
         }
     }
     let sheet = &show.safety;
@@ -119,6 +121,9 @@ fn arms(checks: &mut Checks<'_>) {
         (&sheet.competent, "who is competent for the rig"),
         (&sheet.drop_zone, "the drop zone"),
         (&sheet.abort_words, "the words that stop everything"),
+        (&sheet.caller, "who calls"),
+        (&sheet.spotter, "who sees the drop zone"),
+        (&sheet.key_switch, "the key switch of the person who sees the drop zone"),
     ]
     .into_iter()
     .filter_map(|(text, what)| text.trim().is_empty().then_some(what))
@@ -130,7 +135,7 @@ fn arms(checks: &mut Checks<'_>) {
     windows.sort_unstable();
     for pair in windows.windows(2) {
         let (one, other) = (pair[0], pair[1]);
-        // The next one's arm may be held only when the first has been looked at and its arm is off.
+        // The next release may be armed only after the first has been looked at and disarmed.
         if other.1 < one.2 {
             let what = format!(
                 "{} lands at {}, while {} may still be armed: nobody has time to look between",
@@ -148,7 +153,44 @@ fn arms(checks: &mut Checks<'_>) {
     }
 }
 
-/// A cue that is held if a unit stays shut must not have been sent by the time anybody sees it.
+/// The longest time that one message may occupy a release's port, from the start of the arming window until the contact is open
+/// again: anything else that must leave there has to wait. Our own figure.
+pub const LONGEST_ON_WIRE: SongSpan = SongSpan::from_millis(5);
+
+fn blocked_ports(checks: &mut Checks<'_>) {
+    let (show, service) = (checks.show, checks.service);
+    let mut windows = Vec::new();
+    for row in &checks.schedule.rows {
+        let cue = &service.cues.as_slice()[row.cue as usize];
+        if let Action::Release { release, .. } = &cue.does
+            && !cue.resting
+            && let Some(release) = show.release(release)
+        {
+            let (from, until) = release.window(row.send, row.land);
+            windows.push((row.port, from, until.max(row.send + release.pulse), row.label));
+        }
+    }
+    if windows.is_empty() {
+        return;
+    }
+    for row in
+        checks.schedule.rows.iter().filter(|row| row.label.kind != Kind::Release && row.lead.wire > LONGEST_ON_WIRE)
+    {
+        let within = |w: &&(Option<u32>, _, _, Label)| w.0 == row.port && (w.1..=w.2).contains(&row.send);
+        let Some((.., label)) = windows.iter().find(within) else { continue };
+        let what = format!(
+            "the message of {} at {} takes {} on the wire of {label}, which may have to leave or end meanwhile",
+            row.label,
+            checks.place(row.send),
+            row.lead.wire
+        );
+        let remedy =
+            "give the release's contact a port of its own, or send the message before the release can be armed";
+        checks.find(Code::ReleasePortBlocked, &[row.label, *label], what, remedy);
+    }
+}
+
+/// A cue that is held if a unit stays shut must not be sent before anybody can see that it did.
 fn hang_ups(checks: &mut Checks<'_>) {
     let (show, service) = (checks.show, checks.service);
     for row in &checks.schedule.rows {

@@ -1,7 +1,8 @@
-//! The rig's own: messages that fire a release, and figures of electricity, light, falls, money. The figures are planning
-//! estimates, never a verdict.
+//! Checks of the rig: messages that fire a release, and figures for electricity, light, falls and money. The figures are
+//! planning estimates, never a verdict.
 
 use super::problem::{Code, Problem};
+use crate::midi::Doubt;
 use crate::reveal::{CircuitFigures, circuit_figures, fall_time, free_fall_secs, light_figures};
 use crate::schedule::ReleaseTriggers;
 use crate::show::{Circuit, FallKind, Hang, Instant, Message, Output, ReceiverKey, Release, Show, money};
@@ -24,7 +25,7 @@ fn problem(code: Code, what: String, remedy: &str) -> Problem {
     Problem { code, service: None, cues: Vec::new(), what, remedy: remedy.to_owned() }
 }
 
-/// Presets, media and routes: what each is in words, its message, and the receiver that it is sent to.
+/// Presets, media and routes: each one's description, its message, and the receiver that it is sent to.
 fn sent(show: &Show) -> Vec<(String, &Message, &ReceiverKey)> {
     let presets = show.presets.iter().map(|p| (format!("preset \"{}\"", p.name), &p.message, &p.receiver));
     let media = show.media.iter().map(|m| (format!("media item \"{}\"", m.name), &m.message, &m.receiver));
@@ -32,37 +33,101 @@ fn sent(show: &Show) -> Vec<(String, &Message, &ReceiverKey)> {
     presets.chain(media).chain(routes).collect()
 }
 
-/// Messages that would let a fabric go unarmed, in rehearsal too, and releases behind a receiver that other things are sent to.
+/// Messages that might let a fabric go without arming, even in rehearsal, and releases on a receiver used for other things.
 fn fires(show: &Show) -> Vec<Problem> {
     let (fires, sent) = (ReleaseTriggers::new(show), sent(show));
-    let mut found: Vec<Problem> = fires.together().into_iter().map(|(one, other)| together(one, other)).collect();
+    let mut found: Vec<Problem> =
+        fires.together().into_iter().map(|(one, other, doubt)| together(one, other, doubt)).collect();
     let stand_ins = show
         .releases
         .iter()
         .filter_map(|r| Some((format!("the stand-in of release \"{}\"", r.name), r.stand_in.as_ref()?, &r.receiver)));
     found.extend(sent.iter().cloned().chain(stand_ins).filter_map(|(thing, message, receiver)| {
-        let release = fires.by_message(message, receiver)?;
+        let (release, doubt) = fires.by_message(message, receiver)?;
         let what =
-            format!("{thing} sends what fires release \"{}\", which would let its fabric go unarmed", release.name);
-        Some(problem(Code::FiresRelease, what, "give it a message of its own; until then a run does not send it"))
+            format!("{thing} might fire release \"{}\" and let its fabric go unarmed: {}", release.name, doubt.words());
+        Some(problem(Code::FiresRelease, what, &remedy(doubt)))
     }));
     let shared = |release: &Release| {
         let (thing, ..) = sent.iter().find(|(.., on)| **on == release.receiver)?;
         Some(shares(show, release, thing))
     };
     found.extend(show.releases.iter().filter_map(shared));
+    found.extend(show.releases.iter().filter_map(end_unstated));
+    found.extend(show.releases.iter().filter_map(|release| port_shared(show, release)));
+    found.extend(roles(show));
     found
 }
 
-fn together(one: &Release, other: &Release) -> Problem {
-    let what = format!(
-        "releases \"{}\" and \"{}\" have one message, or two that a device may take for each other: whoever arms one lets both go",
-        one.name, other.name
-    );
-    problem(Code::ReleasesAlike, what, "give each a message and a contact of its own, or keep one release for both")
+fn remedy(doubt: Doubt) -> String {
+    let first = match doubt {
+        Doubt::OtherChannel => {
+            "give it another message, or try the box and confirm on its receiver that it answers its channel only"
+        }
+        Doubt::Sync => {
+            "give the contact a port of its own, or try the port's devices and confirm that they ignore timecode and clock"
+        }
+        _ => "give the contact a port or channel of its own",
+    };
+    format!("{first}; until then a run and a file leave it out")
 }
 
-/// One wrong number at a receiver that is shared lets a fabric go.
+fn together(one: &Release, other: &Release, doubt: Doubt) -> Problem {
+    let what = format!(
+        "the message of release \"{}\" might fire \"{}\" too, or the other way round: {}; whoever arms one lets both go",
+        one.name,
+        other.name,
+        doubt.words()
+    );
+    problem(
+        Code::ReleasesAlike,
+        what,
+        "give each a contact with a port or channel of its own, or keep one release for both; until then neither is sent",
+    )
+}
+
+/// Matters because a contact that stays closed heats coils, or keeps a power-held fabric from being hung again.
+fn end_unstated(release: &Release) -> Option<Problem> {
+    (!release.end_is_stated()).then(|| {
+        let what =
+            format!("nobody has said what opens the contact of release \"{}\" again after its pulse", release.name);
+        problem(
+            Code::ReleaseEndUnstated,
+            what,
+            "say on the release which message opens it, or that the box was tried and opens it by itself",
+        )
+    })
+}
+
+fn port_shared(show: &Show, release: &Release) -> Option<Problem> {
+    let port = show.port(&show.receiver(&release.receiver)?.port)?;
+    let others = port.shared_with.trim();
+    (!others.is_empty()).then(|| {
+        let what = format!(
+            "release \"{}\" leaves by port \"{}\", to which something else can send as well ({others}): Letfall cannot hold that back",
+            release.name, port.name
+        );
+        problem(Code::ReleasePortShared, what, "give the contact a port that nothing else can send to")
+    })
+}
+
+/// Caller, release operator and spotter watch different things at the same moment, so each must be another person.
+fn roles(show: &Show) -> Vec<Problem> {
+    if show.releases.is_empty() {
+        return Vec::new();
+    }
+    let pair = |(one, other): (&str, &str)| {
+        let what = format!("the safety sheet names one person as {one} and as {other}");
+        problem(
+            Code::RolesShared,
+            what,
+            "give the two roles to two people: each looks at something else at the release",
+        )
+    };
+    show.safety.shared_roles().into_iter().map(pair).collect()
+}
+
+/// On a shared receiver, one wrong number lets a fabric go.
 fn shares(show: &Show, release: &Release, thing: &str) -> Problem {
     let receiver = show.receiver(&release.receiver).map_or(release.receiver.as_str(), |r| r.name.as_str());
     let what = format!(
@@ -76,7 +141,7 @@ fn shares(show: &Show, release: &Release, thing: &str) -> Problem {
     )
 }
 
-/// The hot, far coil at the lowest supply.
+/// Voltage at the farthest coil, hot and at the lowest supply voltage.
 fn voltage(release: &Release, circuit: &Circuit) -> Option<Problem> {
     let low = circuit.supply_low_v.unwrap_or(circuit.supply_v);
     let figures = circuit_figures(circuit, release.units, low, circuit.cable_c, circuit.coil_c).ok()?;

@@ -1,9 +1,9 @@
-//! From bytes that came in, or that stand in a row, to single messages and what they mean.
+//! Decodes incoming messages, and splits a run of bytes into single messages.
 
-/// One message that came in, as far as Letfall has a use for it. Anything else is [`MidiInput::Other`].
+/// An incoming message, if Letfall has a use for it. Anything else is [`MidiInput::Other`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum MidiInput {
-    /// A note began; a note of velocity 0 ends one and is not meant (MIDI 1.0).
+    /// A note on. A note on with velocity 0 is a note off and does not count (MIDI 1.0).
     NoteOn {
         /// Its key, 0 to 127.
         key: u8,
@@ -20,7 +20,7 @@ pub enum MidiInput {
         /// Which, 0 to 127.
         number: u8,
     },
-    /// A quarter frame of MIDI time code: which of the eight pieces, and its four bits.
+    /// A quarter frame of MIDI time code: one of the eight pieces, and its four bits.
     QuarterFrame {
         /// 0 to 7.
         piece: u8,
@@ -37,11 +37,11 @@ pub enum MidiInput {
         /// 0 to 16 383.
         sixteenths: u16,
     },
-    /// One of 24 clocks in a quarter note.
+    /// A timing clock, 24 of them to a quarter note.
     TimingClock,
-    /// Run from the song's beginning.
+    /// Start from the beginning of the song.
     Start,
-    /// Run from the song position.
+    /// Continue from the song position.
     Continue,
     /// Stop.
     Stop,
@@ -70,12 +70,28 @@ impl MidiInput {
     }
 }
 
-/// Whether a message is for a channel: a note, a controller, a program and the like.
+/// Whether this is a channel message: a note, controller, program change and the like.
 pub fn is_channel_message(bytes: &[u8]) -> bool {
     bytes.first().is_some_and(|status| (0x80..0xf0).contains(status))
 }
 
-/// The single messages of several in a row, each with its own status byte, as [`super::encode()`] makes them.
+/// Whether these bytes are exactly one message with its own status byte: nothing before it, nothing missing, nothing after it
+/// (MIDI 1.0, table of status bytes).
+pub fn is_one_message(bytes: &[u8]) -> bool {
+    let Some((status, data)) = bytes.split_first() else { return false };
+    let length = match status {
+        0x80..=0xbf | 0xe0..=0xef | 0xf2 => 2,
+        0xc0..=0xdf | 0xf1 | 0xf3 => 1,
+        0xf0 => {
+            return matches!(data, [inside @ .., 0xf7] if !inside.is_empty() && inside.iter().all(|byte| *byte < 0x80));
+        }
+        0xf6 | 0xf8 | 0xfa..=0xfc | 0xfe | 0xff => 0,
+        _ => return false,
+    };
+    data.len() == length && data.iter().all(|byte| *byte < 0x80)
+}
+
+/// Splits a run of messages, each with its own status byte as [`super::encode()`] makes them.
 pub fn split_messages(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
     let mut rest = bytes;
     std::iter::from_fn(move || {

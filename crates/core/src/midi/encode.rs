@@ -1,6 +1,6 @@
-//! From a message of the show to the bytes that are sent, by MIDI 1.0 and MIDI Show Control 1.1.1.
+//! Encodes messages of the show as bytes, by MIDI 1.0 and MIDI Show Control 1.1.1.
 
-use crate::show::{Channel, Data7, Message, Receiver, ShowCommand};
+use crate::show::{Channel, Data7, Message, Receiver, Release, ReleaseEnd, ShowCommand};
 use crate::time::{SongSpan, Timecode};
 use std::sync::Arc;
 
@@ -9,7 +9,7 @@ use std::sync::Arc;
 pub struct EncodedMessage {
     /// What is sent. Program changes with a bank are several messages in a row, each with its status byte.
     pub on: Arc<[u8]>,
-    /// What ends it, and how much later: a note's note off.
+    /// The message that ends it, and how much later it is sent: for a note, its note off.
     pub off: Option<(Arc<[u8]>, SongSpan)>,
 }
 
@@ -20,7 +20,7 @@ impl EncodedMessage {
     }
 }
 
-/// Why a message has no bytes.
+/// Why a message cannot be encoded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum EncodeError {
     /// Notes, programs and controllers need a channel.
@@ -43,7 +43,7 @@ pub enum EncodeError {
     /// A negative fade time, or a day or more.
     #[error("a show-control time must be under 24 hours and not negative")]
     Time,
-    /// Command format or device number 0 where the standard keeps it for extensions.
+    /// Command format 0, which the standard keeps for extensions.
     #[error(
         "show-control command format 0 is kept for extensions (MSC 1.1.1, 2.5); give the device's own, such as 1 for lighting"
     )]
@@ -85,6 +85,21 @@ pub fn encode(message: &Message, receiver: &Receiver) -> Result<EncodedMessage, 
         }
         Message::Sysex(bytes) => plain(bytes.as_slice().to_vec()),
     })
+}
+
+/// The bytes of a release: its own message and, after its pulse, whatever opens the contact again. The pulse takes precedence
+/// over any length the message itself has.
+///
+/// # Errors
+/// [`EncodeError`] when the receiver lacks what the message or its end needs, or one of them breaks its standard.
+pub fn encode_release(release: &Release, receiver: &Receiver) -> Result<EncodedMessage, EncodeError> {
+    let EncodedMessage { on, off } = encode(&release.message, receiver)?;
+    let off = match &release.ends {
+        None | Some(ReleaseEnd::NoteOff {}) => off.map(|(off, _)| off),
+        Some(ReleaseEnd::Message(end)) => Some(encode(end, receiver)?.on),
+        Some(ReleaseEnd::OwnTimer {}) => None,
+    };
+    Ok(EncodedMessage { on, off: off.map(|off| (off, release.pulse)) })
 }
 
 fn show_control(device: Data7, format: Data7, command: &ShowCommand) -> Result<Vec<u8>, EncodeError> {

@@ -1,17 +1,18 @@
-//! MIDI as bytes, and nothing else: messages encoded and decoded, time code and clock, and what a device may take for what.
+//! MIDI as bytes and nothing more: encoding and decoding messages, timecode and clock, and which messages a device may confuse.
 //!
-//! The schedule, the exporters and the live engine all use these; none of them has MIDI bytes of its own.
+//! The schedule, the exporters and the live engine all use this module; none of them builds MIDI bytes itself.
 
 mod decode;
 mod encode;
+mod release_trigger;
+pub mod show_control;
 mod sync;
-mod triggers;
 
-pub use decode::{MidiInput, is_channel_message, split_messages};
+pub use decode::{MidiInput, is_channel_message, is_one_message, split_messages};
 pub(crate) use encode::show_control_data;
-pub use encode::{EncodeError, EncodedMessage, encode};
+pub use encode::{EncodeError, EncodedMessage, encode, encode_release};
+pub use release_trigger::{Doubt, ReleaseTrigger};
 pub use sync::{
     CLOCK_TICKS, CONTINUE, SONG_POSITION_TICKS, START, STOP, TIMING_CLOCK, full_frame, quarter_frame, silence,
     song_position,
 };
-pub use triggers::may_trigger;

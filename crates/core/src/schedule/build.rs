@@ -1,9 +1,9 @@
-//! Working back from the beat: each cue's land, lead and send.
+//! Works back from the beat: each cue's land, lead and send.
 
 use super::queue::{self, PortUse};
 use super::row::{Fault, Lead, Row};
 use crate::fnv::Fnv;
-use crate::midi::{self, EncodedMessage};
+use crate::midi::{self, EncodeError, EncodedMessage};
 use crate::reveal::{FallTime, fall_time, sound_delay};
 use crate::show::{Action, Cue, FadeShare, Instant, Label, Latency, Message, Receiver, Service, Show};
 use crate::time::{Grid, SongSpan, SongTime, Tick, TimeError, round};
@@ -28,17 +28,17 @@ pub enum ScheduleError {
 /// A service's finished schedule.
 #[derive(Debug, Clone)]
 pub struct Schedule {
-    /// The grid it stands on.
+    /// The grid it is built on.
     pub grid: Arc<Grid>,
-    /// Rows in order of sending; releases, outputs, lighting, media where they are due together, then by label.
+    /// Rows in order of sending. Rows due together are in the order releases, outputs, lighting, media, then by label.
     pub rows: Vec<Row>,
-    /// The messages that rows send, each once.
+    /// The messages that rows refer to: one for each preset, media item, release and route.
     pub messages: Vec<EncodedMessage>,
     /// How each port is used, in the show's order.
     pub ports: Vec<PortUse>,
 }
 
-/// What a preset, media item, release or route comes to, worked out once however many cues use it.
+/// What a preset, media item, release or route sends and how long it takes. Worked out once, however many cues use it.
 struct ResolvedAction<'a> {
     receiver: Option<(u32, &'a Receiver)>,
     port: Option<u32>,
@@ -55,7 +55,7 @@ impl<'a> ResolvedAction<'a> {
         show: &'a Show,
         messages: &mut Vec<EncodedMessage>,
         receiver: &crate::show::ReceiverKey,
-        message: &Message,
+        encode: impl Fn(&Receiver) -> Result<EncodedMessage, EncodeError>,
         extra: Latency,
     ) -> ResolvedAction<'a> {
         let found = show.receivers.iter().position(|r| r.key == *receiver);
@@ -64,7 +64,7 @@ impl<'a> ResolvedAction<'a> {
         let wire = match receiver {
             None => Err(Fault::NoReceiver),
             Some(_) if port.is_none() => Err(Fault::NoPort),
-            Some((_, r)) => midi::encode(message, r).map_err(Fault::Message),
+            Some((_, r)) => encode(r).map_err(Fault::Message),
         };
         let bytes = wire.as_ref().map_or(0, |w| w.on.len());
         let nanos = port.map_or(0, |at| show.ports[at].link.nanos(bytes));
@@ -88,7 +88,7 @@ impl<'a> ResolvedAction<'a> {
     }
 }
 
-/// Independent deviations together: the root of the sum of their squares.
+/// Combines independent deviations: the root of the sum of their squares.
 fn root_sum(a: SongSpan, b: SongSpan) -> SongSpan {
     let (a, b) = (a.micros() as f64, b.micros() as f64);
     SongSpan::from_micros(round::nearest(libm::sqrt(a * a + b * b)))
@@ -98,10 +98,10 @@ fn index(at: usize) -> u32 {
     u32::try_from(at).unwrap_or(u32::MAX)
 }
 
-/// Keys are short and our own, so a plain hash finds them fastest. No order is ever read from these maps.
+/// Keys are short and trusted, so a simple hash is fastest. Nothing depends on the order of these maps.
 type ByKey<'a, T> = HashMap<&'a str, T, BuildHasherDefault<Fnv>>;
 
-/// All deeds of a show, by key.
+/// All actions of a show, by key.
 struct ResolvedActions<'a> {
     media: ByKey<'a, ResolvedAction<'a>>,
     presets: ByKey<'a, (ResolvedAction<'a>, SongSpan)>,
@@ -112,7 +112,9 @@ struct ResolvedActions<'a> {
 impl<'a> ResolvedActions<'a> {
     fn new(show: &'a Show, messages: &mut Vec<EncodedMessage>) -> ResolvedActions<'a> {
         let none = Latency::default();
-        let mut resolved = |receiver, message, extra| ResolvedAction::new(show, messages, receiver, message, extra);
+        let mut resolved = |receiver, message: &Message, extra| {
+            ResolvedAction::new(show, messages, receiver, |to| midi::encode(message, to), extra)
+        };
         ResolvedActions {
             media: show
                 .media
@@ -143,18 +145,20 @@ impl<'a> ResolvedActions<'a> {
                         })
                     };
                     let falls = [fall(Instant::LetGo), fall(Instant::Sightline), fall(Instant::Floor)];
-                    (r.key.as_str(), (resolved(&r.receiver, &r.message, r.contact), falls))
+                    let encode = |to: &Receiver| midi::encode_release(r, to);
+                    let resolved = ResolvedAction::new(show, messages, &r.receiver, encode, r.contact);
+                    (r.key.as_str(), (resolved, falls))
                 })
                 .collect(),
         }
     }
 }
 
-/// What one cue's action comes to.
+/// What one cue's action sends and how long it takes.
 struct Worked<'d, 'a> {
     resolved: &'d ResolvedAction<'a>,
     action: SongSpan,
-    /// Seconds that the action may come early and late, apart from latencies.
+    /// How many seconds early and late the action may come, not counting latencies.
     range: (f64, f64),
 }
 
@@ -197,7 +201,7 @@ impl<'a> ResolvedActions<'a> {
 }
 
 impl Schedule {
-    /// Works out a service.
+    /// Works out a service's schedule.
     ///
     /// # Errors
     /// [`ScheduleError::Grid`] when the service's grid cannot be built.
@@ -216,8 +220,8 @@ impl Schedule {
         Ok(Schedule { grid: Arc::new(grid), rows, messages, ports })
     }
 
-    /// The bar line at which a file of this service begins: bar 1, or so many whole bars earlier that every message that
-    /// must leave before song time 0 has its place.
+    /// The bar line at which a file of this service begins: bar 1, or as many whole bars earlier as it takes to fit song time 0
+    /// and every message that must leave before it.
     pub fn opens_at(&self) -> Tick {
         let grid = &self.grid;
         let first = self.rows.first().map_or(SongTime::ZERO, |row| row.send).min(SongTime::ZERO);
@@ -229,7 +233,7 @@ impl Schedule {
         grid.bar_tick(bar)
     }
 
-    /// Rows in order of landing, as people read a plan; those that land together in order of label.
+    /// Rows in order of landing, as people read a plan. Rows that land together are in order of label.
     pub fn by_land(&self) -> Vec<&Row> {
         let mut rows: Vec<&Row> = self.rows.iter().collect();
         rows.sort_by_key(|row| (row.land, row.label));
@@ -242,7 +246,7 @@ impl Schedule {
     }
 }
 
-/// Sorts by send, then label. Small keys are sorted and the rows moved once.
+/// Sorts by send, then label. Sorting small keys means that each row is moved only once.
 fn in_sending_order(rows: &mut Vec<Row>) {
     let mut keys: Vec<(SongTime, Label, u32)> =
         (0u32..).zip(rows.iter()).map(|(at, row)| (row.send, row.label, at)).collect();

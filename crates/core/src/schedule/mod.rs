@@ -1,12 +1,14 @@
-//! The finished schedule of one service: what is sent when, so that it lands when it must.
+//! The finished schedule of one service: what is sent and when, so that it lands on time.
 //!
-//! Screen, file, paper and wire all read this and nothing else, so they cannot disagree. It is rebuilt whole.
+//! Screen, file export, paper and live output all read this and nothing else, so they cannot disagree. It is always rebuilt as
+//! a whole.
 
 mod build;
 mod call_groups;
 mod call_words;
 mod calls;
 mod certainty;
+pub mod pacing;
 mod queue;
 mod release_triggers;
 mod row;

@@ -1,23 +1,23 @@
-//! Ports as they really are: one byte after another.
+//! Models real ports: they send one byte after another.
 //!
-//! Messages that are due while a port is busy wait; of those waiting, releases leave first, then outputs, lighting,
-//! media and last the note offs. Running status is not counted on, so a real port is never slower than this.
+//! Messages that fall due while a port is busy have to wait. Of those waiting, releases and the ends of their contacts leave
+//! first, then outputs, lighting, media, and note offs last. No message begins that would still be on the wire when a release
+//! is due. Running status is not assumed, so a real port is never slower than this.
 
+use super::pacing::{Turn, Waiting, Wire};
 use super::row::Row;
 use crate::midi::EncodedMessage;
 use crate::show::{Kind, Label, Show};
 use crate::time::{SongSpan, SongTime, round};
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
 
-/// How a port is used over a service.
+/// How much a port is used during a service.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct PortUse {
-    /// Messages that leave by it, note offs apart.
+    /// How many messages leave by it, not counting note offs.
     pub messages: usize,
-    /// Bytes that leave by it, note offs included.
+    /// How many bytes leave by it, note offs included.
     pub bytes: u64,
-    /// The message that waits longest, and how long: the worst moment of the port.
+    /// The message that waits longest, and for how long: the port's worst moment.
     pub worst: Option<PortWait>,
 }
 
@@ -32,16 +32,10 @@ pub struct PortWait {
     pub waits: SongSpan,
 }
 
-/// A message in a port's queue. Ordered by rank, then due time, then row: what leaves first is least.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-struct Waiting {
-    rank: u8,
-    due_ns: i64,
-    row: u32,
-    length_ns: i64,
-}
+/// Flag in a message's number: it ends what a row began.
+const END: u32 = 1 << 31;
 
-/// Sends all rows through their ports; writes each row's wait and gives each port's use.
+/// Sends all rows through their ports; sets each row's wait and returns each port's use.
 pub(super) fn run(show: &Show, messages: &[EncodedMessage], rows: &mut [Row]) -> Vec<PortUse> {
     let mut queues: Vec<Vec<Waiting>> = vec![Vec::new(); show.ports.len()];
     let mut uses = vec![PortUse::default(); show.ports.len()];
@@ -52,22 +46,25 @@ pub(super) fn run(show: &Show, messages: &[EncodedMessage], rows: &mut [Row]) ->
         let queue = &mut queues[port as usize];
         let used = &mut uses[port as usize];
         let due_ns = row.send.micros() * 1000;
-        queue.push(Waiting { rank: row.label.kind.rank(), due_ns, row: at, length_ns: link.nanos(wire.on.len()) });
+        queue.push(Waiting { rank: row.label.kind.rank(), due_ns, number: at, length_ns: link.nanos(wire.on.len()) });
         used.messages += 1;
         used.bytes += wire.on.len() as u64;
         if let Some((off, after)) = &wire.off {
             let due_ns = due_ns + after.micros() * 1000;
-            queue.push(Waiting { rank: Kind::END_RANK, due_ns, row: at, length_ns: link.nanos(off.len()) });
+            // The end of a release's contact is as urgent as the release.
+            let rank = if row.label.kind == Kind::Release { row.label.kind.rank() } else { Kind::END_RANK };
+            queue.push(Waiting { rank, due_ns, number: at | END, length_ns: link.nanos(off.len()) });
             used.bytes += off.len() as u64;
         }
     }
     for (queue, used) in queues.iter_mut().zip(&mut uses) {
-        queue.sort_unstable_by_key(|w| (w.due_ns, w.rank, w.row));
-        drain(queue, |message, waits_ns| {
-            if message.rank == Kind::END_RANK || waits_ns == 0 {
+        queue.sort_unstable_by_key(|w| (w.due_ns, w.rank, w.number));
+        let kept_free_ns = queue.iter().filter(|w| w.rank == 0).map(|w| w.due_ns).collect();
+        drain(queue, kept_free_ns, |message, waits_ns| {
+            if message.rank == Kind::END_RANK || message.number & END != 0 || waits_ns == 0 {
                 return;
             }
-            let row = &mut rows[message.row as usize];
+            let row = &mut rows[message.number as usize];
             let micros = round::div_nearest(i128::from(waits_ns), 1000);
             row.waits = SongSpan::from_micros(i64::try_from(micros).unwrap_or(i64::MAX));
             if used.worst.is_none_or(|worst| worst.waits < row.waits) {
@@ -78,33 +75,26 @@ pub(super) fn run(show: &Show, messages: &[EncodedMessage], rows: &mut [Row]) ->
     uses
 }
 
-/// Plays a port's messages (in order of due time) and tells how long each waited.
-fn drain(queue: &[Waiting], mut left: impl FnMut(Waiting, i64)) {
-    let mut free_ns = i64::MIN;
-    let mut waiting: BinaryHeap<Reverse<Waiting>> = BinaryHeap::new();
-    let mut next = 0;
-    while next < queue.len() || !waiting.is_empty() {
-        if waiting.is_empty() {
-            let message = queue[next];
+/// Plays a port's messages, given in order of due time, and reports how long each waited.
+fn drain(queue: &[Waiting], kept_free_ns: Vec<i64>, mut left: impl FnMut(Waiting, i64)) {
+    let mut wire = Wire::with_capacity(0);
+    wire.keep_free(kept_free_ns.into_iter());
+    let (mut now_ns, mut next) = (i64::MIN, 0);
+    loop {
+        while let Some(message) = queue.get(next).filter(|message| message.due_ns <= now_ns) {
+            wire.push(*message);
             next += 1;
-            // Nothing waits: it leaves when it is due, unless something of higher rank is due at that instant too.
-            let alone = queue.get(next).is_none_or(|n| n.due_ns > message.due_ns);
-            if alone && free_ns <= message.due_ns {
-                free_ns = message.due_ns + message.length_ns;
-                left(message, 0);
-                continue;
+        }
+        now_ns = match (wire.turn(now_ns), queue.get(next)) {
+            (Turn::Begin(message), _) => {
+                left(message, now_ns - message.due_ns);
+                now_ns
             }
-            waiting.push(Reverse(message));
-            free_ns = free_ns.max(message.due_ns);
-        }
-        while queue.get(next).is_some_and(|n| n.due_ns <= free_ns) {
-            waiting.push(Reverse(queue[next]));
-            next += 1;
-        }
-        if let Some(Reverse(message)) = waiting.pop() {
-            left(message, free_ns - message.due_ns);
-            free_ns += message.length_ns;
-        }
+            (Turn::Wait(until), Some(coming)) => until.min(coming.due_ns),
+            (Turn::Wait(until), None) => until,
+            (Turn::Idle, Some(coming)) => coming.due_ns,
+            (Turn::Idle, None) => return,
+        };
     }
 }
 
@@ -113,13 +103,13 @@ mod tests {
     use super::*;
 
     fn message(rank: u8, due_us: i64, row: u32, bytes: i64) -> Waiting {
-        Waiting { rank, due_ns: due_us * 1000, row, length_ns: bytes * 320_000 }
+        Waiting { rank, due_ns: due_us * 1000, number: row, length_ns: bytes * 320_000 }
     }
 
     fn waits(mut queue: Vec<Waiting>) -> Vec<(u32, i64)> {
-        queue.sort_unstable_by_key(|w| (w.due_ns, w.rank, w.row));
+        queue.sort_unstable_by_key(|w| (w.due_ns, w.rank, w.number));
         let mut out = Vec::new();
-        drain(&queue, |m, ns| out.push((m.row, ns / 1000)));
+        drain(&queue, Vec::new(), |m, ns| out.push((m.number, ns / 1000)));
         out
     }
 

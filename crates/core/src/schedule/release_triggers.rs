@@ -1,62 +1,88 @@
-//! Which messages fire a release: whatever else sends one of them lets a fabric go.
+//! Which messages might fire a release. Anything else that sends such a message could let a fabric go.
 
 use super::Schedule;
-use crate::midi::{encode, may_trigger};
+use crate::midi::{Doubt, EncodedMessage, ReleaseTrigger, encode, encode_release};
 use crate::show::{Kind, Label, Message, PortKey, ReceiverKey, Release, Show};
-use std::sync::Arc;
 
-/// Every message of a show that fires a release.
+/// A release, and the port that its message leaves by.
+#[derive(Debug, Clone)]
+struct OnPort<'a> {
+    port: &'a PortKey,
+    trigger: ReleaseTrigger,
+    message: EncodedMessage,
+    release: &'a Release,
+}
+
+/// What might fire the releases of a show.
 #[derive(Debug, Clone)]
 pub struct ReleaseTriggers<'a> {
     show: &'a Show,
-    of: Vec<(&'a PortKey, Arc<[u8]>, &'a Release)>,
+    of: Vec<OnPort<'a>>,
 }
 
 impl<'a> ReleaseTriggers<'a> {
-    /// Those of a show; a release whose message cannot be made fires nothing.
+    /// Collects the releases of a show. A release whose message cannot be encoded fires nothing and is left out.
     pub fn new(show: &'a Show) -> ReleaseTriggers<'a> {
-        let fires = |release: &'a Release| {
+        let on_port = |release: &'a Release| {
             let receiver = show.receiver(&release.receiver)?;
-            Some((&receiver.port, encode(&release.message, receiver).ok()?.on, release))
+            let message = encode_release(release, receiver).ok()?;
+            let trigger = ReleaseTrigger::new(&message.on, receiver, release.kind);
+            Some(OnPort { port: &receiver.port, trigger, message, release })
         };
-        ReleaseTriggers { show, of: show.releases.iter().filter_map(fires).collect() }
+        ReleaseTriggers { show, of: show.releases.iter().filter_map(on_port).collect() }
     }
 
-    /// The release that bytes would fire which leave by a port.
-    pub fn by_bytes(&self, port: &PortKey, bytes: &[u8]) -> Option<&'a Release> {
-        self.anywhere(bytes).find(|(on, _)| *on == port).map(|(_, release)| release)
+    /// The first release that these bytes might fire if they leave by this port, and why.
+    pub fn by_bytes(&self, port: &PortKey, bytes: &[u8]) -> Option<(&'a Release, Doubt)> {
+        let sync = self.sync_confirmed(port);
+        let mut here = self.of.iter().filter(|release| release.port == port);
+        here.find_map(|of| Some((of.release, of.trigger.doubt_in_row(bytes, sync)?)))
     }
 
-    /// Every release that bytes would fire, and the port that they would have to leave by.
-    pub fn anywhere<'b>(&'b self, bytes: &'b [u8]) -> impl Iterator<Item = (&'a PortKey, &'a Release)> + 'b {
-        self.of.iter().filter(|(_, fires, _)| may_trigger(fires, bytes)).map(|(on, _, release)| (*on, *release))
+    /// The release that a message to a receiver might fire, and why.
+    pub fn by_message(&self, message: &Message, receiver: &ReceiverKey) -> Option<(&'a Release, Doubt)> {
+        let receiver = self.show.receiver(receiver)?;
+        let EncodedMessage { on, off } = encode(message, receiver).ok()?;
+        let end = || self.by_bytes(&receiver.port, &off.as_ref()?.0);
+        self.by_bytes(&receiver.port, &on).or_else(end)
     }
 
-    /// Releases that one message would fire together: whoever arms one lets both fabrics go.
-    pub fn together(&self) -> Vec<(&'a Release, &'a Release)> {
-        let pair = |at: usize| {
-            let (port, fires, release) = &self.of[at];
-            let mut others = self.of[..at].iter().filter(move |(on, ..)| on == port);
-            others.find(|(_, other, _)| may_trigger(other, fires)).map(|(.., other)| (*other, *release))
+    /// Pairs of releases where the message or end message of one might fire the other: arming one lets both fabrics go.
+    pub fn together(&self) -> Vec<(&'a Release, &'a Release, Doubt)> {
+        let sends = |one: &OnPort<'a>, other: &OnPort<'a>| {
+            let row = |bytes: &[u8]| one.trigger.doubt_in_row(bytes, self.sync_confirmed(one.port));
+            row(&other.message.on).or_else(|| row(&other.message.off.as_ref()?.0))
         };
-        (0..self.of.len()).filter_map(pair).collect()
+        let mut found = Vec::new();
+        for (at, one) in self.of.iter().enumerate() {
+            let others = self.of[at + 1..].iter().filter(|other| other.port == one.port);
+            found.extend(others.filter_map(|other| {
+                let doubt = sends(one, other).or_else(|| sends(other, one))?;
+                Some((one.release, other.release, doubt))
+            }));
+        }
+        found
     }
 
-    /// The first cue of a schedule that is no release and whose message would fire one, and which.
-    pub fn first_in(&self, schedule: &Schedule) -> Option<(Label, &'a Release)> {
-        // Few of the messages can be meant, most often none: rows are looked at for those alone.
-        let alike = |bytes: &[u8]| self.of.iter().any(|(_, fires, _)| may_trigger(fires, bytes));
-        let suspect: Vec<bool> = schedule.messages.iter().map(|m| alike(&m.on)).collect();
+    /// The first cue of a schedule that is not a release but might fire one, which release, and why.
+    pub fn first_in(&self, schedule: &Schedule) -> Option<(Label, &'a Release, Doubt)> {
+        // Many cues share a message, so each message is judged once for each port before the rows are searched.
+        let judged: Vec<Vec<Option<(&Release, Doubt)>>> = if self.of.is_empty() {
+            return None;
+        } else {
+            let judge = |port: &PortKey, message: &EncodedMessage| {
+                self.by_bytes(port, &message.on).or_else(|| self.by_bytes(port, &message.off.as_ref()?.0))
+            };
+            self.show.ports.iter().map(|p| schedule.messages.iter().map(|m| judge(&p.key, m)).collect()).collect()
+        };
         let others = schedule.rows.iter().filter(|row| row.label.kind != Kind::Release);
-        others.filter(|row| row.wire.is_some_and(|wire| suspect[wire as usize])).find_map(|row| {
-            let port = self.show.ports.get(row.port? as usize)?;
-            Some((row.label, self.by_bytes(&port.key, &schedule.wire(row)?.on)?))
+        others.into_iter().find_map(|row| {
+            let (release, doubt) = judged.get(row.port? as usize)?.get(row.wire? as usize).copied()??;
+            Some((row.label, release, doubt))
         })
     }
 
-    /// The release that a message to a receiver would fire.
-    pub fn by_message(&self, message: &Message, receiver: &ReceiverKey) -> Option<&'a Release> {
-        let receiver = self.show.receiver(receiver)?;
-        self.by_bytes(&receiver.port, &encode(message, receiver).ok()?.on)
+    fn sync_confirmed(&self, port: &PortKey) -> bool {
+        self.show.port(port).is_some_and(|port| !port.sync_confirmed_by.trim().is_empty())
     }
 }

@@ -2,7 +2,7 @@
 
 use super::rig::no_span;
 use super::{HangKey, Label, Latency, Message, ReceiverKey, ReleaseKey, RouteKey};
-use crate::time::SongSpan;
+use crate::time::{SongSpan, SongTime};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -20,9 +20,9 @@ pub struct Hang {
     pub drop_m: f64,
     /// Height of the top edge above the floor, metres.
     pub top_m: f64,
-    /// Mass of the cloth for each square metre, kg/m².
+    /// Mass of the cloth per square metre, kg/m².
     pub areal_mass_kg_m2: f64,
-    /// Mass of what hangs and stays: carrier, release units, fittings, kg.
+    /// Mass of what stays up there: carrier, release units, fittings, kg.
     #[serde(default)]
     pub hardware_kg: f64,
     /// Height at which the audience sees over the fallen edge, metres above the floor.
@@ -30,7 +30,7 @@ pub struct Hang {
     /// How it opens.
     #[serde(default)]
     pub kind: FallKind,
-    /// Drops that were timed. They stand above any model.
+    /// Timed drops. They override any model.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub measured: Vec<MeasuredDrop>,
 }
@@ -63,7 +63,7 @@ pub enum Instant {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct MeasuredDrop {
-    /// Up to which moment it was timed, from let-go.
+    /// The moment it was timed to, counted from let-go.
     pub to: Instant,
     /// Seconds.
     pub seconds: f64,
@@ -84,34 +84,52 @@ pub struct Release {
     pub hang: HangKey,
     /// How many release units are on the circuit.
     pub units: u32,
-    /// What lets go: power coming or power going.
+    /// Whether units let go when power is applied or when it is removed.
     #[serde(default)]
     pub kind: ReleaseKind,
-    /// Who fires it: a contact box, or a lighting receiver that recalls a switched (non-dim) circuit.
+    /// The receiver that fires it: a contact box, or a lighting receiver that recalls a switched (non-dim) circuit.
     pub receiver: ReceiverKey,
     /// The message that fires it.
     pub message: Message,
-    /// A harmless message sent in its place in rehearsal.
+    /// A harmless message sent instead in rehearsal.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stand_in: Option<Message>,
-    /// How long the contact stays closed, µs.
+    /// How long the contact stays closed, µs. The end that [`Release::ends`] names is sent after this time, whatever length the
+    /// message itself has.
     #[serde(rename = "pulse_us", default = "half_second")]
     pub pulse: SongSpan,
+    /// What opens the contact again. If not given, a note ends with its note off; for any other message it must be given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ends: Option<ReleaseEnd>,
     /// From contact to let-go: relay, coil and pin.
     #[serde(default)]
     pub contact: Latency,
     /// How long before land arming is possible, µs.
     #[serde(rename = "arm_before_us", default = "ten_seconds")]
     pub arm_before: SongSpan,
-    /// How long after land it stays possible, µs.
+    /// How long after land arming stays possible, µs.
     #[serde(rename = "arm_after_us", default = "two_seconds")]
     pub arm_after: SongSpan,
-    /// The circuit's electrical facts.
+    /// The circuit's electrical data.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub circuit: Option<Circuit>,
     /// What happens if a unit stays shut.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hang_up: Option<HangUp>,
+}
+
+impl Release {
+    /// The song times between which the release can be armed, given its send and land: from `arm_before` before the earlier of
+    /// the two to `arm_after` after the later. Counted from the land alone, a long lead would open the window too late.
+    pub fn window(&self, send: SongTime, land: SongTime) -> (SongTime, SongTime) {
+        (send.min(land) - self.arm_before, send.max(land) + self.arm_after)
+    }
+
+    /// Whether the show says what opens the contact again, in a way that works for the release's message.
+    pub const fn end_is_stated(&self) -> bool {
+        let is_note = matches!(self.message, Message::Note { .. });
+        matches!(self.ends, Some(ReleaseEnd::Message(_) | ReleaseEnd::OwnTimer {})) || is_note
+    }
 }
 
 const fn half_second() -> SongSpan {
@@ -126,14 +144,26 @@ const fn two_seconds() -> SongSpan {
     SongSpan::from_millis(2_000)
 }
 
+/// What opens a release's contact again after its pulse.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum ReleaseEnd {
+    /// The note off of the release's own note.
+    NoteOff {},
+    /// Another message to the same receiver.
+    Message(Message),
+    /// The box opens it by itself, and somebody has tested that it does.
+    OwnTimer {},
+}
+
 /// What opens a release unit. The two fail in opposite ways when power is lost.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum ReleaseKind {
-    /// Nobody has said yet.
+    /// Not known yet.
     #[default]
     Unknown,
-    /// Power lets go; without power it stays shut.
+    /// Applying power lets go; without power it stays shut.
     Energise,
     /// Power holds; without power it lets go.
     Deenergise,
@@ -155,7 +185,7 @@ pub struct Circuit {
     pub unit_w: f64,
     /// A unit's rated voltage, volts.
     pub unit_v: f64,
-    /// Voltage at which a unit surely acts, volts.
+    /// Voltage at which a unit is sure to act, volts.
     pub pull_in_v: f64,
     /// Cable.
     pub conductor: Conductor,
@@ -204,7 +234,7 @@ pub enum ConductorClass {
     Flexible,
 }
 
-/// How release units hang on their cable.
+/// How release units are connected to their cable.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Wiring {
@@ -231,13 +261,13 @@ pub enum Wiring {
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct HangUp {
-    /// Who says so, as a role.
+    /// Who calls it, as a role.
     #[serde(default)]
     pub caller: String,
-    /// The words.
+    /// The words of the call.
     #[serde(default)]
     pub words: String,
-    /// Cues that wait.
+    /// Cues to hold.
     #[serde(default)]
     pub hold: Vec<Label>,
     /// What outputs show meanwhile.

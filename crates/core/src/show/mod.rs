@@ -1,9 +1,11 @@
 //! The show: everything people know and plan, as one value.
 //!
-//! Facts about the rig stand once and are referred to by key; cues stand in their service under a label that stays when
-//! they move. References may dangle (the checks say so): a half-made plan must load.
+//! Each part of the rig is defined once and referred to by key. Cues belong to a service and have a label that stays the same
+//! when they move. A reference may point to something that does not exist (the checks report it), because a half-finished plan
+//! must load.
 
 mod anchor;
+pub mod cautions;
 mod cue;
 mod cue_list;
 mod hang;
@@ -22,7 +24,8 @@ pub use anchor::{Anchor, Length};
 pub use cue::{Action, Call, Cue, FadeShare, Origin};
 pub use cue_list::CueList;
 pub use hang::{
-    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, MeasuredDrop, Release, ReleaseKind, Wiring,
+    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, MeasuredDrop, Release, ReleaseEnd,
+    ReleaseKind, Wiring,
 };
 pub use key::{
     HangKey, Kind, Label, LayerKey, MediaKey, OutputKey, PortKey, PresetKey, ReceiverKey, ReleaseKey, RouteKey,

@@ -13,11 +13,18 @@ use serde::{Deserialize, Serialize};
 pub struct Port {
     /// Its key.
     pub key: PortKey,
-    /// The name the system or the label on the box gives it.
+    /// Its name in the operating system, or on the box's label.
     pub name: String,
     /// How fast bytes leave.
     #[serde(default)]
     pub link: Link,
+    /// Who tested that nothing on this port reacts to timecode, clock or transport messages, and when. Empty: nobody; then none
+    /// of them are sent there while a release is on the port.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub sync_confirmed_by: String,
+    /// What else can send to this port, such as other programs or a merge box. Empty: nothing known.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub shared_with: String,
 }
 
 /// How fast a port's bytes leave.
@@ -27,7 +34,7 @@ pub enum Link {
     /// The 5-pin cable: 31.25 kbaud, ten bits a byte, 320 µs a byte (MIDI 1.0).
     #[default]
     Din,
-    /// A link of so many bytes a second.
+    /// A link with this many bytes a second.
     BytesPerSecond(u32),
 }
 
@@ -40,7 +47,7 @@ impl Link {
         }
     }
 
-    /// Nanoseconds for so many bytes.
+    /// Nanoseconds for this many bytes.
     pub fn nanos(self, bytes: usize) -> i64 {
         self.nanos_per_byte().saturating_mul(i64::try_from(bytes).unwrap_or(i64::MAX))
     }
@@ -71,24 +78,28 @@ pub struct Receiver {
     pub key: ReceiverKey,
     /// Its name on screen and paper.
     pub name: String,
-    /// The port it hangs on.
+    /// The port it is connected to.
     pub port: PortKey,
     /// Its MIDI channel, for notes, programs and controllers.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub channel: Option<Channel>,
+    /// Who tested that the device answers only its own channel, and when. Empty: nobody; then, if it fires a release, it is
+    /// assumed to answer every channel.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub channel_confirmed_by: String,
     /// Its show-control device number: 0 to 111 one device, 112 to 126 groups, 127 all.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub device: Option<Data7>,
     /// Its show-control command format, such as 1 lighting, 33 (21 hex) rigging, 64 (40 hex) projection.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub format: Option<Data7>,
-    /// How late it answers.
+    /// How long it takes to act on a message.
     #[serde(default)]
     pub latency: Latency,
-    /// The shortest time between two messages that it can take, µs.
+    /// The shortest time between two messages that it can handle, µs.
     #[serde(rename = "gap_us", default, skip_serializing_if = "no_span")]
     pub gap: SongSpan,
-    /// Who minds it and answers its calls, as a role.
+    /// Who operates it and answers its calls, as a role.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub answers: String,
 }
@@ -101,7 +112,7 @@ pub struct Preset {
     pub key: PresetKey,
     /// What it looks like, in words.
     pub name: String,
-    /// Who holds it.
+    /// The receiver that stores it.
     pub receiver: ReceiverKey,
     /// The message that recalls it.
     pub message: Message,
@@ -132,13 +143,13 @@ pub struct MediaItem {
     pub key: MediaKey,
     /// What it shows.
     pub name: String,
-    /// Who plays it.
+    /// The receiver that plays it.
     pub receiver: ReceiverKey,
     /// The layer it plays on.
     pub layer: LayerKey,
     /// The message that starts it.
     pub message: Message,
-    /// Black or count-in at its head that must have passed at land, µs.
+    /// Black or count-in at its start that must be over at land, µs.
     #[serde(rename = "pre_roll_us", default, skip_serializing_if = "no_span")]
     pub pre_roll: SongSpan,
     /// How long it plays from land, µs; 0 for a still that stays.
@@ -154,11 +165,11 @@ pub struct Output {
     pub key: OutputKey,
     /// Its name.
     pub name: String,
-    /// What it falls on.
+    /// What its picture falls on.
     pub surface: Surface,
     /// The route it shows when the song starts.
     pub starts_with: RouteKey,
-    /// From the message's effect to the new picture, µs.
+    /// How long it takes to switch to the new picture, µs.
     #[serde(rename = "switch_us", default, skip_serializing_if = "no_span")]
     pub switch: SongSpan,
     /// Figures for brightness and contrast.
@@ -170,7 +181,7 @@ pub struct Output {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Surface {
-    /// A hung fabric: when it has fallen, the light goes on to whoever stands behind.
+    /// A hung fabric. When it has fallen, the light hits whoever stands behind it.
     Fabric(HangKey),
     /// A screen that stays.
     Screen {},
@@ -189,7 +200,7 @@ pub struct Projection {
     /// Luminance relative to a perfect matt white, measured or from the maker; 1 if unknown.
     #[serde(default = "one")]
     pub gain: f64,
-    /// Share of light that goes through, 0 to 1, as measured.
+    /// Share of light that passes through, 0 to 1, as measured.
     #[serde(default)]
     pub transmission: f64,
     /// Angle between the throw and the surface's normal, degrees.
@@ -198,13 +209,13 @@ pub struct Projection {
     /// The projector's own contrast within one picture (white to black).
     #[serde(default = "thousand")]
     pub native_contrast: f64,
-    /// Other light on the surface, lux.
+    /// Ambient light on the surface, lux.
     #[serde(default)]
     pub ambient_lux: f64,
-    /// What the audience must be able to do with it.
+    /// What the audience must be able to do with the picture.
     #[serde(default)]
     pub viewing: Viewing,
-    /// Least brightness wanted, cd/m²; the cinema reference is 48.
+    /// Minimum brightness wanted, cd/m²; the cinema reference is 48.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub target_cd_m2: Option<f64>,
 }
@@ -217,7 +228,7 @@ const fn thousand() -> f64 {
     1000.0
 }
 
-/// Viewing categories of ANSI/INFOCOMM 3M-2011 (now ANSI/AVIXA V201.01), by least contrast.
+/// Viewing categories of ANSI/INFOCOMM 3M-2011 (now ANSI/AVIXA V201.01), by minimum contrast.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Viewing {
@@ -233,7 +244,7 @@ pub enum Viewing {
 }
 
 impl Viewing {
-    /// Least contrast, white to black with room light on.
+    /// Minimum contrast, white to black with room light on.
     pub const fn contrast(self) -> f64 {
         match self {
             Viewing::Passive => 7.0,
@@ -244,7 +255,7 @@ impl Viewing {
     }
 }
 
-/// What an output can be given.
+/// What an output can show.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Route {
@@ -256,7 +267,7 @@ pub struct Route {
     pub output: OutputKey,
     /// What it carries there.
     pub carries: Carries,
-    /// Who switches it.
+    /// The receiver that switches it.
     pub receiver: ReceiverKey,
     /// The message that selects it.
     pub message: Message,

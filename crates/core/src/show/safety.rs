@@ -1,9 +1,10 @@
-//! Who is competent, who is clear, who arms. Letfall records what people have settled; it never judges it.
+//! Who is the competent person, who gives the clear signal, who arms. Letfall records what people have decided; it never judges
+//! it.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// The safety sheet. Release messages leave the program in a file only when it is filled in.
+/// The safety sheet. Release messages are written to a file only when it is filled in.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct SafetySheet {
@@ -13,8 +14,17 @@ pub struct SafetySheet {
     pub drop_zone: String,
     /// Who gives the clear signal, and how.
     pub clear_signal: String,
-    /// Who holds the arm, as a role.
+    /// Who calls the show, as a role.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub caller: String,
+    /// Who holds the arm, as a role: the release operator.
     pub arm_holder: String,
+    /// Who watches the drop zone the whole time and holds the key switch, as a role: the spotter.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub spotter: String,
+    /// The key-enabled, spring-return switch that keeps the fabric up until the spotter presses it: where it is, and who wired it.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub key_switch: String,
     /// Words that stop everything.
     pub abort_words: String,
     /// The local code, licence or house rule the show defers to.
@@ -22,16 +32,29 @@ pub struct SafetySheet {
 }
 
 impl SafetySheet {
-    /// The lines a release must not go without that are still empty, in words.
+    /// The lines that a release requires and that are still empty, in words.
     pub fn missing(&self) -> Vec<&'static str> {
         [
             (&self.competent, "who is competent for the rig"),
             (&self.drop_zone, "the drop zone"),
             (&self.clear_signal, "the clear signal"),
             (&self.arm_holder, "who holds the arm"),
+            (&self.key_switch, "the key switch of the person who sees the drop zone"),
         ]
         .into_iter()
         .filter_map(|(text, what)| text.trim().is_empty().then_some(what))
         .collect()
+    }
+
+    /// Pairs of roles at a release (of caller, release operator and spotter) that the sheet gives to the same person.
+    pub fn shared_roles(&self) -> Vec<(&'static str, &'static str)> {
+        let roles = [("caller", &self.caller), ("release operator", &self.arm_holder), ("spotter", &self.spotter)];
+        let person = |text: &str| text.trim().to_lowercase();
+        let mut found = Vec::new();
+        for (at, (one, who)) in roles.iter().enumerate() {
+            let same = |(_, other): &&(&'static str, &String)| !who.trim().is_empty() && person(other) == person(who);
+            found.extend(roles[at + 1..].iter().filter(same).map(|(other, _)| (*one, *other)));
+        }
+        found
     }
 }

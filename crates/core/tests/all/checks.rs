@@ -1,4 +1,4 @@
-//! Every check, with a plan that fails it and the same plan mended.
+//! Every check, with a plan that fails it and the same plan put right.
 
 use super::plans::{one, problems, service, show};
 use letfall_core::check::{self, Code};
@@ -8,7 +8,7 @@ use letfall_core::time::SongSpan;
 use std::sync::Arc;
 
 const R1: &str = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front","lands":"sightline"}}}"#;
-/// A reveal that leaves nothing to be said: pictures change hands as the fabric passes.
+/// A reveal without any problem: the picture is handed over as the fabric passes the sightline.
 const REVEAL: &str = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front","lands":"sightline"}}},
     {"label":"O1","track":"o","at":"17|1","does":{"output":{"route":"front-blank"}}},
     {"label":"O2","track":"o","at":"17|1 +0.05s","does":{"output":{"route":"house-still"}}}"#;
@@ -26,7 +26,7 @@ fn with(mut show: Show, change: impl FnOnce(&mut Show)) -> Show {
     show
 }
 
-/// A reveal with its handover planned: the fabric's picture leaves so many milliseconds after the edge has passed.
+/// A reveal with a planned handover: the fabric's picture leaves `leaves_ms` milliseconds after the edge has passed.
 fn planned(leaves_ms: i64) -> Show {
     let handover = serde_json::json!({
         "release": "R1", "from": "front", "to": "house",
@@ -42,7 +42,7 @@ fn planned(leaves_ms: i64) -> Show {
     })
 }
 
-/// All checks; of guides there is one on this machine, "there.wav" with the sum "ab".
+/// Runs all checks. The only guide that exists is "there.wav", with the checksum "ab".
 fn all(show: &Show) -> Vec<check::Problem> {
     let mut facts = OutsideFacts::none();
     for guide in show.services.iter().filter_map(|s| s.song.guide.as_ref()) {
@@ -58,7 +58,7 @@ fn case(code: Code) -> (Show, Show) {
     let lit = |at: &str| one(&light("L1", at, "warm"));
     match code {
         Code::GridBroken => {
-            // Such a show is refused at the door; one in memory is still told.
+            // Reading a file refuses such a show. If one is in memory, the check must still report it.
             (with(lit("5|1"), |s| s.services[0].song.grid.tempos.clear()), lit("5|1"))
         }
         Code::MessageUnsendable => (with(lit("5|1"), |s| s.receivers[0].channel = None), lit("5|1")),
@@ -86,12 +86,12 @@ fn case(code: Code) -> (Show, Show) {
         Code::FiresRelease => {
             let stand_in = |key: u32| {
                 with(one(R1), |s| {
-                    s.releases[0].message = serde_json::from_str(r#"{"note":{"key":60,"velocity":127}}"#).unwrap();
+                    s.releases[0].message = serde_json::from_str(r#"{"note":{"key":70,"velocity":127}}"#).unwrap();
                     let message = format!(r#"{{"note":{{"key":{key},"velocity":1}}}}"#);
                     s.releases[0].stand_in = serde_json::from_str(&message).unwrap();
                 })
             };
-            (stand_in(60), stand_in(61))
+            (stand_in(70), stand_in(71))
         }
         Code::ReleaseShares => {
             let own = one(R1);
@@ -111,6 +111,27 @@ fn case(code: Code) -> (Show, Show) {
             };
             (two(60), two(61))
         }
+        Code::ReleaseEndUnstated => {
+            let ends = |ends: &str| {
+                with(one(R1), |s| {
+                    s.releases[0].message = serde_json::from_str(r#"{"program":{"number":9}}"#).unwrap();
+                    s.releases[0].ends = serde_json::from_str(ends).unwrap();
+                })
+            };
+            (ends(r#"{"note-off":{}}"#), ends(r#"{"own-timer":{}}"#))
+        }
+        Code::ReleasePortBlocked => {
+            // 15 bytes are 4.8 ms on the 5-pin cable (MIDI 1.0: 320 µs a byte), 16 are 5.12 ms.
+            let long = |bytes: usize| {
+                with(one(&format!("{R1},{}", light("L1", "15|1", "warm"))), |s| {
+                    let text = format!("\"F0 43 {} F7\"", "00 ".repeat(bytes - 3));
+                    s.presets[0].message = serde_json::from_str(&format!(r#"{{"sysex":{text}}}"#)).unwrap();
+                })
+            };
+            (long(16), long(15))
+        }
+        Code::ReleasePortShared => (with(one(R1), |s| s.ports[0].shared_with = "a laptop".into()), one(R1)),
+        Code::RolesShared => (with(one(R1), |s| s.safety.spotter = " Release operator ".into()), one(R1)),
         Code::CoilVoltage => {
             let circuit = |metres: u32| {
                 with(one(""), |s| {
@@ -255,7 +276,7 @@ fn case(code: Code) -> (Show, Show) {
                     s.outputs[0].projection = serde_json::from_str(&format!(r#"{{"lumens":5000,"width_m":4,"height_m":2.25,"ambient_lux":{lux},"viewing":"basic-decisions"}}"#)).unwrap();
                 })
             };
-            // check-values 9: 39.0873 lx is the most other light for 15:1.
+            // check-values 9: 39.0873 lx is the most ambient light for 15:1.
             (p(39.09), p(39.08))
         }
         Code::DropTooFast => (with(one(""), |s| s.hangs[0].measured[0].seconds = 0.5), one("")),

@@ -1,4 +1,4 @@
-//! Plans that tests share: random ones for laws, and one small show for cases.
+//! Plans that the tests share: random ones for properties, and one small show for cases.
 
 use letfall_core::check::Problem;
 use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
@@ -14,7 +14,7 @@ pub fn prepared(show: &Show) -> Arc<Prepared> {
     Prepared::hypothetical(Arc::new(show.clone()), 0).unwrap()
 }
 
-/// Everything that is wrong with a show, of whose recordings nothing is known.
+/// All problems of a show, without looking for its recordings.
 pub fn problems(show: &Show) -> Vec<Problem> {
     PreparedShow::new(Arc::new(show.clone()), OutsideFacts::none()).problems()
 }
@@ -54,7 +54,7 @@ pub fn plan() -> impl Strategy<Value = GridPlan> {
                 }
                 plan.tempos.push(TempoMark { at: BarBeat { bar: at, beat, tick }, tempo, ramp: None });
             }
-            // Marks that fell on or before one another, in bars of other lengths, are left out.
+            // Bars differ in length, so a mark may fall on or before the previous one. Such marks are left out.
             let metre_only = GridPlan { tempos: vec![plan.tempos[0].clone()], ..plan.clone() };
             let grid =
                 GridPlan { tempos: vec![TempoMark { ramp: None, ..metre_only.tempos[0].clone() }], ..metre_only }
@@ -85,7 +85,7 @@ pub fn plan() -> impl Strategy<Value = GridPlan> {
     )
 }
 
-/// A small show with everything in it that cases need; `services` is the JSON of its services.
+/// A small show with everything that the cases need; `services` is the JSON of its services.
 pub fn show(services: &str) -> Show {
     let text = format!(
         r#"{{"letfall":1,"show":{{"title":"Case","settings":{{"count_in_bars":2}},
@@ -107,7 +107,7 @@ pub fn show(services: &str) -> Show {
           "measured":[{{"to":"sightline","seconds":0.80}},{{"to":"sightline","seconds":0.81}},{{"to":"sightline","seconds":0.80}},{{"to":"sightline","seconds":0.79}}]}}],
         "releases":[{{"key":"front","name":"Front release","hang":"front","units":6,"kind":"energise","receiver":"box","message":{{"note":{{"key":1,"velocity":127}}}},"contact":{{"mean_us":40000}}}}],
         "tracks":[{{"key":"m","name":"Media","kind":"media"}},{{"key":"l","name":"Lighting","kind":"lighting"}},{{"key":"r","name":"Release","kind":"release","called":true}},{{"key":"o","name":"Outputs","kind":"output"}}],
-        "safety":{{"competent":"rigger","drop_zone":"stage","clear_signal":"green lamp","arm_holder":"release operator","abort_words":"stop stop stop"}},
+        "safety":{{"competent":"rigger","drop_zone":"stage","clear_signal":"green lamp","caller":"stage manager","arm_holder":"release operator","spotter":"deputy","key_switch":"in the spotter's hand","abort_words":"stop stop stop"}},
         "services":{services}}}}}"#
     );
     letfall_core::file::read(text.as_bytes()).unwrap()

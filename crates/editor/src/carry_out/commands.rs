@@ -1,4 +1,4 @@
-//! What each command of the list does.
+//! What each command in the list does.
 
 use crate::by_ear::EarRequest;
 use crate::commands::Command;
@@ -79,7 +79,7 @@ impl Editor {
         }
     }
 
-    /// Starting and stopping.
+    /// Commands that start and stop things.
     fn run_command(&mut self, command: Command) {
         match command {
             Command::StopAll => self.rehearsal_request(RehearsalRequest::StopAll),
@@ -87,8 +87,10 @@ impl Editor {
                 self.screen = Screen::Rehearse;
                 self.rehearsal_request(RehearsalRequest::Toggle);
             }
-            // A bump of the space bar must not end a performance.
-            _ if self.rehearsal.performs() => self.document.say("A performance runs: Esc stops all"),
+            // An accidental press of the space bar must not end a performance.
+            _ if self.rehearsal.performs() => {
+                self.document.say("A performance runs: Esc locks every release, twice stops all");
+            }
             _ if self.screen == Screen::Rehearse => self.rehearsal_request(RehearsalRequest::Toggle),
             _ => {
                 let wake = self.wake();
@@ -97,7 +99,7 @@ impl Editor {
         }
     }
 
-    /// How the guide is played; what plays goes on in the new way.
+    /// Changes how the guide is played; if it is playing, it continues in the new way.
     fn playing_command(&mut self, command: Command) {
         let choice = match command {
             Command::HalfSpeed => &mut self.playback.half,
@@ -109,7 +111,7 @@ impl Editor {
         self.playback.again(&mut self.document, wake);
     }
 
-    /// Asks for the figures of something that is done to the selected cues.
+    /// Opens the window for the values of an action on the selected cues.
     fn ask_batch(&mut self, verb: BatchVerb) {
         if self.document.selection.labels.is_empty() {
             self.document.say("Select cues first");
@@ -118,7 +120,7 @@ impl Editor {
         }
     }
 
-    /// Selects what is picked of the service on screen.
+    /// Selects what `pick` chooses in the service on screen.
     pub(super) fn select(&mut self, pick: &Pick) {
         if let Some(service) = self.document.current() {
             self.document.selection = pick.of(service).into_iter().collect();
@@ -145,7 +147,7 @@ impl Editor {
         }
     }
 
-    /// The playhead to the next land, or the one before, and selects what lands there.
+    /// Moves the playhead to the next or previous landing, and selects the cues that land there.
     fn step(&mut self, forward: bool) {
         let document = &mut self.document;
         let Ok(plan) = document.plan() else { return };
@@ -190,7 +192,7 @@ fn edit_cues(document: &mut Document, command: Command) {
                 edit::change(show, service, labels, |cue| cue.resting = !wake)
             });
         }
-        // Every other command is carried out above.
+        // All other commands are carried out above.
         _ => {}
     }
 }

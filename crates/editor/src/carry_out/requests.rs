@@ -1,4 +1,4 @@
-//! Carrying out what screens ask for.
+//! Carries out what screens ask for.
 
 use super::new_cue::new_cue;
 use crate::by_ear::EarRequest;
@@ -8,7 +8,7 @@ use crate::request::{Requests, Then, UiRequest};
 use letfall_core::edit::{Edit, EditError, Selection};
 
 impl Editor {
-    /// Carries out everything that was asked for, in order. Whether there was anything.
+    /// Carries out all requests in order. Returns whether there were any.
     pub(crate) fn carry_out_all(&mut self, requests: &mut Requests) -> bool {
         let any = !requests.is_empty();
         for request in requests.take() {
@@ -47,7 +47,7 @@ impl Editor {
 
     fn commit(&mut self, name: &str, edit: Result<Edit, EditError>, then: Then) {
         if !self.document.commit(name, edit) {
-            // What a screen showed as if it were done is shown anew.
+            // A screen may already show the edit as done, so make it show the real values again.
             self.screens.forget_drafts();
             return;
         }
@@ -61,7 +61,7 @@ impl Editor {
         }
     }
 
-    /// Another service comes on screen.
+    /// Shows another service.
     pub(super) fn show_service(&mut self, at: usize) {
         self.document.service = at;
         self.document.selection = Selection::none();
@@ -69,7 +69,7 @@ impl Editor {
         self.screens.score.refit();
     }
 
-    /// Something with bars that were heard or tapped.
+    /// Carries out a request about bars by ear.
     fn ear(&mut self, request: EarRequest) {
         let wake = self.wake();
         if request == EarRequest::Pads {
@@ -85,8 +85,8 @@ impl Editor {
         }
     }
 
-    /// Something with the rehearsal.
-    pub(super) fn rehearsal_request(&mut self, request: RehearsalRequest) {
+    /// Carries out a request about the rehearsal.
+    pub(crate) fn rehearsal_request(&mut self, request: RehearsalRequest) {
         if request == RehearsalRequest::Toggle {
             self.screens.rehearse.close_page();
         }

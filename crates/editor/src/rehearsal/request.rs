@@ -1,52 +1,55 @@
-//! What a screen may ask of a rehearsal, as values.
+//! What a screen can ask of a rehearsal, as values.
 
 use super::recorder::RecorderOptions;
 use letfall_live::{Follow, Mode};
 
-/// How a run is set up.
+/// The set-up of a run.
 #[derive(Debug, Clone, PartialEq, Eq)]
-#[allow(clippy::struct_excessive_bools)] // each is a box to tick
+#[allow(clippy::struct_excessive_bools)] // each is a checkbox
 pub struct RehearsalOptions {
-    /// What should hold where it starts is sent first.
+    /// When starting in mid-song, first send what should already be in effect there.
     pub chase: bool,
-    /// It plays the section at the playhead again and again.
+    /// Loop the section at the playhead.
     pub looped: bool,
-    /// The guide plays along.
+    /// Play the guide along with the run.
     pub with_guide: bool,
-    /// MIDI time code is sent to all ports.
+    /// Send MIDI timecode to all ports.
     pub timecode: bool,
-    /// MIDI clock and song position are sent to all ports.
+    /// Send MIDI clock and song position to all ports.
     pub clock: bool,
-    /// What is followed.
+    /// What to follow.
     pub follow: Follow,
-    /// The machine's port that is listened to; empty for none.
+    /// The machine's port to listen to; empty for none.
     pub input: String,
 }
 
-/// What a screen asks for.
+/// What a screen can ask for.
 #[derive(Debug, Clone, PartialEq)]
 pub enum RehearsalRequest {
     /// Start from the playhead, or stop.
     Toggle,
     /// Stop everything.
     StopAll,
-    /// Rehearse or perform.
+    /// Esc was pressed, in any window, at a time of the screen's clock in seconds: the first press locks every release, a second one
+    /// soon after stops all.
+    Escape(f64),
+    /// Switch between rehearsing and performing.
     Mode(Mode),
-    /// A hand is on the key or button that arms (in every frame while it is), or on neither.
+    /// Whether the key or button that arms is held down; sent in every frame while it is.
     Hold(bool),
-    /// The name of the person who holds.
+    /// The name of the person who holds the release.
     Holder(String),
-    /// Another set-up.
+    /// Change the set-up.
     Options(RehearsalOptions),
-    /// One of the machine's ports stands for one of the show's.
+    /// Use one of the machine's ports for one of the show's.
     Connect {
         /// The show's port, by name.
         show: String,
         /// The machine's port, by name.
         machine: String,
     },
-    /// Look again which ports the machine has.
+    /// Look again for the machine's ports.
     LookForPorts,
-    /// How pads and keys become cues.
+    /// How hits on pads and keys become cues.
     Recorder(RecorderOptions),
 }

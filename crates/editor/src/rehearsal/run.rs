@@ -1,90 +1,75 @@
-//! A run as the screen sees it: where it is, what was sent, where locks and ports stand. Told by the threads of letfall-live.
+//! A run as the screen sees it: its position, what was sent, the state of locks and ports. The threads of letfall-live report
+//! all of it.
 
 use letfall_core::show::{Label, Show};
 use letfall_core::time::SongTime;
 use letfall_live::{
-    ClockPair, DisarmReason, Event, Handle, HolderId, ItemIndex, LogRecord, MachineSpan, MachineTime, Mode, Priority,
-    ReleaseIndex, RunPlan, RunnerEvent, SendOutcome,
+    ClockPair, DisarmReason, Event, Grip, Handle, HolderId, ItemIndex, LogRecord, MachineSpan, MachineTime, Mode,
+    Place, Priority, ReleaseIndex, RunPlan, RunnerEvent, SendOutcome,
 };
 use std::collections::VecDeque;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::thread::JoinHandle;
 
-/// Where a release's lock stands, for people.
+/// The state of a release's lock, for display.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ReleaseStatus {
-    /// Closed; why it closed, if it was open.
+    /// Locked. If it was open before, the reason why it closed.
     Closed(Option<DisarmReason>),
-    /// Somebody holds, since a time of the machine's clock.
+    /// Someone has been holding it since this time of the machine's clock, but it is not open yet.
     Opening(MachineTime),
-    /// Open.
+    /// Open; the name of the person who holds it.
     Armed(String),
-    /// The message has left. What the fabric did is not known here.
+    /// The message was sent; the name of the person who held it open. What the fabric did is not known here.
     Sent(String),
-    /// Its time came and it was not sent.
+    /// It was not sent when its time came; the reason why.
     NotSent(String),
 }
 
-/// A port of the show.
+/// The state of one of the show's ports.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortStatus {
-    /// Whether it is there.
+    /// Whether it is connected.
     pub there: bool,
-    /// In words.
+    /// Its state in words.
     pub words: String,
-}
-
-/// Where a run is: a song time, the machine's time at which it was there, and whether it goes on from there.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Place {
-    /// Where.
-    pub song: SongTime,
-    /// When.
-    pub at: MachineTime,
-    /// Whether it goes on.
-    pub runs: bool,
-}
-
-impl Place {
-    /// The song time at a time of the machine's clock, were it running all the while.
-    pub fn song_at(self, when: MachineTime) -> SongTime {
-        self.song + (when - self.at).to_song()
-    }
 }
 
 /// A run.
 pub struct Run {
-    /// The threads; `None` once they end.
+    /// The threads; `None` once they have been told to end.
     handle: Option<Handle>,
-    /// What is sent.
+    /// What the run sends.
     pub plan: Arc<RunPlan>,
-    /// Which state of the show it was made from, and which service.
+    /// The revision of the show that it was made from, and the service.
     pub of: (u64, usize),
-    /// Whether releases may leave.
+    /// Whether it rehearses or performs. Releases are sent only in a performance.
     pub mode: Mode,
-    /// Where it is.
+    /// Its position.
     pub place: Place,
-    /// Locks, by the plan's releases.
+    /// The state of the locks, in the order of the plan's releases.
     pub locks: Vec<ReleaseStatus>,
-    /// Ports, by the show's.
+    /// The state of the ports, in the order of the show's.
     pub ports: Vec<PortStatus>,
-    /// Cues that are not sent, because by these ports they would let a fabric go.
+    /// Cues that are not sent, because on the connected ports they would trigger a release.
     pub held: Vec<Label>,
-    /// What was sent last, newest first, and whether it is a warning.
+    /// What was sent last, newest first, and whether each line is a warning.
     pub recent: VecDeque<(String, bool)>,
-    /// What became of the last release, which stays in sight.
+    /// The outcome of the last release, which stays visible.
     pub release_line: Option<(String, bool)>,
-    /// Everything that was told, as it is logged.
+    /// Everything that was reported, as it is logged.
     pub records: Vec<LogRecord>,
-    /// Where the log is kept.
+    /// The path of the log.
     pub log: Option<PathBuf>,
-    /// What people should know, once each.
+    /// Messages for the user, shown once each.
     pub notices: Vec<String>,
+    /// Sending has ended though nobody ended the run.
+    pub ended: bool,
     holders: Vec<String>,
 }
 
-/// Records that are kept for the page after the run.
+/// How many records are kept for the page after the run.
 const MOST_RECORDS: usize = 200_000;
 
 impl Run {
@@ -106,11 +91,12 @@ impl Run {
             records: Vec::new(),
             log,
             notices: Vec::new(),
+            ended: false,
             holders: Vec::new(),
         }
     }
 
-    /// Whether it runs.
+    /// Whether it is running.
     pub const fn runs(&self) -> bool {
         self.place.runs
     }
@@ -120,29 +106,43 @@ impl Run {
         self.handle.as_ref()
     }
 
-    /// Gives a command.
+    /// Sends a command to the run.
     pub fn command(&self, command: letfall_live::Command) {
         if let Some(handle) = &self.handle {
             handle.command(command);
         }
     }
 
-    /// Ends the run beside the screen, which waits for none of its threads; gives what to wait for elsewhere.
+    /// Stops everything. It cannot be refused.
+    pub fn stop_all(&self) {
+        if let Some(handle) = &self.handle {
+            handle.stop_all();
+        }
+    }
+
+    /// A hand let go of every release. It cannot be refused.
+    pub fn let_go_all(&self, grip: Grip) {
+        if let Some(handle) = &self.handle {
+            handle.let_go_all(grip);
+        }
+    }
+
+    /// Ends the run without waiting for its threads. Returns what to wait for elsewhere.
     pub fn end(mut self) -> Option<JoinHandle<()>> {
         self.handle.take().and_then(Handle::end)
     }
 
-    /// Time of the machine's clock.
+    /// The current time on the machine's clock.
     pub fn now(&self) -> MachineTime {
         self.handle.as_ref().map_or(self.place.at, Handle::now)
     }
 
-    /// Song time now.
+    /// The current song time.
     pub fn song(&self) -> SongTime {
-        if self.place.runs { self.place.song_at(self.now()) } else { self.place.song }
+        self.place.song_at(self.now())
     }
 
-    /// The number of a person who holds.
+    /// The number that stands for the name of a person who holds releases.
     pub fn holder(&mut self, name: &str) -> HolderId {
         let number = self.handle.as_ref().map_or(HolderId(0), |handle| handle.holder(name));
         if number.index() >= self.holders.len() {
@@ -152,8 +152,11 @@ impl Run {
         number
     }
 
-    /// Hears what was told since the last frame.
+    /// Takes in what was reported since the last frame.
     pub fn hear(&mut self) {
+        if let Some(handle) = &self.handle {
+            self.place = handle.place();
+        }
         while let Some(told) = self.handle.as_ref().and_then(|handle| handle.events.try_recv().ok()) {
             match told {
                 RunnerEvent::Engine(event) => self.event(&event),
@@ -168,6 +171,14 @@ impl Run {
                         .push("the system does not let sending go before other work: close other programs".into());
                 }
                 RunnerEvent::LogFailed(why) => self.notices.push(format!("the log failed: {why}")),
+                RunnerEvent::SendingEnded => {
+                    self.ended = true;
+                    self.notices.push(
+                        "SENDING HAS ENDED by a fault: nothing leaves any more, every release is locked. Make ready again, and go by \
+                         the printed running order until then"
+                            .into(),
+                    );
+                }
                 RunnerEvent::Missed(count) => self.notices.push(format!("{count} lines are missing from the log")),
             }
         }
@@ -179,8 +190,13 @@ impl Run {
         }
         let name = |holders: &[String], holder: HolderId| holders.get(holder.index()).cloned().unwrap_or_default();
         match *event {
-            Event::Started { song, at } => self.place = Place { song, at, runs: true },
-            Event::Stopped { song, at } => self.place = Place { song, at, runs: false },
+            // Where it is, the engine publishes itself, at every turn.
+            Event::Started { .. } | Event::Stopped { .. } => {}
+            Event::SecondTry { release, .. } => {
+                if let Some(lock) = self.locks.get_mut(release.index()) {
+                    *lock = ReleaseStatus::Closed(None);
+                }
+            }
             Event::Opening { release, at, .. } => self.set(release, ReleaseStatus::Opening(at)),
             Event::Armed { release, holder, .. } => {
                 self.set(release, ReleaseStatus::Armed(name(&self.holders, holder)));
@@ -195,13 +211,13 @@ impl Run {
         }
     }
 
-    /// Looks which cues are not sent with these ports of the machine.
+    /// Works out which cues are not sent with these ports of the machine.
     pub fn held_back(&mut self, names: &[Option<String>]) {
         self.held = self.plan.held_back(names);
     }
 
     fn set(&mut self, release: ReleaseIndex, seen: ReleaseStatus) {
-        // What became of it is not covered up by what the lock does later.
+        // Later changes of the lock do not replace the outcome.
         let told = |s: &ReleaseStatus| matches!(s, ReleaseStatus::Sent(_) | ReleaseStatus::NotSent(_));
         if let Some(lock) = self.locks.get_mut(release.index())
             && (!told(lock) || told(&seen))
@@ -210,12 +226,12 @@ impl Run {
         }
     }
 
-    /// The place of a release among the run's, by its cue.
+    /// The index of a release in the run, by its cue.
     pub fn place_of(&self, label: Label) -> Option<usize> {
         self.plan.releases.iter().position(|r| r.label == label)
     }
 
-    /// Why a release cannot be sent whoever holds it, in words: its port, the safety sheet.
+    /// Why a release cannot be sent no matter who holds it, in words: its port or the safety sheet.
     pub fn barred(&self, release: usize) -> Option<String> {
         let port = self.plan.releases.get(release).and_then(|r| self.ports.get(r.port.index()));
         let mut why = Vec::new();
@@ -234,7 +250,7 @@ impl Run {
         if item.ends.is_some() {
             return;
         }
-        // A hand is to blame only where nothing else kept it in.
+        // Blame the lack of a holder only if nothing else stopped the release.
         let barred = item.release.and_then(|release| self.barred(release.index()));
         let locked = barred.unwrap_or_else(|| "nobody held it open".to_owned());
         let words = match outcome {
@@ -246,7 +262,9 @@ impl Run {
             SendOutcome::NoPort => format!("{} NOT SENT: its port is not there", item.label),
             SendOutcome::JumpedOver => format!("{} not sent: jumped over", item.label),
             SendOutcome::Rehearsed => format!("{} not sent: it has no stand-in", item.label),
-            SendOutcome::WouldRelease => format!("{} NOT SENT: its message would let a fabric go", item.label),
+            SendOutcome::WouldRelease => format!("{} NOT SENT: it might let a fabric go", item.label),
+            SendOutcome::Withdrawn => format!("{} NOT SENT: the run stopped or went elsewhere first", item.label),
+            SendOutcome::PortStuck => format!("{} NOT SENT: its port takes nothing at the moment", item.label),
             SendOutcome::Twice => format!("{} NOT SENT: it was sent before in this run", item.label),
         };
         let warns = !matches!(outcome, SendOutcome::Sent | SendOutcome::StandIn | SendOutcome::Chased);
@@ -263,6 +281,13 @@ impl Run {
                 }
                 SendOutcome::Locked => self.set(release, ReleaseStatus::NotSent(locked)),
                 SendOutcome::TooLate => self.set(release, ReleaseStatus::NotSent("it was too late".to_owned())),
+                SendOutcome::Withdrawn => self.set(release, ReleaseStatus::NotSent("the run stopped first".to_owned())),
+                SendOutcome::PortStuck => {
+                    self.set(release, ReleaseStatus::NotSent("its port takes nothing at the moment".to_owned()));
+                }
+                SendOutcome::WouldRelease => {
+                    self.set(release, ReleaseStatus::NotSent("it might let another fabric go".to_owned()));
+                }
                 SendOutcome::NoPort => self.set(release, ReleaseStatus::NotSent("its port is not there".to_owned())),
                 SendOutcome::Twice => {
                     self.set(release, ReleaseStatus::NotSent("it was sent before in this run".to_owned()));

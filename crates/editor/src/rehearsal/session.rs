@@ -1,5 +1,5 @@
-//! What a rehearsal consists of: the run and its set-up, the ports, what is followed and what is played in. Changed by requests
-//! alone, and by what the threads of the run tell.
+//! A rehearsal: the run and its set-up, the ports, what it follows and what it records. It changes only through requests, and
+//! through what the threads of the run report.
 
 use super::port_choices::PortChoices;
 use super::recorder::Recorder;
@@ -10,7 +10,7 @@ use crate::playback::Playback;
 use letfall_core::show::Port;
 use letfall_core::time::{SongTime, round};
 use letfall_live::{
-    Clocks as _, Command, Follow, Follower, FollowerEvent, Mode, PortInput, Ports, ReleaseIndex, RunPlan, Runner,
+    Clocks as _, Command, Follow, Follower, FollowerEvent, Grip, Mode, PortInput, Ports, ReleaseIndex, RunPlan, Runner,
     ShowPort, SyncPlan, SystemClocks, SystemPorts,
 };
 use letfall_platform::Awake;
@@ -18,37 +18,47 @@ use std::path::PathBuf;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
 
-/// Seconds between two looks at what the guide's device plays.
+/// Seconds between two checks of the guide's position on its sound device.
 const LOOK_AT_GUIDE: f64 = 0.1;
 
-/// A rehearsal, or a performance.
+/// Seconds within which a second Esc stops all.
+const SECOND_ESCAPE: f64 = 2.0;
+
+/// A rehearsal or a performance.
 pub struct Rehearsal {
-    /// Where ports come from.
+    /// Opens the machine's ports.
     pub ports: Box<dyn Fn() -> Box<dyn Ports>>,
-    /// The run, once somebody made ready for one.
+    /// The run, once one has been set up.
     pub run: Option<Run>,
-    /// Who holds releases open.
+    /// The name of the person who holds releases open.
     pub holder: String,
-    /// What pads and keys become.
+    /// Turns hits on pads and keys into cues.
     pub recorder: Recorder,
     options: RehearsalOptions,
     folder: PathBuf,
     choices: PortChoices,
-    /// The machine's ports, when they were last looked for.
+    /// The machine's ports, as of the last time they were looked for.
     outputs: Vec<String>,
     inputs: Vec<String>,
     looked: Option<String>,
     input: Option<PortInput>,
     follower: Option<Arc<Mutex<Follower>>>,
+    /// The release that a hand is on. One press of the hand is for one release.
     holding: Option<ReleaseIndex>,
+    /// The number of the present press of the hand, or of the last.
+    grip: Grip,
+    /// A hand is down that no longer holds anything, until it is lifted.
+    spent_hand: bool,
+    /// When Esc was last pressed for the first time, by the screen's clock, in seconds.
+    escaped: Option<f64>,
     looked_at_guide: f64,
     awake: Option<Awake>,
-    /// Threads of earlier runs that are ending.
+    /// Threads of earlier runs that are still ending.
     ending: Vec<JoinHandle<()>>,
 }
 
 impl Rehearsal {
-    /// With what this machine remembers in a folder.
+    /// With this machine's settings from a folder.
     pub fn new(folder: PathBuf) -> Rehearsal {
         let choices = PortChoices::read(&folder);
         let options = RehearsalOptions {
@@ -74,13 +84,16 @@ impl Rehearsal {
             input: None,
             follower: None,
             holding: None,
+            grip: Grip::default(),
+            spent_hand: false,
+            escaped: None,
             looked_at_guide: 0.0,
             awake: None,
             ending: Vec::new(),
         }
     }
 
-    /// How runs are set up.
+    /// The set-up for runs.
     pub const fn options(&self) -> &RehearsalOptions {
         &self.options
     }
@@ -95,32 +108,32 @@ impl Rehearsal {
         &self.inputs
     }
 
-    /// What came of looking for ports: `None` before the first look, and why there are none, if so.
+    /// The result of looking for ports: `None` before the first time, empty after success, otherwise why it failed.
     pub fn looked(&self) -> Option<&str> {
         self.looked.as_deref()
     }
 
-    /// The machine's port that stands for one of the show's.
+    /// The machine's port that is used for one of the show's.
     pub fn chosen(&self, port: &Port) -> Option<String> {
         self.choices.output(&port.name, &self.outputs)
     }
 
-    /// Whether a run goes on.
+    /// Whether a run is going on.
     pub fn runs(&self) -> bool {
         self.run.as_ref().is_some_and(Run::runs)
     }
 
-    /// Whether a performance goes on.
+    /// Whether a performance is going on.
     pub fn performs(&self) -> bool {
         self.run.as_ref().is_some_and(|r| r.runs() && r.mode == Mode::Perform)
     }
 
-    /// The mode of the next run, or of the one that goes on.
+    /// The mode of the current run, or of the next one.
     pub fn mode(&self) -> Mode {
         self.run.as_ref().map_or(Mode::Rehearse, |r| r.mode)
     }
 
-    /// The release that a hold is for: the next whose time has not come.
+    /// The release that holding applies to: the next one whose time has not come.
     pub fn next_release(&self) -> Option<ReleaseIndex> {
         let run = self.run.as_ref()?;
         let now = run.song();
@@ -128,7 +141,7 @@ impl Rehearsal {
         releases.filter(|(_, r)| r.send >= now).min_by_key(|(_, r)| r.send).map(|(at, _)| ReleaseIndex::at(at))
     }
 
-    /// Does what a screen asked for.
+    /// Carries out a screen's request.
     pub fn request(
         &mut self,
         request: RehearsalRequest,
@@ -139,6 +152,11 @@ impl Rehearsal {
         match request {
             RehearsalRequest::Toggle => self.toggle(document, playback, wake),
             RehearsalRequest::StopAll => self.stop_all(playback),
+            RehearsalRequest::Escape(now) => {
+                if self.escape(now, document) {
+                    self.stop_all(playback);
+                }
+            }
             RehearsalRequest::Mode(mode) => self.set_mode(mode, document, wake),
             RehearsalRequest::Hold(held) => self.hold(held, document),
             RehearsalRequest::Holder(name) => self.holder = name,
@@ -156,7 +174,7 @@ impl Rehearsal {
         }
     }
 
-    /// Looks which ports the machine has.
+    /// Looks for the machine's ports.
     fn look(&mut self) {
         let mut ports = (self.ports)();
         match (ports.outputs(), ports.inputs()) {
@@ -172,7 +190,7 @@ impl Rehearsal {
         document.show.ports.iter().map(|p| self.chosen(p)).collect()
     }
 
-    /// The machine's ports, or the choice of them, are others: told to the run.
+    /// Tells the run that the machine's ports, or the choice of them, have changed.
     fn connect(&mut self, document: &Document) {
         let names = self.names(document);
         if let Some(run) = &mut self.run {
@@ -189,20 +207,20 @@ impl Rehearsal {
         }
     }
 
-    /// Lets the run go; its threads end beside the screen.
+    /// Ends the run; its threads finish in the background.
     fn end_run(&mut self) {
         self.holding = None;
         self.ending.retain(|thread| !thread.is_finished());
         self.ending.extend(self.run.take().and_then(Run::end));
     }
 
-    /// Ends the run; gives the threads that are ending, for another rehearsal to wait for.
+    /// Ends the run. Returns the threads that are still ending, so that another rehearsal can wait for them.
     pub fn take_ending(&mut self) -> Vec<JoinHandle<()>> {
         self.end_run();
         std::mem::take(&mut self.ending)
     }
 
-    /// Runs of an earlier rehearsal are ending: the next one begins when they have.
+    /// Hands over threads of an earlier rehearsal that are still ending; the next run starts after them.
     pub fn wait_for(&mut self, ending: Vec<JoinHandle<()>>) {
         self.ending.extend(ending);
     }
@@ -211,7 +229,7 @@ impl Rehearsal {
         let before = std::mem::replace(&mut self.options, options);
         let sync = |o: &RehearsalOptions| (o.timecode, o.clock);
         if sync(&before) != sync(&self.options) && !self.runs() {
-            // The threads are set up anew at the next start.
+            // The threads are set up again at the next start.
             self.end_run();
         }
         if (before.follow, &before.input) != (self.options.follow, &self.options.input) {
@@ -231,7 +249,7 @@ impl Rehearsal {
         }
     }
 
-    /// Sets up the threads for the show as it is now; what ran before stops.
+    /// Sets up the threads for the show as it is now; a run that is going on is ended.
     fn make_ready(&mut self, document: &mut Document, wake: &Waker) {
         self.end_run();
         let Ok(prepared) = document.plan() else { return };
@@ -304,26 +322,56 @@ impl Rehearsal {
         self.awake = Some(Awake::begin());
     }
 
-    /// Everything stops.
+    /// Stops everything.
     pub fn stop_all(&mut self, playback: &mut Playback) {
         if let Some(run) = &self.run {
-            run.command(Command::StopAll);
+            run.stop_all();
         }
         playback.stop();
-        self.holding = None;
+        self.lift();
     }
 
-    /// A hand on key or button: the hold is renewed every frame, and ends when it ends.
+    /// Esc was pressed at a time of the screen's clock, in seconds. The first press locks every release; a second within two seconds
+    /// is for stop-all, which this gives.
+    fn escape(&mut self, now: f64, document: &mut Document) -> bool {
+        let again = self.escaped.is_some_and(|before| now - before <= SECOND_ESCAPE);
+        self.escaped = (!again).then_some(now);
+        if !again {
+            self.lock_all(document);
+        }
+        again
+    }
+
+    /// Every release is locked at once, whatever hand is on it; the hand must be lifted and press anew. The run goes on.
+    fn lock_all(&mut self, document: &mut Document) {
+        self.lift();
+        if self.runs() {
+            document.say("Every release is locked. Esc again within two seconds stops all");
+        }
+    }
+
+    /// No hand counts any more. One that is still down holds nothing until it is lifted.
+    fn lift(&mut self) {
+        if let Some(run) = &self.run {
+            run.let_go_all(self.grip);
+        }
+        self.spent_hand |= self.holding.take().is_some();
+    }
+
+    /// Handles the key or button that arms. The hold is renewed in every frame, and ends when the key or button is let go.
     fn hold(&mut self, held: bool, document: &mut Document) {
-        let wanted = self.next_release();
-        let Some(run) = self.run.as_mut() else { return };
-        let Some(release) = wanted.filter(|_| held && run.mode == Mode::Perform) else {
-            if let Some(release) = self.holding.take() {
-                run.command(Command::LetGo { release });
+        self.spent_hand &= held;
+        let wanted = self.holding.or_else(|| self.next_release());
+        let Some(release) = wanted.filter(|_| held && !self.spent_hand && self.mode() == Mode::Perform) else {
+            if !held {
+                self.lift();
+                self.spent_hand = false;
             }
             return;
         };
-        let missing = document.show.safety.missing();
+        let Some(run) = self.run.as_mut() else { return };
+        // A run goes by the safety sheet that it was made with.
+        let missing = &run.plan.unsafe_because;
         if !missing.is_empty() {
             return document.fail(format!("it cannot be armed: the safety sheet leaves open {}", missing.join(", ")));
         }
@@ -333,17 +381,20 @@ impl Rehearsal {
         if self.holder.trim().is_empty() {
             return document.fail("say who holds the release before it can be armed");
         }
+        if self.holding.is_none() {
+            self.grip = Grip(self.grip.0 + 1);
+            self.holding = Some(release);
+        }
         let holder = run.holder(self.holder.trim());
-        run.command(Command::Hold { release, holder });
-        self.holding = Some(release);
+        run.command(Command::Hold { release, holder, grip: self.grip });
     }
 
-    /// Whether a hand is on a release, so that the next frame must come soon.
+    /// Whether a release is being held, so that the next frame must come soon.
     pub const fn is_holding(&self) -> bool {
         self.holding.is_some()
     }
 
-    /// Once a frame, on any screen: what was told, where it is, what was hit.
+    /// Called once a frame on every screen: takes in reports, moves the playhead, collects hits.
     pub fn poll(&mut self, now: f64, document: &mut Document, playback: &mut Playback) {
         let was = self.runs();
         if was && let Some(run) = &self.run {
@@ -357,7 +408,7 @@ impl Rehearsal {
             }
             if run.runs() {
                 document.playhead = run.song();
-                // The guide's device has a clock of its own: what is heard is what is followed.
+                // The guide's device has its own clock, so the run follows what is actually heard.
                 if now - self.looked_at_guide > LOOK_AT_GUIDE
                     && let Some(song) = playback.heard()
                 {
@@ -379,12 +430,12 @@ impl Rehearsal {
         self.watch_follower();
     }
 
-    /// Whether another's clock is followed: its silence must be noticed though nothing moves on the screen.
+    /// Whether it follows another device's clock. If that goes silent it must be noticed, even if nothing moves on the screen.
     pub const fn follows(&self) -> bool {
         self.follower.is_some()
     }
 
-    /// What is followed has fallen silent: the run stops.
+    /// Stops the run if the clock that it follows has gone silent.
     fn watch_follower(&self) {
         let Some((run, follower)) = self.run.as_ref().zip(self.follower.as_ref()) else { return };
         if follower.lock().unwrap_or_else(PoisonError::into_inner).is_silent(run.now()) {
@@ -392,7 +443,7 @@ impl Rehearsal {
         }
     }
 
-    /// Listens to the chosen port: another's clock goes to the engine, what is hit to the recorder.
+    /// Listens to the chosen port: clock messages go to the run, hits go to the recorder.
     fn listen_in(&mut self, document: &mut Document) {
         (self.input, self.follower) = (None, None);
         let Some((run, handle)) = self.run.as_ref().and_then(|run| Some((run, run.handle()?))) else { return };
@@ -408,7 +459,7 @@ impl Rehearsal {
             hits(bytes, now);
             let says = hears.lock().unwrap_or_else(PoisonError::into_inner).hear(bytes, now);
             match says {
-                Some(FollowerEvent::Start(song)) => give(Command::Start { song, at: now, chase: false }),
+                Some(FollowerEvent::Start(song)) => give(Command::FollowStart { song, at: now }),
                 Some(FollowerEvent::At(song)) => give(Command::Follow { song, at: now }),
                 Some(FollowerEvent::Locate(song)) => give(Command::Locate { song }),
                 Some(FollowerEvent::Stop) => give(Command::Stop),
@@ -426,7 +477,7 @@ impl Rehearsal {
 }
 
 impl Drop for Rehearsal {
-    /// Whatever runs stops, and everything that must end has ended before the program does.
+    /// Stops the run, and waits for its threads before the program ends.
     fn drop(&mut self) {
         self.end_run();
         for thread in self.ending.drain(..) {
@@ -435,7 +486,7 @@ impl Drop for Rehearsal {
     }
 }
 
-/// The section at the playhead, as song times.
+/// The start and end of the section at the playhead, as song times.
 fn section(document: &Document) -> Option<(SongTime, SongTime)> {
     let plan = document.plan().ok()?;
     let grid = plan.grid();

@@ -1,4 +1,4 @@
-//! The Rehearse screen, on made-up ports.
+//! The Rehearse screen, with fake ports.
 
 use crate::desk::{Desk, demo, harness};
 use egui::Key;
@@ -58,11 +58,11 @@ fn open_with(show: letfall_core::show::Show, desk: &Desk, fake: &Fake) -> Harnes
     editor.screen = Screen::Rehearse;
     editor.document.service = 1;
     editor.document.prepare();
-    // High enough for every control of the desk to be within reach.
+    // High enough that every control of the desk is visible.
     harness(editor, [1440.0, 1500.0])
 }
 
-/// Frames go on until something holds; gives up after twelve seconds.
+/// Runs frames until a condition holds; gives up after twelve seconds.
 fn until(harness: &mut Harness<'_, Editor>, holds: impl Fn(&Harness<'_, Editor>) -> bool) -> bool {
     let begin = Instant::now();
     while begin.elapsed() < Duration::from_secs(12) {
@@ -75,7 +75,15 @@ fn until(harness: &mut Harness<'_, Editor>, holds: impl Fn(&Harness<'_, Editor>)
     false
 }
 
-/// For a person who looks at it: `LETFALL_LOOK` names a folder.
+/// Esc twice: the first locks every release, the second stops all.
+fn stop_all(harness: &mut Harness<'_, Editor>) {
+    harness.key_press(Key::Escape);
+    harness.run_steps(2);
+    harness.key_press(Key::Escape);
+    harness.run_steps(1);
+}
+
+/// Saves a picture for a person to look at, if `LETFALL_LOOK` names a folder.
 fn look(harness: &mut Harness<'_, Editor>, name: &str) {
     if std::env::var_os("LETFALL_LOOK").is_some() {
         harness.set_size(egui::vec2(1280.0, 800.0));
@@ -86,21 +94,21 @@ fn look(harness: &mut Harness<'_, Editor>, name: &str) {
     }
 }
 
-/// As it stands, however high.
+/// The same at the current size.
 fn look_whole(harness: &mut Harness<'_, Editor>, name: &str) {
     if let Some(folder) = std::env::var_os("LETFALL_LOOK") {
         harness.render().unwrap().save(std::path::Path::new(&folder).join(name).with_extension("png")).unwrap();
     }
 }
 
-/// The playhead before the release by so many seconds.
+/// Moves the playhead this many seconds before the release.
 fn before_release(harness: &mut Harness<'_, Editor>, secs: f64) {
     let plan = harness.state().document.plan().unwrap();
     let row = plan.schedule().rows.iter().find(|r| r.label.kind == Kind::Release).unwrap();
     harness.state_mut().document.playhead = row.send - letfall_core::time::SongSpan::from_secs_f64(secs);
 }
 
-/// A performance that was started so many seconds before the release, with a name to hold it.
+/// Starts a performance this many seconds before the release, with the name of a holder.
 fn performing(desk: &Desk, fake: &Fake, secs: f64) -> Harness<'static, Editor> {
     let mut harness = open(desk, fake);
     harness.get_by_label("Perform: a release is sent while it is held").click();
@@ -123,8 +131,8 @@ fn a_rehearsal_from_start_to_stop() {
     harness.get_by_label("REHEARSING: stand-ins only");
     assert!(until(&mut harness, |h| h.query_all_by_label_contains("R1 stand-in sent").count() > 0));
     assert!(harness.state().document.playhead > from);
-    // Stop-all is one key.
-    harness.key_press(Key::Escape);
+    // A single key stops everything.
+    stop_all(&mut harness);
     assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
     let release = fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]);
     assert!(!release, "a release left in a rehearsal");
@@ -147,7 +155,7 @@ fn a_release_is_held_open_by_name_and_sent_is_not_fallen() {
     assert!(fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
     assert!(harness.query_by_label_contains("fell").is_none() && harness.query_by_label_contains("released").is_none());
     harness.drop_at(button);
-    harness.key_press(Key::Escape);
+    stop_all(&mut harness);
     assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
 }
 
@@ -168,7 +176,49 @@ fn a_hand_that_lets_go_locks_again() {
     assert!(until(&mut harness, |h| h.query_all_by_label_contains("NOT SENT: nobody held it open").count() > 0));
     look(&mut harness, "not-sent");
     assert!(!fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
+    stop_all(&mut harness);
+    assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
+}
+
+/// The first Esc locks an armed release at once and says so, and the run goes on; the hand that is still down arms nothing more. A
+/// second Esc stops all.
+#[test]
+fn the_first_escape_locks_and_the_second_stops() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = performing(&desk, &fake, 6.0);
+    harness.key_down(Key::A);
+    let armed =
+        |h: &Harness<'_, Editor>| matches!(h.state().rehearsal.run.as_ref().unwrap().locks[0], ReleaseStatus::Armed(_));
+    assert!(until(&mut harness, armed));
     harness.key_press(Key::Escape);
+    assert!(until(&mut harness, |h| !armed(h)));
+    assert!(harness.state().rehearsal.runs());
+    assert!(harness.query_all_by_label_contains("Every release is locked").count() > 0);
+    assert!(until(&mut harness, |h| matches!(
+        h.state().rehearsal.run.as_ref().unwrap().locks[0],
+        ReleaseStatus::NotSent(_)
+    )));
+    harness.key_up(Key::A);
+    stop_all(&mut harness);
+    assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
+    assert!(!fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
+}
+
+/// A window that lost the focus holds nothing.
+#[test]
+fn a_window_without_focus_lets_go() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = performing(&desk, &fake, 6.0);
+    harness.key_down(Key::A);
+    let armed =
+        |h: &Harness<'_, Editor>| matches!(h.state().rehearsal.run.as_ref().unwrap().locks[0], ReleaseStatus::Armed(_));
+    assert!(until(&mut harness, armed));
+    harness.input_mut().focused = false;
+    assert!(until(&mut harness, |h| !armed(h)));
+    assert!(!harness.state().rehearsal.is_holding());
+    harness.input_mut().focused = true;
+    harness.key_up(Key::A);
+    stop_all(&mut harness);
     assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
 }
 
@@ -200,7 +250,7 @@ fn what_was_timed_is_one_edit_with_its_leads() {
     assert_eq!(*harness.state().document.show, before);
 }
 
-/// Whoever turns to another screen while the key is down lets go, and nothing goes on asking for frames.
+/// Switching to another screen while the key is down lets go of the release, and no more frames are asked for.
 #[test]
 fn another_screen_lets_go_of_the_release() {
     let (desk, fake) = (Desk::new(), Fake::default());
@@ -217,7 +267,7 @@ fn another_screen_lets_go_of_the_release() {
         ReleaseStatus::Closed(Some(_)) | ReleaseStatus::NotSent(_)
     )));
     harness.key_up(Key::A);
-    harness.key_press(Key::Escape);
+    stop_all(&mut harness);
     assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
     assert!(!fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
 }
@@ -244,7 +294,7 @@ fn pads_become_cues() {
         }
         harness.run_steps(1);
     }
-    harness.key_press(Key::Escape);
+    stop_all(&mut harness);
     assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
     harness.run_steps(3);
     assert_eq!(harness.state().document.current().unwrap().cues.len(), count + 3);
@@ -252,8 +302,8 @@ fn pads_become_cues() {
     assert_eq!(harness.state().document.current().unwrap().cues.len(), count);
 }
 
-/// Two ports of the show on one of the machine, and a preset that has the release's message on the other: it is said before the
-/// run, and not sent in it.
+/// Two of the show's ports are connected to the same port of the machine, and a preset uses the release's message on the second
+/// one. This is reported before the run, and the preset is not sent.
 #[test]
 fn what_would_let_a_fabric_go_by_these_ports_is_said() {
     let (desk, fake) = (Desk::new(), Fake::default());
@@ -268,11 +318,11 @@ fn what_would_let_a_fabric_go_by_these_ports_is_said() {
     show.receivers.push(apart);
     let mut harness = open_with(show, &desk, &fake);
     let said =
-        |h: &Harness<'_, Editor>| h.query_all_by_label_contains("By these ports it would let a fabric go").count();
+        |h: &Harness<'_, Editor>| h.query_all_by_label_contains("By these ports it might let a fabric go").count();
     harness.get_by_label("Start from the playhead").click();
     assert!(until(&mut harness, |h| h.state().rehearsal.runs()));
     assert_eq!(said(&harness), 0);
-    harness.key_press(Key::Escape);
+    stop_all(&mut harness);
     assert!(until(&mut harness, |h| !h.state().rehearsal.runs()));
     let boxes = |h: &mut Harness<'_, Editor>| h.get_by_role_and_label(Role::ComboBox, &other.name).click();
     boxes(&mut harness);
@@ -282,13 +332,13 @@ fn what_would_let_a_fabric_go_by_these_ports_is_said() {
     let there = format!("OK  {}: \"{wrong}\" is there", other.name);
     assert!(until(&mut harness, |h| h.query_by_label(&there).is_some()));
     harness.get_by_label("Start from the playhead").click();
-    let told = "NOT SENT: its message would let a fabric go";
+    let told = "NOT SENT: it might let a fabric go";
     assert!(until(&mut harness, |h| h.query_all_by_label_contains(told).count() > 0));
     look(&mut harness, "held-back");
     assert!(said(&harness) > 0);
 }
 
-/// The small demo show in its own folder, so that its guide is there; high enough for the whole panel.
+/// The small demo show in its own folder, so that its guide is found; high enough for the whole panel.
 fn opener(desk: &Desk) -> (Harness<'static, Editor>, letfall_core::show::Show) {
     let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/first-opener.letfall");
     let show = letfall_core::file::read(&std::fs::read(&path).unwrap()).unwrap();
@@ -296,7 +346,7 @@ fn opener(desk: &Desk) -> (Harness<'static, Editor>, letfall_core::show::Show) {
     (harness(editor, [1440.0, 1900.0]), show)
 }
 
-/// What was found in one service's recording is no offer for another's; using it closes the offer and is one step.
+/// Bars found in one service's recording are not offered for another. Using the offer closes it, and is one step.
 #[test]
 fn bars_by_ear_are_offered_used_and_taken_back() {
     let desk = Desk::new();
@@ -312,7 +362,7 @@ fn bars_by_ear_are_offered_used_and_taken_back() {
     assert!(until(&mut harness, |h| h.query_all_by_label_contains("Found 8 bars").count() > 0));
     harness.get_by_label("Twice the tempo").click();
     assert!(until(&mut harness, |h| h.query_all_by_label_contains("Found 16 bars").count() > 0));
-    // Counted otherwise, and back.
+    // Counted differently, and back again.
     let tempo = |h: &Harness<'_, Editor>| h.state().by_ear.found().map_or(0.0, letfall_sound::bars::Found::tempo);
     harness.get_by_label("3 beats for 2").click();
     assert!(until(&mut harness, |h| (115.0..195.0).contains(&tempo(h))));
@@ -327,7 +377,7 @@ fn bars_by_ear_are_offered_used_and_taken_back() {
     assert_eq!(*harness.state().document.show, show);
 }
 
-/// One bar that is known, taken from the score, the playhead or the taps: the others are found from it, as it was said.
+/// The user gives one bar, from the score, the playhead or taps, and the others are found from it as given.
 #[test]
 fn bars_are_found_from_one_that_is_known() {
     let desk = Desk::new();
@@ -337,7 +387,7 @@ fn bars_are_found_from_one_that_is_known() {
     harness.state_mut().document.playhead = SongTime::from_micros(3_000_000).unwrap();
     harness.get_by_label("I know one of its bars").click();
     harness.run_steps(4);
-    // The bar drawn under the playhead: its begin is 2.4 s.
+    // The bar drawn under the playhead begins at 2.4 s.
     harness.get_by_label("Begins at the playhead").click();
     harness.run_steps(2);
     assert!(harness.query_by_label("Find the bars in the recording").is_none());
@@ -346,7 +396,7 @@ fn bars_are_found_from_one_that_is_known() {
     harness.get_by_label("The bar drawn at the playhead").click();
     harness.run_steps(2);
     assert_eq!(harness.state().by_ear.known().unwrap().from, 2.4);
-    // Backwards: told, and not looked for.
+    // A bar that ends before it begins is reported, and no search starts.
     harness.state_mut().document.playhead = SongTime::from_micros(1_000_000).unwrap();
     harness.get_by_label("Ends at the playhead").click();
     harness.run_steps(2);
@@ -354,7 +404,7 @@ fn bars_are_found_from_one_that_is_known() {
     harness.get_by_label("Find the others from this one").click();
     harness.run_steps(4);
     assert!(harness.query_by_label("Stop listening").is_none());
-    // Tapped in two where the song is in four.
+    // Tapped in two, although the song is in four.
     for tap in [2.41, 3.58, 4.82] {
         harness.state_mut().playback.taps.tap(tap);
     }
@@ -366,21 +416,21 @@ fn bars_are_found_from_one_that_is_known() {
     assert!(until(&mut harness, |h| h.query_by_label("Use these bars").is_some()));
     assert!(harness.query_all_by_label_contains("Found 16 bars in 2/4, 50.").count() > 0);
     look_whole(&mut harness, "known-bar-found");
-    // Every cue keeps its bar, so none moves here; half a bar off, all do, and it is said before anything is changed.
+    // Cues keep their bars, so none moves here. Half a bar off, all of them move, and this is reported before anything changes.
     assert_eq!(harness.query_all_by_label_contains("Cues keep their bars").count(), 0);
     harness.state_mut().playback.taps = letfall_sound::bars::Taps::default();
     for tap in [6.0, 6.6, 7.2, 7.8, 8.4] {
         harness.state_mut().playback.taps.tap(tap);
     }
     harness.run_steps(2);
-    // What is tapped while the bar is open is it, without another button.
+    // Taps made while the bar is open are used for it without another button.
     let bar = harness.state().by_ear.known().unwrap();
     assert!((bar.from - 6.0).abs() < 1e-9 && (bar.to - 8.4).abs() < 1e-9 && bar.beats == Some(4));
     harness.get_by_label("Find the others from this one").click();
     assert!(until(&mut harness, |h| h.query_all_by_label_contains("Cues keep their bars").count() > 0));
     look_whole(&mut harness, "known-bar-moves");
     assert!(harness.query_all_by_label_contains("R1 from 0:19.200 to 0:20.").count() > 0);
-    // Another song: nothing is said of it yet, and what was found is no offer for it.
+    // In another song no bar is known yet, and what was found is not offered.
     assert!(harness.state_mut().document.change_song("No guide", |song| song.guide = None));
     harness.run_steps(2);
     assert!(harness.state().by_ear.known().is_none() && harness.state().by_ear.found().is_none());
@@ -389,7 +439,7 @@ fn bars_are_found_from_one_that_is_known() {
     assert_eq!(*harness.state().document.show, show);
 }
 
-/// Taps while the song plays (in silence here): pinned to the bars they were tapped in, the rest of the song as it was.
+/// Taps are pinned to the bars they were tapped in; the rest of the song stays.
 #[test]
 fn taps_pin_the_bars_they_were_tapped_in() {
     let desk = Desk::new();
@@ -409,7 +459,7 @@ fn taps_pin_the_bars_they_were_tapped_in() {
     assert_eq!(*harness.state().document.show, show);
 }
 
-/// Pads tap while the song plays; without a sound device it plays in silence, and says so.
+/// Pads count as taps while the song plays. Without a sound device it plays in silence and says so.
 #[test]
 fn pads_tap_too() {
     let (desk, fake) = (Desk::new(), Fake::default());

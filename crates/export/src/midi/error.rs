@@ -10,16 +10,18 @@ pub enum MidiError {
         "release messages need a complete safety sheet, and it does not say {0}; fill it in, or leave --with-releases out"
     )]
     SafetySheet(String),
-    /// A release whose kind nobody has said.
+    /// A release whose kind is not known.
     #[error("release {0} does not say whether power opens or holds it; record its kind, or leave --with-releases out")]
     ReleaseKind(String),
-    /// Something else sends what fires a release: whoever plays the file would let the fabric go.
-    #[error("{cue} sends the message that fires release \"{release}\"; give one of them a message of its own")]
+    /// Something else sends a message that might fire a release, so playing the file could let the fabric go.
+    #[error("{cue} might fire release \"{release}\": {why}; give the contact a port or channel of its own")]
     FiresRelease {
         /// The cue.
         cue: Label,
         /// The release's name.
         release: String,
+        /// Why it might.
+        why: &'static str,
     },
     /// Longer than a file can count.
     #[error(

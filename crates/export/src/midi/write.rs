@@ -1,7 +1,7 @@
 //! A service as a format 1 Standard MIDI File.
 //!
-//! Track 1 is the conductor: name, SMPTE offset, metre, tempo, sections as markers (FF 06), cues as cue points (FF 07) at
-//! their land. Then one track a receiver with the messages at their send, and last, if asked for, one with the releases.
+//! Track 1 is the conductor: name, SMPTE offset, metre, tempo, sections as markers (FF 06), cues as cue points (FF 07) at their
+//! land. Then comes one track for each receiver with its messages at their send, and last, if asked for, one with the releases.
 //!
 //! Text is UTF-8. SMF 1.1 asks for printable ASCII "for maximum interchange" and names no encoding beyond it; RP-026's
 //! tags are for lyrics only. UTF-8 leaves ASCII as it is and loses no name.
@@ -14,7 +14,7 @@ use letfall_core::schedule::{ReleaseTriggers, Schedule, describe};
 use letfall_core::show::{Kind, Service, Show};
 use letfall_core::time::{Metre, PPQ, SongTime, Tick, round};
 
-/// How finely the file counts.
+/// The time resolution of the file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Resolution {
     /// 960 ticks a quarter.
@@ -29,7 +29,7 @@ pub enum Resolution {
 /// How to write the file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct MidiOptions {
-    /// How finely it counts.
+    /// Its time resolution.
     pub resolution: Resolution,
     /// Whether release messages are in it, on a track of their own. Needs a complete safety sheet.
     pub with_releases: bool,
@@ -40,9 +40,9 @@ pub struct MidiOptions {
 pub struct MidiFile {
     /// Its bytes.
     pub bytes: Vec<u8>,
-    /// Song time of its first tick: start playing it so much before (or, if positive, after) song time 0.
+    /// Song time of its first tick: start playing it this much before (or, if positive, after) song time 0.
     pub starts_at: SongTime,
-    /// Messages in it, note offs apart.
+    /// How many messages it has, not counting note offs.
     pub messages: usize,
     /// Release cues that were left out because they were not asked for.
     pub releases_left_out: usize,
@@ -57,8 +57,8 @@ pub fn write(plan: &Prepared, options: MidiOptions) -> Result<MidiFile, MidiErro
     if options.with_releases {
         may_hold_releases(show, service)?;
     }
-    if let Some((cue, release)) = ReleaseTriggers::new(show).first_in(schedule) {
-        return Err(MidiError::FiresRelease { cue, release: release.name.clone() });
+    if let Some((cue, release, doubt)) = ReleaseTriggers::new(show).first_in(schedule) {
+        return Err(MidiError::FiresRelease { cue, release: release.name.clone(), why: doubt.words() });
     }
     let grid = &schedule.grid;
     let origin = schedule.opens_at();
@@ -97,7 +97,7 @@ pub fn write(plan: &Prepared, options: MidiOptions) -> Result<MidiFile, MidiErro
     }
     let others: Vec<TrackWriter> = by_receiver.into_iter().flatten().chain(releases).collect();
     let last = others.iter().map(|t| t.tick().max(t.last_off())).max().unwrap_or(0);
-    // The conductor lasts as long as the longest track, so that the file ends where the plan does.
+    // The conductor is as long as the longest track, so that the file ends where the plan does.
     let mut tracks =
         vec![conductor(show, service, schedule, &placer, origin, end).finish(last.max(placer.at_tick(end)))?];
     for track in others {
@@ -108,7 +108,7 @@ pub fn write(plan: &Prepared, options: MidiOptions) -> Result<MidiFile, MidiErro
     Ok(MidiFile { bytes, starts_at: placer.origin, messages, releases_left_out: left_out })
 }
 
-/// Release messages leave the program only when people have said who is competent, clear and holding the arm.
+/// Release messages may be exported only if the safety sheet is filled in and the kind of every release used is known.
 fn may_hold_releases(show: &Show, service: &Service) -> Result<(), MidiError> {
     use letfall_core::show::{Action, ReleaseKind};
     let missing = show.safety.missing();
@@ -124,7 +124,7 @@ fn may_hold_releases(show: &Show, service: &Service) -> Result<(), MidiError> {
     Ok(())
 }
 
-/// Puts song times and grid ticks into the file.
+/// Converts song times and grid ticks to ticks of the file.
 struct Placer {
     clock: FileClock,
     millis: bool,
@@ -132,7 +132,7 @@ struct Placer {
 }
 
 impl Placer {
-    /// The nearest tick to a song time. Quick for times in order, right for any.
+    /// The nearest tick to a song time. Fast for times in order, correct for any.
     fn at_time(&self, time: SongTime, cursor: &mut Cursor) -> u32 {
         if self.millis {
             let millis = round::div_nearest(i128::from((time - self.origin).micros()), 1000);
@@ -141,18 +141,18 @@ impl Placer {
         self.clock.tick_at(time.micros(), cursor)
     }
 
-    /// A bar line or mark: exactly on its tick where the file counts in ticks.
+    /// A bar line or mark: exactly on its tick if the file counts in ticks.
     fn at_tick(&self, tick: Tick) -> u32 {
         self.clock.file_tick(tick)
     }
 }
 
-/// Control characters have no place in a text event.
+/// Replaces control characters, which do not belong in a text event.
 fn one_line(text: &str) -> String {
     if text.contains(char::is_control) { text.replace(char::is_control, " ") } else { text.to_owned() }
 }
 
-/// What the conductor writes besides cues, with its place: metre before tempo before markers at one tick.
+/// An event of the conductor other than a cue. At the same tick, metre comes before tempo, and tempo before markers.
 struct Mark {
     tick: u32,
     kind: u8,
@@ -195,15 +195,16 @@ fn conductor(
     track
 }
 
-/// Land and cue of each row by land, those that land together in order of sending. Small keys, so that no row is jumped to.
+/// Land and cue of each row, by land; rows that land together stay in sending order. Sorting small keys keeps memory access
+/// local.
 fn in_landing_order(schedule: &Schedule) -> Vec<(SongTime, u32, u32)> {
     let mut keys: Vec<(SongTime, u32, u32)> =
         (0u32..).zip(&schedule.rows).map(|(at, row)| (row.land, at, row.cue)).collect();
-    keys.sort(); // nearly in order already, which the stable sort makes use of
+    keys.sort(); // the stable sort is fast here, because the keys are nearly in order
     keys
 }
 
-/// Every cue's `L12 Warm front`, on one line, in the order of the cue list: one walk through memory, not one jump a row.
+/// Every cue's text, such as `L12 Warm front`, on one line. In the order of the cue list, so that memory is read in sequence.
 struct CueTexts {
     text: String,
     ends: Vec<usize>,
@@ -245,10 +246,10 @@ fn metres(schedule: &Schedule, placer: &Placer, origin: Tick, end: Tick) -> Vec<
         if tick > end {
             break;
         }
-        // The first metre rules the count-in too.
+        // The first metre applies to the count-in too.
         let tick = if at == 0 { origin.min(tick) } else { tick };
         let whole = bar.get() == metre.bar_ticks();
-        // A cut bar is written as a metre of its own length where a MIDI file can say it.
+        // A cut bar is written as a metre of its own length, if a MIDI file can express it.
         let written = if whole { Some(metre.clone()) } else { cut_metre(bar.get()) };
         if let Some(written) = written.filter(|w| last != Some(w) || !whole) {
             out.push(Mark {
@@ -267,7 +268,7 @@ fn tempos(schedule: &Schedule, placer: &Placer, origin: Tick, end: Tick) -> Vec<
     if !placer.millis {
         return placer.clock.events.iter().map(|e| mark(e.tick, e.quarter_micros)).collect();
     }
-    // In a file that counts milliseconds tempo is for the eye: one event where each stretch begins.
+    // In a file that counts milliseconds the tempo has no effect and is only for people to read: one event for each segment.
     let grid = &schedule.grid;
     let segments = grid.segments().iter().filter(|s| s.tick <= end);
     segments
@@ -301,7 +302,7 @@ fn placed(placer: &Placer, schedule: &Schedule, tick: Tick) -> u32 {
     }
 }
 
-/// The metre of a bar of odd length, if 64ths can say it.
+/// The metre of a bar of odd length, if it can be expressed in 64ths or longer notes.
 fn cut_metre(ticks: i64) -> Option<Metre> {
     [4u8, 8, 16, 32, 64].into_iter().find_map(|unit| {
         let unit_ticks = 4 * PPQ / i64::from(unit);
@@ -310,7 +311,7 @@ fn cut_metre(ticks: i64) -> Option<Metre> {
     })
 }
 
-/// FF 58: figures, MIDI clocks for a counted beat, 32nds a quarter.
+/// FF 58: upper figure, power of two of the lower one, MIDI clocks in a counted beat, 32nds in a quarter.
 fn time_signature(metre: &Metre) -> [u8; 4] {
     let power = u8::try_from(metre.unit().trailing_zeros()).unwrap_or(2);
     let clocks = round::div_nearest(i128::from(metre.beat_offset(2) * 24), i128::from(PPQ));

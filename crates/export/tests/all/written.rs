@@ -33,7 +33,7 @@ fn micros(file: &File, tick: u64) -> f64 {
     if file.division == 0xe728 { tick as f64 * 1000.0 } else { strict::micros(file, tick) }
 }
 
-/// How far the messages of a file are from their plan at most, in microseconds. Every message is found, once.
+/// The largest distance of a file's messages from their plan, in microseconds. Every message must be found exactly once.
 fn worst(schedule: &Schedule, written: &MidiFile, read: &File, with_releases: bool) -> f64 {
     let planned =
         |row: &&letfall_core::schedule::Row| row.wire.is_some() && (with_releases || row.label.kind != Kind::Release);
@@ -45,7 +45,7 @@ fn worst(schedule: &Schedule, written: &MidiFile, read: &File, with_releases: bo
         .collect();
     let mut worst: f64 = 0.0;
     for event in read.tracks[1..].iter().flatten() {
-        // Program changes with a bank are three events; the demo has none of them. Offs are looked at elsewhere.
+        // Program changes with a bank are three events; the demo has none of them. Note offs are tested elsewhere.
         if event.bytes[0] == 0xff || event.bytes[0] & 0xf0 == 0x80 {
             continue;
         }
@@ -88,7 +88,7 @@ fn the_conductor_says_what_it_must() {
     let conductor = &read.tracks[0];
     let of = |kind: u8| conductor.iter().filter(|e| e.bytes[..2] == [0xff, kind]).collect::<Vec<_>>();
     assert_eq!(of(3)[0].bytes[2..], *"Lantern Night – Late – Lanterns Out".as_bytes());
-    // Song time 0 is 20:00:00:00 at 25; the file begins a bar of 4/4 at 84 before: 2.857143 s are 71.43 frames.
+    // Song time 0 is 20:00:00:00 at 25. The file begins one bar of 4/4 at 84 earlier: 2.857143 s are 71.43 frames.
     assert_eq!(written.starts_at.micros(), -2_857_143);
     assert_eq!(of(0x54)[0].bytes[2..], [0x33, 59, 57, 3, 57]);
     // SMF 1.1, FF 58: 4/4 is 04 02 18 08 and 6/8 by dotted quarters 06 03 24 08.
@@ -129,7 +129,7 @@ fn a_preset_that_would_fire_a_release_is_refused() {
         (preset.receiver, preset.message) = (receiver.clone(), message.clone());
     }
     let why = midi::write(&prepared(&show, "Late"), MidiOptions::default()).unwrap_err();
-    let MidiError::FiresRelease { cue, release } = why else { panic!("{why}") };
+    let MidiError::FiresRelease { cue, release, .. } = why else { panic!("{why}") };
     assert_eq!((cue.kind, release), (used.kind, show.releases[0].name.clone()));
 }
 
@@ -160,7 +160,7 @@ fn same_input_same_bytes_and_text_is_utf8() {
     assert!(String::from_utf8(read.tracks[0][0].bytes[2..].to_vec()).unwrap().starts_with("夜 Île ✓"));
 }
 
-/// A written file gives back the grid it was written from: bar lines where they were, sections too.
+/// Importing a written file gives back its grid: bar lines where they were, and sections too.
 #[test]
 fn what_we_write_we_can_import() {
     let show = load(HOUSES);
@@ -181,7 +181,8 @@ fn what_we_write_we_can_import() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(40))]
 
-    /// Any stress show, any resolution: strict to read, every message found, none off by more than half a tick.
+    /// Any stress show at any resolution: the strict reader accepts it, and every message is found within half a tick of its
+    /// time.
     #[test]
     fn any_show_is_a_strict_file(cues in 1u32..300, marks in 1u32..40, which in 0usize..3) {
         let show = letfall_core::stress::show(cues, marks).unwrap();

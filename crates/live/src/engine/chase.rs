@@ -1,14 +1,23 @@
-//! Starting within the song: what should hold there is sent first.
+//! Putting receivers into the state that the plan has at a place: after a start within the song, a loop, a jump, and when a port
+//! comes back.
 
-use super::send::{Timing, say};
-use super::state::{Engine, MidiSink};
+use super::state::Engine;
+use super::terms::{Chase, Timing, say};
 use crate::event::{EventSink, SendOutcome};
-use crate::units::{ItemIndex, MachineTime};
+use crate::gate::{Gate, Payload, Task};
+use crate::units::{ItemIndex, MachineTime, ShowPort};
 use letfall_core::time::SongTime;
 
 impl Engine {
-    /// Sends what should hold at a song time: the last that set each row of the stage. A release sets none.
-    pub(super) fn chase(&mut self, song: SongTime, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+    /// Sends what should hold at a song time: the last message that sets each row of the stage. A release sets none.
+    pub(super) fn chase(
+        &mut self,
+        what: Chase,
+        song: SongTime,
+        now: MachineTime,
+        gate: &mut Gate,
+        tell: EventSink<'_>,
+    ) {
         self.holds.fill(None);
         let until = self.plan.items.partition_point(|i| i.due < song);
         for (place, item) in self.plan.items[..until].iter().enumerate() {
@@ -23,18 +32,35 @@ impl Engine {
             let Some((place, item)) = self.holds[row].and_then(|at| Some((at, self.plan.item(at).copied()?))) else {
                 continue;
             };
-            if self.would_release(&item) {
-                say(tell, place, SendOutcome::WouldRelease, timing, None);
+            let wanted = match what {
+                Chase::All => true,
+                Chase::Changed => !self.has_the_same_message(self.sent[row], place),
+                Chase::Port(port) => gate.leaves_by(item.port, port),
+            };
+            if !wanted {
                 continue;
             }
-            let sent = self.bytes_to(&item, item.bytes, now, wires, tell);
-            if sent.is_ok()
-                && let Some(off) = item.ended_by.and_then(|at| self.plan.item(at).copied())
-            {
-                // A note that recalls something ends at once: its own end is in the past. What becomes of it is the note's affair.
-                let _sent = self.bytes_to(&off, off.bytes, now, wires, tell);
+            if let Err(why) = self.cue(place, SendOutcome::Chased, now, gate) {
+                say(tell, place, why, timing, None);
+            } else if item.ended_by.is_some() {
+                // A note that recalls something ends at once: its own end is in the past.
+                let task = Task::End { begun: place };
+                let _gone = gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), now);
             }
-            say(tell, place, sent.err().unwrap_or(SendOutcome::Chased), timing, None);
+        }
+    }
+
+    fn has_the_same_message(&self, sent: Option<ItemIndex>, wanted: ItemIndex) -> bool {
+        let bytes = |at: ItemIndex| self.plan.item(at).map(|item| (item.port, self.plan.bytes(item.bytes)));
+        sent.is_some_and(|sent| bytes(sent) == bytes(wanted))
+    }
+
+    /// What was sent by a port that is gone may not have arrived: nothing is known of its rows any more.
+    pub(super) fn forget_sent(&mut self, is_gone: impl Fn(ShowPort) -> bool) {
+        for sent in &mut self.sent {
+            if sent.and_then(|at| self.plan.item(at)).is_some_and(|item| is_gone(item.port)) {
+                *sent = None;
+            }
         }
     }
 }

@@ -1,10 +1,12 @@
-//! What is sent when: a plain machine over a clock that is given to it. Nothing here allocates once it was made, and nothing
-//! waits.
+//! What is sent when: a plain state machine over a clock that is given to it. It decides; the [gate](crate::Gate) lets pass or
+//! refuses. Nothing here allocates once it was made, and nothing waits.
 
 mod chase;
 mod position;
+mod release;
 mod send;
 mod state;
 mod sync_out;
+mod terms;
 
-pub use state::{Engine, MidiSink};
+pub use state::Engine;

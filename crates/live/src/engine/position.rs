@@ -1,17 +1,21 @@
 //! Where the song is: running from a place, following another's clock, jumping.
 
-use super::send::{Timing, say};
-use super::state::{Engine, MidiSink, State};
+use super::state::{Engine, State};
+use super::terms::{Chase, Timing, say};
 use crate::event::{Event, EventSink, SendOutcome};
+use crate::gate::Gate;
 use crate::interlock::DisarmReason;
 use crate::sync;
-use crate::units::{ItemIndex, MachineTime};
+use crate::units::{ItemIndex, MachineSpan, MachineTime};
 use letfall_core::time::{SongSpan, SongTime};
 
-/// A place by another's clock that is off by more than this is no wander of clocks: locks close. Our own figure.
+/// A place by another's clock that is off by more than this is no drift between clocks: locks close. Our own figure.
 const HICCUP: SongSpan = SongSpan::from_millis(150);
 /// A place that is off by more than this is another place: what lies between is neither sent late nor sent again. Our own figure.
 const JUMP: SongSpan = SongSpan::from_millis(2000);
+/// In the first moments after a start the device that plays the guide has not settled: its delay shows, and no lock can be open yet
+/// by a hold of a second. Our own figure.
+const SETTLING: MachineSpan = MachineSpan::from_millis(900);
 
 impl Engine {
     /// Puts everything that is due at the first that is due from a song time on.
@@ -29,30 +33,49 @@ impl Engine {
         song: SongTime,
         at: MachineTime,
         now: MachineTime,
-        wires: &mut dyn MidiSink,
+        gate: &mut Gate,
         tell: EventSink<'_>,
     ) {
         self.seek(song);
-        self.announce(song, now, wires, tell);
-        self.send_start(now, wires, tell);
+        self.announce(song, now, gate);
+        self.send_start(now, gate);
         self.state = State::Runs { song, at };
+        self.began = now;
         self.begin_steps(now);
         tell(Event::Started { song, at });
     }
 
-    /// The place by another's clock. A little off is followed, a hiccup closes locks; a jump passes over what lies between,
-    /// which is told.
+    /// Goes on from another place: what waits is out of date, what was begun ends, and receivers are put right.
+    pub(super) fn jump(
+        &mut self,
+        song: SongTime,
+        at: MachineTime,
+        now: MachineTime,
+        gate: &mut Gate,
+        tell: EventSink<'_>,
+    ) {
+        self.close(DisarmReason::Located, now, tell);
+        gate.withdraw(now, tell);
+        gate.end_all(now);
+        if !crate::planted!(NoChaseAfterLoop) {
+            self.chase(Chase::Changed, song, now, gate, tell);
+        }
+        self.run_from(song, at, now, gate, tell);
+    }
+
+    /// The place by another's clock, at a time of the machine's. A little off is followed, a hiccup closes locks; a jump passes over
+    /// what lies between, which is told.
     pub(super) fn follow(
         &mut self,
         song: SongTime,
         at: MachineTime,
         now: MachineTime,
-        wires: &mut dyn MidiSink,
+        gate: &mut Gate,
         tell: EventSink<'_>,
     ) {
         let State::Runs { song: own, at: since } = self.state else { return };
         let off = song - (own + (at - since).to_song());
-        if off.abs() >= HICCUP {
+        if off.abs() >= HICCUP && now - self.began > SETTLING {
             self.close(DisarmReason::Located, now, tell);
         }
         if off.abs() < JUMP {
@@ -61,8 +84,7 @@ impl Engine {
             return;
         }
         let before = self.next;
-        self.end_notes(wires, now, tell);
-        self.run_from(song, at, now, wires, tell);
+        self.jump(song, at, now, gate, tell);
         for place in before..self.next {
             if self.plan.items[place].ends.is_none() {
                 let timing = Timing { due: now, now };

@@ -1,29 +1,19 @@
 //! The machine itself: what it knows, what it is told, what is due.
 
+use super::terms::{Chase, Timing};
 use crate::command::{Command, Mode};
 use crate::event::{Event, EventSink};
+use crate::gate::Gate;
 use crate::interlock::{DisarmReason, Interlock, Lock};
-use crate::ports::Gone;
+use crate::orders::{Grip, Orders, Place};
 use crate::run_plan::RunPlan;
 use crate::sync::{self, SyncPlan};
-use crate::units::{HolderId, ItemIndex, MachineSpan, MachineTime, PhysicalPort, ReleaseIndex, ShowPort};
+use crate::units::{ItemIndex, MachineSpan, MachineTime, PhysicalPort, ReleaseIndex};
 use letfall_core::time::{SongSpan, SongTime, Timecode};
 use std::sync::Arc;
 
-/// Where messages leave.
-pub trait MidiSink {
-    /// Sends to a port of the show. Must not wait.
-    ///
-    /// # Errors
-    /// When the port is not there or takes nothing.
-    fn send(&mut self, port: ShowPort, bytes: &[u8]) -> Result<(), Gone>;
-}
-
 /// Steps further apart than this mean that the machine slept or stood still: locks close. Our own figure.
 const STOOD_STILL: MachineSpan = MachineSpan::from_millis(1000);
-/// A loop shorter than this is none. Our own figure.
-const LEAST_LOOP: SongSpan = SongSpan::from_millis(100);
-
 /// Whether the song runs, and where it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum State {
@@ -35,20 +25,24 @@ pub(super) enum State {
 #[derive(Debug)]
 pub struct Engine {
     pub(super) plan: Arc<RunPlan>,
+    pub(super) orders: Arc<Orders>,
     pub(super) sync: SyncPlan,
     pub(super) mode: Mode,
     pub(super) state: State,
+    /// When it last began to run from a place.
+    pub(super) began: MachineTime,
     pub(super) looped: Option<(SongTime, SongTime)>,
+    /// Whether another's clock may start the run: after stop-all a person must say so again.
+    pub(super) follows: bool,
     /// The next message.
     pub(super) next: usize,
     pub(super) locks: Vec<Interlock>,
-    /// Notes that were begun and not yet ended, by place; and their places, so that none has to be looked for.
-    pub(super) sounding: Vec<bool>,
-    pub(super) begun: Vec<ItemIndex>,
-    /// Ports that are there.
-    pub(super) there: Vec<bool>,
-    /// The machine's port of each.
-    pub(super) physical: Vec<Option<PhysicalPort>>,
+    /// The release that a press of the hand serves.
+    pub(super) gripped: Option<(ReleaseIndex, Grip)>,
+    /// Presses up to this one are over.
+    pub(super) over: Grip,
+    /// The message that each row of the stage was last sent, as far as is known.
+    pub(super) sent: Vec<Option<ItemIndex>>,
     /// Room to find what should hold.
     pub(super) holds: Vec<Option<ItemIndex>>,
     pub(super) quarter_frame: i64,
@@ -60,20 +54,22 @@ pub struct Engine {
 
 impl Engine {
     /// A machine that stands at the song's beginning, for rehearsal, all locks closed.
-    pub fn new(plan: Arc<RunPlan>, sync: SyncPlan) -> Engine {
+    pub fn new(plan: Arc<RunPlan>, orders: Arc<Orders>, sync: SyncPlan) -> Engine {
         Engine {
             locks: plan.releases.iter().map(|r| Interlock::new(r.from, r.to)).collect(),
-            sounding: vec![false; plan.items.len()],
-            begun: Vec::with_capacity(plan.items.len()),
-            there: vec![true; plan.ports.len()],
-            physical: vec![None; plan.ports.len()],
+            sent: vec![None; plan.rows],
             holds: vec![None; plan.rows],
             plan,
+            orders,
             sync,
             mode: Mode::Rehearse,
             state: State::Stands { song: SongTime::ZERO },
+            began: MachineTime::MIN,
             looped: None,
+            follows: true,
             next: 0,
+            gripped: None,
+            over: Grip::default(),
             quarter_frame: 0,
             clock: None,
             saying: None,
@@ -99,92 +95,122 @@ impl Engine {
         self.locks.get(release.index()).map(Interlock::lock)
     }
 
-    /// Whether a port is there.
-    pub(super) fn is_there(&self, port: ShowPort) -> bool {
-        self.there.get(port.index()).copied().unwrap_or(false)
+    /// Where it is, as others are told.
+    pub fn place(&self, now: MachineTime) -> Place {
+        match self.state {
+            State::Runs { song, at } => Place { song: song + (now - at).to_song(), at: now, runs: true },
+            State::Stands { song } => Place { song, at: now, runs: false },
+        }
     }
 
     /// Takes a command.
-    pub fn command(&mut self, command: Command, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+    pub fn command(&mut self, command: Command, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         match command {
             Command::Start { song, at, chase } => {
-                self.close(DisarmReason::Located, now, tell);
-                self.end_notes(wires, now, tell);
-                if chase {
-                    self.chase(song, now, wires, tell);
+                self.follows = true;
+                self.start(song, at, chase, now, gate, tell);
+            }
+            Command::FollowStart { song, at } => {
+                if self.follows || crate::planted!(ClockRestarts) {
+                    self.start(song, at, true, now, gate, tell);
                 }
-                self.run_from(song, at, now, wires, tell);
             }
-            Command::Stop => self.stop(DisarmReason::Stopped, now, wires, tell),
-            Command::StopAll => {
-                self.stop(DisarmReason::Stopped, now, wires, tell);
-                self.silence(now, wires, tell);
-            }
+            Command::Stop => self.stop(DisarmReason::Stopped, now, gate, tell),
             Command::Locate { song } => {
-                self.stop(DisarmReason::Located, now, wires, tell);
+                self.stop(DisarmReason::Located, now, gate, tell);
                 self.state = State::Stands { song };
                 self.seek(song);
-                self.announce(song, now, wires, tell);
+                self.announce(song, now, gate);
                 tell(Event::Stopped { song, at: now });
             }
-            Command::Follow { song, at } => self.follow(song, at, now, wires, tell),
-            Command::Loop(part) => self.looped = part.filter(|(from, to)| *to - *from >= LEAST_LOOP),
-            Command::Hold { release, holder } => self.hold(release, holder, now, tell),
-            Command::LetGo { release } => {
-                if self.locks.get_mut(release.index()).is_some_and(Interlock::close) {
-                    tell(Event::Disarmed { release, why: DisarmReason::LetGo, at: now });
-                }
+            Command::Follow { song, at } => self.follow(song, at, now, gate, tell),
+            Command::Loop(part) => {
+                let may = |(from, to): &(SongTime, SongTime)| self.plan.loop_refusal(*from, *to).is_none();
+                self.looped = part.filter(|part| may(part) || crate::planted!(AnyLoop));
             }
+            Command::Hold { release, holder, grip } => self.hold((release, holder, grip), now, gate, tell),
+            Command::SecondTry { release } => self.open_second_try(release, now, tell),
             Command::Mode(mode) => {
-                self.stop(DisarmReason::Stopped, now, wires, tell);
+                self.stop(DisarmReason::Stopped, now, gate, tell);
                 self.mode = mode;
             }
             Command::NewRun => {
-                self.stop(DisarmReason::Stopped, now, wires, tell);
+                self.stop(DisarmReason::Stopped, now, gate, tell);
                 self.locks.iter_mut().for_each(Interlock::renew);
-            }
-            Command::Port { port, there } => {
-                if let Some(known) = self.there.get_mut(port.index())
-                    && *known != there
-                {
-                    *known = there;
-                    if !there {
-                        tell(Event::PortLost { port, at: now });
-                        self.close(DisarmReason::PortLost, now, tell);
-                    }
-                }
-            }
-            Command::Assign { port, physical } => {
-                if let Some(known) = self.physical.get_mut(port.index())
-                    && *known != physical
-                {
-                    // What is armed was armed for another port.
-                    let other = known.is_some();
-                    *known = physical;
-                    if other {
-                        self.close(DisarmReason::PortLost, now, tell);
-                    }
-                }
+                self.sent.fill(None);
             }
             Command::Slept => self.close(DisarmReason::Slept, now, tell),
         }
     }
 
+    fn start(
+        &mut self,
+        song: SongTime,
+        at: MachineTime,
+        chase: bool,
+        now: MachineTime,
+        gate: &mut Gate,
+        tell: EventSink<'_>,
+    ) {
+        self.close(DisarmReason::Located, now, tell);
+        gate.withdraw(now, tell);
+        gate.end_all(now);
+        if chase {
+            self.chase(Chase::All, song, now, gate, tell);
+        }
+        self.run_from(song, at, now, gate, tell);
+    }
+
+    /// Stop-all was ordered. The ports' threads end what was begun; no clock starts the run again until a person does.
+    pub fn stop_all(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
+        self.stop(DisarmReason::Stopped, now, gate, tell);
+        self.follows = false;
+        gate.stop_all(now, tell);
+        self.sent.fill(None);
+    }
+
+    /// A port of the show leaves by another machine port, or by none. What is armed was armed for the port it had.
+    pub fn port_assigned(&mut self, gate: &Gate, port: crate::ShowPort, now: MachineTime, tell: EventSink<'_>) {
+        let plan = self.plan.clone();
+        let concerned =
+            |release| plan.release(release).is_some_and(|r| r.needs.iter().any(|of| gate.are_one(*of, port)));
+        self.close_if(concerned, DisarmReason::PortLost, now, tell);
+    }
+
+    /// Takes note of machine ports that were lost or came back.
+    fn hear_ports(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
+        while let Some((port, back)) = gate.take_changed() {
+            self.forget_sent(|show| gate.leaves_by(show, port));
+            if back {
+                if let Some(song) = self.song(now) {
+                    self.chase(Chase::Port(port), song, now, gate, tell);
+                }
+            } else {
+                self.port_lost(port, gate, now, tell);
+            }
+        }
+    }
+
+    fn port_lost(&mut self, port: PhysicalPort, gate: &Gate, now: MachineTime, tell: EventSink<'_>) {
+        let plan = self.plan.clone();
+        let concerned =
+            |release| plan.release(release).is_some_and(|r| r.needs.iter().any(|of| gate.leaves_by(*of, port)));
+        self.close_if(concerned, DisarmReason::PortLost, now, tell);
+    }
+
     /// Sends what is due. Gives the time of the machine's clock at which something is due next; `None` while it stands.
-    pub fn step(&mut self, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) -> Option<MachineTime> {
+    pub fn step(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) -> Option<MachineTime> {
+        self.hear_ports(now, gate, tell);
         let since = self.stepped.map_or(MachineSpan::ZERO, |stepped| now - stepped);
         self.stepped = Some(now);
         if self.runs() && !(MachineSpan::ZERO..=STOOD_STILL).contains(&since) {
             self.close(DisarmReason::Slept, now, tell);
         }
-        for release in 0..self.locks.len() {
-            let song = self.song(now);
-            if let Err(why) = self.locks[release].tick(now, song) {
-                tell(Event::Disarmed { release: ReleaseIndex::at(release), why, at: now });
-            }
-        }
+        self.hear_let_go(now, tell);
+        self.tick_locks(now, tell);
         loop {
             let State::Runs { song, at } = self.state else { return None };
+            self.releases_due(song, at, gate);
             let here = song + (now - at).to_song();
             // The time of the machine's clock at which the song is at a place.
             let machine = |place: SongTime| at + MachineSpan::of_song(place - song);
@@ -193,21 +219,19 @@ impl Engine {
                 && here >= to
                 && due.is_none_or(|d| d >= to)
             {
-                self.close(DisarmReason::Located, now, tell);
-                self.end_notes(wires, now, tell);
                 // The loop's beginning comes exactly as its end is reached, so that rounds do not drift.
-                self.run_from(from, machine(to), now, wires, tell);
+                self.jump(from, machine(to), now, gate, tell);
                 continue;
             }
             let ends = self.plan.items.last().map_or(self.plan.end, |last| last.due.max(self.plan.end));
             match due {
-                Some(due) if due <= here => self.do_next(due, machine(due), now, wires, tell),
+                Some(due) if due <= here => self.do_next(due, Timing { due: machine(due), now }, gate, tell),
                 Some(due) => {
                     let next = self.looped.map_or(due, |(_, to)| due.min(to));
                     return Some(machine(next));
                 }
                 None if here > ends && self.looped.is_none() => {
-                    self.stop(DisarmReason::Stopped, now, wires, tell);
+                    self.stop(DisarmReason::Stopped, now, gate, tell);
                 }
                 None => {
                     let after = ends + SongSpan::from_micros(1);
@@ -224,66 +248,28 @@ impl Engine {
         [item, self.frame_due(), clock].into_iter().flatten().min()
     }
 
-    /// Does what is due at a song time, which was at `due` of the machine's clock.
-    fn do_next(
-        &mut self,
-        song: SongTime,
-        due: MachineTime,
-        now: MachineTime,
-        wires: &mut dyn MidiSink,
-        tell: EventSink<'_>,
-    ) {
+    /// Does what is due at a song time.
+    fn do_next(&mut self, song: SongTime, timing: Timing, gate: &mut Gate, tell: EventSink<'_>) {
         // A show's own messages before those that only keep time.
         if self.plan.items.get(self.next).is_some_and(|i| i.due == song) {
             let place = ItemIndex::at(self.next);
             self.next += 1;
-            self.message(place, due, now, wires, tell);
+            self.message(place, timing, gate, tell);
         } else if self.frame_due() == Some(song) {
-            self.send_quarter_frame(now, wires, tell);
+            self.send_quarter_frame(timing.due, gate);
         } else if let Some(number) = self.clock {
-            self.send_clock(number, now, wires, tell);
+            self.send_clock(number, timing.due, gate);
         }
     }
 
-    /// Closes every lock that is open or being opened.
-    pub(super) fn close(&mut self, why: DisarmReason, now: MachineTime, tell: EventSink<'_>) {
-        for (at, lock) in self.locks.iter_mut().enumerate() {
-            if lock.close() {
-                tell(Event::Disarmed { release: ReleaseIndex::at(at), why, at: now });
-            }
-        }
-    }
-
-    fn hold(&mut self, release: ReleaseIndex, holder: HolderId, now: MachineTime, tell: EventSink<'_>) {
-        let song = self.song(now);
-        // Nothing can be armed in rehearsal, nor while the safety sheet is open.
-        if self.mode == Mode::Rehearse || !self.plan.unsafe_because.is_empty() {
-            return;
-        }
-        // A release whose port is not there cannot be sent: it is not armed either.
-        if !self.plan.release(release).is_some_and(|r| self.is_there(r.port)) {
-            return;
-        }
-        let Some(lock) = self.locks.get_mut(release.index()) else { return };
-        let before = lock.lock();
-        match lock.hold(now, song, holder) {
-            Ok(true) => tell(Event::Armed { release, holder, at: now }),
-            Ok(false) => {
-                if before == Lock::Closed && matches!(lock.lock(), Lock::Opening { .. }) {
-                    tell(Event::Opening { release, holder, at: now });
-                }
-            }
-            Err(why) => tell(Event::Disarmed { release, why, at: now }),
-        }
-    }
-
-    /// Stands where it is; what was begun ends.
-    pub(super) fn stop(&mut self, why: DisarmReason, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+    /// Stands where it is; what waits is not sent any more, and what was begun ends.
+    pub(super) fn stop(&mut self, why: DisarmReason, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         self.close(why, now, tell);
-        self.end_notes(wires, now, tell);
+        gate.withdraw(now, tell);
+        gate.end_all(now);
         if let Some(song) = self.song(now) {
             self.state = State::Stands { song };
-            self.send_stop(now, wires, tell);
+            self.send_stop(now, gate);
             tell(Event::Stopped { song, at: now });
         }
         self.stepped = None;

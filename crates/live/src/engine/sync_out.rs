@@ -1,11 +1,15 @@
 //! Keeping others in time: MIDI time code, MIDI clock, song position.
 
-use super::state::{Engine, MidiSink};
-use crate::event::EventSink;
+use super::state::Engine;
+use crate::gate::{Gate, Payload, Task};
 use crate::sync;
 use crate::units::MachineTime;
 use letfall_core::midi::{self, CLOCK_TICKS, SONG_POSITION_TICKS};
+use letfall_core::show::Kind;
 use letfall_core::time::{SongTime, Timecode};
+
+/// Timecode and clock go after the plan's messages that are due with them.
+const SYNC_RANK: u8 = Kind::END_RANK + 1;
 
 impl Engine {
     /// When the next quarter frame is due, where any are sent.
@@ -16,37 +20,37 @@ impl Engine {
     }
 
     /// Tells slaves where it stands: a full frame, and the song position.
-    pub(super) fn announce(&mut self, song: SongTime, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+    pub(super) fn announce(&mut self, song: SongTime, now: MachineTime, gate: &mut Gate) {
         if let Some(at) = self.plan.timecode {
             let frame = midi::full_frame(at.plus(song - SongTime::ZERO).0);
-            self.timecode_bytes(&frame, now, wires, tell);
+            self.timecode_bytes(&frame, now, gate);
         }
         if let Some(first) = self.clock {
             let sixteenth = first * CLOCK_TICKS / SONG_POSITION_TICKS;
             let pointer = midi::song_position(u16::try_from(sixteenth.clamp(0, 16_383)).unwrap_or(0));
-            self.clock_bytes(&pointer, now, wires, tell);
+            self.clock_bytes(&pointer, now, gate);
         }
     }
 
     /// Start from the song's beginning, Continue from anywhere else (MIDI 1.0, system real time).
-    pub(super) fn send_start(&mut self, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+    pub(super) fn send_start(&mut self, now: MachineTime, gate: &mut Gate) {
         let bytes = if self.clock == Some(0) { midi::START } else { midi::CONTINUE };
-        self.clock_bytes(&bytes, now, wires, tell);
+        self.clock_bytes(&bytes, now, gate);
     }
 
-    pub(super) fn send_stop(&mut self, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
-        self.clock_bytes(&midi::STOP, now, wires, tell);
+    pub(super) fn send_stop(&mut self, now: MachineTime, gate: &mut Gate) {
+        self.clock_bytes(&midi::STOP, now, gate);
     }
 
     /// Sends a clock of a number and readies the next, up to the song's end.
-    pub(super) fn send_clock(&mut self, number: i64, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+    pub(super) fn send_clock(&mut self, number: i64, now: MachineTime, gate: &mut Gate) {
         let end = self.plan.grid.ticks_at(self.plan.end.micros() as f64);
         let last = ((number + 1) * CLOCK_TICKS) as f64 > end;
         self.clock = (!last).then_some(number + 1);
-        self.clock_bytes(&midi::TIMING_CLOCK, now, wires, tell);
+        self.clock_bytes(&midi::TIMING_CLOCK, now, gate);
     }
 
-    pub(super) fn send_quarter_frame(&mut self, now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+    pub(super) fn send_quarter_frame(&mut self, now: MachineTime, gate: &mut Gate) {
         let Some(start) = self.plan.timecode else { return };
         let absolute = self.quarter_frame + start.frames() * 4;
         let piece = u8::try_from(absolute.rem_euclid(8)).unwrap_or(0);
@@ -55,18 +59,18 @@ impl Engine {
         }
         let saying = self.saying.unwrap_or(start);
         self.quarter_frame += 1;
-        self.timecode_bytes(&midi::quarter_frame(saying, piece), now, wires, tell);
+        self.timecode_bytes(&midi::quarter_frame(saying, piece), now, gate);
     }
 
-    fn timecode_bytes(&mut self, bytes: &[u8], now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+    fn timecode_bytes(&mut self, bytes: &[u8], now: MachineTime, gate: &mut Gate) {
         for to in 0..self.sync.timecode.len() {
-            self.send(self.sync.timecode[to], bytes, now, wires, tell);
+            let _refused = gate.offer(self.sync.timecode[to], Payload::made(bytes), Task::Sync, SYNC_RANK, now);
         }
     }
 
-    fn clock_bytes(&mut self, bytes: &[u8], now: MachineTime, wires: &mut dyn MidiSink, tell: EventSink<'_>) {
+    fn clock_bytes(&mut self, bytes: &[u8], now: MachineTime, gate: &mut Gate) {
         for to in 0..self.sync.clock.len() {
-            self.send(self.sync.clock[to], bytes, now, wires, tell);
+            let _refused = gate.offer(self.sync.clock[to], Payload::made(bytes), Task::Sync, SYNC_RANK, now);
         }
     }
 }

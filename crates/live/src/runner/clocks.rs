@@ -13,6 +13,8 @@ pub trait Clocks: Send + Sync {
     fn now(&self) -> MachineTime;
     /// The wall clock.
     fn wall(&self) -> UnixTime;
+    /// How long the machine has slept since it started, as far as the system tells. Setting the wall clock is no sleep.
+    fn asleep(&self) -> MachineSpan;
     /// Waits until a time of [`Clocks::now`] as exactly as it can, or less where something calls.
     fn wait_until(&self, at: MachineTime);
     /// Waits until about a time of [`Clocks::now`], or less where something calls.
@@ -72,6 +74,11 @@ impl Clocks for SystemClocks {
     fn wall(&self) -> UnixTime {
         let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
         UnixTime::from_micros(i64::try_from(since.as_micros()).unwrap_or(i64::MAX))
+    }
+
+    fn asleep(&self) -> MachineSpan {
+        let asleep = letfall_platform::time_asleep();
+        MachineSpan::from_micros(i64::try_from(asleep.as_micros()).unwrap_or(i64::MAX))
     }
 
     fn wait_until(&self, at: MachineTime) {

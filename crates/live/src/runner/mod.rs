@@ -4,6 +4,7 @@
 mod clocks;
 mod handle;
 mod port_supervisor;
+mod port_worker;
 mod runner_event;
 mod sending;
 mod shared;
@@ -14,3 +15,11 @@ pub use clocks::{Clock, Clocks, SystemClocks};
 pub use handle::Handle;
 pub use runner_event::RunnerEvent;
 pub use start::Runner;
+
+/// The machines behind the threads of a run, for whoever turns them on a clock of its own, as the simulation does.
+pub mod machines {
+    pub use super::port_supervisor::{Parts as SupervisorParts, PortSupervisor};
+    pub use super::port_worker::{Connection, PortWorker, WorkerParts};
+    pub use super::sending::Sending;
+    pub use super::shared::{CommandQueue, PortChange, SharedList, SpawnWorker};
+}

@@ -1,61 +1,57 @@
-//! The thread beside the sending one: it writes the log, looks which ports are there, opens those that came, and notices that the
-//! machine slept.
+//! The thread beside the sending one: it writes the log, looks which ports are there, opens those that came, gives each a thread of
+//! its own, notices that the machine slept, and that sending has ended.
 
 use super::clocks::Clock;
+use super::port_worker::{Connection, PortWorker, WorkerParts};
 use super::runner_event::RunnerEvent;
-use super::shared::{CommandQueue, PortChange, SharedList};
+use super::shared::{CommandQueue, PortChange, SharedList, SpawnWorker};
 use crate::command::Command;
 use crate::event::Event;
+use crate::gate::PortLink;
 use crate::log::{ClockPair, LogFile, LogRecord};
-use crate::ports::{PortOut, Ports};
+use crate::orders::Orders;
+use crate::ports::{Ports, interface_of};
 use crate::run_plan::RunPlan;
-use crate::units::{MachineSpan, PhysicalPort, ShowPort};
+use crate::units::{MachineSpan, MachineTime, PhysicalPort, ShowPort};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::sync::mpsc::Sender;
+use std::sync::mpsc::{Sender, channel};
 use std::thread::{self, JoinHandle, Thread};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// How often ports are looked for.
-const LOOK: Duration = Duration::from_millis(400);
-/// The wall clock and the other may drift apart by this between two looks; by more, the machine slept or was set.
-const APART: MachineSpan = MachineSpan::from_millis(1500);
+const LOOK: MachineSpan = MachineSpan::from_millis(400);
+/// The machine slept if its clocks for time awake and time at all drift apart by more than this between two looks.
+const ASLEEP: MachineSpan = MachineSpan::from_millis(200);
 /// How long it sleeps between two turns.
 const TURN: Duration = Duration::from_millis(4);
+/// Packets and reports that may be on their way between the gate and the thread of a port.
+const ON_THE_WAY: usize = 512;
 
-/// What the supervisor keeps of the ports.
-#[derive(Default)]
-struct PortStates {
-    /// Ports of the show that are open, and the machine's names of them.
-    open: BTreeMap<ShowPort, String>,
-    /// The machine's names of all ports that were ever wanted: their places are the numbers of the machine's ports.
-    known: Vec<String>,
-    /// The machine ports that the engine was told, by port of the show.
-    assigned: Vec<Option<PhysicalPort>>,
-    /// What was last said of ports that are not there.
-    failed: BTreeMap<ShowPort, String>,
-}
-
-impl PortStates {
-    /// The number of one of the machine's ports.
-    fn physical(&mut self, name: Option<&String>) -> Option<PhysicalPort> {
-        let name = name?;
-        let at = self.known.iter().position(|known| known == name).unwrap_or_else(|| {
-            self.known.push(name.clone());
-            self.known.len() - 1
-        });
-        Some(PhysicalPort::at(at))
-    }
+/// What the supervisor knows of a machine port.
+struct Known {
+    name: String,
+    /// To the port's thread. `None` where it could not be given one.
+    connections: Option<Sender<Connection>>,
+    open: bool,
+    /// It was open before.
+    was_open: bool,
+    /// Why it could not be opened, in words.
+    why: String,
 }
 
 /// What the supervisor is made with.
 pub struct Parts {
     /// What is sent.
     pub plan: Arc<RunPlan>,
+    /// Stops, letting go, and whether sending has ended.
+    pub orders: Arc<Orders>,
     /// The machine's ports.
     pub ports: Box<dyn Ports>,
+    /// Gives the machine of a port its thread.
+    pub spawn: SpawnWorker,
     /// For each port of the show, the machine's name of it.
     pub names: SharedList<Option<String>>,
     /// Whether other ports were chosen since they were last looked for.
@@ -64,8 +60,6 @@ pub struct Parts {
     pub commands: CommandQueue,
     /// Ports that come and go, for the sending thread.
     pub changes: rtrb::Producer<PortChange>,
-    /// Ports that the sending thread is done with.
-    pub old: rtrb::Consumer<Box<dyn PortOut>>,
     /// What the engine told.
     pub events: rtrb::Consumer<Event>,
     /// How many events found no room.
@@ -74,8 +68,8 @@ pub struct Parts {
     pub quit: Arc<AtomicBool>,
     /// The machine's clocks.
     pub clock: Clock,
-    /// The sending thread, to be woken.
-    pub sender: Thread,
+    /// The sending thread, to be woken. `None` where something else turns it.
+    pub sender: Option<Thread>,
     /// Names of those who hold releases.
     pub holders: SharedList<String>,
     /// Where the log is kept.
@@ -91,14 +85,34 @@ pub struct Parts {
 /// The thread.
 pub struct PortSupervisor {
     with: Parts,
-    states: PortStates,
+    /// All machine ports that were ever wanted: their places are their numbers.
+    known: Vec<Known>,
+    interfaces: Vec<String>,
+    /// The machine ports that the engine was told, by port of the show.
+    assigned: Vec<Option<PhysicalPort>>,
+    /// What was last said of each port of the show.
+    said: BTreeMap<ShowPort, String>,
     log: Option<LogFile>,
+    looked: Option<MachineTime>,
+    asleep: MachineSpan,
+    told_the_end: bool,
 }
 
 impl PortSupervisor {
     /// A supervisor that has not looked yet.
     pub fn new(with: Parts) -> PortSupervisor {
-        PortSupervisor { with, states: PortStates::default(), log: None }
+        let asleep = with.clock.asleep();
+        PortSupervisor {
+            with,
+            known: Vec::new(),
+            interfaces: Vec::new(),
+            assigned: Vec::new(),
+            said: BTreeMap::new(),
+            log: None,
+            looked: None,
+            asleep,
+            told_the_end: false,
+        }
     }
 
     /// Runs until the run is over.
@@ -112,22 +126,9 @@ impl PortSupervisor {
                 Err(why) => self.say(RunnerEvent::LogFailed(format!("{}: {why}", path.display()))),
             }
         }
-        let mut looked: Option<Instant> = None;
-        let (mut mono, mut wall) = (self.with.clock.now(), self.with.clock.wall());
         loop {
             let last = self.with.quit.load(Ordering::Acquire);
-            if looked.is_none_or(|at| at.elapsed() >= LOOK) || self.with.reassigned.swap(false, Ordering::AcqRel) {
-                self.look();
-                looked = Some(Instant::now());
-            }
-            let (mono_now, wall_now) = (self.with.clock.now(), self.with.clock.wall());
-            let slept = (wall_now.since(wall) - (mono_now - mono)).abs() > APART;
-            if slept && self.with.commands.give(Command::Slept) {
-                self.with.sender.unpark();
-            }
-            (mono, wall) = (mono_now, wall_now);
-            self.events();
-            while self.with.old.pop().is_ok() {}
+            self.turn(self.with.clock.now());
             if last {
                 break;
             }
@@ -135,9 +136,34 @@ impl PortSupervisor {
         }
     }
 
+    /// Looks, listens and writes, once.
+    pub fn turn(&mut self, now: MachineTime) {
+        let due = self.looked.is_none_or(|at| now - at >= LOOK);
+        if due || self.with.reassigned.swap(false, Ordering::AcqRel) {
+            self.look();
+            self.looked = Some(now);
+        }
+        let asleep = self.with.clock.asleep();
+        if (asleep - self.asleep).abs() > ASLEEP && self.with.commands.give(Command::Slept) {
+            self.wake_sender();
+        }
+        self.asleep = asleep;
+        self.events();
+        if self.with.orders.has_ended() && !self.told_the_end && !self.with.quit.load(Ordering::Acquire) {
+            self.told_the_end = true;
+            self.say(RunnerEvent::SendingEnded);
+        }
+    }
+
     fn say(&self, event: RunnerEvent) {
         drop(self.with.tell.send(event));
         (self.with.wake)();
+    }
+
+    fn wake_sender(&self) {
+        if let Some(sender) = &self.with.sender {
+            sender.unpark();
+        }
     }
 
     /// The log is given up where the disk takes no more; the run goes on.
@@ -155,9 +181,14 @@ impl PortSupervisor {
         let mut any = false;
         while let Ok(event) = self.with.events.pop() {
             any = true;
-            if let Event::PortLost { port, .. } = event {
+            if let Event::PortLost { port, .. } = event
+                && let Some(physical) = self.assigned.get(port.index()).copied().flatten()
+                && let Some(known) = self.known.get_mut(physical.index())
+                && known.open
+            {
                 // It failed while it was sent to: it is looked for anew.
-                self.states.open.remove(&port);
+                known.open = false;
+                self.looked = None;
             }
             let now = ClockPair { machine: self.with.clock.now(), wall: self.with.clock.wall() };
             let plan = &self.with.plan;
@@ -181,85 +212,145 @@ impl PortSupervisor {
     fn look(&mut self) {
         let wanted = self.with.names.with(|names| names.clone());
         let listed = self.with.ports.outputs();
-        if !self.assign(&wanted) {
+        let numbers: Vec<Option<PhysicalPort>> =
+            wanted.iter().map(|name| self.number(name.as_ref(), &wanted)).collect();
+        if !self.assign(&numbers) {
             return;
         }
+        for at in 0..self.known.len() {
+            let chosen = numbers.contains(&Some(PhysicalPort::at(at)));
+            self.open_or_close(PhysicalPort::at(at), chosen, &listed);
+        }
         for (at, name) in wanted.iter().enumerate() {
-            let port = ShowPort::at(at);
             let show_name = self.with.plan.ports.get(at).cloned().unwrap_or_default();
-            let open = self.states.open.get(&port).cloned();
-            let there = name.as_ref().is_some_and(|n| listed.as_ref().is_ok_and(|l| l.contains(n)));
-            match (open, name) {
-                (Some(open), Some(name)) if open == *name && there => {}
-                // Another that was chosen takes its place at once: nothing is lost between the two.
-                (_, Some(name)) if there => self.open(port, name, &show_name),
-                (Some(open), name) => {
-                    self.states.open.remove(&port);
-                    let what = if name.as_ref() == Some(&open) { "is gone" } else { "is no longer chosen" };
-                    let words = format!("{show_name}: \"{open}\" {what}; what is sent to it is lost until it is back");
-                    self.missing(port, open, words);
-                }
-                (None, Some(name)) => {
-                    let why = match &listed {
-                        Err(why) => why.clone(),
-                        Ok(_) => format!("\"{name}\" is not there; plug it in or choose another"),
+            let open = numbers[at].is_some_and(|number| self.known[number.index()].open);
+            let (name, words) = match (name, &listed) {
+                (Some(name), _) if open => (name.clone(), format!("{show_name}: \"{name}\" is there")),
+                (Some(name), Err(why)) => (name.clone(), format!("{show_name}: {why}")),
+                (Some(name), Ok(listed)) => {
+                    let known = numbers[at].map(|number| &self.known[number.index()]);
+                    let why = match known.filter(|_| is_listed(listed, name)) {
+                        Some(known) => {
+                            format!("cannot be opened ({}); close what else uses it, or choose another", known.why)
+                        }
+                        None if known.is_some_and(|known| known.was_open) => {
+                            "is gone; what is sent to it is lost until it is back".to_owned()
+                        }
+                        None => "is not there; plug it in or choose another".to_owned(),
                     };
-                    self.missing(port, name.clone(), format!("{show_name}: {why}"));
+                    (name.clone(), format!("{show_name}: \"{name}\" {why}"))
                 }
-                (None, None) => {
-                    self.missing(port, String::new(), format!("{show_name}: no MIDI port is chosen for it"));
-                }
+                (None, _) => (String::new(), format!("{show_name}: no MIDI port is chosen for it")),
+            };
+            let port = ShowPort::at(at);
+            if self.said.get(&port) != Some(&words) {
+                self.said.insert(port, words.clone());
+                self.say(RunnerEvent::Port { port, name, there: open, words });
             }
         }
     }
 
-    fn open(&mut self, port: ShowPort, name: &String, show_name: &str) {
-        let out = match self.with.ports.open(name) {
-            Ok(out) => out,
+    /// The number of a machine port, which is given a thread when it is first wanted.
+    fn number(&mut self, name: Option<&String>, wanted: &[Option<String>]) -> Option<PhysicalPort> {
+        let name = name?;
+        let at = self.known.iter().position(|known| known.name == *name);
+        Some(PhysicalPort::at(at.unwrap_or_else(|| self.add(name, wanted))))
+    }
+
+    fn add(&mut self, name: &str, wanted: &[Option<String>]) -> usize {
+        let physical = PhysicalPort::at(self.known.len());
+        let shows: Vec<ShowPort> =
+            (0..wanted.len()).filter(|at| wanted[*at].as_deref() == Some(name)).map(ShowPort::at).collect();
+        // By the slowest link that is declared for it.
+        let nanos_per_byte =
+            shows.iter().filter_map(|port| self.with.plan.nanos_per_byte.get(port.index())).copied().max().unwrap_or(0);
+        let (packets, taken) = rtrb::RingBuffer::new(ON_THE_WAY);
+        let (reports, heard) = rtrb::RingBuffer::new(2 * ON_THE_WAY);
+        let (connections, connected) = channel();
+        let worker = PortWorker::new(WorkerParts {
+            plan: self.with.plan.clone(),
+            orders: self.with.orders.clone(),
+            packets: taken,
+            reports,
+            connections: connected,
+            nanos_per_byte,
+            shows,
+            physical,
+        });
+        let interface = interface_of(name);
+        let interface = self.interfaces.iter().position(|of| of == interface).unwrap_or_else(|| {
+            self.interfaces.push(interface.to_owned());
+            self.interfaces.len() - 1
+        });
+        let interface = u16::try_from(interface).unwrap_or(u16::MAX);
+        let connections = match (self.with.spawn)(worker) {
+            Ok(thread) => {
+                let link = PortLink { packets, reports: heard, thread, nanos_per_byte, interface };
+                let added = self.with.changes.push(PortChange::Add(physical, link)).is_ok();
+                added.then_some(connections)
+            }
             Err(why) => {
-                self.states.open.remove(&port);
-                return self.missing(port, name.clone(), format!("{show_name}: {why}"));
+                self.say(RunnerEvent::LogFailed(why));
+                None
             }
         };
-        let physical = self.states.physical(Some(name));
-        if self.with.changes.push(PortChange::Open(port, out, physical)).is_err() {
-            return;
-        }
-        if let Some(told) = self.states.assigned.get_mut(port.index()) {
-            *told = physical;
-        }
-        self.with.sender.unpark();
-        self.states.open.insert(port, name.clone());
-        self.states.failed.remove(&port);
-        let words = format!("{show_name}: \"{name}\" is there");
-        self.say(RunnerEvent::Port { port, name: name.clone(), there: true, words });
+        self.known.push(Known { name: name.to_owned(), connections, open: false, was_open: false, why: String::new() });
+        self.known.len() - 1
     }
 
-    /// Tells the engine which of the machine's ports stand for those of the show that are not open: one that cannot be opened may
-    /// be another's connection all the same. Whether it could be told.
-    fn assign(&mut self, wanted: &[Option<String>]) -> bool {
-        self.states.assigned.resize(wanted.len(), None);
-        for (at, name) in wanted.iter().enumerate() {
-            let (port, physical) = (ShowPort::at(at), self.states.physical(name.as_ref()));
-            if self.states.open.contains_key(&port) || self.states.assigned[at] == physical {
-                continue;
+    /// Tells the engine which machine ports stand for the show's. Whether it could be told.
+    fn assign(&mut self, numbers: &[Option<PhysicalPort>]) -> bool {
+        self.assigned.resize(numbers.len(), None);
+        for (at, number) in numbers.iter().enumerate() {
+            if self.assigned[at] != *number {
+                if self.with.changes.push(PortChange::Assign(ShowPort::at(at), *number)).is_err() {
+                    return false;
+                }
+                self.assigned[at] = *number;
+                if let Some(known) = number.and_then(|number| self.known.get(number.index())) {
+                    // What may be silenced there goes by the ports of the show that leave by it.
+                    if let Some(connections) = &known.connections {
+                        drop(connections.send(Connection::Serves(ShowPort::at(at))));
+                    }
+                }
             }
-            if self.with.changes.push(PortChange::Assign(port, physical)).is_err() {
-                return false;
-            }
-            self.states.assigned[at] = physical;
         }
+        self.wake_sender();
         true
     }
 
-    /// Says what is missing, once; and the engine learns of it.
-    fn missing(&mut self, port: ShowPort, name: String, words: String) {
-        if self.states.failed.get(&port) != Some(&words) {
-            self.states.failed.insert(port, words.clone());
-            if self.with.changes.push(PortChange::Close(port)).is_ok() {
-                self.with.sender.unpark();
+    fn open_or_close(&mut self, physical: PhysicalPort, chosen: bool, listed: &Result<Vec<String>, String>) {
+        let known = &mut self.known[physical.index()];
+        let Some(connections) = &known.connections else { return };
+        let there = chosen && listed.as_ref().is_ok_and(|listed| is_listed(listed, &known.name));
+        let told = match (known.open, there) {
+            (true, true) => return,
+            (false, true) => match self.with.ports.open(&known.name) {
+                Ok(out) => {
+                    (known.open, known.was_open) = (true, true);
+                    connections.send(Connection::Open(out))
+                }
+                Err(why) => {
+                    known.why = why;
+                    drop(self.with.changes.push(PortChange::Missing(physical)));
+                    Ok(())
+                }
+            },
+            (open, false) => {
+                known.open = false;
+                drop(self.with.changes.push(PortChange::Missing(physical)));
+                if open { connections.send(Connection::Closed) } else { Ok(()) }
             }
-            self.say(RunnerEvent::Port { port, name, there: false, words });
-        }
+        };
+        drop(told);
+        self.wake_sender();
     }
+}
+
+/// Whether a port of this name is there. Names are compared whole: "Box 1" is not "Box 10".
+fn is_listed(listed: &[String], name: &str) -> bool {
+    if crate::planted!(PortByPrefix) {
+        return listed.iter().any(|listed| listed.starts_with(name));
+    }
+    listed.iter().any(|listed| listed == name)
 }

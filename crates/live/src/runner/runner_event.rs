@@ -24,6 +24,8 @@ pub enum RunnerEvent {
     },
     /// The log cannot be written; the run goes on.
     LogFailed(String),
+    /// Sending has ended though nobody ended the run: nothing is sent any more.
+    SendingEnded,
     /// So many events were lost to a screen and log that did not keep up.
     Missed(u64),
 }

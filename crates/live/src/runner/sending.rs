@@ -1,108 +1,142 @@
-//! The sending thread: takes from rings, steps, waits. No lock, and nothing made or thrown away.
+//! The sending thread: takes from rings, steps the engine, pumps the gate, waits. No lock, and nothing made or thrown away.
 
 use super::clocks::Clock;
 use super::shared::PortChange;
 use crate::command::Command;
-use crate::engine::{Engine, MidiSink};
+use crate::engine::Engine;
 use crate::event::Event;
-use crate::ports::{Gone, PortOut};
-use crate::units::{MachineSpan, MachineTime, ShowPort};
+use crate::gate::Gate;
+use crate::orders::Orders;
+use crate::units::{MachineSpan, MachineTime};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 /// What is due later than this is nothing to be late for yet.
 const NEAR: MachineSpan = MachineSpan::from_millis(50);
-/// How long the thread rests at most where nothing is near: a command calls it.
+/// How long the thread rests at most where nothing is near: a command wakes it.
 const REST: MachineSpan = MachineSpan::from_millis(40);
-
-/// Open ports by their places in the show's list; the sending thread owns them.
-pub struct OpenPorts(Vec<Option<Box<dyn PortOut>>>);
-
-impl OpenPorts {
-    /// Room for so many ports, none open.
-    pub fn new(count: usize) -> OpenPorts {
-        OpenPorts((0..count).map(|_| None).collect())
-    }
-}
-
-impl MidiSink for OpenPorts {
-    fn send(&mut self, port: ShowPort, bytes: &[u8]) -> Result<(), Gone> {
-        self.0.get_mut(port.index()).and_then(Option::as_mut).ok_or(Gone)?.send(bytes)
-    }
-}
+/// Rounds of deciding and handing over in one turn: what one hands over, the next may answer.
+const ROUNDS: usize = 2;
 
 /// Everything that the sending thread has.
 pub struct Sending {
     /// What decides.
     pub engine: Engine,
-    /// Where messages leave.
-    pub ports: OpenPorts,
-    /// What people and clocks command.
-    pub commands: rtrb::Consumer<Command>,
+    /// What lets pass, paces and hands over.
+    pub gate: Gate,
+    /// Stops, letting go, and where the run is.
+    pub orders: Arc<Orders>,
+    /// What people and clocks command, each with the number of stops ordered before it.
+    pub commands: rtrb::Consumer<(u64, Command)>,
     /// Ports that come and go.
     pub changes: rtrb::Consumer<PortChange>,
-    /// Ports that went, to be thrown away elsewhere.
-    pub old: rtrb::Producer<Box<dyn PortOut>>,
     /// What the engine tells.
     pub events: rtrb::Producer<Event>,
     /// Events that found no room.
     pub missed: Arc<AtomicU64>,
-    /// Stop-all is wanted.
-    pub stop_all: Arc<AtomicBool>,
     /// The run is over.
     pub quit: Arc<AtomicBool>,
     /// The machine's clock.
     pub clock: Clock,
+    /// Stop-alls and stops that were obeyed.
+    pub obeyed: (u64, u64),
 }
 
 impl Sending {
-    /// Runs until told to quit.
+    /// Runs until told to quit. A panic ends it like a quit: every lock is closed, since nothing is decided any more, and the threads
+    /// of the ports pay what is owed.
     pub fn run(mut self) {
-        while !self.quit.load(Ordering::Acquire) {
-            let now = self.clock.now();
-            let next = self.turn(now);
-            match next.filter(|next| *next <= now + NEAR) {
-                Some(next) => self.clock.wait_until(next),
-                None => self.clock.rest_until(now + REST),
+        let turned = catch_unwind(AssertUnwindSafe(|| {
+            while !self.quit.load(Ordering::Acquire) {
+                let now = self.clock.now();
+                let next = self.turn(now);
+                match next.filter(|next| *next <= now + NEAR) {
+                    Some(next) => self.clock.wait_until(next),
+                    None => self.clock.rest_until(next.unwrap_or(now + REST).min(now + REST)),
+                }
             }
+            self.turn(self.clock.now());
+        }));
+        self.orders.end();
+        if turned.is_err() {
+            self.orders.order_stop_all();
         }
-        self.turn(self.clock.now());
     }
 
-    fn turn(&mut self, now: MachineTime) -> Option<MachineTime> {
-        let Sending { engine, ports, events, missed, .. } = self;
+    /// Does what is due. Gives when something is due next.
+    pub fn turn(&mut self, now: MachineTime) -> Option<MachineTime> {
+        let Sending { engine, gate, events, missed, .. } = self;
         let mut tell = |event: Event| {
             if events.push(event).is_err() {
                 missed.fetch_add(1, Ordering::Relaxed);
             }
         };
         while let Ok(change) = self.changes.pop() {
-            let (port, out, physical) = match change {
+            match change {
+                PortChange::Add(port, link) => gate.add_port(port, link),
                 PortChange::Assign(port, physical) => {
-                    engine.command(Command::Assign { port, physical }, now, ports, &mut tell);
-                    continue;
+                    // Whatever is armed on the old port closes, and so does what is armed on the new one.
+                    engine.port_assigned(gate, port, now, &mut tell);
+                    if gate.assign(port, physical) {
+                        engine.port_assigned(gate, port, now, &mut tell);
+                        if physical.is_none() {
+                            tell(Event::PortLost { port, at: now });
+                        }
+                    }
                 }
-                PortChange::Open(port, out, physical) => (port, Some(out), Some(physical)),
-                PortChange::Close(port) => (port, None, None),
-            };
-            if let Some(slot) = ports.0.get_mut(port.index()) {
-                let there = out.is_some();
-                if let Some(old) = std::mem::replace(slot, out) {
-                    // What is thrown away is thrown away elsewhere.
-                    drop(self.old.push(old));
-                }
-                if let Some(physical) = physical {
-                    engine.command(Command::Assign { port, physical }, now, ports, &mut tell);
-                }
-                engine.command(Command::Port { port, there }, now, ports, &mut tell);
+                PortChange::Missing(port) => gate.port_is_missing(port, now, &mut tell),
             }
         }
-        if self.stop_all.swap(false, Ordering::AcqRel) {
-            engine.command(Command::StopAll, now, ports, &mut tell);
+        obey(&mut self.obeyed, &self.orders, engine, gate, now, &mut tell);
+        while let Ok((generation, command)) = self.commands.pop() {
+            // A stop that was ordered before this command comes before it.
+            obey(&mut self.obeyed, &self.orders, engine, gate, now, &mut tell);
+            let outdated = generation != self.obeyed.0.wrapping_add(self.obeyed.1) && !crate::planted!(OldStartRuns);
+            if !(outdated && is_outdated_by_a_stop(&command)) {
+                engine.command(command, now, gate, &mut tell);
+            }
         }
-        while let Ok(command) = self.commands.pop() {
-            engine.command(command, now, ports, &mut tell);
+        let mut next = None;
+        for _ in 0..ROUNDS {
+            let due = engine.step(now, gate, &mut tell);
+            let free = gate.pump(now, &mut tell);
+            next = [due, free].into_iter().flatten().min();
         }
-        engine.step(now, ports, &mut tell)
+        self.orders.publish(engine.place(now));
+        next
+    }
+}
+
+/// Stops that were ordered since the last time.
+fn obey(
+    obeyed: &mut (u64, u64),
+    orders: &Orders,
+    engine: &mut Engine,
+    gate: &mut Gate,
+    now: MachineTime,
+    tell: &mut dyn FnMut(Event),
+) {
+    let (stops_all, stops) = (orders.stops_all(), orders.stops());
+    if stops_all != obeyed.0 {
+        obeyed.0 = stops_all;
+        engine.stop_all(now, gate, tell);
+    }
+    if stops != obeyed.1 {
+        obeyed.1 = stops;
+        engine.command(Command::Stop, now, gate, tell);
+    }
+}
+
+/// Whether a command that was given before a stop must not be obeyed after it.
+const fn is_outdated_by_a_stop(command: &Command) -> bool {
+    match command {
+        Command::Start { .. }
+        | Command::FollowStart { .. }
+        | Command::Follow { .. }
+        | Command::Locate { .. }
+        | Command::Hold { .. }
+        | Command::SecondTry { .. } => true,
+        Command::Stop | Command::Loop(_) | Command::Mode(_) | Command::NewRun | Command::Slept => false,
     }
 }

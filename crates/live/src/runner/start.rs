@@ -4,10 +4,12 @@ use super::clocks::Clock;
 use super::handle::Handle;
 use super::port_supervisor::{Parts, PortSupervisor};
 use super::runner_event::RunnerEvent;
-use super::sending::{OpenPorts, Sending};
-use super::shared::{CommandQueue, PortChange, SharedList};
+use super::sending::Sending;
+use super::shared::{CommandQueue, PortChange, PortThreads, SharedList, SpawnWorker};
 use crate::engine::Engine;
-use crate::ports::{PortOut, Ports};
+use crate::gate::Gate;
+use crate::orders::Orders;
+use crate::ports::Ports;
 use crate::run_plan::RunPlan;
 use crate::sync::SyncPlan;
 use letfall_platform::raise_thread_priority;
@@ -48,24 +50,24 @@ impl Runner {
     pub fn start(self) -> Result<Handle, String> {
         let Runner { plan, sync, ports, names, log, clock, wake, after } = self;
         let holders = SharedList::default();
-        let (commands, taken) = CommandQueue::new(4096);
-        let (changes, changed) = rtrb::RingBuffer::<PortChange>::new(256 + 2 * plan.ports.len());
-        let (old, waste) = rtrb::RingBuffer::<Box<dyn PortOut>>::new(256);
+        let orders = Arc::new(Orders::new(plan.releases.len()));
+        let (commands, taken) = CommandQueue::new(4096, orders.clone());
+        let (changes, changed) = rtrb::RingBuffer::<PortChange>::new(256 + 4 * plan.ports.len());
         let (events, heard) = rtrb::RingBuffer::new(EVENTS);
-        let [stop_all, quit] = [(); 2].map(|()| Arc::new(AtomicBool::new(false)));
+        let quit = Arc::new(AtomicBool::new(false));
         let missed = Arc::new(AtomicU64::new(0));
         let (tell, told) = channel();
         let sending = Sending {
-            engine: Engine::new(plan.clone(), sync),
-            ports: OpenPorts::new(plan.ports.len()),
+            engine: Engine::new(plan.clone(), orders.clone(), sync),
+            gate: Gate::new(plan.clone(), orders.clone()),
+            orders: orders.clone(),
             commands: taken,
             changes: changed,
-            old,
             events,
             missed: missed.clone(),
-            stop_all: stop_all.clone(),
             quit: quit.clone(),
             clock: clock.clone(),
+            obeyed: (0, 0),
         };
         let priority = tell.clone();
         let no_thread = |e: std::io::Error| format!("the system has no thread for sending ({e}); close other programs");
@@ -77,20 +79,22 @@ impl Runner {
             })
             .map_err(no_thread)?;
         let thread = sender.thread().clone();
+        let port_threads = PortThreads::default();
         let (names, reassigned) = (SharedList::new(names), Arc::new(AtomicBool::new(false)));
         let supervisor = PortSupervisor::new(Parts {
             plan,
+            orders: orders.clone(),
             ports,
+            spawn: spawn_threads(port_threads.clone(), clock.clone()),
             names: names.clone(),
             reassigned: reassigned.clone(),
             commands: commands.clone(),
             changes,
-            old: waste,
             events: heard,
             missed,
             quit: quit.clone(),
             clock: clock.clone(),
-            sender: thread.clone(),
+            sender: Some(thread.clone()),
             holders: holders.clone(),
             log,
             tell,
@@ -101,9 +105,10 @@ impl Runner {
             thread::Builder::new().name("log".into()).spawn(move || supervisor.run()).map_err(no_thread)?;
         Ok(Handle {
             commands,
-            stop_all,
+            orders,
             quit,
             sender: thread,
+            ports: port_threads,
             events: told,
             clock,
             names,
@@ -112,4 +117,20 @@ impl Runner {
             threads: vec![sender, supervisor],
         })
     }
+}
+
+/// Gives each port a thread of its own. Nobody waits for its end: it ends when everything is paid, and one that is stuck in its driver
+/// must hold nobody up.
+fn spawn_threads(threads: PortThreads, clock: Clock) -> SpawnWorker {
+    Box::new(move |worker| {
+        let clock = clock.clone();
+        let spawned = thread::Builder::new().name("port".into()).spawn(move || {
+            drop(raise_thread_priority());
+            worker.run(&clock);
+        });
+        let thread = spawned.map_err(|e| format!("the system has no thread for a port ({e}); close other programs"))?;
+        let woken = thread.thread().clone();
+        threads.add(thread);
+        Ok(Some(woken))
+    })
 }

@@ -2,7 +2,6 @@
 
 #![allow(clippy::unwrap_used)]
 
-mod desk;
 mod long_runs;
 #[path = "../made_up/mod.rs"]
 mod made_up;

@@ -1,7 +1,6 @@
 //! Releases: held, locked, and what a device may take for one.
 
-use super::desk::Desk;
-use super::made_up::{at, plan, show, show_with_its_message_elsewhere};
+use super::made_up::{Desk, at, plan, show, show_with_its_message_elsewhere};
 use letfall_core::show::Kind;
 use letfall_live::{
     Command, DisarmReason, Event, HOLD, HolderId, Lock, Mode, PhysicalPort, ReleaseIndex, SendOutcome, ShowPort,
@@ -17,7 +16,7 @@ fn a_rehearsal_sends_the_whole_schedule_and_no_release() {
     let begin = desk.now;
     desk.run_to(begin + 200_000_000, None);
     // Every message once, at its own microsecond, releases replaced by their stand-ins.
-    let mut sent = desk.wires.sent.clone();
+    let mut sent = desk.sent();
     for item in &plan.items {
         if item.only == Some(Mode::Perform) {
             continue;
@@ -50,7 +49,7 @@ fn a_release_is_sent_while_it_is_held_and_else_never() {
         let fate = desk.fates(&plan, Kind::Release);
         assert_eq!(fate, [if held { SendOutcome::Sent } else { SendOutcome::Locked }]);
         let item = plan.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
-        let there = desk.wires.sent.contains(&(begin + send, item.port.0, plan.bytes(item.bytes).to_vec()));
+        let there = desk.sent().contains(&(begin + send, item.port.0, plan.bytes(item.bytes).to_vec()));
         assert_eq!(there, held);
         if held {
             let armed = desk
@@ -60,10 +59,12 @@ fn a_release_is_sent_while_it_is_held_and_else_never() {
             let (at, holder) = armed.unwrap();
             assert!(at.micros() >= begin + from + HOLD.micros() && holder == HolderId(3));
             // Again from before it: what was sent in this run is not sent again, whoever holds.
+            desk.let_go(0);
             desk.start(from, false);
             let begin = desk.now - from;
             desk.run_to(begin + send + 1, Some((0, 3)));
             assert_eq!(desk.fates(&plan, Kind::Release).last(), Some(&SendOutcome::Twice));
+            desk.let_go(0);
             desk.give(Command::NewRun);
             desk.start(from, false);
             let begin = desk.now - from;
@@ -93,8 +94,8 @@ fn what_fires_a_release_is_sent_as_nothing_else() {
             desk.start(from, chase);
             let until = desk.now + 200_000_000;
             desk.run_to(until, None);
-            assert!(!desk.wires.sent.is_empty());
-            assert!(!desk.wires.sent.iter().any(|(_, port, bytes)| (*port, bytes) == (fires.0, &fires.1)), "{mode:?}");
+            assert!(!desk.sent().is_empty());
+            assert!(!desk.sent().iter().any(|(_, port, bytes)| (*port, bytes) == (fires.0, &fires.1)), "{mode:?}");
             let lights = desk.fates(&plan, Kind::Lighting);
             assert!(!lights.is_empty() && lights.iter().all(|w| *w == SendOutcome::WouldRelease), "{lights:?}");
             let release = if mode == Mode::Rehearse { SendOutcome::WouldRelease } else { SendOutcome::Locked };
@@ -112,18 +113,17 @@ fn what_fires_a_release_by_another_port_is_not_sent_where_both_are_one() {
     let (release, light) = (item(Kind::Release), item(Kind::Lighting));
     assert_ne!(release.port, light.port);
     for (physical_ports, sent) in
-        [([None, None], true), ([Some(3), None], true), ([Some(3), Some(4)], true), ([Some(3), Some(3)], false)]
+        [([None, Some(0)], true), ([Some(3), Some(4)], true), ([Some(1), Some(0)], true), ([Some(3), Some(3)], false)]
     {
         for chase in [false, true] {
-            let mut desk = Desk::new(&plan, SyncPlan::default());
-            for (port, physical) in [release.port, light.port].into_iter().zip(physical_ports) {
-                desk.give(Command::Assign { port, physical: physical.map(PhysicalPort) });
-            }
+            let mut map = [None; 2];
+            (map[release.port.index()], map[light.port.index()]) = (physical_ports[0], physical_ports[1]);
+            let mut desk = Desk::with_ports(&plan, SyncPlan::default(), &map);
             desk.start(if chase { light.due.micros() + 1 } else { -2_000_000 }, chase);
             let until = desk.now + 200_000_000;
             desk.run_to(until, None);
             let bytes = plan.bytes(light.bytes);
-            let went = desk.wires.sent.iter().any(|(_, port, b)| (*port, &b[..]) == (light.port.0, bytes));
+            let went = desk.sent().iter().any(|(_, port, b)| (Some(*port), &b[..]) == (physical_ports[1], bytes));
             assert_eq!(went, sent, "{physical_ports:?}");
             assert_eq!(
                 desk.fates(&plan, Kind::Lighting).contains(&SendOutcome::WouldRelease),
@@ -134,15 +134,15 @@ fn what_fires_a_release_by_another_port_is_not_sent_where_both_are_one() {
     }
 }
 
-/// Everything that must close an armed lock does, and is told with its reason.
+/// Everything that must close an armed lock does, and is told with its reason. The hand that was on it must press anew.
 #[test]
 fn an_armed_release_lapses() {
+    type Act = Box<dyn Fn(&mut Desk)>;
     let show = show();
     let plan = plan(&show);
     let (from, send) = (plan.releases[0].from.micros(), plan.releases[0].send.micros());
     let armed = || {
         let mut desk = Desk::new(&plan, SyncPlan::default());
-        desk.give(Command::Assign { port: ShowPort(1), physical: Some(PhysicalPort(4)) });
         desk.give(Command::Mode(Mode::Perform));
         desk.start(from, false);
         let until = desk.now + 2_000_000;
@@ -153,22 +153,60 @@ fn an_armed_release_lapses() {
     let lapse = |desk: &Desk| {
         desk.events.iter().rev().find_map(|e| if let Event::Disarmed { why, .. } = e { Some(*why) } else { None })
     };
-    for (command, why) in [
-        (Command::Stop, DisarmReason::Stopped),
-        (Command::StopAll, DisarmReason::Stopped),
-        (Command::Locate { song: super::made_up::song(from + 1) }, DisarmReason::Located),
-        (Command::Slept, DisarmReason::Slept),
-        (Command::Port { port: ShowPort(0), there: false }, DisarmReason::PortLost),
-        (Command::Assign { port: ShowPort(1), physical: Some(PhysicalPort(5)) }, DisarmReason::PortLost),
-        (Command::LetGo { release: ReleaseIndex(0) }, DisarmReason::LetGo),
-        (Command::Hold { release: ReleaseIndex(0), holder: HolderId(2) }, DisarmReason::OtherHolder),
-        (Command::Mode(Mode::Rehearse), DisarmReason::Stopped),
-        (Command::Start { song: super::made_up::song(from), at: at(0), chase: false }, DisarmReason::Located),
-    ] {
+    let give = |command| Box::new(move |desk: &mut Desk| desk.give(command)) as Act;
+    let port = plan.releases[0].port;
+    let cases: Vec<(&str, Act, DisarmReason)> = vec![
+        ("stop", give(Command::Stop), DisarmReason::Stopped),
+        ("stop-all", Box::new(Desk::stop_all), DisarmReason::Stopped),
+        ("locate", give(Command::Locate { song: super::made_up::song(from + 1) }), DisarmReason::Located),
+        ("slept", give(Command::Slept), DisarmReason::Slept),
+        ("its port goes", Box::new(move |desk| desk.close(port.0)), DisarmReason::PortLost),
+        (
+            "its port is another",
+            Box::new(move |desk| {
+                desk.gate.assign(port, None);
+                let events = &mut desk.events;
+                desk.gate.assign(port, Some(PhysicalPort(0)));
+                desk.engine.port_assigned(&desk.gate, port, at(desk.now), &mut |e| events.push(e));
+            }),
+            DisarmReason::PortLost,
+        ),
+        ("let go", Box::new(|desk| desk.let_go(0)), DisarmReason::LetGo),
+        ("another hand", Box::new(|desk| desk.hold(0, 2)), DisarmReason::OtherHolder),
+        (
+            "another press of the same hand",
+            Box::new(|desk| {
+                desk.grip += 1;
+                desk.hold(0, 1);
+            }),
+            DisarmReason::OtherHolder,
+        ),
+        ("mode", give(Command::Mode(Mode::Rehearse)), DisarmReason::Stopped),
+        (
+            "start",
+            give(Command::Start { song: super::made_up::song(from), at: at(0), chase: false }),
+            DisarmReason::Located,
+        ),
+        (
+            "the clock that leads stumbles",
+            Box::new(move |desk| {
+                let (song, now) = (desk.engine.song(at(desk.now)).unwrap(), at(desk.now));
+                desk.give(Command::Follow { song: song + letfall_core::time::SongSpan::from_millis(150), at: now });
+            }),
+            DisarmReason::Located,
+        ),
+    ];
+    for (what, act, why) in cases {
         let mut desk = armed();
-        desk.give(command);
-        assert_eq!(lapse(&desk), Some(why), "{command:?}");
-        assert_eq!(desk.engine.lock(ReleaseIndex(0)), Some(Lock::Closed), "{command:?}");
+        act(&mut desk);
+        desk.turn();
+        assert_eq!(lapse(&desk), Some(why), "{what}");
+        assert_eq!(desk.engine.lock(ReleaseIndex(0)), Some(Lock::Closed), "{what}");
+        // Held on by the same press it stays closed.
+        desk.grip = 1;
+        let until = desk.now + 3_000_000;
+        desk.run_to(until, Some((0, 1)));
+        assert_eq!(desk.engine.lock(ReleaseIndex(0)), Some(Lock::Closed), "{what}");
     }
     // A screen that no longer answers, and a machine that stood still.
     let mut desk = armed();
@@ -182,10 +220,102 @@ fn an_armed_release_lapses() {
     assert_eq!(desk.engine.lock(ReleaseIndex(0)), Some(Lock::Closed));
     // A port that fails while something is sent to it.
     let mut desk = armed();
-    desk.wires.broken = vec![0, 1];
+    desk.break_ports(&[0, 1]);
     let until = desk.now + (send - from);
     desk.run_to(until, Some((0, 1)));
     assert!(!desk.fates(&plan, Kind::Release).contains(&SendOutcome::Sent));
+}
+
+/// A port that neither the release nor its handover uses may fail: the release stays armed.
+#[test]
+fn a_port_that_the_release_does_not_need_does_not_lock_it() {
+    let mut show = show();
+    show.ports.push(serde_json::from_str(r#"{"key":"spare","name":"Spare"}"#).unwrap());
+    let plan = plan(&show);
+    assert!(!plan.releases[0].needs.contains(&ShowPort(2)) && plan.releases[0].needs.contains(&plan.releases[0].port));
+    let from = plan.releases[0].from.micros();
+    for (lost, armed) in [(2, true), (plan.releases[0].port.0, false)] {
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        desk.give(Command::Mode(Mode::Perform));
+        desk.start(from, false);
+        let until = desk.now + 2_000_000;
+        desk.run_to(until, Some((0, 1)));
+        desk.close(lost);
+        desk.turn();
+        assert_eq!(matches!(desk.engine.lock(ReleaseIndex(0)), Some(Lock::Armed { .. })), armed, "port {lost}");
+    }
+}
+
+/// One press of a hand serves one release: held on after that has left, it arms no other.
+#[test]
+fn one_press_arms_one_release() {
+    let mut show = show();
+    let mut second = show.releases[0].clone();
+    second.key = "second".parse().unwrap();
+    second.message = serde_json::from_str(r#"{"note":{"key":61,"velocity":127}}"#).unwrap();
+    show.releases.push(second);
+    let cue = show.services[0].cues.as_slice().iter().find(|c| c.label.kind == Kind::Release).unwrap().clone();
+    let mut text = serde_json::to_value(&cue).unwrap();
+    text["label"] = "R9".into();
+    text["does"]["release"]["release"] = "second".into();
+    let mut other: letfall_core::show::Cue = serde_json::from_value(text).unwrap();
+    other.at = letfall_core::show::Anchor::Clock(
+        cue.at.time(&plan(&show).grid) + letfall_core::time::SongSpan::from_millis(3_000),
+    );
+    show.services[0].cues.put(vec![other]);
+    let plan = plan(&show);
+    assert_eq!(plan.releases.len(), 2);
+    let (from, last) = (plan.releases[0].from.micros(), plan.releases[1].send.micros());
+    for one_press in [true, false] {
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        desk.give(Command::Mode(Mode::Perform));
+        desk.start(from, false);
+        let begin = desk.now - from;
+        desk.run_to(begin + plan.releases[0].send.micros() + 1, Some((0, 1)));
+        if !one_press {
+            desk.let_go(0);
+        }
+        desk.run_to(begin + last + 1, Some((1, 1)));
+        let fates = desk.fates(&plan, Kind::Release);
+        let expected = [SendOutcome::Sent, if one_press { SendOutcome::Locked } else { SendOutcome::Sent }];
+        assert_eq!(fates, expected, "one press: {one_press}");
+    }
+}
+
+/// A second try is asked for by a person, has a window and a hold of its own, leaves as soon as it is armed, and is the last.
+#[test]
+fn a_second_try_is_one_of_its_own() {
+    let show = show();
+    let plan = plan(&show);
+    let (from, send) = (plan.releases[0].from.micros(), plan.releases[0].send.micros());
+    let again = Command::SecondTry { release: ReleaseIndex(0) };
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    desk.give(Command::Mode(Mode::Perform));
+    desk.start(from, false);
+    desk.give(again);
+    assert!(!desk.events.iter().any(|e| matches!(e, Event::SecondTry { .. })), "nothing has left yet");
+    let begin = desk.now - from;
+    desk.run_to(begin + send + 5_000_000, Some((0, 1)));
+    desk.give(again);
+    let asked = desk.now;
+    // The hand that fired the first is over, however long it holds.
+    desk.run_to(asked + 2_000_000, Some((0, 1)));
+    assert_eq!(desk.fates(&plan, Kind::Release), [SendOutcome::Sent]);
+    desk.let_go(0);
+    let held = desk.now;
+    desk.run_to(held + 3_000_000, Some((0, 1)));
+    assert_eq!(desk.fates(&plan, Kind::Release), [SendOutcome::Sent, SendOutcome::Sent]);
+    let item = plan.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
+    let times: Vec<i64> = desk.sent().iter().filter(|s| s.2 == plan.bytes(item.bytes)).map(|s| s.0).collect();
+    assert_eq!(times.len(), 2);
+    assert!(times[1] >= held + HOLD.micros() && times[1] < held + HOLD.micros() + 200_000, "{}", times[1] - held);
+    // There is no third, and passing its place again sends nothing.
+    desk.let_go(0);
+    desk.give(again);
+    desk.start(from, false);
+    let begin = desk.now - from;
+    desk.run_to(begin + send + 1, Some((0, 1)));
+    assert_eq!(desk.fates(&plan, Kind::Release).last(), Some(&SendOutcome::Twice));
 }
 
 #[test]
@@ -196,8 +326,11 @@ fn a_release_whose_port_is_missing_is_not_armed() {
     let from = plan.releases[0].from.micros();
     for there in [false, true] {
         let mut desk = Desk::new(&plan, SyncPlan::default());
-        desk.give(Command::Port { port: item.port, there: false });
-        desk.give(Command::Port { port: item.port, there });
+        desk.close(item.port.0);
+        desk.turn();
+        if there {
+            desk.open(item.port.0);
+        }
         desk.give(Command::Mode(Mode::Perform));
         desk.start(from, false);
         let until = desk.now + 3_000_000;

@@ -1,34 +1,76 @@
-//! What the tests of this folder run on: the demo show's first service, and ports that keep what was sent and when.
+//! What the tests of this folder run on: the demo show's first service, and an engine, a gate and the machines of ports on a clock
+//! that the test turns, with ports that keep what was sent and when.
 
 #![allow(clippy::unwrap_used, dead_code, missing_docs)] // each test takes what it needs
 
 use letfall_core::prepared::Prepared;
-use letfall_core::show::Show;
+use letfall_core::show::{Kind, Link, Show};
 use letfall_core::time::SongTime;
-use letfall_live::{Gone, MachineTime, MidiSink, RunPlan, ShowPort};
-use std::sync::Arc;
+use letfall_live::machines::{Connection, PortWorker, WorkerParts};
+use letfall_live::{
+    Clock, Clocks, Command, Engine, Event, Gate, Gone, Grip, HolderId, MachineSpan, MachineTime, Orders, PhysicalPort,
+    PortLink, PortOut, ReleaseIndex, RunPlan, SendOutcome, ShowPort, SyncPlan, UnixTime,
+};
+use std::collections::BTreeSet;
+use std::sync::atomic::{AtomicI64, Ordering};
+use std::sync::mpsc::{Sender, channel};
+use std::sync::{Arc, Mutex};
 
-/// Keeps what was sent and when.
+/// A clock that the test turns.
 #[derive(Default)]
-pub struct Fake {
-    pub now: i64,
-    pub sent: Vec<(i64, u16, Vec<u8>)>,
-    /// Ports that take nothing.
-    pub broken: Vec<u16>,
+pub struct Turned(pub AtomicI64);
+
+impl Clocks for Turned {
+    fn now(&self) -> MachineTime {
+        at(self.0.load(Ordering::Relaxed))
+    }
+    fn wall(&self) -> UnixTime {
+        UnixTime::from_micros(self.0.load(Ordering::Relaxed))
+    }
+    fn asleep(&self) -> MachineSpan {
+        MachineSpan::ZERO
+    }
+    fn wait_until(&self, _: MachineTime) {}
+    fn rest_until(&self, _: MachineTime) {}
 }
 
-impl MidiSink for Fake {
-    fn send(&mut self, ShowPort(port): ShowPort, bytes: &[u8]) -> Result<(), Gone> {
-        if self.broken.contains(&port) {
+/// What arrived, machine port by machine port.
+#[derive(Default)]
+pub struct Wires {
+    /// When, which machine port, and the bytes of one handing over.
+    pub sent: Vec<(i64, u16, Vec<u8>)>,
+    /// Machine ports that take nothing.
+    pub broken: BTreeSet<u16>,
+    /// Nothing is kept but counts: a soak must not grow by its own notes.
+    pub counts_alone: bool,
+    pub quarter_frames: u64,
+}
+
+struct Wire(u16, Arc<Mutex<Wires>>, Arc<Turned>);
+
+impl PortOut for Wire {
+    fn send(&mut self, bytes: &[u8]) -> Result<(), Gone> {
+        let mut wires = self.1.lock().unwrap();
+        if wires.broken.contains(&self.0) {
             return Err(Gone);
         }
-        self.sent.push((self.now, port, bytes.to_vec()));
+        if wires.counts_alone {
+            wires.quarter_frames += u64::from(bytes[0] == 0xf1);
+            return Ok(());
+        }
+        wires.sent.push((self.2.now().micros(), self.0, bytes.to_vec()));
         Ok(())
     }
 }
 
 pub fn show() -> Show {
-    letfall_core::file::read(include_bytes!("../../../../demo-shows/lantern-night.letfall")).unwrap()
+    let mut show: Show =
+        letfall_core::file::read(include_bytes!("../../../../demo-shows/lantern-night.letfall")).unwrap();
+    // Wires that take no time, so that a message leaves when it is due; waits are tested elsewhere.
+    for port in &mut show.ports {
+        port.link = Link::BytesPerSecond(u32::MAX);
+    }
+    show
 }
 
 /// The same with a receiver on the port that the release does not hang on, to which every preset sends the release's own message.
@@ -57,4 +99,175 @@ pub const fn at(micros: i64) -> MachineTime {
 /// A song time.
 pub const fn song(micros: i64) -> SongTime {
     SongTime::saturating(micros)
+}
+
+/// An engine, a gate and the machines of ports, turned by hand. Port n of the show leaves by machine port n unless a test says else.
+pub struct Desk {
+    pub engine: Engine,
+    pub gate: Gate,
+    pub orders: Arc<Orders>,
+    pub workers: Vec<PortWorker>,
+    pub connections: Vec<Sender<Connection>>,
+    pub wires: Arc<Mutex<Wires>>,
+    pub events: Vec<Event>,
+    pub now: i64,
+    /// The press of a hand that [`Desk::run_to`] holds with.
+    pub grip: u64,
+    turned: Arc<Turned>,
+    clock: Clock,
+    obeyed: (u64, u64),
+}
+
+impl Desk {
+    pub fn new(plan: &Arc<RunPlan>, sync: SyncPlan) -> Desk {
+        let map: Vec<Option<u16>> = (0..plan.ports.len()).map(|at| u16::try_from(at).ok()).collect();
+        Desk::with_ports(plan, sync, &map)
+    }
+
+    /// With the machine ports of the show's.
+    pub fn with_ports(plan: &Arc<RunPlan>, sync: SyncPlan, map: &[Option<u16>]) -> Desk {
+        let orders = Arc::new(Orders::new(plan.releases.len()));
+        let turned = Arc::new(Turned::default());
+        let mut desk = Desk {
+            engine: Engine::new(plan.clone(), orders.clone(), sync),
+            gate: Gate::new(plan.clone(), orders.clone()),
+            orders: orders.clone(),
+            workers: Vec::new(),
+            connections: Vec::new(),
+            wires: Arc::default(),
+            events: Vec::new(),
+            now: 1_000_000,
+            grip: 1,
+            clock: turned.clone(),
+            turned,
+            obeyed: (0, 0),
+        };
+        let count = map.iter().flatten().max().map_or(0, |most| most + 1);
+        for number in 0..count {
+            let shows: Vec<ShowPort> = (0..map.len()).filter(|at| map[*at] == Some(number)).map(ShowPort::at).collect();
+            let nanos_per_byte =
+                shows.iter().filter_map(|p| plan.nanos_per_byte.get(p.index())).copied().max().unwrap_or(0);
+            let (packets, taken) = rtrb::RingBuffer::new(64);
+            let (reports, heard) = rtrb::RingBuffer::new(128);
+            let (connections, connected) = channel();
+            let physical = PhysicalPort(number);
+            desk.workers.push(PortWorker::new(WorkerParts {
+                plan: plan.clone(),
+                orders: orders.clone(),
+                packets: taken,
+                reports,
+                connections: connected,
+                nanos_per_byte,
+                shows,
+                physical,
+            }));
+            let link = PortLink { packets, reports: heard, thread: None, nanos_per_byte, interface: number };
+            desk.gate.add_port(physical, link);
+            desk.connections.push(connections);
+        }
+        for (at, number) in map.iter().enumerate() {
+            desk.gate.assign(ShowPort::at(at), number.map(PhysicalPort));
+        }
+        for number in 0..count {
+            desk.open(number);
+        }
+        desk.turn();
+        desk
+    }
+
+    /// A machine port is there.
+    pub fn open(&self, number: u16) {
+        let wire = Wire(number, self.wires.clone(), self.turned.clone());
+        self.connections[usize::from(number)].send(Connection::Open(Box::new(wire))).unwrap();
+    }
+
+    /// A machine port is gone.
+    pub fn close(&self, number: u16) {
+        self.connections[usize::from(number)].send(Connection::Closed).unwrap();
+    }
+
+    /// Everything that can happen at this time happens. Gives when something is due next.
+    pub fn turn(&mut self) -> Option<i64> {
+        self.turned.0.store(self.now, Ordering::Relaxed);
+        let now = at(self.now);
+        let mut next = None;
+        for _ in 0..4 {
+            let events = &mut self.events;
+            let mut tell = |event| events.push(event);
+            let woken: Vec<_> = self.workers.iter_mut().map(|worker| worker.turn(now, &self.clock)).collect();
+            if self.orders.stops_all() != self.obeyed.0 {
+                self.obeyed.0 = self.orders.stops_all();
+                self.engine.stop_all(now, &mut self.gate, &mut tell);
+            }
+            if self.orders.stops() != self.obeyed.1 {
+                self.obeyed.1 = self.orders.stops();
+                self.engine.command(Command::Stop, now, &mut self.gate, &mut tell);
+            }
+            let due = self.engine.step(now, &mut self.gate, &mut tell);
+            let free = self.gate.pump(now, &mut tell);
+            next = woken.into_iter().chain([due, free]).flatten().min().map(MachineTime::micros);
+        }
+        next
+    }
+
+    pub fn give(&mut self, command: Command) {
+        self.turn();
+        let events = &mut self.events;
+        self.engine.command(command, at(self.now), &mut self.gate, &mut |e| events.push(e));
+        self.turn();
+    }
+
+    pub fn hold(&mut self, release: u16, holder: u16) {
+        let grip = Grip(self.grip);
+        self.give(Command::Hold { release: ReleaseIndex(release), holder: HolderId(holder), grip });
+    }
+
+    /// The hand lets go; the next hold is another press.
+    pub fn let_go(&mut self, release: u16) {
+        self.orders.let_go(ReleaseIndex(release), Grip(self.grip));
+        self.grip += 1;
+        self.turn();
+    }
+
+    pub fn stop_all(&mut self) {
+        self.orders.order_stop_all();
+        self.turn();
+    }
+
+    /// Goes on to a time of the clock, stopping wherever something is due; a hand may hold a release all the while.
+    pub fn run_to(&mut self, until: i64, hold: Option<(u16, u16)>) {
+        loop {
+            let next = self.turn();
+            if let Some((release, holder)) = hold {
+                self.hold(release, holder);
+            }
+            if self.now >= until {
+                return;
+            }
+            self.now = next.unwrap_or(i64::MAX).min(until).min(self.now + 100_000).max(self.now + 1);
+        }
+    }
+
+    pub fn start(&mut self, place: i64, chase: bool) {
+        self.give(Command::Start { song: song(place), at: at(self.now), chase });
+    }
+
+    pub fn sent(&self) -> Vec<(i64, u16, Vec<u8>)> {
+        self.wires.lock().unwrap().sent.clone()
+    }
+
+    pub fn break_ports(&self, broken: &[u16]) {
+        self.wires.lock().unwrap().broken = broken.iter().copied().collect();
+    }
+
+    pub fn fates(&self, plan: &RunPlan, kind: Kind) -> Vec<SendOutcome> {
+        let of = |e: &Event| match e {
+            Event::Message { item, outcome, .. } => {
+                let item = &plan.items[item.index()];
+                (item.label.kind == kind && item.ends.is_none()).then_some(*outcome)
+            }
+            _ => None,
+        };
+        self.events.iter().filter_map(of).collect()
+    }
 }

@@ -2,7 +2,7 @@
 
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::message_words;
-use letfall_core::show::{Action, Carries, Kind, ReceiverKey};
+use letfall_core::show::{Action, Carries, Kind, ReceiverKey, ReleaseKind};
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -115,7 +115,24 @@ pub fn checklist(prepared: &Prepared) -> Vec<Group> {
         let arm = show.safety.arm_holder.clone();
         let competent = show.safety.competent.clone();
         let mut rows = Vec::new();
+        let spotter = show.safety.spotter.clone();
+        rows.push(line(
+            "Key switch of the person who sees the drop zone: springs back when let go of, key with that person, off"
+                .into(),
+            spotter.clone(),
+        ));
         for release in releases {
+            let keeps = match release.kind {
+                ReleaseKind::Deenergise => {
+                    "pressed and let go of, the fabric stays up; it is not in series with the contact"
+                }
+                ReleaseKind::Energise | ReleaseKind::Unknown => "let go of, the stand-in's contact does nothing",
+            };
+            rows.push(line(format!("{}: with the key switch {keeps}", release.name), spotter.clone()));
+            rows.push(line(
+                format!("{}: contact opens again by itself when the cable to this machine is pulled", release.name),
+                who(&release.receiver),
+            ));
             rows.push(line(
                 format!("{}: {} units counted shut and closed by hand", release.name, release.units),
                 competent.clone(),

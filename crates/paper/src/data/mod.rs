@@ -1,4 +1,4 @@
-//! What a template is given: everything already worked out and in words, so that a template only lays out.
+//! The data for a template. Everything is already worked out and put into words, so that a template only does layout.
 
 mod calls;
 mod changes;
@@ -13,11 +13,11 @@ mod words;
 use super::options::{PaperOptions, Sheet};
 use changes::{Changes, Marks};
 use letfall_core::prepared::Prepared;
-use letfall_core::show::{Kind, STANDARDS, Show};
+use letfall_core::show::{Kind, STANDARDS, Show, cautions};
 use letfall_core::time::{SongTime, round};
 use serde::Serialize;
 
-/// What all sheets know of the show and the service; then each sheet's own.
+/// What all sheets need to know about the show and the service, then each sheet's own data.
 #[derive(Serialize)]
 pub struct Plan {
     paper: &'static str,
@@ -34,7 +34,7 @@ pub struct Plan {
     length: String,
     bars: u32,
     tempo: String,
-    /// When the file that plays the song is started, in words; empty where that is song time 0.
+    /// When to start the file that plays the song, in words; empty if at song time 0.
     press_start: String,
     has_release: bool,
     /// What the safety sheet still lacks.
@@ -42,12 +42,17 @@ pub struct Plan {
     competent: String,
     drop_zone: String,
     clear_signal: String,
+    caller: String,
     arm_holder: String,
+    spotter: String,
+    key_switch: String,
+    /// What must be said wherever a release is.
+    cautions: Vec<&'static str>,
     abort_words: String,
     local_rule: String,
     /// Documents to ask about, by number and title.
     standards: Vec<Document>,
-    /// What changed since the version before; absent where none was given.
+    /// What changed since the previous version; absent if there is none.
     changes: Option<Changes>,
     /// The running order.
     sections: Vec<order::Group>,
@@ -61,7 +66,7 @@ pub struct Plan {
     checklist: Vec<checklist::Group>,
 }
 
-/// What the safety sheet lacks, the stop words among it.
+/// What the safety sheet lacks, including the stop words.
 fn lacks(show: &Show) -> Vec<&'static str> {
     let mut missing = show.safety.missing();
     if show.safety.abort_words.trim().is_empty() {
@@ -70,7 +75,7 @@ fn lacks(show: &Show) -> Vec<&'static str> {
     missing
 }
 
-/// A file that must send before song time 0 begins so many whole bars earlier: who starts it must know when.
+/// A file that must send before song time 0 begins some whole bars earlier. Whoever starts it must know when.
 fn press_start(prepared: &Prepared) -> String {
     let (service, grid, first) = (prepared.service(), prepared.grid(), prepared.schedule().opens_at());
     let (opens, bars) = (grid.time_at(first), 1 - grid.place_of(first).bar);
@@ -90,7 +95,7 @@ struct Document {
     about: &'static str,
 }
 
-/// Works out what a sheet needs; all of it for [`Sheet::All`] and for a template of one's own.
+/// Works out what a sheet needs, or everything for [`Sheet::All`] and for a custom template.
 pub fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
     let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
     let wants = |sheet: Sheet| options.template.is_some() || [Sheet::All, sheet].contains(&options.sheet);
@@ -119,7 +124,21 @@ pub fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
         competent: show.safety.competent.clone(),
         drop_zone: show.safety.drop_zone.clone(),
         clear_signal: show.safety.clear_signal.clone(),
+        caller: show.safety.caller.clone(),
         arm_holder: show.safety.arm_holder.clone(),
+        spotter: show.safety.spotter.clone(),
+        key_switch: show.safety.key_switch.clone(),
+        cautions: [
+            &cautions::KEY_SWITCH[..],
+            &[
+                cautions::STOP_ALL,
+                cautions::FILE,
+                cautions::DESK,
+                cautions::POWER_LOSS,
+                cautions::NOT_AN_EMERGENCY_STOP,
+            ],
+        ]
+        .concat(),
         abort_words: show.safety.abort_words.clone(),
         local_rule: show.safety.local_rule.clone(),
         standards: STANDARDS.map(|s| Document { number: s.number, about: s.about }).to_vec(),

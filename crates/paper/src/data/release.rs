@@ -1,4 +1,4 @@
-//! The release sheet: one page a release, for the people who hold it, arm it and look.
+//! The release sheet: one page for each release, for the people who hold it, arm it and watch it.
 
 use super::calls::{HangUpWords, hang_up};
 use super::changes::{Mark, Marks};
@@ -6,7 +6,7 @@ use super::words::{beat_words, clock, split_place};
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::{circuit_figures, weight_figures};
 use letfall_core::schedule::{calls_by_cue, certainty, describe, message_words, place_words, release_land_words};
-use letfall_core::show::{Action, Instant, ReleaseKind, Show, Units};
+use letfall_core::show::{Action, Instant, Release, ReleaseEnd, ReleaseKind, Show, Units, cautions};
 use letfall_core::time::SongTime;
 use serde::Serialize;
 
@@ -24,6 +24,11 @@ pub struct ReleasePage {
     kind: &'static str,
     on_power_loss: &'static str,
     unknown: bool,
+    /// How the key switch belongs to the circuit, and what must never be done to it.
+    switch: &'static str,
+    never: &'static str,
+    /// What opens the contact again.
+    ends: String,
     units: u32,
     fired_by: String,
     message: String,
@@ -38,7 +43,7 @@ pub struct ReleasePage {
     standby_at: String,
     go: String,
     go_at: String,
-    /// Not sent: nothing is armed.
+    /// Not sent, so nothing is armed.
     resting: bool,
     arm_from: String,
     arm_until: String,
@@ -56,6 +61,17 @@ struct Drop {
     to: &'static str,
     seconds: String,
     note: String,
+}
+
+/// What opens the contact again, and how much later.
+fn end_words(release: &Release) -> String {
+    let pulse = format!("{:.2}\u{a0}s", release.pulse.micros() as f64 / 1e6);
+    match &release.ends {
+        _ if !release.end_is_stated() => "NOT SAID: settle what opens the contact again".to_owned(),
+        None | Some(ReleaseEnd::NoteOff {}) => format!("opened again by the note's end after {pulse}"),
+        Some(ReleaseEnd::Message(end)) => format!("opened again by {} after {pulse}", message_words(end)),
+        Some(ReleaseEnd::OwnTimer {}) => "opened again by the box itself, as was tried".to_owned(),
+    }
 }
 
 /// Works out a page for each release of the service.
@@ -91,6 +107,9 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
             kind,
             on_power_loss,
             unknown: release.kind == ReleaseKind::Unknown,
+            switch: cautions::switch_for(release.kind),
+            never: cautions::never_for(release.kind),
+            ends: end_words(release),
             units: release.units,
             fired_by: row.receiver.map_or_else(String::new, |at| show.receivers[at as usize].name.clone()),
             message: message_words(&release.message),
@@ -116,8 +135,8 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
             go: said.go.map_or_else(String::new, |b| b.words.clone()),
             go_at: said.go.map_or_else(String::new, |b| when(b.at)),
             resting: cue.resting,
-            arm_from: when(row.land - release.arm_before),
-            arm_until: when(row.land + release.arm_after),
+            arm_from: when(release.window(row.send, row.land).0),
+            arm_until: when(release.window(row.send, row.land).1),
             hang: hang_figures(show, release),
             fall: fall.map_or_else(Vec::new, |f| {
                 [("to the sightline", f.to_sightline), ("to the floor", f.to_floor)]
@@ -152,7 +171,7 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
     pages.collect()
 }
 
-fn hang_figures(show: &Show, release: &letfall_core::show::Release) -> Vec<(&'static str, String)> {
+fn hang_figures(show: &Show, release: &Release) -> Vec<(&'static str, String)> {
     let Some(hang) = show.hang(&release.hang) else { return Vec::new() };
     let (m, metre, kg, kilogram) =
         if show.settings.units == Units::Metric { (1.0, "m", 1.0, "kg") } else { (0.3048, "ft", 0.453_592_37, "lb") };
@@ -170,7 +189,7 @@ fn hang_figures(show: &Show, release: &letfall_core::show::Release) -> Vec<(&'st
     ]
 }
 
-fn circuit(release: &letfall_core::show::Release) -> Vec<(&'static str, String)> {
+fn circuit(release: &Release) -> Vec<(&'static str, String)> {
     let Some(c) = &release.circuit else { return Vec::new() };
     let low = c.supply_low_v.unwrap_or(c.supply_v);
     let (Ok(cold), Ok(hot)) = (

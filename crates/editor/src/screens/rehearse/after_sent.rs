@@ -5,7 +5,7 @@ use crate::widgets::theme::bold;
 use egui::{FontId, Grid, RichText, Ui};
 use letfall_live::Summary;
 
-/// Why something was not sent, for people.
+/// Why something was not sent, in words.
 fn why(outcome: &str) -> &str {
     match outcome {
         "locked" => "nobody held it open",
@@ -13,8 +13,10 @@ fn why(outcome: &str) -> &str {
         "no-port" => "its port was not there",
         "jumped-over" => "jumped over",
         "rehearsed" => "a rehearsal, and it has no stand-in",
-        "would-release" => "its message would let a fabric go",
+        "would-release" => "it might let a fabric go",
         "twice" => "it was sent before in this run",
+        "withdrawn" => "the run stopped or went elsewhere first",
+        "port-stuck" => "its port took nothing at the moment",
         other => other,
     }
 }
@@ -51,7 +53,7 @@ pub fn show(ui: &mut Ui, summary: Option<&Summary>) {
         ui.label("Nothing was left unsent.");
     } else {
         let mut unsent = summary.unsent.clone();
-        // Releases first: they matter most.
+        // Releases come first, because they matter most.
         unsent.sort_by_key(|(label, _)| !label.starts_with('R'));
         let words: Vec<String> = unsent.iter().map(|(label, outcome)| format!("{label} ({})", why(outcome))).collect();
         ui.colored_label(ui.visuals().warn_fg_color, format!("Not sent: {}", words.join(", ")));

@@ -1,9 +1,9 @@
-//! The board: what the stage manager reads from three metres away. Where it is, what is called next, when the reveal is, where
-//! the lock stands.
+//! The board, which the stage manager reads from three metres away: the current position, the next call, the time of the
+//! reveal, the state of the lock.
 //!
-//! Sizes: letters that must be read at 3 m are 15 mm and more of cap height, 17 minutes of arc (general legibility practice,
-//! 16 minutes of arc at least; from memory of ISO 9355-2); at 96 points an inch that is a font of 80 points, and 40 for what is
-//! read at half that distance.
+//! Sizes: letters to be read from 3 m have a cap height of at least 15 mm, which is 17 minutes of arc (general legibility
+//! practice: at least 16 minutes of arc; from memory of ISO 9355-2). At 96 points an inch this is an 80-point font, or 40
+//! points for what is read at half that distance.
 
 use super::board_line::{MIDDLE, countdown, line};
 use super::board_state::BoardState;
@@ -27,7 +27,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
     let call = state.plan.call_groups().iter().find(|b| b.at >= state.at);
     let words = call.map_or_else(|| "No more calls".to_owned(), |b| b.words.clone());
     line(ui, "Next call", &words, call.map(|b| countdown(grid, state.at, b.at)), &p, p.text);
-    // A release that was not sent is no longer to come.
+    // A release that was not sent will not come any more.
     let lock = |label| state.run.and_then(|run| run.locks.get(run.place_of(label)?));
     let kept = |label| matches!(lock(label), Some(ReleaseStatus::NotSent(_)));
     let rows = state.plan.schedule().rows.iter();
@@ -65,7 +65,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
     }
 }
 
-/// What must be said beside a picture of the plan: nobody here sees the stage.
+/// The caution beside the picture of the plan, since the program cannot see the stage.
 fn beside_the_plan(state: &BoardState<'_>, p: &Palette) -> (String, Color32, Option<String>) {
     let plain = "This is the plan: nobody here sees the stage.".to_owned();
     let Some(run) = state.run else { return (plain, p.quiet, None) };
@@ -79,7 +79,7 @@ fn beside_the_plan(state: &BoardState<'_>, p: &Palette) -> (String, Color32, Opt
     }
 }
 
-/// Where it is.
+/// The current position.
 fn place(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
     let grid = &state.plan.grid();
     let tick = Tick::new(round::nearest(grid.ticks_at(state.at.micros() as f64)));
@@ -105,7 +105,7 @@ fn place(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
     });
 }
 
-/// Ports and what was sent last.
+/// The ports, and what was sent last.
 fn ports_and_last(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
     let Some(run) = state.run else {
         ui.label("Nothing is connected yet.");
@@ -118,13 +118,13 @@ fn ports_and_last(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
     }
     if let Some(first) = run.held.first() {
         let others = if run.held.len() > 1 { format!(" and {} more", run.held.len() - 1) } else { String::new() };
-        let words = format!("NOT SENT: {first}{others}. By these ports it would let a fabric go.");
+        let words = format!("NOT SENT: {first}{others}. By these ports it might let a fabric go.");
         ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(p.alarm)).wrap());
     }
     ui.label(RichText::new(state.sound).font(FontId::new(19.0, bold())));
     ui.add_space(6.0);
     ui.label(RichText::new("Sent last (sent is not fallen)").color(p.quiet));
-    // What became of the release stays in sight, however much comes after it.
+    // The outcome of a release stays visible, however many lines follow it.
     let pinned = run.release_line.as_ref().filter(|line| !run.recent.iter().take(2).any(|r| r == *line));
     for (words, warns) in pinned.into_iter().chain(run.recent.iter().take(6)) {
         ui.label(RichText::new(words).font(FontId::proportional(19.0)).color(if *warns { p.alarm } else { p.text }));

@@ -1,4 +1,4 @@
-//! The desk: start, stop, mode, arming, ports, others, what is played in.
+//! The desk: start, stop, mode, arming, ports, synchronisation, recording.
 
 use super::after::After;
 use super::rehearsing::Rehearsing;
@@ -7,9 +7,10 @@ use crate::rehearsal::{RehearsalOptions, RehearsalRequest};
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
+use letfall_core::show::cautions;
 use letfall_live::Mode;
 
-/// Shows it. Whether the button to arm is held.
+/// Shows it. Returns whether the button to arm is held down.
 pub fn show(
     ui: &mut Ui,
     what: &Rehearsing<'_>,
@@ -26,10 +27,12 @@ pub fn show(
     if ui.add_sized([296.0, 44.0], egui::Button::new(large(start))).clicked() {
         ask(RehearsalRequest::Toggle);
     }
-    let stop = egui::Button::new(large("Stop all  (Esc)").color(what.theme.on_alarm())).fill(p.alarm);
+    let stop = egui::Button::new(large("Stop all  (Esc, Esc)").color(what.theme.on_alarm())).fill(p.alarm);
     if ui.add_sized([296.0, 52.0], stop).clicked() {
         ask(RehearsalRequest::StopAll);
     }
+    let words = format!("Esc once locks every release, twice stops all. {}", cautions::STOP_ALL);
+    ui.add(egui::Label::new(RichText::new(words).small().color(p.quiet)).wrap());
     ui.add_space(6.0);
     let mut wanted = rehearsal.mode();
     ui.add_enabled_ui(!runs, |ui| {
@@ -67,7 +70,7 @@ pub fn show(
     held
 }
 
-/// How a run goes.
+/// The options of a run.
 fn ways(ui: &mut Ui, options: &mut RehearsalOptions) {
     ui.checkbox(&mut options.with_guide, "The guide plays along");
     ui.checkbox(&mut options.chase, "Send first what should hold there (never a release)");

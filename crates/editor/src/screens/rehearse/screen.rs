@@ -1,4 +1,4 @@
-//! The screen itself.
+//! The Rehearse screen itself.
 
 use super::after::After;
 use super::board;
@@ -12,12 +12,12 @@ use egui::{Key, Ui};
 /// The key that is held to arm.
 const ARM: Key = Key::A;
 
-/// What it looks like.
+/// The screen's state.
 #[derive(Default)]
 pub struct RehearseScreen {
-    /// The board is in a window of its own too.
+    /// Whether the board is also shown in a window of its own.
     pub second_window: bool,
-    /// The page after the run, where it is open.
+    /// The page after the run, if it is open.
     after: Option<After>,
 }
 
@@ -27,7 +27,7 @@ impl RehearseScreen {
         self.after = None;
     }
 
-    /// What was written down has been taken: the page is empty again.
+    /// Clears the page, because what was written down is now in the show.
     pub fn written_down(&mut self) {
         if self.after.is_some() {
             self.after = Some(After::default());
@@ -44,6 +44,8 @@ impl RehearseScreen {
         if what.rehearsal.looked().is_none() {
             requests.push(UiRequest::Rehearsal(RehearsalRequest::LookForPorts));
         }
+        // A window that nobody looks at holds nothing: it lost the focus, or was put away.
+        let in_sight = ctx.input(|i| i.focused && i.viewport().minimized != Some(true));
         let mut held = !ctx.egui_wants_keyboard_input() && ctx.input(|i| i.key_down(ARM));
         let frame = egui::Frame::side_top_panel(ui.style()).fill(egui::Color32::TRANSPARENT);
         egui::Panel::left("rehearse desk").frame(frame).exact_size(320.0).show(ui, |ui| {
@@ -51,8 +53,9 @@ impl RehearseScreen {
                 held |= desk::show(ui, what, self.second_window, &mut self.after, requests);
             });
         });
+        held &= in_sight;
         if held || what.rehearsal.is_holding() {
-            // In every frame: a hold that is not renewed ends.
+            // Sent in every frame, because a hold that is not renewed ends.
             requests.push(UiRequest::Rehearsal(RehearsalRequest::Hold(held)));
         }
         let (run, at) = (what.rehearsal.run.as_ref(), what.document.playhead);
@@ -62,14 +65,14 @@ impl RehearseScreen {
             Some(after) => after.show(ui, what.document, run, requests),
             None => board::show(ui, &state),
         });
-        if self.second_window && !second_window(&ctx, &state) {
+        if self.second_window && !second_window(&ctx, &state, requests) {
             requests.push(UiRequest::SecondWindow(false));
         }
     }
 }
 
-/// The board in a window of its own, for the stage manager's screen. Whether it stays open.
-fn second_window(ctx: &egui::Context, state: &BoardState<'_>) -> bool {
+/// Shows the board in a window of its own, for the stage manager's display. Returns whether it stays open.
+fn second_window(ctx: &egui::Context, state: &BoardState<'_>, requests: &mut Requests) -> bool {
     let id = egui::ViewportId::from_hash_of("stage manager");
     let builder =
         egui::ViewportBuilder::default().with_title("Letfall: stage manager").with_inner_size([1280.0, 720.0]);
@@ -81,6 +84,10 @@ fn second_window(ctx: &egui::Context, state: &BoardState<'_>) -> bool {
         if ui.input(|i| i.key_pressed(Key::F11)) {
             let full = ui.input(|i| i.viewport().fullscreen.unwrap_or(false));
             ui.ctx().send_viewport_cmd(egui::ViewportCommand::Fullscreen(!full));
+        }
+        if ui.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::Escape)) {
+            let now = ui.input(|i| i.time);
+            requests.push(UiRequest::Rehearsal(RehearsalRequest::Escape(now)));
         }
         !ui.input(|i| i.viewport().close_requested())
     })

@@ -42,7 +42,13 @@ pub fn devices(ui: &mut Ui, show: &mut Show, fields: &mut Fields, plan: Option<&
     if fields.add(ui, "Add a port")
         && let Some(key) = free_key("port", show.ports.iter().map(|p| p.key.as_str()))
     {
-        show.ports.push(Port { key, name: format!("Port {}", show.ports.len() + 1), link: Link::Din });
+        show.ports.push(Port {
+            key,
+            name: format!("Port {}", show.ports.len() + 1),
+            link: Link::Din,
+            sync_confirmed_by: String::new(),
+            shared_with: String::new(),
+        });
     }
     if let Some(plan) = plan {
         traffic(ui, plan);
@@ -51,7 +57,7 @@ pub fn devices(ui: &mut Ui, show: &mut Show, fields: &mut Fields, plan: Option<&
     receivers(ui, show, fields);
 }
 
-/// What goes over each port in the service on screen, and its worst moment.
+/// The traffic on each port in the service on screen, and its busiest moment.
 fn traffic(ui: &mut Ui, plan: &Prepared) {
     let grid = &plan.grid();
     for (port, used) in plan.show().ports.iter().zip(&plan.schedule().ports) {
@@ -110,16 +116,52 @@ fn receivers(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             channel: Channel::new(1),
             device: None,
             format: None,
+            channel_confirmed_by: String::new(),
             latency: Latency::default(),
             gap: SongSpan::ZERO,
             answers: String::new(),
         });
     }
     ui.add_space(6.0);
+    release_boxes(ui, show, fields);
     ui.label(
         "Channel: for notes, programs, controllers. Device and format: for show control (MIDI Show Control 1.1.1), such as format 1 for lighting. \
          Latency: measure it from message to what is seen, ten times; the spread is one standard deviation.",
     );
+}
+
+/// What people have tried about the boxes that fire releases, and about the ports that lead to them. Without it Letfall counts on the
+/// worst: a box that answers every channel, and devices that start at timecode.
+fn release_boxes(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    let boxes: Vec<_> = show.releases.iter().map(|release| release.receiver.clone()).collect();
+    if boxes.is_empty() {
+        return;
+    }
+    heading(ui, "Where releases hang");
+    Grid::new("release boxes").num_columns(2).spacing([12.0, 6.0]).show(ui, |ui| {
+        let mut ports = Vec::new();
+        for receiver in show.receivers.iter_mut().filter(|r| boxes.contains(&r.key)) {
+            ports.push(receiver.port.clone());
+            let words = format!("{} answers its own channel only: tried by", receiver.name);
+            ui.label(&words);
+            fields.text(ui, &mut receiver.channel_confirmed_by, 380.0, &words);
+            ui.end_row();
+        }
+        for port in show.ports.iter_mut().filter(|p| ports.contains(&p.key)) {
+            let words = format!("Nothing on {} answers to timecode or clock: tried by", port.name);
+            ui.label(&words);
+            fields.text(ui, &mut port.sync_confirmed_by, 380.0, &words);
+            ui.end_row();
+            let words = format!("What else can send to {}", port.name);
+            ui.label(&words);
+            fields.text(ui, &mut port.shared_with, 380.0, &words);
+            ui.end_row();
+        }
+    });
+    ui.label(
+        "While nobody has tried it, a box counts as one that answers every channel, and no timecode or clock is sent to its port.",
+    );
+    ui.add_space(6.0);
 }
 
 /// Lighting presets.
@@ -158,7 +200,7 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     if fields.add(ui, "Add a preset")
         && let Some(key) = free_key("preset", show.presets.iter().map(|p| p.key.as_str()))
     {
-        // As the last one is, with the next number: a list of presets is mostly a row of cue numbers.
+        // Start from the last preset with the next number, because presets are mostly consecutive cue numbers.
         let last = show.presets.last();
         let Some(receiver) = usual_receiver(show, Kind::Lighting) else { return };
         let message = last.map_or_else(|| message::note(0), |p| next(&p.message));

@@ -1,4 +1,4 @@
-//! The hung fabric, what it weighs and how it falls; the releases, their circuits, and what is done if one stays shut.
+//! The hung fabric, its weight and how it falls; releases and their circuits; what to do if a release does not open.
 
 use super::message;
 use super::rows::{empty, named, take_out, usual_receiver};
@@ -8,8 +8,8 @@ use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::limits;
 use letfall_core::reveal::{circuit_figures, fall_time, ohms_per_metre_20c, weight_figures};
 use letfall_core::show::{
-    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, Kind, Label, Latency, MeasuredDrop, Output,
-    OutputKey, Receiver, Release, ReleaseKind, Route, Show, Units, Wiring,
+    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, Kind, Label, Latency, MeasuredDrop, Message,
+    Output, OutputKey, Receiver, Release, ReleaseEnd, ReleaseKind, Route, Show, Units, Wiring,
 };
 use letfall_core::time::SongSpan;
 use std::fmt;
@@ -156,6 +156,7 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
                 message: message::note(60),
                 stand_in: None,
                 pulse: SongSpan::from_millis(500),
+                ends: None,
                 contact: Latency::default(),
                 arm_before: SongSpan::from_millis(10_000),
                 arm_after: SongSpan::from_millis(2_000),
@@ -208,6 +209,9 @@ fn one_release(ui: &mut Ui, release: &mut Release, hangs: &[Hang], receivers: &[
         fields.choice(ui, &mut release.receiver, &named!(receivers), 130.0, &name("Receiver"));
         message::message(ui, fields, &mut release.message, receiver.as_ref(), &whose);
         ui.end_row();
+        ui.label("Opened again");
+        ends(ui, release, receiver.as_ref(), fields, &whose);
+        ui.end_row();
         ui.label("Stand-in");
         let mut known = release.stand_in.is_some();
         fields.tick(ui, &mut known, "sent in rehearsal instead", &name("Stand-in"));
@@ -219,6 +223,49 @@ fn one_release(ui: &mut Ui, release: &mut Release, hangs: &[Hang], receivers: &[
         }
         ui.end_row();
     });
+}
+
+/// How the contact is opened again after the pulse.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum EndKind {
+    Unstated,
+    NoteOff,
+    Message,
+    OwnTimer,
+}
+
+fn ends(ui: &mut Ui, release: &mut Release, receiver: Option<&Receiver>, fields: &mut Fields, whose: &str) {
+    let is_note = matches!(release.message, Message::Note { .. });
+    let before = match release.ends {
+        None if is_note => EndKind::NoteOff,
+        None => EndKind::Unstated,
+        Some(ReleaseEnd::NoteOff {}) => EndKind::NoteOff,
+        Some(ReleaseEnd::Message(_)) => EndKind::Message,
+        Some(ReleaseEnd::OwnTimer {}) => EndKind::OwnTimer,
+    };
+    let mut kinds = vec![
+        (EndKind::Message, "by a message of its own".to_owned()),
+        (EndKind::OwnTimer, "by the box itself, as was tried".to_owned()),
+    ];
+    if is_note {
+        kinds.insert(0, (EndKind::NoteOff, "by the note's end".to_owned()));
+    }
+    if before == EndKind::Unstated || before == EndKind::NoteOff && !is_note {
+        kinds.insert(0, (before, "nobody has said".to_owned()));
+    }
+    let mut kind = before;
+    fields.choice(ui, &mut kind, &kinds, 220.0, &format!("What opens the contact of {whose} again"));
+    if kind != before {
+        release.ends = match kind {
+            EndKind::Unstated => None,
+            EndKind::NoteOff => Some(ReleaseEnd::NoteOff {}),
+            EndKind::Message => Some(ReleaseEnd::Message(release.message.clone())),
+            EndKind::OwnTimer => Some(ReleaseEnd::OwnTimer {}),
+        };
+    }
+    if let Some(ReleaseEnd::Message(end)) = &mut release.ends {
+        message::message(ui, fields, end, receiver, &format!("the end of {whose}"));
+    }
 }
 
 fn weight(ui: &mut Ui, release: &Release, hangs: &[Hang], units: Units) {
@@ -325,7 +372,7 @@ fn usual_circuit() -> Circuit {
     }
 }
 
-/// Every cable of the two tables, kept apart: the temperatures they hold for differ.
+/// All cables of both conductor types. They are listed separately because their figures hold for different temperatures.
 fn cables() -> Vec<(Conductor, String)> {
     let mut all = Vec::new();
     for (class, words) in [(ConductorClass::Flexible, "flexible"), (ConductorClass::Fixed, "fixed")] {
@@ -391,7 +438,7 @@ fn hang_up(ui: &mut Ui, release: &mut Release, routes: &[Route], outputs: &[Outp
     );
 }
 
-/// Labels in a row, as people write them.
+/// A list of labels as text.
 #[derive(Clone, PartialEq)]
 struct Labels(Vec<Label>);
 

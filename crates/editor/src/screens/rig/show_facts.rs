@@ -1,4 +1,4 @@
-//! The show's own facts: its name, its tracks, its tolerances, its safety sheet.
+//! Facts about the show itself: its name, tracks, tolerances and safety sheet.
 
 use super::rows::{empty, take_out};
 use crate::widgets::fields::{Fields, free_key, heading, heads};
@@ -66,7 +66,7 @@ pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     });
 }
 
-/// Rows of the score.
+/// The tracks, which are the rows of the score.
 pub fn tracks(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     heading(ui, "Tracks");
     empty(ui, show.tracks.is_empty(), "Rows of cues, each of one kind: add one of each to begin with.");
@@ -122,7 +122,10 @@ pub fn safety(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             ("Who is competent for the rig", &mut sheet.competent),
             ("Drop zone", &mut sheet.drop_zone),
             ("Clear signal: who and how", &mut sheet.clear_signal),
-            ("Who holds the arm", &mut sheet.arm_holder),
+            ("Caller: who calls the show", &mut sheet.caller),
+            ("Release operator: who holds the arm", &mut sheet.arm_holder),
+            ("Spotter: who sees the drop zone the whole time", &mut sheet.spotter),
+            ("Key switch of the spotter: where, wired by whom", &mut sheet.key_switch),
             ("Words that stop everything", &mut sheet.abort_words),
             ("Local rule that comes first", &mut sheet.local_rule),
         ] {
@@ -131,6 +134,10 @@ pub fn safety(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             ui.end_row();
         }
     });
+    ui.add_space(6.0);
+    for sentence in letfall_core::show::cautions::KEY_SWITCH {
+        ui.add(egui::Label::new(sentence).wrap());
+    }
     ui.add_space(10.0);
     ui.label("Documents to ask about; which of them hold here, local codes and competent people say:");
     for standard in STANDARDS {

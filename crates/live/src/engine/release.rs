@@ -1,0 +1,210 @@
+//! Releases: who holds them, whether they may leave, and a second try.
+
+use super::state::Engine;
+use super::terms::{Timing, say};
+use crate::command::Mode;
+use crate::event::{Event, EventSink, SendOutcome};
+use crate::gate::{Debt, Gate, Payload, Task};
+use crate::interlock::{DisarmReason, Lock};
+use crate::orders::Grip;
+use crate::run_plan::RunItem;
+use crate::units::{HolderId, ItemIndex, MachineSpan, MachineTime, ReleaseIndex};
+use letfall_core::show::Kind;
+use letfall_core::time::SongTime;
+
+/// Later than this a release is not sent: the moment is gone. Our own figure.
+const RELEASE_LATE: MachineSpan = MachineSpan::from_millis(250);
+
+impl Engine {
+    /// Sends a release while somebody holds it open, in rehearsal its stand-in, or says why not.
+    pub(super) fn release(
+        &mut self,
+        place: ItemIndex,
+        item: &RunItem,
+        release: ReleaseIndex,
+        timing: Timing,
+        gate: &mut Gate,
+        tell: EventSink<'_>,
+    ) {
+        let Timing { due, now } = timing;
+        if self.mode == Mode::Rehearse {
+            let outcome = match item.stand_in {
+                None => SendOutcome::Rehearsed,
+                Some(bytes) => {
+                    let owes = self.debt(place, item.stand_in_ended_by);
+                    let task = Task::Cue { item: place, outcome: SendOutcome::StandIn, owes };
+                    match gate.offer(item.port, Payload::Plan(bytes), task, Kind::Output.rank(), due) {
+                        Ok(()) => return,
+                        Err(why) => why,
+                    }
+                }
+            };
+            return say(tell, place, outcome, timing, None);
+        }
+        let there = gate.is_there(item.port);
+        let song = self.song(now);
+        let Some(lock) = self.locks.get_mut(release.index()) else { return };
+        if crate::planted!(LoopRenews) && lock.lock() == Lock::Spent {
+            lock.renew();
+        }
+        let outcome = if lock.lock() == Lock::Spent || lock.is_second_try() {
+            // Passing its place again, in a loop or after a jump, is never another try.
+            SendOutcome::Twice
+        } else if now - due > RELEASE_LATE {
+            SendOutcome::TooLate
+        } else if !self.plan.unsafe_because.is_empty() {
+            SendOutcome::Locked
+        } else if !there {
+            SendOutcome::NoPort
+        } else if let Some((holder, grip)) = lock.pass(now, song) {
+            // The lock is spent whatever the wire says: a message that may have left is never sent again.
+            return self.let_it_go(place, item, (release, holder, grip), timing, gate, tell);
+        } else {
+            SendOutcome::Locked
+        };
+        say(tell, place, outcome, timing, None);
+    }
+
+    fn let_it_go(
+        &mut self,
+        place: ItemIndex,
+        item: &RunItem,
+        (release, holder, grip): (ReleaseIndex, HolderId, Grip),
+        timing: Timing,
+        gate: &mut Gate,
+        tell: EventSink<'_>,
+    ) {
+        self.grip_is_over(grip);
+        let owes = self
+            .debt(place, item.ended_by)
+            .map(|debt| Debt { after: self.plan.release(release).and_then(|r| r.pulse), ..debt });
+        let task = Task::Release { item: place, release, holder, grip, not_after: timing.due + RELEASE_LATE, owes };
+        if let Err(why) = gate.offer(item.port, Payload::Plan(item.bytes), task, Kind::Release.rank(), timing.due) {
+            say(tell, place, why, timing, Some(holder));
+        }
+    }
+
+    /// A person holds a release, or goes on holding it.
+    pub(super) fn hold(
+        &mut self,
+        (release, holder, grip): (ReleaseIndex, HolderId, Grip),
+        now: MachineTime,
+        gate: &mut Gate,
+        tell: EventSink<'_>,
+    ) {
+        // Nothing can be armed in rehearsal, nor while the safety sheet is open.
+        if self.mode == Mode::Rehearse || !self.plan.unsafe_because.is_empty() {
+            return;
+        }
+        // A release whose port is not there cannot be sent: it is not armed either.
+        if !self.plan.release(release).is_some_and(|r| gate.is_there(r.port)) {
+            return;
+        }
+        // A press of the hand serves one release, until that one closes or leaves; a hand that let go is off, whatever came late.
+        let taken = self.gripped.is_some_and(|(of, by)| by == grip && of != release);
+        let over = grip <= self.over || taken;
+        if (over && !crate::planted!(OneGripForAll)) || !self.orders.is_held(release, grip) {
+            return;
+        }
+        let song = self.song(now);
+        let Some(lock) = self.locks.get_mut(release.index()) else { return };
+        let before = lock.lock();
+        match lock.hold(now, song, holder, grip) {
+            Ok(armed) => {
+                if !matches!(lock.lock(), Lock::Closed | Lock::Spent) {
+                    self.gripped = Some((release, grip));
+                }
+                if armed {
+                    tell(Event::Armed { release, holder, at: now });
+                    self.second_try(release, now, gate, tell);
+                } else if before == Lock::Closed && matches!(lock.lock(), Lock::Opening { .. }) {
+                    tell(Event::Opening { release, holder, at: now });
+                }
+            }
+            Err(why) => self.closed(release, grip, why, now, tell),
+        }
+    }
+
+    /// A person asks to try a release once more that has left. It gets a window of its own from now on, and leaves as soon as
+    /// somebody has held it open long enough.
+    pub(super) fn open_second_try(&mut self, release: ReleaseIndex, now: MachineTime, tell: EventSink<'_>) {
+        let Some(song) = self.song(now).filter(|_| self.mode == Mode::Perform) else { return };
+        let Some(length) = self.plan.release(release).map(|r| r.to - r.from) else { return };
+        if self.locks.get_mut(release.index()).is_some_and(|lock| lock.begin_second_try(song, song + length)) {
+            tell(Event::SecondTry { release, at: now });
+        }
+    }
+
+    fn second_try(&mut self, release: ReleaseIndex, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
+        let song = self.song(now);
+        let Some(lock) = self.locks.get_mut(release.index()).filter(|lock| lock.is_second_try()) else { return };
+        let found = self.plan.items.iter().position(|i| i.release == Some(release) && i.ends.is_none());
+        let Some((place, item)) = found.map(|at| (ItemIndex::at(at), self.plan.items[at])) else { return };
+        if let Some((holder, grip)) = lock.pass(now, song) {
+            self.let_it_go(place, &item, (release, holder, grip), Timing { due: now, now }, gate, tell);
+        }
+    }
+
+    /// What was let go since the last turn closes.
+    pub(super) fn hear_let_go(&mut self, now: MachineTime, tell: EventSink<'_>) {
+        for at in 0..self.locks.len() {
+            let release = ReleaseIndex::at(at);
+            if let Some(grip) = self.locks[at].grip()
+                && !self.orders.is_held(release, grip)
+                && self.locks[at].close()
+            {
+                self.closed(release, grip, DisarmReason::LetGo, now, tell);
+            }
+        }
+    }
+
+    /// Closes every lock that is open or being opened.
+    pub(super) fn close(&mut self, why: DisarmReason, now: MachineTime, tell: EventSink<'_>) {
+        self.close_if(|_| true, why, now, tell);
+    }
+
+    /// Closes the locks that are meant and are open or being opened.
+    pub(super) fn close_if(
+        &mut self,
+        which: impl Fn(ReleaseIndex) -> bool,
+        why: DisarmReason,
+        now: MachineTime,
+        tell: EventSink<'_>,
+    ) {
+        for at in 0..self.locks.len() {
+            let (release, grip) = (ReleaseIndex::at(at), self.locks[at].grip());
+            if which(release) && self.locks[at].close() {
+                self.closed(release, grip.unwrap_or_default(), why, now, tell);
+            }
+        }
+    }
+
+    /// Time goes on: locks whose window or hold is over close.
+    pub(super) fn tick_locks(&mut self, now: MachineTime, tell: EventSink<'_>) {
+        let song = self.song(now);
+        for at in 0..self.locks.len() {
+            let grip = self.locks[at].grip();
+            if let Err(why) = self.locks[at].tick(now, song) {
+                self.closed(ReleaseIndex::at(at), grip.unwrap_or_default(), why, now, tell);
+            }
+        }
+    }
+
+    /// A lock closed: the hand that was on it must let go and press anew.
+    fn closed(&mut self, release: ReleaseIndex, grip: Grip, why: DisarmReason, now: MachineTime, tell: EventSink<'_>) {
+        self.grip_is_over(grip);
+        tell(Event::Disarmed { release, why, at: now });
+    }
+
+    fn grip_is_over(&mut self, grip: Grip) {
+        self.over = self.over.max(grip);
+    }
+
+    /// When releases are due that have not left, on the machine's clock, by their ports: wires are kept free for them.
+    pub(super) fn releases_due(&self, song: SongTime, at: MachineTime, gate: &mut Gate) {
+        let perform = self.mode == Mode::Perform;
+        let due = self.plan.releases.iter().zip(&self.locks);
+        let due = due.filter(|(_, lock)| perform && lock.lock() != Lock::Spent);
+        gate.keep_free(&due.map(|(release, _)| (release.port, at + MachineSpan::of_song(release.send - song))));
+    }
+}

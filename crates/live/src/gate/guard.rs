@@ -1,0 +1,56 @@
+//! What the gate refuses: on a machine port that leads to a release, only what is provably another message passes.
+
+use super::packet::Task;
+use crate::run_plan::RunPlan;
+use crate::units::{PhysicalPort, ShowPort};
+use letfall_core::midi::Doubt;
+
+/// The longest message that is handed to a driver, in bytes. ALSA's sequencer has a buffer of so many, takes a longer message, and
+/// says that all went well.
+const LONGEST: usize = 4096;
+
+/// Which machine port each port of the show leaves by.
+#[derive(Debug, Clone)]
+pub(super) struct PortMap(pub Vec<Option<PhysicalPort>>);
+
+impl PortMap {
+    /// Whether two ports of the show leave by one machine port. A port whose machine port is not known is one by itself.
+    pub fn are_one(&self, a: ShowPort, b: ShowPort) -> bool {
+        let of = |port: ShowPort| self.0.get(port.index()).copied().flatten();
+        a == b || of(a).is_some() && of(a) == of(b)
+    }
+}
+
+/// Why a message must not leave by a port of the show; `None` where it may.
+pub(super) fn refusal(plan: &RunPlan, map: &PortMap, port: ShowPort, bytes: &[u8], task: &Task) -> Option<Doubt> {
+    if bytes.len() > LONGEST {
+        return Some(Doubt::Broken);
+    }
+    // The release that this message is itself.
+    let own = match task {
+        Task::Release { release, .. } => plan.release(*release).map(|r| r.guard),
+        _ => None,
+    };
+    let sync_confirmed = plan
+        .sync_confirmed
+        .iter()
+        .enumerate()
+        .all(|(at, confirmed)| *confirmed || !map.are_one(ShowPort::at(at), port));
+    let here = plan.guards.iter().enumerate().filter(|(_, guard)| map.are_one(guard.port, port));
+    here.filter(|(at, _)| own != Some(*at)).find_map(|(_, guard)| {
+        if crate::planted!(OneMessageTwoReleases) && own.is_some() {
+            return None;
+        }
+        if crate::planted!(WholeRowsOnly) && bytes != guard.row.as_ref() {
+            return None;
+        }
+        if crate::planted!(SyncOnReleasePort) && matches!(task, Task::Sync) {
+            return None;
+        }
+        if crate::planted!(ChaseUnguarded) && matches!(task, Task::Cue { outcome: crate::SendOutcome::Chased, .. }) {
+            return None;
+        }
+        let doubt = guard.trigger.doubt_in_row(bytes, sync_confirmed);
+        if crate::planted!(EveryBoxKeepsItsChannel) && doubt == Some(Doubt::OtherChannel) { None } else { doubt }
+    })
+}

@@ -1,0 +1,324 @@
+//! The thread of one machine port: it hands one message after another to the driver, keeps what was begun and is owed an end, and
+//! pays it when its time comes, when stop-all is ordered, when the port comes back, and when the sending thread is no more.
+//!
+//! What it does is a machine that is turned, so that a test can turn it on a clock of its own; [`PortWorker::run`] turns it in a
+//! thread. A driver that blocks holds up this port alone.
+
+use crate::event::SendOutcome;
+use crate::gate::{Debt, Packet, Payload, Report, Task};
+use crate::orders::Orders;
+use crate::ports::{Gone, PortOut};
+use crate::run_plan::RunPlan;
+use crate::runner::Clock;
+use crate::units::{MachineSpan, MachineTime, PhysicalPort, ShowPort};
+use letfall_core::midi::silence;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, TryRecvError};
+use std::thread;
+use std::time::Duration;
+
+/// How long the thread rests where nothing is near; whoever has something for it wakes it.
+const REST: MachineSpan = MachineSpan::from_millis(100);
+/// Messages that silence a port: two for each of 16 channels.
+const SILENCE: u8 = 32;
+
+/// What a supervisor tells the thread of a port.
+pub enum Connection {
+    /// It is open.
+    Open(Box<dyn PortOut>),
+    /// It is closed, or gone.
+    Closed,
+    /// One more port of the show leaves by it.
+    Serves(ShowPort),
+}
+
+/// What a port's thread is made with.
+pub struct WorkerParts {
+    /// What is sent.
+    pub plan: Arc<RunPlan>,
+    /// Stop-all and letting go.
+    pub orders: Arc<Orders>,
+    /// From the gate.
+    pub packets: rtrb::Consumer<Packet>,
+    /// To the gate.
+    pub reports: rtrb::Producer<Report>,
+    /// From the supervisor.
+    pub connections: Receiver<Connection>,
+    /// Nanoseconds for one byte on the wire.
+    pub nanos_per_byte: i64,
+    /// Ports of the show that leave by this one: what may be silenced here goes by the releases on them.
+    pub shows: Vec<ShowPort>,
+    /// Which it is.
+    pub physical: PhysicalPort,
+}
+
+/// A debt that was begun.
+#[derive(Debug, Clone, Copy)]
+struct Owed {
+    debt: Debt,
+    /// When it is paid unasked.
+    due: Option<MachineTime>,
+}
+
+/// The machine of one port.
+pub struct PortWorker {
+    with: WorkerParts,
+    out: Option<Box<dyn PortOut>>,
+    owed: Vec<Owed>,
+    /// All of what is owed is paid before anything else leaves.
+    pays_all: bool,
+    /// The next message of silence.
+    silences: Option<u8>,
+    epoch: u64,
+    free: MachineTime,
+    /// The supervisor is gone: no connection comes any more.
+    alone: bool,
+}
+
+/// What came of handing bytes to the driver.
+struct Handed {
+    result: Result<MachineTime, SendOutcome>,
+    lost: bool,
+}
+
+impl PortWorker {
+    /// A port that is not open yet.
+    pub fn new(with: WorkerParts) -> PortWorker {
+        let epoch = with.orders.stops_all();
+        PortWorker {
+            with,
+            out: None,
+            owed: Vec::with_capacity(64),
+            pays_all: false,
+            silences: None,
+            epoch,
+            free: MachineTime::MIN,
+            alone: false,
+        }
+    }
+
+    /// Turns until the run is over and everything is paid, or nothing can be paid any more.
+    pub fn run(mut self, clock: &Clock) {
+        loop {
+            let now = clock.now();
+            let next = self.turn(now, clock);
+            if self.is_over() {
+                return;
+            }
+            let wait = next.unwrap_or(now + REST).min(now + REST) - clock.now();
+            if wait > MachineSpan::ZERO {
+                thread::park_timeout(Duration::from_micros(wait.micros().unsigned_abs()));
+            }
+        }
+    }
+
+    /// Whether there is nothing left to do for ever: the sending thread is gone, and nothing is owed or can be paid.
+    pub fn is_over(&self) -> bool {
+        let gone = self.with.packets.is_abandoned() && self.with.packets.is_empty();
+        let paid = self.owed.is_empty() && self.silences.is_none();
+        gone && (paid || self.out.is_none() && self.alone)
+    }
+
+    /// How much is owed still.
+    pub fn owes(&self) -> usize {
+        self.owed.len()
+    }
+
+    /// Does what can be done at a time. Gives when it should be turned again at the latest; `None` where nothing is near.
+    pub fn turn(&mut self, now: MachineTime, clock: &Clock) -> Option<MachineTime> {
+        self.connect();
+        self.hear_orders();
+        let mut now = now;
+        loop {
+            if self.free > now {
+                return self.wakes_at(now);
+            }
+            if !self.do_one(now, clock) {
+                return self.wakes_at(now);
+            }
+            now = clock.now().max(now);
+            self.hear_orders();
+        }
+    }
+
+    fn wakes_at(&self, now: MachineTime) -> Option<MachineTime> {
+        let busy = self.pays_all && !self.owed.is_empty() || self.silences.is_some();
+        let waits = busy || !self.with.packets.is_empty();
+        let due = self.owed.iter().filter_map(|owed| owed.due).min().map(|due| due.max(self.free));
+        let able = self.out.is_some();
+        [waits.then_some(self.free.max(now)), due].into_iter().flatten().min().filter(|_| able)
+    }
+
+    fn connect(&mut self) {
+        loop {
+            let connection = match self.with.connections.try_recv() {
+                Ok(connection) => connection,
+                Err(why) => {
+                    self.alone = why == TryRecvError::Disconnected;
+                    return;
+                }
+            };
+            match connection {
+                Connection::Open(out) => {
+                    let again = self.out.replace(out).is_some() || !self.owed.is_empty();
+                    if crate::planted!(DebtForgottenWithPort) {
+                        self.owed.clear();
+                    }
+                    // What was left open is closed before anything else leaves.
+                    self.pays_all |= again;
+                    self.silences = if again { Some(0) } else { self.silences };
+                    self.say(Report::Ready);
+                }
+                Connection::Closed => self.lose(),
+                Connection::Serves(port) => {
+                    if !self.with.shows.contains(&port) {
+                        self.with.shows.push(port);
+                    }
+                }
+            }
+        }
+    }
+
+    fn lose(&mut self) {
+        if self.out.take().is_some() {
+            self.say(Report::Lost);
+        }
+    }
+
+    fn hear_orders(&mut self) {
+        let epoch = self.with.orders.stops_all();
+        if epoch != self.epoch {
+            self.epoch = epoch;
+            self.pays_all = true;
+            self.silences = Some(0);
+        }
+        if self.with.packets.is_abandoned() && !self.pays_all && !crate::planted!(DebtForgottenWithEngine) {
+            // Nobody decides any more: what is open is closed.
+            self.pays_all = true;
+        }
+    }
+
+    /// Does the most urgent thing. Whether there was one.
+    fn do_one(&mut self, now: MachineTime, clock: &Clock) -> bool {
+        let due = self.owed.iter().position(|owed| {
+            self.pays_all || owed.due.is_some_and(|due| due <= now) && !crate::planted!(PulseNotEnded)
+        });
+        if let Some(at) = due.filter(|_| self.out.is_some()) {
+            return self.pay(at, clock);
+        }
+        self.pays_all &= !self.owed.is_empty();
+        if let Some(step) = self.silences.filter(|_| self.out.is_some()) {
+            return self.silence(step, clock);
+        }
+        let Some(packet) = self.with.packets.pop().ok() else { return false };
+        self.packet(packet, clock);
+        true
+    }
+
+    /// Pays a debt. Whether it was paid; one that the port did not take stays.
+    fn pay(&mut self, at: usize, clock: &Clock) -> bool {
+        let owed = self.owed[at];
+        let handed = self.hand_over(Payload::Plan(owed.debt.bytes), clock);
+        if let Ok(when) = handed.result {
+            // A driver that took it may have turned the thread: it is looked for anew.
+            self.owed.retain(|other| other.debt.begun != owed.debt.begun);
+            self.say(Report::Ended { end: owed.debt.end, at: when, free: self.free });
+        }
+        self.after(&handed);
+        handed.result.is_ok()
+    }
+
+    /// Sends the next message of silence that is provably no release's. Whether the port took it, or it was left out.
+    fn silence(&mut self, step: u8, clock: &Clock) -> bool {
+        self.silences = (step + 1 < SILENCE).then_some(step + 1);
+        let bytes = silence(step / 2)[usize::from(step % 2)];
+        let doubted = |at: &ShowPort| {
+            let here = self.with.plan.guards.iter().filter(|guard| guard.port == *at);
+            here.into_iter().any(|guard| guard.trigger.doubt_in_row(&bytes, false).is_some())
+        };
+        if self.with.shows.iter().any(doubted) && !crate::planted!(SilenceReleases) {
+            return true;
+        }
+        let handed = self.hand_over(Payload::made(&bytes), clock);
+        self.after(&handed);
+        handed.result.is_ok()
+    }
+
+    fn packet(&mut self, packet: Packet, clock: &Clock) {
+        let outdated = packet.epoch != self.epoch && !crate::planted!(OldEpochSent);
+        let now = clock.now();
+        let result = match packet.task {
+            Task::EndAll => {
+                self.pays_all = true;
+                Ok(now)
+            }
+            Task::End { begun } => {
+                if let Some(at) = self.owed.iter().position(|owed| owed.debt.begun == begun) {
+                    self.pay(at, clock);
+                }
+                Ok(now)
+            }
+            _ if outdated => Err(SendOutcome::Withdrawn),
+            Task::Release { release, grip, .. } if !self.with.orders.is_held(release, grip) => Err(SendOutcome::Locked),
+            Task::Release { not_after, .. } if now > not_after => Err(SendOutcome::TooLate),
+            Task::Cue { owes, .. } | Task::Release { owes, .. } => self.begin(packet.payload, owes, clock),
+            Task::Sync => {
+                let handed = self.hand_over(packet.payload, clock);
+                self.after(&handed);
+                handed.result
+            }
+        };
+        self.say(Report::Done { packet, result, free: self.free });
+    }
+
+    /// Hands over what begins something. It is owed before the driver is asked: a message that failed may have left.
+    fn begin(&mut self, payload: Payload, owes: Option<Debt>, clock: &Clock) -> Result<MachineTime, SendOutcome> {
+        if let Some(debt) = owes.filter(|_| self.out.is_some()) {
+            self.owed.retain(|owed| owed.debt.begun != debt.begun);
+            self.owed.push(Owed { debt, due: debt.after.map(|after| clock.now() + after) });
+        }
+        let handed = self.hand_over(payload, clock);
+        self.after(&handed);
+        handed.result
+    }
+
+    /// Hands bytes to the driver.
+    fn hand_over(&mut self, payload: Payload, clock: &Clock) -> Handed {
+        let Some(out) = self.out.as_mut() else {
+            return Handed { result: Err(SendOutcome::NoPort), lost: false };
+        };
+        let made;
+        let bytes = match payload {
+            Payload::Plan(range) => self.with.plan.bytes(range),
+            Payload::Made { bytes, length } => {
+                made = bytes;
+                &made[..usize::from(length)]
+            }
+        };
+        let began = clock.now();
+        // A driver that panics takes nothing down but itself.
+        let taken = if crate::planted!(PanicNotCaught) {
+            Ok(out.send(bytes))
+        } else {
+            catch_unwind(AssertUnwindSafe(|| out.send(bytes)))
+        };
+        let length = self.with.nanos_per_byte.saturating_mul(i64::try_from(bytes.len()).unwrap_or(0)) / 1000;
+        self.free = began + MachineSpan::from_micros(length);
+        match taken {
+            Ok(Ok(())) => Handed { result: Ok(began), lost: false },
+            Ok(Err(Gone)) | Err(_) => Handed { result: Err(SendOutcome::NoPort), lost: true },
+        }
+    }
+
+    fn after(&mut self, handed: &Handed) {
+        if handed.lost {
+            self.lose();
+        }
+    }
+
+    fn say(&mut self, report: Report) {
+        // The gate takes reports at every turn and never lags by as many as fit; one that finds no room has nobody to hear it.
+        let _heard = self.with.reports.push(report);
+    }
+}

@@ -1,0 +1,20 @@
+//! How long the machine has slept.
+
+use std::time::Duration;
+
+/// How long the machine has slept since it started, where the system tells; elsewhere never. Setting the wall clock is no sleep.
+/// On Linux it is the difference of two clocks that both run since the start, of which one stands still while the machine sleeps
+/// (`clock_gettime`(2): `CLOCK_BOOTTIME` and `CLOCK_MONOTONIC`).
+pub fn time_asleep() -> Duration {
+    #[cfg(target_os = "linux")]
+    {
+        use rustix::time::{ClockId, clock_gettime};
+        let read = |clock| {
+            let now = clock_gettime(clock);
+            Duration::new(u64::try_from(now.tv_sec).unwrap_or(0), u32::try_from(now.tv_nsec).unwrap_or(0))
+        };
+        read(ClockId::Boottime).saturating_sub(read(ClockId::Monotonic))
+    }
+    #[cfg(not(target_os = "linux"))]
+    Duration::ZERO
+}
