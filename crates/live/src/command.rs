@@ -57,6 +57,8 @@ pub enum Command {
         holder: HolderId,
         /// By which press of the hand.
         grip: Grip,
+        /// When the screen saw the hand: a command that comes late says nothing of the hand now.
+        at: MachineTime,
     },
     /// A person asks to try a release once more that has left: it gets a window of its own, and leaves after a hold of a second.
     SecondTry {

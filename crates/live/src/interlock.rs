@@ -126,18 +126,22 @@ impl Interlock {
         crate::planted!(NoWindow) || from <= song && song <= to
     }
 
-    /// A person holds, or goes on holding. `song` is the song time while the run goes on. Gives whether this armed it.
+    /// A person holds, or goes on holding, as was seen at the time `given` and is heard `now`. `song` is the song time while the run goes on. Gives whether this armed it.
     ///
     /// # Errors
     /// Why it closed, if it did.
     pub fn hold(
         &mut self,
-        now: MachineTime,
+        (given, now): (MachineTime, MachineTime),
         song: Option<SongTime>,
         holder: HolderId,
         grip: Grip,
     ) -> Result<bool, DisarmReason> {
         self.tick(now, song)?;
+        let renewed = given.min(now);
+        if now - renewed > HEARTBEAT {
+            return Ok(false);
+        }
         let Some(song) = song else { return Ok(false) };
         if !self.is_within(song) {
             return Ok(false);
@@ -146,7 +150,7 @@ impl Interlock {
         match self.lock {
             Lock::Spent => Ok(false),
             Lock::Closed => {
-                self.lock = Lock::Opening { since: now, renewed: now, holder, grip };
+                self.lock = Lock::Opening { since: now, renewed, holder, grip };
                 Ok(false)
             }
             Lock::Opening { holder: own, grip: by, .. } | Lock::Armed { holder: own, grip: by, .. }
@@ -156,15 +160,15 @@ impl Interlock {
                 Err(DisarmReason::OtherHolder)
             }
             Lock::Opening { since, .. } if now - since >= needed => {
-                self.lock = Lock::Armed { renewed: now, holder, grip };
+                self.lock = Lock::Armed { renewed, holder, grip };
                 Ok(true)
             }
             Lock::Opening { since, .. } => {
-                self.lock = Lock::Opening { since, renewed: now, holder, grip };
+                self.lock = Lock::Opening { since, renewed, holder, grip };
                 Ok(false)
             }
             Lock::Armed { .. } => {
-                self.lock = Lock::Armed { renewed: now, holder, grip };
+                self.lock = Lock::Armed { renewed, holder, grip };
                 Ok(false)
             }
         }

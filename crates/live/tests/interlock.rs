@@ -86,7 +86,7 @@ fn no_path_lets_a_release_out_that_must_not() {
                 match step {
                     Step::Nothing => drop(lock.tick(at(now), next_song.map(self::song)).err()),
                     Step::Hold(who) => {
-                        let _told = lock.hold(at(now), next_song.map(self::song), HolderId(who), Grip(1));
+                        let _told = lock.hold((at(now), at(now)), next_song.map(self::song), HolderId(who), Grip(1));
                         witness.held = match witness.held {
                             _ if !inside => None,
                             Some((own, long, _)) if own == who => Some((who, long.min(HOLD), 0)),
@@ -130,7 +130,7 @@ fn no_path_lets_a_release_out_that_must_not() {
 #[test]
 fn a_second_of_holding_arms() {
     let mut lock = Interlock::new(song(0), song(10_000_000));
-    let mut hold = |micros: i64| lock.hold(at(micros), Some(song(micros)), HolderId(7), Grip(1));
+    let mut hold = |micros: i64| lock.hold((at(micros), at(micros)), Some(song(micros)), HolderId(7), Grip(1));
     for early in [0, 400_000, 800_000, HOLD - 1] {
         assert_eq!(hold(early), Ok(false));
     }

@@ -276,7 +276,7 @@ fn a_screen_that_stalls_holds_nothing_up_and_arms_nothing() {
     let from = release.send.micros() - 4_500_000;
     let begin = desk.start(from);
     assert!(desk.until(|d| {
-        d.give(Command::Hold { release: ReleaseIndex(0), holder: HolderId(0), grip: Grip(1) });
+        d.give(Command::Hold { release: ReleaseIndex(0), holder: HolderId(0), grip: Grip(1), at: d.clock.now() });
         d.events().any(|e| matches!(e, Event::Armed { .. }))
     }));
     thread::sleep(Duration::from_secs(5));
@@ -297,7 +297,9 @@ fn sleep_closes_the_lock_and_setting_the_clock_does_not() {
     let from = desk.plan.releases[0].from.micros();
     desk.give(Command::Mode(Mode::Perform));
     desk.start(from);
-    let hold = |d: &Desk| d.give(Command::Hold { release: ReleaseIndex(0), holder: HolderId(0), grip: Grip(1) });
+    let hold = |d: &Desk| {
+        d.give(Command::Hold { release: ReleaseIndex(0), holder: HolderId(0), grip: Grip(1), at: d.clock.now() });
+    };
     assert!(desk.until(|d| {
         hold(d);
         d.events().any(|e| matches!(e, Event::Armed { .. }))

@@ -13,6 +13,9 @@ const PURE: &[&str] = &[
     "export/src",
     "paper/src",
     "live/src/engine",
+    "live/src/gate/guard.rs",
+    "live/src/gate/mod.rs",
+    "live/src/gate/packet.rs",
     "live/src/interlock.rs",
     "live/src/run_plan.rs",
     "live/src/units.rs",
@@ -46,6 +49,16 @@ const READERS: &[&str] = &["editor/src", "export/src", "files/src", "letfall/src
 /// rest can only be built in core, which the compiler enforces.
 const BUILDS: &[&str] = &["grid.build()", "plan.build()", "Schedule::build(", "Stage::new("];
 
+/// What watches the program must not use it: the simulation's witness, its devices, and the shows and scripts that are thrown at it.
+const WITNESSES: &[&str] = &[
+    "simulate/src/device.rs",
+    "simulate/src/random.rs",
+    "simulate/src/scene.rs",
+    "simulate/src/script.rs",
+    "simulate/src/story.rs",
+    "simulate/src/witness",
+];
+
 /// Exempt: a MIDI file that is imported has a grid but belongs to no service of a show.
 const NO_PLAN: &[&str] = &["export/src/midi/import.rs"];
 
@@ -61,7 +74,25 @@ pub fn run() -> Done {
             return Err(format!("crates/{name}{why}"));
         }
     }
+    nothing_is_planted(&crates)
+}
+
+/// Faults are planted in the simulation alone, never in what anybody uses.
+fn nothing_is_planted(crates: &Path) -> Done {
+    let folders = fs::read_dir(crates).map_err(|e| format!("{}: {e}", crates.display()))?;
+    for folder in folders.flatten().filter(|folder| folder.file_name() != "simulate") {
+        let manifest = folder.path().join("Cargo.toml");
+        let text = fs::read_to_string(&manifest).map_err(|e| format!("{}: {e}", manifest.display()))?;
+        if plants(&text) {
+            return Err(format!("{} asks for planted faults, which only the simulation may", manifest.display()));
+        }
+    }
     Ok(())
+}
+
+/// Whether a manifest asks a dependency for planted faults.
+fn plants(manifest: &str) -> bool {
+    manifest.lines().any(|line| line.contains("\"planted\"") || line.contains("/planted"))
 }
 
 /// What is wrong with a file, if anything.
@@ -88,6 +119,11 @@ fn wrong(name: &str, text: &str) -> Option<String> {
         && let Some((at, word)) = found(IMPURE)
     {
         return Some(format!(":{at}: {word} in code that promises to be pure; let whoever calls it do that"));
+    }
+    if within(WITNESSES)
+        && let Some((at, word)) = found(&["letfall_"])
+    {
+        return Some(format!(":{at}: {word} in what watches the program; it must share nothing with it"));
     }
     if within(READERS)
         && !within(NO_PLAN)
@@ -132,6 +168,9 @@ mod tests {
         assert!(wrong("paper/src/data.rs", "let plan = Schedule::build(show, service);"));
         assert!(!wrong("core/src/prepared/plan.rs", "let plan = Schedule::build(show, service);"));
         assert!(!wrong("export/src/midi/import.rs", "let grid = plan.build()?;"));
+        assert!(wrong("simulate/src/witness/judge.rs", "use letfall_live::Event;"));
+        assert!(!wrong("simulate/src/world.rs", "use letfall_live::Event;"));
+        assert!(plants("letfall-live = { workspace = true, features = [\"planted\"] }") && !plants("planted = []"));
         assert!(super::wrong("core/src/x.rs", "use a::b;").is_some());
         assert!(super::wrong("core/src/x.rs", &format!("//! X.\n{}", "let x = 1;\n".repeat(451))).is_some());
         assert!(super::wrong("core/src/x.rs", &format!("//! X.\n{}", "let x = 1;\n".repeat(450))).is_none());

@@ -7,6 +7,15 @@ use crate::{fuzz, lint, setup, skips};
 use std::io::{BufRead as _, BufReader};
 use std::process::Stdio;
 
+/// All crates but the simulation: it is built with planted faults, which no test and no product is.
+const ALL: [&str; 3] = ["--workspace", "--exclude", "letfall-simulate"];
+
+/// Runs the simulation.
+pub fn simulate(rest: &[String]) -> Done {
+    let mut run = cargo(&["run", "--quiet", "--package", "letfall-simulate", "--"]);
+    see(run.args(rest))
+}
+
 /// Set-up, lints, all tests with their oracles, fuzzing; the summary line comes last.
 pub fn run() -> Done {
     let mut phases = Phases::default();
@@ -19,10 +28,12 @@ pub fn run() -> Done {
         let program = target().join("debug/letfall").to_string_lossy().into_owned();
         see(&mut command(&program, &["demo", "demo-shows"]))
     })?;
-    phases.step("building the tests", || stages.build("the tests", &["test", "--workspace", "--no-run"]))?;
+    phases.step("building the tests", || stages.build("the tests", &[&["test", "--no-run"], &ALL[..]].concat()))?;
     let mut tests = Tests::default();
-    phases.step("tests", || tests.run(&["test", "--workspace"], &oracles))?;
+    phases.step("tests", || tests.run(&[&["test"], &ALL[..]].concat(), &oracles))?;
     phases.step("tests through a MIDI server", || jack(&mut tests, &oracles))?;
+    phases.step("simulation", || simulate(&[]))?;
+    phases.step("planted faults", || simulate(&["--planted".to_owned()]))?;
     phases.step("lints", lint::run)?;
     phases.step("fuzz", || fuzz::run(60))?;
     phases.tell();

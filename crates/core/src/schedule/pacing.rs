@@ -11,6 +11,8 @@ pub struct Waiting {
     pub rank: u8,
     /// When it was due, in nanoseconds of a clock that all messages of the wire share.
     pub due_ns: i64,
+    /// Its place among those that are due together: as they came.
+    pub came: u32,
     /// Which message it is.
     pub number: u32,
     /// How long it takes on the wire, in nanoseconds.
@@ -133,7 +135,7 @@ mod tests {
     use super::*;
 
     fn message(rank: u8, number: u32, bytes: i64) -> Waiting {
-        Waiting { rank, due_ns: 0, number, length_ns: bytes * 320_000 }
+        Waiting { rank, due_ns: 0, came: number, number, length_ns: bytes * 320_000 }
     }
 
     /// Three bytes take 960 µs (MIDI 1.0, 320 µs a byte). A message that would still be on the wire when a release is due

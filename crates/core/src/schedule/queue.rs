@@ -46,14 +46,20 @@ pub(super) fn run(show: &Show, messages: &[EncodedMessage], rows: &mut [Row]) ->
         let queue = &mut queues[port as usize];
         let used = &mut uses[port as usize];
         let due_ns = row.send.micros() * 1000;
-        queue.push(Waiting { rank: row.label.kind.rank(), due_ns, number: at, length_ns: link.nanos(wire.on.len()) });
+        queue.push(Waiting {
+            rank: row.label.kind.rank(),
+            due_ns,
+            came: at,
+            number: at,
+            length_ns: link.nanos(wire.on.len()),
+        });
         used.messages += 1;
         used.bytes += wire.on.len() as u64;
         if let Some((off, after)) = &wire.off {
             let due_ns = due_ns + after.micros() * 1000;
             // The end of a release's contact is as urgent as the release.
             let rank = if row.label.kind == Kind::Release { row.label.kind.rank() } else { Kind::END_RANK };
-            queue.push(Waiting { rank, due_ns, number: at | END, length_ns: link.nanos(off.len()) });
+            queue.push(Waiting { rank, due_ns, came: at, number: at | END, length_ns: link.nanos(off.len()) });
             used.bytes += off.len() as u64;
         }
     }
@@ -103,7 +109,7 @@ mod tests {
     use super::*;
 
     fn message(rank: u8, due_us: i64, row: u32, bytes: i64) -> Waiting {
-        Waiting { rank, due_ns: due_us * 1000, number: row, length_ns: bytes * 320_000 }
+        Waiting { rank, due_ns: due_us * 1000, came: row, number: row, length_ns: bytes * 320_000 }
     }
 
     fn waits(mut queue: Vec<Waiting>) -> Vec<(u32, i64)> {

@@ -386,7 +386,7 @@ impl Rehearsal {
             self.holding = Some(release);
         }
         let holder = run.holder(self.holder.trim());
-        run.command(Command::Hold { release, holder, grip: self.grip });
+        run.command(Command::Hold { release, holder, grip: self.grip, at: run.now() });
     }
 
     /// Whether a release is being held, so that the next frame must come soon.

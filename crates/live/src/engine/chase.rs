@@ -5,15 +5,16 @@ use super::state::Engine;
 use super::terms::{Chase, Timing, say};
 use crate::event::{EventSink, SendOutcome};
 use crate::gate::{Gate, Payload, Task};
-use crate::units::{ItemIndex, MachineTime, ShowPort};
+use crate::units::{ItemIndex, MachineTime};
 use letfall_core::time::SongTime;
 
 impl Engine {
-    /// Sends what should hold at a song time: the last message that sets each row of the stage. A release sets none.
+    /// Sends what should hold at a song time: the last message that sets each row of the stage. A release sets none. `due` is when the
+    /// song is there: what is due after that comes after it, also where it is late already.
     pub(super) fn chase(
         &mut self,
         what: Chase,
-        song: SongTime,
+        (song, due): (SongTime, MachineTime),
         now: MachineTime,
         gate: &mut Gate,
         tell: EventSink<'_>,
@@ -27,25 +28,26 @@ impl Engine {
                 *holds = Some(ItemIndex::at(place));
             }
         }
-        let timing = Timing { due: now, now };
+        let due = due.min(now);
+        let timing = Timing { due, now };
         for row in 0..self.holds.len() {
             let Some((place, item)) = self.holds[row].and_then(|at| Some((at, self.plan.item(at).copied()?))) else {
                 continue;
             };
             let wanted = match what {
                 Chase::All => true,
-                Chase::Changed => !self.has_the_same_message(self.sent[row], place),
+                Chase::Changed => !self.has_the_same_message(gate.last_of_row(row), place),
                 Chase::Port(port) => gate.leaves_by(item.port, port),
             };
             if !wanted {
                 continue;
             }
-            if let Err(why) = self.cue(place, SendOutcome::Chased, now, gate) {
+            if let Err(why) = self.cue(place, SendOutcome::Chased, due, gate) {
                 say(tell, place, why, timing, None);
             } else if item.ended_by.is_some() {
                 // A note that recalls something ends at once: its own end is in the past.
                 let task = Task::End { begun: place };
-                let _gone = gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), now);
+                let _gone = gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), due);
             }
         }
     }
@@ -53,14 +55,5 @@ impl Engine {
     fn has_the_same_message(&self, sent: Option<ItemIndex>, wanted: ItemIndex) -> bool {
         let bytes = |at: ItemIndex| self.plan.item(at).map(|item| (item.port, self.plan.bytes(item.bytes)));
         sent.is_some_and(|sent| bytes(sent) == bytes(wanted))
-    }
-
-    /// What was sent by a port that is gone may not have arrived: nothing is known of its rows any more.
-    pub(super) fn forget_sent(&mut self, is_gone: impl Fn(ShowPort) -> bool) {
-        for sent in &mut self.sent {
-            if sent.and_then(|at| self.plan.item(at)).is_some_and(|item| is_gone(item.port)) {
-                *sent = None;
-            }
-        }
     }
 }

@@ -6,17 +6,13 @@ use crate::event::{Event, EventSink, SendOutcome};
 use crate::gate::Gate;
 use crate::interlock::DisarmReason;
 use crate::sync;
-use crate::units::{ItemIndex, MachineSpan, MachineTime};
+use crate::units::{ItemIndex, MachineTime};
 use letfall_core::time::{SongSpan, SongTime};
 
 /// A place by another's clock that is off by more than this is no drift between clocks: locks close. Our own figure.
 const HICCUP: SongSpan = SongSpan::from_millis(150);
 /// A place that is off by more than this is another place: what lies between is neither sent late nor sent again. Our own figure.
 const JUMP: SongSpan = SongSpan::from_millis(2000);
-/// In the first moments after a start the device that plays the guide has not settled: its delay shows, and no lock can be open yet
-/// by a hold of a second. Our own figure.
-const SETTLING: MachineSpan = MachineSpan::from_millis(900);
-
 impl Engine {
     /// Puts everything that is due at the first that is due from a song time on.
     pub(super) fn seek(&mut self, song: SongTime) {
@@ -40,7 +36,6 @@ impl Engine {
         self.announce(song, now, gate);
         self.send_start(now, gate);
         self.state = State::Runs { song, at };
-        self.began = now;
         self.begin_steps(now);
         tell(Event::Started { song, at });
     }
@@ -58,7 +53,7 @@ impl Engine {
         gate.withdraw(now, tell);
         gate.end_all(now);
         if !crate::planted!(NoChaseAfterLoop) {
-            self.chase(Chase::Changed, song, now, gate, tell);
+            self.chase(Chase::Changed, (song, at), now, gate, tell);
         }
         self.run_from(song, at, now, gate, tell);
     }
@@ -75,7 +70,7 @@ impl Engine {
     ) {
         let State::Runs { song: own, at: since } = self.state else { return };
         let off = song - (own + (at - since).to_song());
-        if off.abs() >= HICCUP && now - self.began > SETTLING {
+        if off.abs() >= HICCUP {
             self.close(DisarmReason::Located, now, tell);
         }
         if off.abs() < JUMP {

@@ -15,6 +15,10 @@ use letfall_core::time::SongTime;
 /// Later than this a release is not sent: the moment is gone. Our own figure.
 const RELEASE_LATE: MachineSpan = MachineSpan::from_millis(250);
 
+/// A release that has passed the gate must be with the driver within so long: a port that is stuck keeps it in, and nobody is surprised
+/// by it later. Our own figure.
+const HAND_OVER: MachineSpan = MachineSpan::from_millis(20);
+
 impl Engine {
     /// Sends a release while somebody holds it open, in rehearsal its stand-in, or says why not.
     pub(super) fn release(
@@ -78,20 +82,23 @@ impl Engine {
         let owes = self
             .debt(place, item.ended_by)
             .map(|debt| Debt { after: self.plan.release(release).and_then(|r| r.pulse), ..debt });
-        let task = Task::Release { item: place, release, holder, grip, not_after: timing.due + RELEASE_LATE, owes };
+        let task = Task::Release { item: place, release, holder, grip, not_after: timing.now + HAND_OVER, owes };
         if let Err(why) = gate.offer(item.port, Payload::Plan(item.bytes), task, Kind::Release.rank(), timing.due) {
             say(tell, place, why, timing, Some(holder));
         }
     }
 
-    /// A person holds a release, or goes on holding it.
+    /// A person holds a release, or goes on holding it; the command was given at a time, and came now.
     pub(super) fn hold(
         &mut self,
         (release, holder, grip): (ReleaseIndex, HolderId, Grip),
-        now: MachineTime,
+        (given, now): (MachineTime, MachineTime),
         gate: &mut Gate,
         tell: EventSink<'_>,
     ) {
+        self.seen = self.seen.max(grip);
+        // A hand that let go before this one pressed comes first.
+        self.hear_let_go(now, tell);
         // Nothing can be armed in rehearsal, nor while the safety sheet is open.
         if self.mode == Mode::Rehearse || !self.plan.unsafe_because.is_empty() {
             return;
@@ -109,7 +116,7 @@ impl Engine {
         let song = self.song(now);
         let Some(lock) = self.locks.get_mut(release.index()) else { return };
         let before = lock.lock();
-        match lock.hold(now, song, holder, grip) {
+        match lock.hold((given, now), song, holder, grip) {
             Ok(armed) => {
                 if !matches!(lock.lock(), Lock::Closed | Lock::Spent) {
                     self.gripped = Some((release, grip));
@@ -158,8 +165,9 @@ impl Engine {
         }
     }
 
-    /// Closes every lock that is open or being opened.
+    /// Closes every lock that is open or being opened. A hand that is down then, on whatever, must be lifted and press anew.
     pub(super) fn close(&mut self, why: DisarmReason, now: MachineTime, tell: EventSink<'_>) {
+        self.grip_is_over(self.seen);
         self.close_if(|_| true, why, now, tell);
     }
 

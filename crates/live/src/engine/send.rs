@@ -28,9 +28,9 @@ impl Engine {
         }
     }
 
-    /// Offers a message of the plan that is no release. It is what its row holds from now on.
+    /// Offers a message of the plan that is no release.
     pub(super) fn cue(
-        &mut self,
+        &self,
         place: ItemIndex,
         outcome: SendOutcome,
         due: MachineTime,
@@ -38,13 +38,7 @@ impl Engine {
     ) -> Result<(), SendOutcome> {
         let Some(item) = self.plan.item(place).copied() else { return Ok(()) };
         let task = Task::Cue { item: place, outcome, owes: self.debt(place, item.ended_by) };
-        gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), due)?;
-        if let Some(row) = item.sets
-            && let Some(sent) = self.sent.get_mut(usize::from(row))
-        {
-            *sent = Some(place);
-        }
-        Ok(())
+        gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), due)
     }
 
     /// What a message that is ended by another begins.

@@ -8,7 +8,7 @@ use crate::interlock::{DisarmReason, Interlock, Lock};
 use crate::orders::{Grip, Orders, Place};
 use crate::run_plan::RunPlan;
 use crate::sync::{self, SyncPlan};
-use crate::units::{ItemIndex, MachineSpan, MachineTime, PhysicalPort, ReleaseIndex};
+use crate::units::{ItemIndex, MachineSpan, MachineTime, PhysicalPort, ReleaseIndex, ShowPort};
 use letfall_core::time::{SongSpan, SongTime, Timecode};
 use std::sync::Arc;
 
@@ -29,8 +29,6 @@ pub struct Engine {
     pub(super) sync: SyncPlan,
     pub(super) mode: Mode,
     pub(super) state: State,
-    /// When it last began to run from a place.
-    pub(super) began: MachineTime,
     pub(super) looped: Option<(SongTime, SongTime)>,
     /// Whether another's clock may start the run: after stop-all a person must say so again.
     pub(super) follows: bool,
@@ -39,10 +37,10 @@ pub struct Engine {
     pub(super) locks: Vec<Interlock>,
     /// The release that a press of the hand serves.
     pub(super) gripped: Option<(ReleaseIndex, Grip)>,
+    /// The latest press that was heard of.
+    pub(super) seen: Grip,
     /// Presses up to this one are over.
     pub(super) over: Grip,
-    /// The message that each row of the stage was last sent, as far as is known.
-    pub(super) sent: Vec<Option<ItemIndex>>,
     /// Room to find what should hold.
     pub(super) holds: Vec<Option<ItemIndex>>,
     pub(super) quarter_frame: i64,
@@ -57,18 +55,17 @@ impl Engine {
     pub fn new(plan: Arc<RunPlan>, orders: Arc<Orders>, sync: SyncPlan) -> Engine {
         Engine {
             locks: plan.releases.iter().map(|r| Interlock::new(r.from, r.to)).collect(),
-            sent: vec![None; plan.rows],
             holds: vec![None; plan.rows],
             plan,
             orders,
             sync,
             mode: Mode::Rehearse,
             state: State::Stands { song: SongTime::ZERO },
-            began: MachineTime::MIN,
             looped: None,
             follows: true,
             next: 0,
             gripped: None,
+            seen: Grip::default(),
             over: Grip::default(),
             quarter_frame: 0,
             clock: None,
@@ -128,7 +125,7 @@ impl Engine {
                 let may = |(from, to): &(SongTime, SongTime)| self.plan.loop_refusal(*from, *to).is_none();
                 self.looped = part.filter(|part| may(part) || crate::planted!(AnyLoop));
             }
-            Command::Hold { release, holder, grip } => self.hold((release, holder, grip), now, gate, tell),
+            Command::Hold { release, holder, grip, at } => self.hold((release, holder, grip), (at, now), gate, tell),
             Command::SecondTry { release } => self.open_second_try(release, now, tell),
             Command::Mode(mode) => {
                 self.stop(DisarmReason::Stopped, now, gate, tell);
@@ -137,7 +134,7 @@ impl Engine {
             Command::NewRun => {
                 self.stop(DisarmReason::Stopped, now, gate, tell);
                 self.locks.iter_mut().for_each(Interlock::renew);
-                self.sent.fill(None);
+                gate.forget_rows(|_| true);
             }
             Command::Slept => self.close(DisarmReason::Slept, now, tell),
         }
@@ -156,7 +153,7 @@ impl Engine {
         gate.withdraw(now, tell);
         gate.end_all(now);
         if chase {
-            self.chase(Chase::All, song, now, gate, tell);
+            self.chase(Chase::All, (song, at), now, gate, tell);
         }
         self.run_from(song, at, now, gate, tell);
     }
@@ -166,24 +163,37 @@ impl Engine {
         self.stop(DisarmReason::Stopped, now, gate, tell);
         self.follows = false;
         gate.stop_all(now, tell);
-        self.sent.fill(None);
     }
 
     /// A port of the show leaves by another machine port, or by none. What is armed was armed for the port it had.
-    pub fn port_assigned(&mut self, gate: &Gate, port: crate::ShowPort, now: MachineTime, tell: EventSink<'_>) {
+    pub fn port_assigned(&mut self, gate: &Gate, port: ShowPort, now: MachineTime, tell: EventSink<'_>) {
         let plan = self.plan.clone();
         let concerned =
             |release| plan.release(release).is_some_and(|r| r.needs.iter().any(|of| gate.are_one(*of, port)));
         self.close_if(concerned, DisarmReason::PortLost, now, tell);
     }
 
+    /// What hangs on a port of the show is reached by another machine port from now on. Whatever hangs there is put right: what waited
+    /// for it was recalled.
+    pub fn port_moved(
+        &mut self,
+        gate: &mut Gate,
+        (port, physical): (ShowPort, PhysicalPort),
+        now: MachineTime,
+        tell: EventSink<'_>,
+    ) {
+        gate.forget_rows(|of| of == port);
+        if let Some(song) = self.song(now) {
+            self.chase(Chase::Port(physical), (song, now), now, gate, tell);
+        }
+    }
+
     /// Takes note of machine ports that were lost or came back.
     fn hear_ports(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         while let Some((port, back)) = gate.take_changed() {
-            self.forget_sent(|show| gate.leaves_by(show, port));
             if back {
                 if let Some(song) = self.song(now) {
-                    self.chase(Chase::Port(port), song, now, gate, tell);
+                    self.chase(Chase::Port(port), (song, now), now, gate, tell);
                 }
             } else {
                 self.port_lost(port, gate, now, tell);

@@ -36,6 +36,10 @@ pub struct Gate {
     wires: Vec<Wire>,
     /// Ports that were lost and that came back since the engine asked.
     changed: Vec<(PhysicalPort, bool)>,
+    /// For each row of the stage, the last message that a driver took for it, as far as is known.
+    rows: Vec<Option<ItemIndex>>,
+    /// How many messages were taken so far.
+    came: u32,
     epoch: u64,
 }
 
@@ -48,7 +52,9 @@ impl Gate {
             ports: Vec::with_capacity(ports),
             wires: Vec::with_capacity(ports),
             changed: Vec::with_capacity(256),
-            epoch: orders.stops_all(),
+            rows: vec![None; plan.rows],
+            came: 0,
+            epoch: orders.generation(),
             plan,
             orders,
         }
@@ -65,15 +71,26 @@ impl Gate {
         self.ports[port.index()] = GatePort::new(link);
     }
 
-    /// Which machine port a port of the show leaves by; gives whether that changed.
-    pub fn assign(&mut self, port: ShowPort, physical: Option<PhysicalPort>) -> bool {
-        match self.map.0.get_mut(port.index()) {
-            Some(known) if *known != physical => {
-                *known = physical;
-                true
-            }
-            _ => false,
+    /// Which machine port a port of the show leaves by; gives whether that changed. What waits for that machine port was judged for
+    /// the devices that were on it before: it is not sent.
+    pub fn assign(
+        &mut self,
+        port: ShowPort,
+        physical: Option<PhysicalPort>,
+        now: MachineTime,
+        tell: EventSink<'_>,
+    ) -> bool {
+        let Some(known) = self.map.0.get_mut(port.index()).filter(|known| **known != physical) else { return false };
+        *known = physical;
+        if let Some(physical) = physical
+            && let Some(of) = self.ports.get(physical.index())
+        {
+            of.recall();
+            self.withdraw_if(now, tell, SendOutcome::Withdrawn, |of, task| {
+                of == physical && !matches!(task, Task::End { .. } | Task::EndAll)
+            });
         }
+        true
     }
 
     /// It was looked for and is not there: what waits for its opening waits in vain.
@@ -102,6 +119,30 @@ impl Gate {
     /// The next machine port that was lost (`false`) or came back (`true`) since this was last asked.
     pub fn take_changed(&mut self) -> Option<(PhysicalPort, bool)> {
         self.changed.pop()
+    }
+
+    /// The last message that a row of the stage was sent, as far as is known: what is on its way is not known.
+    pub fn last_of_row(&self, row: usize) -> Option<ItemIndex> {
+        self.rows.get(row).copied().flatten()
+    }
+
+    /// Nothing is known any more of what the rows of some ports were sent.
+    pub fn forget_rows(&mut self, of: impl Fn(ShowPort) -> bool) {
+        for row in &mut self.rows {
+            if row.and_then(|at| self.plan.item(at)).is_some_and(|item| of(item.port)) {
+                *row = None;
+            }
+        }
+    }
+
+    fn set_row(&mut self, task: &Task, known: bool) {
+        if let Task::Cue { item, outcome, .. } = *task
+            && outcome != SendOutcome::StandIn
+            && let Some(row) = self.plan.item(item).and_then(|item| item.sets)
+            && let Some(of) = self.rows.get_mut(usize::from(row))
+        {
+            *of = known.then_some(item);
+        }
     }
 
     fn port_of(&self, port: ShowPort) -> Option<&GatePort> {
@@ -157,9 +198,12 @@ impl Gate {
             Task::EndAll => 0,
             _ => i64::try_from(bytes.len()).unwrap_or(i64::MAX).saturating_mul(of.link.nanos_per_byte),
         };
-        let slot = of.keep(Packet { task, payload, due, epoch: self.epoch }).ok_or(SendOutcome::PortStuck)?;
+        let slot = of
+            .keep(Packet { task, payload, due, epoch: self.epoch, recalls: of.recalls() })
+            .ok_or(SendOutcome::PortStuck)?;
         let due_ns = due.micros().saturating_mul(1000);
-        let waiting = Waiting { rank, due_ns, number: number(physical, slot), length_ns };
+        self.came = self.came.wrapping_add(1);
+        let waiting = Waiting { rank, due_ns, came: self.came, number: number(physical, slot), length_ns };
         self.wires[usize::from(of.link.interface)].push(waiting);
         Ok(())
     }
@@ -186,7 +230,13 @@ impl Gate {
     /// what was begun, and silence what may be silenced.
     pub fn stop_all(&mut self, now: MachineTime, tell: EventSink<'_>) {
         self.withdraw(now, tell);
-        self.epoch = self.orders.stops_all();
+        self.rows.fill(None);
+        self.begin_epoch();
+    }
+
+    /// A stop was obeyed: what was handed over before is out of date, what comes now is not.
+    pub fn begin_epoch(&mut self) {
+        self.epoch = self.orders.generation();
     }
 
     fn withdraw_if(
@@ -240,7 +290,10 @@ impl Gate {
             while let Some(report) = self.ports[at].hear() {
                 self.report(PhysicalPort::at(at), report, now, tell);
             }
-            self.ports[at].look_whether_stuck(now);
+            if self.ports[at].look_whether_stuck(now) && self.ports[at].state == PortState::There {
+                // A driver that blocks is as good as gone, and one that goes on again as good as back.
+                self.changed.push((PhysicalPort::at(at), !self.ports[at].is_stuck()));
+            }
         }
         let now_ns = now.micros().saturating_mul(1000);
         let mut next_ns: Option<i64> = None;
@@ -276,7 +329,10 @@ impl Gate {
         if stale {
             return;
         }
-        if let Err(packet) = of.give(packet, now) {
+        let given = of.give(packet, now);
+        self.set_row(&packet.task, false);
+        let Some(of) = self.ports.get_mut(port.index()) else { return };
+        if let Err(packet) = given {
             // Its thread has as many as it takes: a moment later there is room, unless the driver is stuck.
             match of.keep(packet).filter(|_| !of.is_stuck()) {
                 Some(slot) => {
@@ -294,6 +350,7 @@ impl Gate {
         match report {
             Report::Done { packet, result, free } => {
                 of.done(&packet, result.ok());
+                self.set_row(&packet.task, result.is_ok());
                 self.wires[wire].busy_until(free.micros().saturating_mul(1000));
                 say(&packet, result, now, tell);
             }
@@ -314,6 +371,8 @@ impl Gate {
             Report::Lost => {
                 of.state = PortState::Gone;
                 self.changed.push((port, false));
+                let map = self.map.clone();
+                self.forget_rows(|show| map.0.get(show.index()).copied().flatten() == Some(port));
                 self.withdraw_if(now, tell, SendOutcome::NoPort, |of, task| {
                     of == port && !matches!(task, Task::End { .. } | Task::EndAll)
                 });

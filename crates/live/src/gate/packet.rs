@@ -89,8 +89,10 @@ pub struct Packet {
     pub payload: Payload,
     /// When it was due.
     pub due: MachineTime,
-    /// The count of stop-alls under which it was made: under a higher one it is not sent.
+    /// The number of stops that had been ordered when it was made: under a higher one it is not sent.
     pub epoch: u64,
+    /// How often its port's packets had been recalled when it was made.
+    pub recalls: u64,
 }
 
 /// What a port's thread says.

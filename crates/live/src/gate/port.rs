@@ -3,6 +3,8 @@
 use super::packet::{Debt, Packet, Report, Task};
 use crate::units::{ItemIndex, MachineSpan, MachineTime, PhysicalPort};
 use std::fmt;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread::Thread;
 
 /// Messages that may wait for one port. What comes beyond is refused and told.
@@ -18,6 +20,8 @@ pub struct PortLink {
     pub reports: rtrb::Consumer<Report>,
     /// The thread, to be woken. `None` where something else turns it, as a test does.
     pub thread: Option<Thread>,
+    /// How often what was handed over has been recalled.
+    pub recalls: Arc<AtomicU64>,
     /// Nanoseconds for one byte on its wire: by the slowest link that is declared for it.
     pub nanos_per_byte: i64,
     /// Which interface it belongs to; ports of one interface are paced together.
@@ -74,7 +78,8 @@ impl GatePort {
     pub fn absent() -> GatePort {
         let (packets, _) = rtrb::RingBuffer::new(1);
         let (_, reports) = rtrb::RingBuffer::new(1);
-        let link = PortLink { packets, reports, thread: None, nanos_per_byte: 0, interface: 0 };
+        let link =
+            PortLink { packets, reports, thread: None, recalls: Arc::default(), nanos_per_byte: 0, interface: 0 };
         GatePort {
             state: PortState::Gone,
             link,
@@ -92,8 +97,21 @@ impl GatePort {
         self.stuck
     }
 
-    pub fn look_whether_stuck(&mut self, now: MachineTime) {
+    /// Looks whether it is stuck; gives whether that changed.
+    pub fn look_whether_stuck(&mut self, now: MachineTime) -> bool {
+        let before = self.stuck;
         self.stuck = self.given > 0 && now - self.since > STUCK;
+        self.stuck != before
+    }
+
+    /// How often what was handed over has been recalled.
+    pub fn recalls(&self) -> u64 {
+        self.link.recalls.load(Ordering::Relaxed)
+    }
+
+    /// What was handed over and has not left does not leave any more.
+    pub fn recall(&self) {
+        self.link.recalls.fetch_add(1, Ordering::AcqRel);
     }
 
     /// Keeps a packet until its turn; gives its slot.

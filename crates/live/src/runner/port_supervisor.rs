@@ -16,7 +16,7 @@ use crate::units::{MachineSpan, MachineTime, PhysicalPort, ShowPort};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 use std::sync::mpsc::{Sender, channel};
 use std::thread::{self, JoinHandle, Thread};
 use std::time::Duration;
@@ -27,6 +27,8 @@ const LOOK: MachineSpan = MachineSpan::from_millis(400);
 const ASLEEP: MachineSpan = MachineSpan::from_millis(200);
 /// How long it sleeps between two turns.
 const TURN: Duration = Duration::from_millis(4);
+/// How long ports are still looked for after the end of a run while one that is gone owes something.
+const MOST_TO_PAY: MachineSpan = MachineSpan::from_millis(1500);
 /// Packets and reports that may be on their way between the gate and the thread of a port.
 const ON_THE_WAY: usize = 512;
 
@@ -36,6 +38,10 @@ struct Known {
     /// To the port's thread. `None` where it could not be given one.
     connections: Option<Sender<Connection>>,
     open: bool,
+    /// How much is owed there.
+    owes: Arc<AtomicUsize>,
+    /// Set when it failed while it was sent to.
+    lost: Arc<AtomicBool>,
     /// It was open before.
     was_open: bool,
     /// Why it could not be opened, in words.
@@ -68,8 +74,6 @@ pub struct Parts {
     pub quit: Arc<AtomicBool>,
     /// The machine's clocks.
     pub clock: Clock,
-    /// The sending thread, to be woken. `None` where something else turns it.
-    pub sender: Option<Thread>,
     /// Names of those who hold releases.
     pub holders: SharedList<String>,
     /// Where the log is kept.
@@ -85,6 +89,8 @@ pub struct Parts {
 /// The thread.
 pub struct PortSupervisor {
     with: Parts,
+    /// The sending thread, to be woken. `None` where something else turns it.
+    sender: Option<Thread>,
     /// All machine ports that were ever wanted: their places are their numbers.
     known: Vec<Known>,
     interfaces: Vec<String>,
@@ -104,6 +110,7 @@ impl PortSupervisor {
         let asleep = with.clock.asleep();
         PortSupervisor {
             with,
+            sender: None,
             known: Vec::new(),
             interfaces: Vec::new(),
             assigned: Vec::new(),
@@ -115,8 +122,21 @@ impl PortSupervisor {
         }
     }
 
-    /// Runs until the run is over.
-    pub fn run(mut self) {
+    /// Gives every port that is chosen its number and its thread, before anybody can start the run: what is sent before the system has
+    /// opened a port waits for it.
+    pub fn prepare(&mut self) {
+        let wanted = self.with.names.with(|names| names.clone());
+        let numbers = self.numbers(&wanted);
+        self.assign(&numbers);
+    }
+
+    fn numbers(&mut self, wanted: &[Option<String>]) -> Vec<Option<PhysicalPort>> {
+        wanted.iter().map(|name| self.number(name.as_ref(), wanted)).collect()
+    }
+
+    /// Runs until the run is over; wakes this thread when there is something to send.
+    pub fn run(mut self, sender: Thread) {
+        self.sender = Some(sender);
         for end in self.with.after.drain(..) {
             drop(end.join());
         }
@@ -126,11 +146,16 @@ impl PortSupervisor {
                 Err(why) => self.say(RunnerEvent::LogFailed(format!("{}: {why}", path.display()))),
             }
         }
+        let mut ended = self.with.clock.now();
         loop {
             let last = self.with.quit.load(Ordering::Acquire);
             self.turn(self.with.clock.now());
-            if last {
+            let owes = self.known.iter().any(|known| known.owes.load(Ordering::Relaxed) > 0);
+            if last && (!owes || self.with.clock.now() - ended > MOST_TO_PAY) {
                 break;
+            }
+            if !last {
+                ended = self.with.clock.now();
             }
             thread::sleep(TURN);
         }
@@ -138,6 +163,13 @@ impl PortSupervisor {
 
     /// Looks, listens and writes, once.
     pub fn turn(&mut self, now: MachineTime) {
+        for known in &mut self.known {
+            // It failed while it was sent to: it is looked for anew.
+            if known.lost.swap(false, Ordering::AcqRel) && known.open {
+                known.open = false;
+                self.looked = None;
+            }
+        }
         let due = self.looked.is_none_or(|at| now - at >= LOOK);
         if due || self.with.reassigned.swap(false, Ordering::AcqRel) {
             self.look();
@@ -161,7 +193,7 @@ impl PortSupervisor {
     }
 
     fn wake_sender(&self) {
-        if let Some(sender) = &self.with.sender {
+        if let Some(sender) = &self.sender {
             sender.unpark();
         }
     }
@@ -181,15 +213,6 @@ impl PortSupervisor {
         let mut any = false;
         while let Ok(event) = self.with.events.pop() {
             any = true;
-            if let Event::PortLost { port, .. } = event
-                && let Some(physical) = self.assigned.get(port.index()).copied().flatten()
-                && let Some(known) = self.known.get_mut(physical.index())
-                && known.open
-            {
-                // It failed while it was sent to: it is looked for anew.
-                known.open = false;
-                self.looked = None;
-            }
             let now = ClockPair { machine: self.with.clock.now(), wall: self.with.clock.wall() };
             let plan = &self.with.plan;
             let record = self.with.holders.with(|holders| LogRecord::of(&event, plan, holders, now));
@@ -212,8 +235,7 @@ impl PortSupervisor {
     fn look(&mut self) {
         let wanted = self.with.names.with(|names| names.clone());
         let listed = self.with.ports.outputs();
-        let numbers: Vec<Option<PhysicalPort>> =
-            wanted.iter().map(|name| self.number(name.as_ref(), &wanted)).collect();
+        let numbers = self.numbers(&wanted);
         if !self.assign(&numbers) {
             return;
         }
@@ -267,6 +289,7 @@ impl PortSupervisor {
         let (packets, taken) = rtrb::RingBuffer::new(ON_THE_WAY);
         let (reports, heard) = rtrb::RingBuffer::new(2 * ON_THE_WAY);
         let (connections, connected) = channel();
+        let (owes, lost, recalls) = (Arc::default(), Arc::default(), Arc::default());
         let worker = PortWorker::new(WorkerParts {
             plan: self.with.plan.clone(),
             orders: self.with.orders.clone(),
@@ -276,6 +299,9 @@ impl PortSupervisor {
             nanos_per_byte,
             shows,
             physical,
+            owes: Arc::clone(&owes),
+            lost: Arc::clone(&lost),
+            recalls: Arc::clone(&recalls),
         });
         let interface = interface_of(name);
         let interface = self.interfaces.iter().position(|of| of == interface).unwrap_or_else(|| {
@@ -285,7 +311,7 @@ impl PortSupervisor {
         let interface = u16::try_from(interface).unwrap_or(u16::MAX);
         let connections = match (self.with.spawn)(worker) {
             Ok(thread) => {
-                let link = PortLink { packets, reports: heard, thread, nanos_per_byte, interface };
+                let link = PortLink { packets, reports: heard, thread, recalls, nanos_per_byte, interface };
                 let added = self.with.changes.push(PortChange::Add(physical, link)).is_ok();
                 added.then_some(connections)
             }
@@ -294,7 +320,15 @@ impl PortSupervisor {
                 None
             }
         };
-        self.known.push(Known { name: name.to_owned(), connections, open: false, was_open: false, why: String::new() });
+        self.known.push(Known {
+            name: name.to_owned(),
+            connections,
+            open: false,
+            owes,
+            lost,
+            was_open: false,
+            why: String::new(),
+        });
         self.known.len() - 1
     }
 
@@ -322,13 +356,17 @@ impl PortSupervisor {
     fn open_or_close(&mut self, physical: PhysicalPort, chosen: bool, listed: &Result<Vec<String>, String>) {
         let known = &mut self.known[physical.index()];
         let Some(connections) = &known.connections else { return };
-        let there = chosen && listed.as_ref().is_ok_and(|listed| is_listed(listed, &known.name));
+        let is_there = listed.as_ref().is_ok_and(|listed| is_listed(listed, &known.name));
+        // One that nobody chooses any more is opened once more to pay what it owes.
+        let pays = !chosen && !known.open && known.owes.load(Ordering::Relaxed) > 0;
+        let there = (chosen || pays) && is_there;
         let told = match (known.open, there) {
             (true, true) => return,
             (false, true) => match self.with.ports.open(&known.name) {
                 Ok(out) => {
-                    (known.open, known.was_open) = (true, true);
-                    connections.send(Connection::Open(out))
+                    (known.open, known.was_open) = (chosen, true);
+                    let opened = connections.send(Connection::Open(out));
+                    if pays { connections.send(Connection::Leave) } else { opened }
                 }
                 Err(why) => {
                     known.why = why;
@@ -339,7 +377,11 @@ impl PortSupervisor {
             (open, false) => {
                 known.open = false;
                 drop(self.with.changes.push(PortChange::Missing(physical)));
-                if open { connections.send(Connection::Closed) } else { Ok(()) }
+                match (open, is_there) {
+                    (true, true) => connections.send(Connection::Leave),
+                    (true, false) => connections.send(Connection::Closed),
+                    (false, _) => Ok(()),
+                }
             }
         };
         drop(told);

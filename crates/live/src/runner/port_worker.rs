@@ -14,6 +14,7 @@ use crate::units::{MachineSpan, MachineTime, PhysicalPort, ShowPort};
 use letfall_core::midi::silence;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, TryRecvError};
 use std::thread;
 use std::time::Duration;
@@ -27,8 +28,10 @@ const SILENCE: u8 = 32;
 pub enum Connection {
     /// It is open.
     Open(Box<dyn PortOut>),
-    /// It is closed, or gone.
+    /// It is gone.
     Closed,
+    /// It is chosen no longer: what was begun there ends, and then it is closed.
+    Leave,
     /// One more port of the show leaves by it.
     Serves(ShowPort),
 }
@@ -51,6 +54,12 @@ pub struct WorkerParts {
     pub shows: Vec<ShowPort>,
     /// Which it is.
     pub physical: PhysicalPort,
+    /// How much is owed, for the supervisor: a port that owes is opened again though nobody chooses it any more.
+    pub owes: Arc<AtomicUsize>,
+    /// Set when the port fails, for the supervisor.
+    pub lost: Arc<AtomicBool>,
+    /// How often what was handed over has been recalled, because other ports of the show leave by this one from now on.
+    pub recalls: Arc<AtomicU64>,
 }
 
 /// A debt that was begun.
@@ -72,6 +81,8 @@ pub struct PortWorker {
     silences: Option<u8>,
     epoch: u64,
     free: MachineTime,
+    /// It is closed as soon as nothing is owed.
+    leaves: bool,
     /// The supervisor is gone: no connection comes any more.
     alone: bool,
 }
@@ -94,6 +105,7 @@ impl PortWorker {
             silences: None,
             epoch,
             free: MachineTime::MIN,
+            leaves: false,
             alone: false,
         }
     }
@@ -120,21 +132,14 @@ impl PortWorker {
         gone && (paid || self.out.is_none() && self.alone)
     }
 
-    /// How much is owed still.
-    pub fn owes(&self) -> usize {
-        self.owed.len()
-    }
-
     /// Does what can be done at a time. Gives when it should be turned again at the latest; `None` where nothing is near.
     pub fn turn(&mut self, now: MachineTime, clock: &Clock) -> Option<MachineTime> {
         self.connect();
         self.hear_orders();
         let mut now = now;
         loop {
-            if self.free > now {
-                return self.wakes_at(now);
-            }
-            if !self.do_one(now, clock) {
+            if self.free > now || !self.do_one(now, clock) {
+                self.with.owes.store(self.owed.len(), Ordering::Relaxed);
                 return self.wakes_at(now);
             }
             now = clock.now().max(now);
@@ -160,7 +165,12 @@ impl PortWorker {
                 }
             };
             match connection {
+                Connection::Leave => {
+                    self.pays_all = true;
+                    self.leaves = true;
+                }
                 Connection::Open(out) => {
+                    self.leaves = false;
                     let again = self.out.replace(out).is_some() || !self.owed.is_empty();
                     if crate::planted!(DebtForgottenWithPort) {
                         self.owed.clear();
@@ -182,6 +192,7 @@ impl PortWorker {
 
     fn lose(&mut self) {
         if self.out.take().is_some() {
+            self.with.lost.store(true, Ordering::Release);
             self.say(Report::Lost);
         }
     }
@@ -193,7 +204,10 @@ impl PortWorker {
             self.pays_all = true;
             self.silences = Some(0);
         }
-        if self.with.packets.is_abandoned() && !self.pays_all && !crate::planted!(DebtForgottenWithEngine) {
+        if self.with.packets.is_abandoned() && crate::planted!(DebtForgottenWithEngine) {
+            self.owed.clear();
+        }
+        if self.with.packets.is_abandoned() && !self.pays_all {
             // Nobody decides any more: what is open is closed.
             self.pays_all = true;
         }
@@ -201,13 +215,20 @@ impl PortWorker {
 
     /// Does the most urgent thing. Whether there was one.
     fn do_one(&mut self, now: MachineTime, clock: &Clock) -> bool {
-        let due = self.owed.iter().position(|owed| {
+        let payable = |(_, owed): &(usize, &Owed)| {
             self.pays_all || owed.due.is_some_and(|due| due <= now) && !crate::planted!(PulseNotEnded)
-        });
+        };
+        // Contacts before notes, and among them in the order in which they were begun.
+        let due = self.owed.iter().enumerate().filter(payable).min_by_key(|(_, owed)| owed.due.is_none());
+        let due = due.map(|(at, _)| at);
         if let Some(at) = due.filter(|_| self.out.is_some()) {
             return self.pay(at, clock);
         }
         self.pays_all &= !self.owed.is_empty();
+        if self.leaves && self.owed.is_empty() {
+            self.leaves = false;
+            self.lose();
+        }
         if let Some(step) = self.silences.filter(|_| self.out.is_some()) {
             return self.silence(step, clock);
         }
@@ -246,7 +267,9 @@ impl PortWorker {
     }
 
     fn packet(&mut self, packet: Packet, clock: &Clock) {
-        let outdated = packet.epoch != self.epoch && !crate::planted!(OldEpochSent);
+        let stopped = packet.epoch != self.with.orders.generation();
+        let recalled = packet.recalls != self.with.recalls.load(Ordering::Acquire);
+        let outdated = (stopped || recalled) && !crate::planted!(OldEpochSent);
         let now = clock.now();
         let result = match packet.task {
             Task::EndAll => {
@@ -304,7 +327,7 @@ impl PortWorker {
             catch_unwind(AssertUnwindSafe(|| out.send(bytes)))
         };
         let length = self.with.nanos_per_byte.saturating_mul(i64::try_from(bytes.len()).unwrap_or(0)) / 1000;
-        self.free = began + MachineSpan::from_micros(length);
+        self.free = if crate::planted!(NoPacing) { began } else { began + MachineSpan::from_micros(length) };
         match taken {
             Ok(Ok(())) => Handed { result: Ok(began), lost: false },
             Ok(Err(Gone)) | Err(_) => Handed { result: Err(SendOutcome::NoPort), lost: true },

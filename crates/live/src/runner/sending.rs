@@ -58,8 +58,14 @@ impl Sending {
             }
             self.turn(self.clock.now());
         }));
+        self.end(turned.is_err());
+    }
+
+    /// The thread is no more. Nothing is decided from now on, so every lock is closed, and the threads of the ports see that nobody is
+    /// left and pay what is owed. Where it `broke`, what was handed over does not leave either.
+    pub fn end(self, broke: bool) {
         self.orders.end();
-        if turned.is_err() {
+        if broke {
             self.orders.order_stop_all();
         }
     }
@@ -78,9 +84,11 @@ impl Sending {
                 PortChange::Assign(port, physical) => {
                     // Whatever is armed on the old port closes, and so does what is armed on the new one.
                     engine.port_assigned(gate, port, now, &mut tell);
-                    if gate.assign(port, physical) {
+                    if gate.assign(port, physical, now, &mut tell) {
                         engine.port_assigned(gate, port, now, &mut tell);
-                        if physical.is_none() {
+                        if let Some(physical) = physical {
+                            engine.port_moved(gate, (port, physical), now, &mut tell);
+                        } else {
                             tell(Event::PortLost { port, at: now });
                         }
                     }
@@ -124,6 +132,7 @@ fn obey(
     }
     if stops != obeyed.1 {
         obeyed.1 = stops;
+        gate.begin_epoch();
         engine.command(Command::Stop, now, gate, tell);
     }
 }

@@ -69,19 +69,10 @@ impl Runner {
             clock: clock.clone(),
             obeyed: (0, 0),
         };
-        let priority = tell.clone();
-        let no_thread = |e: std::io::Error| format!("the system has no thread for sending ({e}); close other programs");
-        let sender = thread::Builder::new()
-            .name("send".into())
-            .spawn(move || {
-                drop(priority.send(RunnerEvent::Priority(raise_thread_priority())));
-                sending.run();
-            })
-            .map_err(no_thread)?;
-        let thread = sender.thread().clone();
         let port_threads = PortThreads::default();
+        let priority = tell.clone();
         let (names, reassigned) = (SharedList::new(names), Arc::new(AtomicBool::new(false)));
-        let supervisor = PortSupervisor::new(Parts {
+        let mut supervisor = PortSupervisor::new(Parts {
             plan,
             orders: orders.clone(),
             ports,
@@ -94,15 +85,25 @@ impl Runner {
             missed,
             quit: quit.clone(),
             clock: clock.clone(),
-            sender: Some(thread.clone()),
             holders: holders.clone(),
             log,
             tell,
             wake,
             after,
         });
+        supervisor.prepare();
+        let no_thread = |e: std::io::Error| format!("the system has no thread for sending ({e}); close other programs");
+        let sender = thread::Builder::new()
+            .name("send".into())
+            .spawn(move || {
+                drop(priority.send(RunnerEvent::Priority(raise_thread_priority())));
+                sending.run();
+            })
+            .map_err(no_thread)?;
+        let thread = sender.thread().clone();
+        let woken = thread.clone();
         let supervisor =
-            thread::Builder::new().name("log".into()).spawn(move || supervisor.run()).map_err(no_thread)?;
+            thread::Builder::new().name("log".into()).spawn(move || supervisor.run(woken)).map_err(no_thread)?;
         Ok(Handle {
             commands,
             orders,

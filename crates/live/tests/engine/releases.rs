@@ -164,9 +164,8 @@ fn an_armed_release_lapses() {
         (
             "its port is another",
             Box::new(move |desk| {
-                desk.gate.assign(port, None);
-                let events = &mut desk.events;
-                desk.gate.assign(port, Some(PhysicalPort(0)));
+                let (events, now) = (&mut desk.events, at(desk.now));
+                desk.gate.assign(port, Some(PhysicalPort(0)), now, &mut |_| ());
                 desk.engine.port_assigned(&desk.gate, port, at(desk.now), &mut |e| events.push(e));
             }),
             DisarmReason::PortLost,

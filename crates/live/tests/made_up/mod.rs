@@ -12,7 +12,7 @@ use letfall_live::{
     PortLink, PortOut, ReleaseIndex, RunPlan, SendOutcome, ShowPort, SyncPlan, UnixTime,
 };
 use std::collections::BTreeSet;
-use std::sync::atomic::{AtomicI64, Ordering};
+use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
 use std::sync::mpsc::{Sender, channel};
 use std::sync::{Arc, Mutex};
 
@@ -151,6 +151,7 @@ impl Desk {
             let (reports, heard) = rtrb::RingBuffer::new(128);
             let (connections, connected) = channel();
             let physical = PhysicalPort(number);
+            let recalls: Arc<AtomicU64> = Arc::default();
             desk.workers.push(PortWorker::new(WorkerParts {
                 plan: plan.clone(),
                 orders: orders.clone(),
@@ -160,13 +161,16 @@ impl Desk {
                 nanos_per_byte,
                 shows,
                 physical,
+                owes: Arc::default(),
+                lost: Arc::default(),
+                recalls: recalls.clone(),
             }));
-            let link = PortLink { packets, reports: heard, thread: None, nanos_per_byte, interface: number };
+            let link = PortLink { packets, reports: heard, thread: None, recalls, nanos_per_byte, interface: number };
             desk.gate.add_port(physical, link);
             desk.connections.push(connections);
         }
-        for (at, number) in map.iter().enumerate() {
-            desk.gate.assign(ShowPort::at(at), number.map(PhysicalPort));
+        for (show, number) in map.iter().enumerate() {
+            desk.gate.assign(ShowPort::at(show), number.map(PhysicalPort), at(0), &mut |_| ());
         }
         for number in 0..count {
             desk.open(number);
@@ -201,6 +205,7 @@ impl Desk {
             }
             if self.orders.stops() != self.obeyed.1 {
                 self.obeyed.1 = self.orders.stops();
+                self.gate.begin_epoch();
                 self.engine.command(Command::Stop, now, &mut self.gate, &mut tell);
             }
             let due = self.engine.step(now, &mut self.gate, &mut tell);
@@ -219,7 +224,7 @@ impl Desk {
 
     pub fn hold(&mut self, release: u16, holder: u16) {
         let grip = Grip(self.grip);
-        self.give(Command::Hold { release: ReleaseIndex(release), holder: HolderId(holder), grip });
+        self.give(Command::Hold { release: ReleaseIndex(release), holder: HolderId(holder), grip, at: at(self.now) });
     }
 
     /// The hand lets go; the next hold is another press.

@@ -1,0 +1,453 @@
+//! A random show that is hostile on purpose: its messages are chosen to collide with its releases. Written as the text of a show file,
+//! with the facts that the witness needs beside it. Nothing here uses the program's own knowledge of MIDI.
+
+use crate::random::Random;
+use std::fmt::Write as _;
+
+/// Microseconds for a byte on the five-pin cable (MIDI 1.0: 31.25 kbaud, ten bits a byte).
+pub const BYTE_US: i64 = 320;
+/// The song is so long: 16 bars of 2 s.
+pub const SONG_US: i64 = 32_000_000;
+
+/// What a release's device is told by.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Trigger {
+    /// A key of a channel, 0 to 15.
+    Note { channel: u8, key: u8 },
+    /// A controller.
+    Control { channel: u8, controller: u8 },
+    /// A program, and the bank that is selected before it.
+    Program { channel: u8, program: u8, bank: Option<u16> },
+    /// A show-control cue.
+    Cue { device: u8, format: u8, cue: String },
+    /// Bytes of a maker.
+    Exclusive { bytes: Vec<u8> },
+}
+
+/// What opens a contact again.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum End {
+    /// These bytes.
+    Bytes(Vec<u8>),
+    /// The box itself.
+    Timer,
+    /// Nobody said.
+    Unstated,
+}
+
+/// What the witness knows of a release.
+#[derive(Debug, Clone)]
+pub struct ReleaseFacts {
+    /// Its label.
+    pub label: String,
+    /// The show's port that it leaves by.
+    pub port: usize,
+    /// What its device is told by.
+    pub trigger: Trigger,
+    /// All bytes of its message.
+    pub row: Vec<u8>,
+    /// Whether power holds the fabric, or nobody said: then whatever switches off lets go.
+    pub held_by_power: bool,
+    /// Whether somebody tried that the box answers its channel only.
+    pub channel_tried: bool,
+    /// When its message leaves, song time.
+    pub send: i64,
+    /// Its window, song time.
+    pub window: (i64, i64),
+    /// How long its contact stays closed.
+    pub pulse: i64,
+    /// What opens it.
+    pub end: End,
+}
+
+/// A cue that collides with nothing: its state can be followed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct HarmlessCue {
+    /// The show's port.
+    pub port: usize,
+    /// Its bytes, a program change on a channel that nothing else has.
+    pub bytes: Vec<u8>,
+    /// When it leaves, song time.
+    pub send: i64,
+}
+
+/// A show and what is known of it.
+#[derive(Debug, Clone)]
+pub struct Scene {
+    /// The show file.
+    pub text: String,
+    /// Its releases, in the order of its plan.
+    pub releases: Vec<ReleaseFacts>,
+    /// Cues that collide with nothing.
+    pub harmless: Vec<HarmlessCue>,
+    /// For each port of the show: whether somebody tried that nothing on it answers to timecode.
+    pub sync_tried: Vec<bool>,
+    /// For each port of the show: the machine's.
+    pub machine: Vec<usize>,
+    /// Whether the safety sheet is filled in.
+    pub safe: bool,
+    /// Whether timecode and clock are sent.
+    pub sync: (bool, bool),
+}
+
+/// Names of the machine's ports. Two begin alike.
+pub const MACHINE: [&str; 3] = ["Box 1", "Box 10", "Desk"];
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::new(), |mut text, byte| {
+        let _fits = write!(text, "{byte:02X} ");
+        text
+    })
+}
+
+/// Bytes and the JSON of the message that makes them.
+struct Message {
+    json: String,
+    row: Vec<u8>,
+    off: Option<Vec<u8>>,
+}
+
+fn note(channel: u8, key: u8, velocity: u8, length: i64) -> Message {
+    Message {
+        json: format!(r#"{{"note":{{"key":{key},"velocity":{velocity},"length_us":{length}}}}}"#),
+        row: vec![0x90 | channel, key, velocity],
+        off: Some(vec![0x80 | channel, key, 64]),
+    }
+}
+
+fn control(channel: u8, controller: u8, value: u8) -> Message {
+    Message {
+        json: format!(r#"{{"control":{{"controller":{controller},"value":{value}}}}}"#),
+        row: vec![0xb0 | channel, controller, value],
+        off: None,
+    }
+}
+
+fn program(channel: u8, program: u8, bank: Option<u16>) -> Message {
+    let mut row = Vec::new();
+    if let Some(bank) = bank {
+        let [high, low] = [bank >> 7, bank & 127].map(|part| u8::try_from(part).unwrap_or(0));
+        row.extend([0xb0 | channel, 0, high, 0xb0 | channel, 32, low]);
+    }
+    row.extend([0xc0 | channel, program]);
+    let bank = bank.map_or_else(String::new, |bank| format!(r#","bank":{bank}"#));
+    Message { json: format!(r#"{{"program":{{"number":{program}{bank}}}}}"#), row, off: None }
+}
+
+fn exclusive(bytes: &[u8]) -> Message {
+    Message { json: format!(r#"{{"sysex":"{}"}}"#, hex(bytes).trim()), row: bytes.to_vec(), off: None }
+}
+
+fn cue(device: u8, format: u8, code: u8, data: &[u8]) -> Message {
+    exclusive(&[&[0xf0, 0x7f, device, 2, format, code], data, &[0xf7]].concat())
+}
+
+/// A message that is meant to be taken for a release's, on some channel of its own choosing.
+fn collision(random: &mut Random, with: &Trigger) -> (u8, Message) {
+    let other = |random: &mut Random, channel: u8| {
+        if random.percent(70) { channel } else { u8::try_from(random.below(8)).unwrap_or(0) }
+    };
+    match with {
+        Trigger::Note { channel, key } => {
+            let channel = other(random, *channel);
+            let near = if random.percent(70) { *key } else { key ^ 1 };
+            let message = match random.below(6) {
+                0..=2 => note(
+                    channel,
+                    near,
+                    u8::try_from(random.range(1, 128)).unwrap_or(1),
+                    random.range(20_000, 3_000_000),
+                ),
+                3 => control(channel, u8::try_from(random.range(110, 120)).unwrap_or(0), 0),
+                4 => exclusive(&[0xf0, 0x7d, *key, 0xf7]),
+                _ => program(channel, *key, None),
+            };
+            (channel, message)
+        }
+        Trigger::Control { channel, controller } => {
+            let channel = other(random, *channel);
+            let number = match random.below(4) {
+                0 | 1 => *controller,
+                2 => controller ^ 32,
+                _ => u8::try_from(random.below(100)).unwrap_or(0),
+            };
+            (channel, control(channel, number.min(119), u8::try_from(random.below(128)).unwrap_or(0)))
+        }
+        Trigger::Program { channel, program: number, bank } => {
+            let channel = other(random, *channel);
+            let message = match random.below(5) {
+                0 => program(channel, *number, None),
+                1 => program(channel, *number, Some(bank.unwrap_or(1))),
+                2 => program(channel, number ^ 1, Some(bank.unwrap_or(3))),
+                3 => control(channel, *random.pick(&[0, 32]), u8::try_from(random.below(4)).unwrap_or(0)),
+                _ => program(channel, number ^ 1, None),
+            };
+            (channel, message)
+        }
+        Trigger::Cue { device, format, cue: name } => {
+            let device = *random.pick(&[*device, *device, 0x7f, 0x70, device ^ 1]);
+            let format = *random.pick(&[*format, *format, 0x7f, format ^ 1, format ^ 0x10]);
+            let names: [String; 5] =
+                [name.clone(), format!("0{name}"), format!("{name}.0"), String::new(), format!("{name}7")];
+            let data = random.pick(&names).clone().into_bytes();
+            let message = match random.below(8) {
+                0..=2 => cue(device, format, 1, &data),
+                3 => cue(device, format, *random.pick(&[2, 3, 11]), &data),
+                4 if !data.is_empty() => cue(device, format, 5, &data),
+                5 => cue(device, format, 7, &[3]),
+                6 => cue(device, format, *random.pick(&[8, 9, 10]), &[]),
+                _ => cue(device, format, 4, &[&[0x60, 0, 1, 0, 0][..], &data].concat()),
+            };
+            (0, message)
+        }
+        Trigger::Exclusive { bytes } => {
+            let mut alike = bytes.clone();
+            let last = alike.len() - 2;
+            alike[last] ^= u8::from(random.percent(50));
+            (0, exclusive(&alike))
+        }
+    }
+}
+
+fn trigger(random: &mut Random) -> Trigger {
+    let channel = u8::try_from(random.below(4)).unwrap_or(0);
+    let small = |random: &mut Random| u8::try_from(random.range(60, 66)).unwrap_or(60);
+    match random.below(10) {
+        0..=3 => Trigger::Note { channel, key: small(random) },
+        4 => Trigger::Control { channel, controller: *random.pick(&[20, 52, 6, 80]) },
+        5 | 6 => Trigger::Program { channel, program: small(random), bank: random.percent(50).then_some(130) },
+        7 | 8 => {
+            Trigger::Cue { device: 1, format: *random.pick(&[1, 0x21]), cue: random.pick(&["5", "12"]).to_string() }
+        }
+        _ => Trigger::Exclusive { bytes: vec![0xf0, 0, 0x21, 9, 1, 0xf7] },
+    }
+}
+
+fn message_of(trigger: &Trigger) -> Message {
+    match trigger {
+        Trigger::Note { channel, key } => note(*channel, *key, 127, 100_000),
+        Trigger::Control { channel, controller } => control(*channel, *controller, 127),
+        Trigger::Program { channel, program: number, bank } => program(*channel, *number, *bank),
+        Trigger::Cue { device, format, cue: name } => cue(*device, *format, 1, name.as_bytes()),
+        Trigger::Exclusive { bytes } => exclusive(bytes),
+    }
+}
+
+fn channel_of(trigger: &Trigger) -> u8 {
+    match trigger {
+        Trigger::Note { channel, .. } | Trigger::Control { channel, .. } | Trigger::Program { channel, .. } => *channel,
+        Trigger::Cue { .. } | Trigger::Exclusive { .. } => 15,
+    }
+}
+
+impl Scene {
+    /// A show of a seed.
+    pub fn new(random: &mut Random) -> Scene {
+        let ports = usize::try_from(random.range(1, 4)).unwrap_or(1);
+        let sync_tried: Vec<bool> = (0..ports).map(|_| random.percent(20)).collect();
+        let machine: Vec<usize> = (0..ports)
+            .map(|at| if random.percent(25) { usize::try_from(random.below(3)).unwrap_or(0) } else { at })
+            .collect();
+        let mut parts = Parts::default();
+        let mut releases = Vec::new();
+        let mut last = random.range(6_000_000, 12_000_000);
+        for at in 0..random.range(1, 3) {
+            releases.push(parts.release(random, usize::try_from(at).unwrap_or(0), ports, last, &machine));
+            last += random.range(400_000, 9_000_000);
+        }
+        let mut harmless = Vec::new();
+        for port in 0..ports {
+            parts.harmless(random, port, &releases, &mut harmless);
+        }
+        parts.hostile(random, ports, &releases);
+        let safe = random.percent(92);
+        let text = parts.text(&sync_tried, safe);
+        releases.sort_by_key(|r| r.send);
+        let sync = (random.percent(25), random.percent(15));
+        Scene { text, releases, harmless, sync_tried, machine, safe, sync }
+    }
+}
+
+#[derive(Default)]
+struct Parts {
+    receivers: Vec<String>,
+    presets: Vec<String>,
+    releases: Vec<String>,
+    cues: Vec<String>,
+    lights: u32,
+}
+
+impl Parts {
+    fn receiver(&mut self, key: &str, port: usize, channel: u8, more: &str) {
+        let channel = channel + 1;
+        self.receivers.push(format!(r#"{{"key":"{key}","name":"{key}","port":"p{port}","channel":{channel}{more}}}"#));
+    }
+
+    fn light(&mut self, receiver: &str, message: &Message, at_us: i64) {
+        let number = self.lights;
+        self.lights += 1;
+        self.presets.push(format!(
+            r#"{{"key":"l{number}","name":"L{number}","receiver":"{receiver}","message":{}}}"#,
+            message.json
+        ));
+        let label = number + 1;
+        self.cues.push(format!(
+            r#"{{"label":"L{label}","track":"l","at":"{}","does":{{"lighting":{{"preset":"l{number}","share":"start"}}}}}}"#,
+            seconds(at_us)
+        ));
+    }
+
+    fn release(&mut self, random: &mut Random, at: usize, ports: usize, land: i64, _machine: &[usize]) -> ReleaseFacts {
+        let trigger = trigger(random);
+        let message = message_of(&trigger);
+        let kind = *random.pick(&["energise", "energise", "deenergise", "unknown"]);
+        let channel_tried = random.percent(60);
+        let port = usize::try_from(random.below(ports as u64)).unwrap_or(0);
+        let (before, after) = (random.range(1_500_000, 5_000_000), random.range(100_000, 2_000_000));
+        let pulse = random.range(100_000, 900_000);
+        let (end, ends) = match (&message.off, random.below(4)) {
+            (Some(off), 0 | 1) => (End::Bytes(off.clone()), String::new()),
+            (_, 2) => (End::Timer, r#","ends":{"own-timer":{}}"#.to_owned()),
+            (None, 0) => (End::Unstated, String::new()),
+            _ => {
+                let end = match &trigger {
+                    Trigger::Control { channel, controller } => control(*channel, *controller, 0),
+                    Trigger::Note { channel, key } => note(*channel, key ^ 64, 1, 0),
+                    Trigger::Program { channel, program: number, .. } => program(*channel, number ^ 64, None),
+                    Trigger::Cue { device, format, cue: name } => {
+                        cue(*device, *format, 1, format!("{name}9").as_bytes())
+                    }
+                    Trigger::Exclusive { bytes } => {
+                        let mut end = bytes.clone();
+                        end[4] = 0;
+                        exclusive(&end)
+                    }
+                };
+                let ends = format!(r#","ends":{{"message":{}}}"#, end.json);
+                (End::Bytes(end.row), ends)
+            }
+        };
+        let stand_in = match random.below(4) {
+            0 => format!(r#","stand_in":{}"#, note(0, 1, 1, 100_000).json),
+            1 => format!(r#","stand_in":{}"#, collision(random, &trigger).1.json),
+            _ => String::new(),
+        };
+        let tried = if channel_tried { r#","channel_confirmed_by":"the electrician""# } else { "" };
+        let device = if let Trigger::Cue { device, format, .. } = &trigger {
+            format!(r#","device":{device},"format":{format}"#)
+        } else {
+            String::new()
+        };
+        let key = format!("box{at}");
+        self.receiver(&key, port, channel_of(&trigger), &format!("{tried}{device}"));
+        self.releases.push(format!(
+            r#"{{"key":"r{at}","name":"Release {at}","hang":"h{at}","units":4,"kind":"{kind}","receiver":"{key}","message":{},"pulse_us":{pulse},"arm_before_us":{before},"arm_after_us":{after}{ends}{stand_in}}}"#,
+            message.json
+        ));
+        let label = format!("R{}", at + 1);
+        self.cues.push(format!(
+            r#"{{"label":"{label}","track":"r","at":"{}","does":{{"release":{{"release":"r{at}","lands":"let-go"}}}}}}"#,
+            seconds(land)
+        ));
+        let wire = i64::try_from(message.row.len()).unwrap_or(0) * BYTE_US;
+        let send = land - wire;
+        ReleaseFacts {
+            label,
+            port,
+            trigger,
+            row: message.row,
+            held_by_power: kind != "energise",
+            channel_tried,
+            send,
+            window: (send - before, land + after),
+            pulse,
+            end,
+        }
+    }
+
+    /// A receiver with a channel and programs that nothing else uses.
+    fn harmless(&mut self, random: &mut Random, port: usize, releases: &[ReleaseFacts], cues: &mut Vec<HarmlessCue>) {
+        let key = format!("calm{port}");
+        let channel = 8 + u8::try_from(port).unwrap_or(0);
+        self.receiver(&key, port, channel, "");
+        for number in 0..random.range(3, 8) {
+            let program_number = 100 + u8::try_from(number).unwrap_or(0);
+            let message = program(channel, program_number, None);
+            let near = random.percent(40);
+            let at = if near {
+                random.pick(releases).send + random.range(-3_000, 3_000)
+            } else {
+                random.range(500_000, SONG_US - 2_000_000)
+            };
+            let send = at - i64::try_from(message.row.len()).unwrap_or(0) * BYTE_US;
+            self.light(&key, &message, at);
+            cues.push(HarmlessCue { port, bytes: message.row, send });
+        }
+    }
+
+    fn hostile(&mut self, random: &mut Random, ports: usize, releases: &[ReleaseFacts]) {
+        for at in 0..random.range(2, 9) {
+            let with = random.pick(releases).clone();
+            let (channel, message) = collision(random, &with.trigger);
+            let port =
+                if random.percent(75) { with.port } else { usize::try_from(random.below(ports as u64)).unwrap_or(0) };
+            let key = format!("foe{at}");
+            self.receiver(&key, port, channel, "");
+            let place = match random.below(3) {
+                0 => with.send + random.range(-2_000_000, 1_000_000),
+                _ => random.range(100_000, SONG_US - 1_000_000),
+            };
+            self.light(&key, &message, place);
+        }
+        if random.percent(30) {
+            // A burst, or one long message, just before a release.
+            let with = random.pick(releases).clone();
+            let key = "burst";
+            self.receiver(key, with.port, 7, "");
+            if random.percent(50) {
+                let long =
+                    [&[0xf0, 0x7d][..], &vec![0; usize::try_from(random.range(4, 60)).unwrap_or(4)], &[0xf7]].concat();
+                // It leaves so long before it lands as it takes on the wire: it is on it when the release is due.
+                let wire = i64::try_from(long.len()).unwrap_or(0) * BYTE_US;
+                self.light(key, &exclusive(&long), with.send + random.range(-3_000, wire));
+            } else {
+                for n in 0..random.range(5, 40) {
+                    let message = control(7, 64, u8::try_from(n).unwrap_or(0));
+                    self.light(key, &message, with.send - random.range(-1_000, 12_000));
+                }
+            }
+        }
+    }
+
+    fn text(&self, sync_tried: &[bool], safe: bool) -> String {
+        let ports: Vec<String> = sync_tried
+            .iter()
+            .enumerate()
+            .map(|(at, tried)| {
+                let tried = if *tried { r#","sync_confirmed_by":"the electrician""# } else { "" };
+                format!(r#"{{"key":"p{at}","name":"Port {at}"{tried}}}"#)
+            })
+            .collect();
+        let hangs: Vec<String> = (0..self.releases.len())
+            .map(|at| format!(r#"{{"key":"h{at}","name":"Hang {at}","width_m":4,"drop_m":3,"top_m":4,"areal_mass_kg_m2":0.15,"sightline_m":1.5}}"#))
+            .collect();
+        let safety = if safe {
+            r#"{"competent":"A","drop_zone":"B","clear_signal":"C","caller":"D","arm_holder":"E","spotter":"F","key_switch":"G","abort_words":"H"}"#
+        } else {
+            "{}"
+        };
+        format!(
+            r#"{{"letfall":1,"show":{{"title":"Simulated","settings":{{"seat_m":0}},"ports":[{}],"receivers":[{}],"presets":[{}],"hangs":[{}],"releases":[{}],"tracks":[{{"key":"l","name":"L","kind":"lighting"}},{{"key":"r","name":"R","kind":"release","called":true}}],"safety":{safety},"services":[{{"name":"A","starts":"20:00","timecode":{{"rate":"25","at":"10:00:00:00"}},"song":{{"title":"S","bars":16,"grid":{{"metres":[{{"bar":1,"metre":"4/4"}}],"tempos":[{{"at":"1|1","tempo":"120"}}]}}}},"cues":[{}]}}]}}}}"#,
+            ports.join(","),
+            self.receivers.join(","),
+            self.presets.join(","),
+            hangs.join(","),
+            self.releases.join(","),
+            self.cues.join(",")
+        )
+    }
+}
+
+fn seconds(micros: i64) -> String {
+    format!("{}.{:06}s", micros / 1_000_000, micros % 1_000_000)
+}

@@ -1,0 +1,182 @@
+//! What happens in a run: hands, orders, faults, each at its time. Made from a seed, and shortened when a run fails.
+
+use crate::random::Random;
+use crate::scene::{SONG_US, Scene};
+
+/// Something that happens.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Action {
+    /// A person starts from a song time.
+    Start { song: i64, chase: bool },
+    /// A person stops the run.
+    Stop,
+    /// Stop-all is ordered.
+    StopAll,
+    /// The playhead is set.
+    Locate { song: i64 },
+    /// A stretch goes round, or none.
+    Loop(Option<(i64, i64)>),
+    /// Performing or rehearsing.
+    Perform(bool),
+    /// A hand is pressed for a release.
+    Press { release: usize, who: u16 },
+    /// The hand is lifted.
+    Lift,
+    /// A hold that was given before the hand let go comes after it.
+    LateHold,
+    /// A second try is asked for.
+    SecondTry { release: usize },
+    /// A machine port is pulled out.
+    Unplug(usize),
+    /// It is plugged in again.
+    Plug(usize),
+    /// Its driver fails at the next message.
+    FailDriver(usize),
+    /// Its driver panics at the next message.
+    PanicDriver(usize),
+    /// Its driver blocks for so long.
+    Block(usize, i64),
+    /// The sending thread stands still for so long.
+    StallSender(i64),
+    /// The sending thread panics.
+    PanicSender,
+    /// The screen does not answer for so long: no hold is renewed.
+    StallScreen(i64),
+    /// The clock that leads says a place so far from where the run is.
+    Follow(i64),
+    /// The clock that leads starts at a place.
+    FollowStart { song: i64 },
+    /// The queue of commands is filled to its end.
+    Flood,
+    /// The machine has slept.
+    Sleep,
+    /// The wall clock is set.
+    SetWall,
+    /// A port of the show is given another of the machine's.
+    Assign { port: usize, machine: usize },
+}
+
+/// A script: actions in the order of their times, and when all is over.
+#[derive(Debug, Clone)]
+pub struct Script {
+    /// When, and what.
+    pub actions: Vec<(i64, Action)>,
+    /// When the supervisor first looks for ports: a system may take its time.
+    pub ready: i64,
+    /// When the run is ended, machine time.
+    pub end: i64,
+}
+
+/// What may go wrong about a release.
+fn trouble(random: &mut Random, scene: &Scene) -> Action {
+    let release = usize::try_from(random.below(scene.releases.len() as u64)).unwrap_or(0);
+    let machine = if random.percent(80) {
+        scene.machine[scene.releases[release].port]
+    } else {
+        usize::try_from(random.below(3)).unwrap_or(0)
+    };
+    match random.below(27) {
+        0 => Action::Stop,
+        1..=3 => Action::StopAll,
+        4 => Action::Locate { song: random.range(0, SONG_US) },
+        5 => Action::Perform(random.percent(60)),
+        6 | 7 => Action::Lift,
+        8 | 9 => Action::LateHold,
+        10 => Action::Press { release, who: u16::try_from(random.below(2)).unwrap_or(0) },
+        11 => Action::SecondTry { release },
+        12 => Action::Unplug(machine),
+        13 => Action::Plug(machine),
+        14 => Action::FailDriver(machine),
+        15 => Action::PanicDriver(machine),
+        16 => Action::Block(machine, random.range(20_000, 2_000_000)),
+        17 => Action::StallSender(random.range(5_000, 1_500_000)),
+        18 => Action::PanicSender,
+        19 => Action::StallScreen(random.range(300_000, 1_500_000)),
+        20 => Action::Follow(random.range(-400_000, 400_000)),
+        21 => Action::Follow(random.range(-8_000_000, 8_000_000)),
+        22 => Action::FollowStart { song: random.range(0, SONG_US) },
+        23 => Action::Flood,
+        24 => Action::Sleep,
+        25 => Action::SetWall,
+        _ => Action::Assign {
+            port: usize::try_from(random.below(scene.machine.len() as u64)).unwrap_or(0),
+            machine: usize::try_from(random.below(3)).unwrap_or(0),
+        },
+    }
+}
+
+impl Script {
+    /// A script for a scene.
+    pub fn new(random: &mut Random, scene: &Scene) -> Script {
+        let mut actions = Vec::new();
+        let ready = if random.percent(50) { 0 } else { random.range(0, 400_000) };
+        let first = scene.releases.first().map_or(5_000_000, |r| r.send);
+        if random.percent(85) {
+            actions.push((50_000, Action::Perform(true)));
+        }
+        let lead = random.range(1_200_000, 7_000_000);
+        // At once, before any port is open, or when all is ready.
+        let begin = if random.percent(25) { 1_000 } else { random.range(500_000, 900_000) };
+        let song = (first - lead).max(-1_000_000);
+        let chase = random.percent(75);
+        actions.push((begin, Action::Start { song, chase }));
+        let machine_time = |place: i64| begin + place - song;
+        let mut rounds = 1;
+        let mut round_us = 0;
+        if random.percent(25) {
+            let part = (first - random.range(1_500_000, 3_000_000), first + random.range(200_000, 2_000_000));
+            let part = if random.percent(10) { (first, first + random.range(1_000, 900_000)) } else { part };
+            actions.push((begin - 500, Action::Loop(Some(part))));
+            rounds = 3;
+            round_us = part.1 - part.0;
+        }
+        for round in 0..rounds {
+            for (at, release) in scene.releases.iter().enumerate() {
+                if random.percent(80) {
+                    let due = machine_time(release.send) + round * round_us;
+                    let press = due - random.range(600_000, 2_500_000);
+                    actions.push((press, Action::Press { release: at, who: 0 }));
+                    let lift = match random.below(4) {
+                        0 => due + random.range(-400_000, 3_000),
+                        1 => due + random.range(3_000, 6_000_000),
+                        _ => due + random.range(3_000, 400_000),
+                    };
+                    actions.push((lift, Action::Lift));
+                }
+            }
+        }
+        if random.percent(20) {
+            let release = usize::try_from(random.below(scene.releases.len() as u64)).unwrap_or(0);
+            let asked = machine_time(scene.releases[release].send) + random.range(300_000, 4_000_000);
+            actions.push((asked, Action::SecondTry { release }));
+            actions.push((asked + random.range(1_000, 800_000), Action::Press { release, who: 0 }));
+            actions.push((asked + random.range(1_500_000, 4_000_000), Action::Lift));
+        }
+        let end = machine_time(first) + random.range(2_000_000, 9_000_000);
+        for _ in 0..random.below(5) {
+            let due = machine_time(random.pick(&scene.releases).send);
+            let at =
+                if random.percent(65) { due + random.range(-1_500_000, 900_000) } else { random.range(10_000, end) };
+            let action = trouble(random, scene);
+            if let Action::Unplug(machine) = action {
+                actions.push((at + random.range(50_000, 2_500_000), Action::Plug(machine)));
+            }
+            if matches!(action, Action::StopAll | Action::Stop) && random.percent(50) {
+                let song = (first - random.range(1_500_000, 4_000_000)).max(0);
+                // Given just before the stop comes through, or a while after it.
+                let again = if random.percent(40) { at - 1 } else { at + random.range(10_000, 600_000) };
+                let start =
+                    if random.percent(40) { Action::FollowStart { song } } else { Action::Start { song, chase: true } };
+                actions.push((again, start));
+            }
+            let flood = action == Action::Flood;
+            actions.push((at, action));
+            if flood {
+                actions.push((at, Action::Stop));
+            }
+        }
+        actions.retain(|(at, _)| *at >= 0);
+        actions.sort_by_key(|(at, _)| *at);
+        Script { actions, ready, end }
+    }
+}

@@ -1,0 +1,105 @@
+//! A release's device has gone off: whether that was allowed.
+
+use super::{Grip, HOLD, OpenContact, SLACK, Witness, time};
+use crate::happening::Happening;
+use crate::scene::End;
+
+impl Witness {
+    pub(super) fn fire(&mut self, at: i64, machine: usize, release: usize, bytes: &[u8]) {
+        self.note(at, Happening::Fired { release });
+        let facts = self.scene.releases[release].clone();
+        let label = &facts.label;
+        let mut objections: Vec<(u8, String)> = Vec::new();
+        if *bytes == facts.row[..] {
+            self.judge(at, release, &mut objections);
+            self.left += 1;
+            self.fired_at[release] = at;
+            if let End::Bytes(end) = &facts.end {
+                let deadline = at + facts.pulse + 5_000;
+                let deadline = self.stopped_all.map_or(deadline, |_| deadline.min(at + 6_000));
+                self.open.push(OpenContact { release, machine, at, deadline, end: end.clone() });
+            }
+        } else {
+            if at - self.assigned < 100_000 {
+                // The program learns within a moment that the port is another.
+                return;
+            }
+            let sync = matches!(bytes, [0xf1..=0xf3 | 0xf8..=0xfc, ..] | [0xf0, 0x7f, _, 1, 1, ..]);
+            let property = if sync {
+                2
+            } else if self.row_of_another(release, bytes) {
+                3
+            } else {
+                1
+            };
+            objections
+                .push((property, format!("{label} may have been fired by {bytes:02X?}, which is not its message")));
+        }
+        for (property, words) in objections {
+            self.object(property, at, &words);
+        }
+    }
+
+    fn row_of_another(&self, release: usize, bytes: &[u8]) -> bool {
+        self.scene.releases.iter().enumerate().any(|(at, other)| at != release && other.row == bytes)
+    }
+
+    /// Whether a release that left with its own message was allowed to.
+    fn judge(&mut self, at: i64, release: usize, objections: &mut Vec<(u8, String)>) {
+        let facts = self.scene.releases[release].clone();
+        let label = &facts.label;
+        self.fired[release] += 1;
+        let most = if self.second[release].is_some() { 2 } else { 1 };
+        if self.fired[release] > most {
+            objections.push((1, format!("{label} left {} times in a run", self.fired[release])));
+        }
+        if !self.scene.safe {
+            objections.push((1, format!("{label} left while the safety sheet is open")));
+        }
+        if !self.performs {
+            objections.push((1, format!("{label} left in a rehearsal")));
+        }
+        let alike = self.scene.releases.iter().enumerate().any(|(other, facts)| {
+            other != release
+                && self.hangs_on[other] == self.hangs_on[release]
+                && facts.row == self.scene.releases[release].row
+        });
+        if alike {
+            objections.push((3, format!("{label} left by a message that fires another release of its port too")));
+        }
+        // Where it cannot be known whether a second try was granted, either window will do.
+        let own = self.window(release);
+        let windows = if self.unsure[release] { vec![own, facts.window] } else { vec![own] };
+        let slack = SLACK + if at - self.disturbed < 1_000_000 { 400_000 } else { 0 };
+        let within = |song: i64| windows.iter().any(|(from, to)| (from - slack..=to + slack).contains(&song));
+        match self.place(at) {
+            Some(song) if within(song) => {}
+            Some(song) => objections.push((1, format!("{label} left at {}, outside its window", time(song)))),
+            None => objections.push((1, format!("{label} left while the run stood"))),
+        }
+        let earliest = windows.iter().map(|(from, _)| *from).min().unwrap_or(own.0);
+        let opened = self.place(at).map_or(at, |song| at - (song - earliest));
+        let held = self.grips.iter().position(|grip| {
+            let since = grip.since.max(opened).max(grip.pressed);
+            grip.release == release
+                && !grip.over
+                && at - since >= HOLD - SLACK
+                && at <= grip.lifted
+                && at - grip.renewed <= 500_000 + SLACK
+        });
+        if let Some(grip) = held {
+            self.grips[grip].over = true;
+            return;
+        }
+        let lifted = |grip: &Grip| grip.release == release && grip.lifted < at && at - grip.lifted < 2_000_000;
+        let other = |grip: &Grip| grip.lifted >= at && (grip.release != release || grip.over);
+        let property = if self.grips.iter().any(lifted) {
+            5
+        } else if self.grips.iter().any(other) {
+            3
+        } else {
+            1
+        };
+        objections.push((property, format!("{label} left and no hand had held it for a second by one press")));
+    }
+}

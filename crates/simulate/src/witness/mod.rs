@@ -1,0 +1,514 @@
+//! Sees the bytes that were handed over to each machine port, with their times, reads them as a device would, and knows what people's
+//! hands did. It objects to whatever breaks a property. It shares no code with the engine, the gate or the program's own MIDI.
+
+mod judge;
+mod state;
+
+use crate::device::{Device, Stream};
+use crate::happening::Happening;
+use crate::scene::{BYTE_US, End, MACHINE, SONG_US, Scene};
+use std::collections::BTreeMap;
+
+/// A second of holding (the program's promise).
+const HOLD: i64 = 1_000_000;
+/// Clocks of hands and of threads are compared to within this.
+const SLACK: i64 = 1_000;
+
+#[derive(Debug, Clone, Copy)]
+struct Grip {
+    release: usize,
+    number: u64,
+    pressed: i64,
+    lifted: i64,
+    /// It has held something that closed, or let one go: it is over.
+    over: bool,
+    /// Since when it has held without a break.
+    since: i64,
+    renewed: i64,
+}
+
+#[derive(Debug, Clone)]
+struct OpenContact {
+    release: usize,
+    machine: usize,
+    at: i64,
+    deadline: i64,
+    end: Vec<u8>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    song: i64,
+    at: i64,
+}
+
+/// The witness.
+#[allow(clippy::struct_excessive_bools)] // each is a fact of its own
+pub struct Witness {
+    scene: Scene,
+    streams: Vec<Stream>,
+    devices: Vec<Device>,
+    /// The machine port that each release's device hangs on.
+    hangs_on: Vec<usize>,
+    wanted: Vec<usize>,
+    /// When a port of the show was last given another of the machine's.
+    assigned: i64,
+    map: Vec<usize>,
+    place: Option<Place>,
+    looped: Option<(i64, i64)>,
+    performs: bool,
+    grips: Vec<Grip>,
+    fired: Vec<u32>,
+    second: Vec<Option<i64>>,
+    /// It cannot be known from outside whether a second try was granted: the first may have been kept in.
+    unsure: Vec<bool>,
+    open: Vec<OpenContact>,
+    last_on_wire: [i64; 3],
+    there: [bool; 3],
+    /// Drivers that were made to fail: what they refused may have been begun all the same, and is ended.
+    faults: [bool; 3],
+    /// From when on each port can be expected to work: back and looked for, or not blocked any more.
+    works_from: [i64; 3],
+    stalled_until: i64,
+    stopped_all: Option<i64>,
+    stopped: Option<i64>,
+    broke: Option<i64>,
+    told: bool,
+    refused: bool,
+    /// When anything last happened that excuses lateness.
+    disturbed: i64,
+    /// Since when the run's state can be followed: a start with what should hold, undisturbed since.
+    followed: Option<i64>,
+    ended: bool,
+    last_program: BTreeMap<(usize, u8), (i64, u8)>,
+    keep_story: bool,
+    /// What it objects to.
+    pub objections: Vec<(u8, String)>,
+    /// What happened, in order.
+    pub story: Vec<(i64, Happening)>,
+    /// Releases that left.
+    pub left: u32,
+    /// When each release last left.
+    fired_at: Vec<i64>,
+    /// Notes that were begun, no release's: on which machine port, which channel and key, and by when they must have ended.
+    sounding: Vec<(usize, u8, u8, i64)>,
+}
+
+impl Witness {
+    /// Of a scene.
+    pub fn new(scene: &Scene, keep_story: bool) -> Witness {
+        let count = scene.releases.len();
+        Witness {
+            streams: vec![Stream::default(); 3],
+            devices: vec![Device::default(); count],
+            hangs_on: scene.releases.iter().map(|r| scene.machine[r.port]).collect(),
+            wanted: scene.machine.clone(),
+            assigned: -1_000_000,
+            map: scene.machine.clone(),
+            place: None,
+            looped: None,
+            performs: false,
+            grips: Vec::new(),
+            fired: vec![0; count],
+            second: vec![None; count],
+            unsure: vec![false; count],
+            open: Vec::new(),
+            last_on_wire: [i64::MIN; 3],
+            there: [true; 3],
+            faults: [false; 3],
+            works_from: [0; 3],
+            stalled_until: 0,
+            stopped_all: None,
+            stopped: None,
+            broke: None,
+            told: false,
+            refused: false,
+            disturbed: -1,
+            followed: None,
+            ended: false,
+            last_program: BTreeMap::new(),
+            keep_story,
+            objections: Vec::new(),
+            story: Vec::new(),
+            left: 0,
+            fired_at: vec![i64::MIN; count],
+            sounding: Vec::new(),
+            scene: scene.clone(),
+        }
+    }
+
+    /// Ports are first looked for at a time.
+    pub fn opened_from(&mut self, ready: i64) {
+        self.works_from = [ready + 1_000; 3];
+        self.disturbed = ready;
+    }
+
+    /// Machine ports in the order in which they were first wanted.
+    pub fn wanted_in_order(&self) -> &[usize] {
+        &self.wanted
+    }
+
+    /// Objects.
+    pub fn object(&mut self, property: u8, at: i64, words: &str) {
+        self.note(at, Happening::Objection(format!("P{property}: {words}")));
+        self.objections.push((property, format!("at {}: {words}", time(at))));
+    }
+
+    fn note(&mut self, at: i64, happening: Happening) {
+        if self.keep_story {
+            self.story.push((at, happening));
+        }
+    }
+
+    /// Where the song is, by what people and clocks said.
+    pub fn place(&self, now: i64) -> Option<i64> {
+        let place = self.place?;
+        let mut song = place.song + now - place.at;
+        if let Some((from, to)) = self.looped.filter(|(from, to)| to > from && song >= *to) {
+            song = from + (song - to).rem_euclid(to - from);
+        }
+        Some(song)
+    }
+
+    /// A hold was renewed.
+    pub fn renewed(&mut self, now: i64, grip: u64) {
+        if let Some(of) = self.grips.iter_mut().find(|of| of.number == grip) {
+            of.renewed = now;
+        }
+    }
+
+    /// A stop was ordered; it is obeyed when the sending thread is not held up.
+    pub fn ordered_stop(&mut self, now: i64) {
+        self.stopped = Some(now.max(self.stalled_until));
+    }
+
+    /// A command was refused because nothing runs.
+    pub fn refused(&mut self) {
+        self.refused = true;
+    }
+
+    /// The screen was told that sending has ended.
+    pub fn told_the_end(&mut self, now: i64) {
+        self.note(now, Happening::ToldTheEnd);
+        self.told = true;
+        if let Some(broke) = self.broke
+            && now - broke > 500_000
+        {
+            self.object(9, now, "the screen was told late that sending has ended");
+        }
+    }
+
+    fn disturb(&mut self, now: i64) {
+        self.disturbed = self.disturbed.max(now);
+        self.followed = None;
+    }
+
+    /// Whatever sounds must end now.
+    fn end_notes(&mut self, now: i64) {
+        let by = now.max(self.stalled_until) + 40_000;
+        for note in &mut self.sounding {
+            note.3 = note.3.min(by);
+        }
+    }
+
+    /// Everything that is held closes: a hand that was on it is over.
+    fn close(&mut self, now: i64) {
+        for at in 0..self.grips.len() {
+            let Grip { release, since, lifted, over, .. } = self.grips[at];
+            // Its first hold may just be on its way.
+            if !over
+                && lifted == i64::MAX
+                && since < now - 2 * SLACK
+                && self.can_hold(release, now)
+                && now - since > 150_000
+            {
+                self.grips[at].over = true;
+            }
+            self.grips[at].since = self.grips[at].since.max(now);
+        }
+    }
+
+    fn can_hold(&self, release: usize, now: i64) -> bool {
+        let (from, to) = self.window(release);
+        let machine = self.hangs_on[release];
+        let works = self.there[machine] && self.works_from[machine] <= now;
+        works && self.performs && self.place(now).is_some_and(|song| (from..=to).contains(&song))
+    }
+
+    fn window(&self, release: usize) -> (i64, i64) {
+        let (from, to) = self.scene.releases[release].window;
+        self.second[release].map_or((from, to), |second| (second, second + to - from))
+    }
+
+    /// Something happened.
+    pub fn happened(&mut self, now: i64, happening: &Happening) {
+        self.note(now, happening.clone());
+        let jumps = match *happening {
+            Happening::Follow { song, at } => self.place(at).is_some_and(|own| (song - own).abs() >= 2_000_000),
+            Happening::Start { .. }
+            | Happening::Stop
+            | Happening::StopAll
+            | Happening::Locate
+            | Happening::Perform(_)
+            | Happening::NewRun => true,
+            Happening::FollowStart { .. } => self.stopped_all.is_none(),
+            _ => false,
+        };
+        if jumps {
+            self.end_notes(now);
+        }
+        match *happening {
+            Happening::Start { song, at, chase } => {
+                self.close(now);
+                self.place = Some(Place { song, at });
+                (self.stopped_all, self.stopped) = (None, None);
+                self.disturbed = now;
+                self.followed = chase.then_some(now);
+                self.fresh(now);
+            }
+            Happening::FollowStart { song, at } => {
+                if self.stopped_all.is_none() {
+                    self.close(now);
+                    self.place = Some(Place { song, at });
+                    self.stopped = None;
+                    self.disturbed = now;
+                    self.followed = Some(now);
+                    self.fresh(now);
+                }
+            }
+            Happening::Follow { song, at } => {
+                let off = self.place(at).map_or(0, |own| song - own);
+                if self.place.is_some() {
+                    if off.abs() >= 150_000 {
+                        self.close(now);
+                    }
+                    self.place = Some(Place { song, at });
+                    let followed = self.followed;
+                    self.disturb(now);
+                    // A jump puts right what a hiccup does not.
+                    self.followed = followed.filter(|_| off.abs() >= 2_000_000).map(|_| now);
+                }
+            }
+            Happening::Stop | Happening::Locate => {
+                self.close(now);
+                self.place = None;
+                self.disturb(now);
+            }
+            Happening::StopAll => {
+                self.close(now);
+                self.place = None;
+                self.stopped_all = Some(now);
+                self.disturb(now);
+                for contact in &mut self.open {
+                    contact.deadline = contact.deadline.min(now + 5_000);
+                }
+            }
+            Happening::Loop(part) => self.looped = part.filter(|(from, to)| to - from >= 1_000_000),
+            Happening::Perform(performs) => {
+                self.close(now);
+                self.place = None;
+                self.performs = performs;
+                self.disturb(now);
+            }
+            Happening::NewRun => {
+                self.close(now);
+                self.place = None;
+                self.fired.fill(0);
+                self.second.fill(None);
+                self.unsure.fill(false);
+                self.disturb(now);
+            }
+            Happening::SecondTry { release } => {
+                // A first try that a driver did not take has been one all the same.
+                let tried = self.fired[release] == 1 || self.faults.contains(&true);
+                let open = self.second[release].is_none() || self.unsure[release] && self.fired[release] == 1;
+                if tried && open && self.performs {
+                    self.second[release] = self.place(now);
+                    self.unsure[release] = self.fired[release] == 0;
+                }
+            }
+            Happening::Press { release, grip } => {
+                self.grips.push(Grip {
+                    release,
+                    number: grip,
+                    pressed: now,
+                    lifted: i64::MAX,
+                    over: false,
+                    since: now,
+                    renewed: now,
+                });
+            }
+            Happening::Lift => {
+                if let Some(grip) = self.grips.last_mut() {
+                    grip.lifted = grip.lifted.min(now);
+                }
+            }
+            Happening::Port { machine, there } => {
+                self.there[machine] = there;
+                self.faults[machine] |= !there;
+                // It is looked for every 0.4 s.
+                self.works_from[machine] =
+                    self.works_from[machine].max(if there { now + 700_000 } else { i64::MAX / 2 });
+                if there {
+                    self.works_from[machine] = now + 700_000;
+                }
+                self.disturb(now);
+            }
+            Happening::Fault { machine } => {
+                self.works_from[machine] = self.works_from[machine].max(SONG_US * 10);
+                self.faults[machine] = true;
+                self.disturb(now);
+            }
+            Happening::Blocked { machine, until } => {
+                self.works_from[machine] = self.works_from[machine].max(until + 1_000);
+                self.faults[machine] = true;
+                self.disturb(until);
+            }
+            Happening::Stalled { until } => {
+                self.stalled_until = self.stalled_until.max(until);
+                self.disturb(until);
+            }
+            Happening::ScreenStalled { until } => self.disturb(until),
+            Happening::Broke => {
+                self.broke = Some(now);
+                self.close(now);
+                self.place = None;
+                self.stopped_all = Some(now);
+                self.disturb(now);
+            }
+            Happening::Slept | Happening::Disturbed(_) => self.disturb(now),
+            Happening::Assigned { port, machine } => {
+                self.map[port] = machine;
+                self.assigned = now;
+                self.wanted.push(machine);
+                self.disturb(now + 100_000);
+                self.works_from[machine] = self.works_from[machine].max(now + 700_000);
+                // A release goes where its port goes: somebody has moved the cable with it.
+                for (at, release) in self.scene.releases.iter().enumerate() {
+                    self.hangs_on[at] = self.map[release.port];
+                }
+            }
+            Happening::Ended => {
+                self.ended = true;
+                self.stopped_all = Some(now);
+                for contact in &mut self.open {
+                    contact.deadline = contact.deadline.min(now + 5_000);
+                }
+            }
+            Happening::WallSet
+            | Happening::Sent { .. }
+            | Happening::Fired { .. }
+            | Happening::ToldTheEnd
+            | Happening::Objection(_) => {}
+        }
+    }
+
+    /// A start begins all holds anew.
+    fn fresh(&mut self, now: i64) {
+        for grip in &mut self.grips {
+            grip.since = grip.since.max(now);
+        }
+    }
+
+    /// Bytes were handed over to a machine port.
+    pub fn sent(&mut self, at: i64, machine: usize, bytes: &[u8]) {
+        self.note(at, Happening::Sent { machine, bytes: bytes.to_vec() });
+        let length = i64::try_from(bytes.len()).unwrap_or(0) * BYTE_US;
+        if at < self.last_on_wire[machine].saturating_sub(1) {
+            self.object(4, at, &format!("{} was given a message while another was on its wire", MACHINE[machine]));
+        }
+        self.last_on_wire[machine] = at + length;
+        self.overdue(at - 1);
+        self.after_a_stop(at, machine, bytes);
+        let ends = self.pay(machine, bytes);
+        let messages = self.streams[machine].take(bytes);
+        for message in &messages {
+            match message[..] {
+                [status @ 0x90..=0x9f, key, 1..=127] => self.sounding.push((machine, status & 15, key, i64::MAX)),
+                [status @ 0x80..=0x9f, key, _] => {
+                    self.sounding.retain(|note| (note.0, note.1, note.2) != (machine, status & 15, key));
+                }
+                [status @ 0xb0..=0xbf, 120 | 123, _] => {
+                    self.sounding.retain(|note| (note.0, note.1) != (machine, status & 15));
+                }
+                _ => {}
+            }
+            if let [status, number] = message[..]
+                && status & 0xf0 == 0xc0
+            {
+                self.last_program.insert((machine, status & 15), (at, number));
+            }
+        }
+        let sync_tried = (0..self.map.len()).all(|port| self.map[port] != machine || self.scene.sync_tried[port]);
+        let mut fired = Vec::new();
+        for release in 0..self.scene.releases.len() {
+            if self.hangs_on[release] != machine {
+                continue;
+            }
+            let facts = self.scene.releases[release].clone();
+            let own_end = matches!(&facts.end, End::Bytes(end) if end == bytes);
+            if ends.contains(&release) || own_end && self.faults[machine] {
+                // What ends its contact is its own.
+                continue;
+            }
+            if messages.iter().any(|message| self.devices[release].fires(&facts, sync_tried, message)) {
+                fired.push(release);
+            }
+        }
+        for release in fired {
+            self.fire(at, machine, release, bytes);
+        }
+    }
+
+    /// After stop-all and stop nothing leaves but what ends and silences, until a person starts again.
+    fn after_a_stop(&mut self, at: i64, machine: usize, bytes: &[u8]) {
+        let ends = self.open.iter().any(|contact| contact.machine == machine && contact.end == bytes);
+        let note_off = bytes.first().is_some_and(|status| status & 0xf0 == 0x80);
+        let silence = matches!(bytes, [status, 120 | 123, 0] if status & 0xf0 == 0xb0);
+        let stop = bytes == [0xfc];
+        // What a driver refused may have been begun all the same, and is ended.
+        let refused = self.faults[machine]
+            && self.scene.releases.iter().any(|facts| matches!(&facts.end, End::Bytes(end) if end == bytes));
+        if ends || note_off || silence || stop || refused {
+            return;
+        }
+        let located = matches!(bytes, [0xf0, 0x7f, 0x7f, 1, 1, ..] | [0xf2, ..]);
+        if let Some(stopped) = self.stopped_all.filter(|stopped| at > stopped + SLACK) {
+            if !located {
+                self.object(
+                    7,
+                    at,
+                    &format!("{} was sent {:02X?} after stop-all at {}", MACHINE[machine], bytes, time(stopped)),
+                );
+            }
+        } else if let Some(stopped) = self.stopped.filter(|stopped| at > stopped + 2 * SLACK)
+            && !located
+            && at > self.stalled_until + 2 * SLACK
+        {
+            self.object(
+                13,
+                at,
+                &format!("{} was sent {:02X?} after the stop at {}", MACHINE[machine], bytes, time(stopped)),
+            );
+        }
+    }
+
+    /// Contacts that these bytes open again.
+    fn pay(&mut self, machine: usize, bytes: &[u8]) -> Vec<usize> {
+        let paid: Vec<usize> = self
+            .open
+            .iter()
+            .filter(|contact| contact.machine == machine && contact.end == bytes)
+            .map(|contact| contact.release)
+            .collect();
+        self.open.retain(|contact| !(contact.machine == machine && contact.end == bytes));
+        paid
+    }
+}
+
+/// A time for people.
+pub fn time(micros: i64) -> String {
+    let sign = if micros < 0 { "-" } else { "" };
+    let micros = micros.unsigned_abs();
+    format!("{sign}{}.{:06} s", micros / 1_000_000, micros % 1_000_000)
+}

@@ -1,0 +1,167 @@
+//! What must have happened by now: releases that were held have left on time, receivers have what the plan says, contacts are open and
+//! notes ended.
+
+use super::{HOLD, OpenContact, Witness, time};
+use crate::scene::{End, MACHINE, SONG_US, Trigger};
+
+impl Witness {
+    /// The run is about to be ended: releases that had to leave have left, and receivers have what the plan says.
+    pub fn before_the_end(&mut self, now: i64) {
+        if self.broke.is_some_and(|broke| now - broke > 500_000) && !self.told {
+            self.object(9, now, "sending broke, and the screen was not told");
+        }
+        self.receivers(now);
+        self.must_have_left(now);
+    }
+
+    /// A release that somebody held for long enough, undisturbed, on a port of its own, has left on time.
+    fn must_have_left(&mut self, now: i64) {
+        let Some(place) = self.place.filter(|_| self.looped.is_none() && self.performs && self.scene.safe) else {
+            return;
+        };
+        for release in 0..self.scene.releases.len() {
+            let facts = self.scene.releases[release].clone();
+            let machine = self.hangs_on[release];
+            let alone = self.hangs_on.iter().filter(|on| **on == machine).count() == 1;
+            let due = place.at + facts.send - place.song;
+            let quiet = self.disturbed < due - 1_800_000 || self.disturbed == place.at && due - place.at > 1_400_000;
+            let works = self.there[machine] && self.works_from[machine] < due - 1_500_000;
+            if !alone || !quiet || !works || due > now - 10_000 || self.disturbed > due || facts.end_meets_itself() {
+                continue;
+            }
+            let window = due - (facts.send - facts.window.0);
+            let held = self.grips.iter().find(|grip| {
+                let since = grip.since.max(window).max(grip.pressed).max(place.at);
+                grip.release == release
+                    && grip.pressed > self.disturbed.min(due - 1_300_000) - 1
+                    && due - since > HOLD + 250_000
+                    && grip.lifted > due + 2_000
+            });
+            // A hand that was down before for something else may be over.
+            let one_press = held.is_some_and(|held| {
+                self.grips
+                    .iter()
+                    .filter(|grip| grip.pressed > place.at && grip.pressed <= due)
+                    .all(|grip| grip.number == held.number)
+            });
+            let held = held.is_some() && one_press;
+            let left = self.fired_at[release];
+            let late = left.saturating_sub(due);
+            let earlier = left > i64::MIN && left < place.at;
+            if held
+                && !earlier
+                && self.fired[release] == 1
+                && late.saturating_abs() > 1_000
+                && self.second[release].is_none()
+            {
+                self.object(4, left, &format!("{} left {late} µs late", facts.label));
+            }
+            if held && self.fired[release] == 0 {
+                self.object(4, now, &format!("{} was held and due at {}, and did not leave", facts.label, time(due)));
+            }
+        }
+    }
+
+    fn receivers(&mut self, now: i64) {
+        let Some((song, followed)) = self.place(now).zip(self.followed) else { return };
+        // Just after the loop went round, what should hold is still on its way.
+        let round = self.looped.is_some_and(|(from, _)| (song - from).abs() < 200_000);
+        if now - followed < 1_000_000 || now - self.disturbed < 1_000_000 || song > SONG_US || round {
+            return;
+        }
+        for port in 0..self.map.len() {
+            let machine = self.map[port];
+            if !self.there[machine] || self.works_from[machine] > now - 1_000_000 {
+                continue;
+            }
+            let of_port: Vec<_> = self.scene.harmless.iter().filter(|cue| cue.port == port).cloned().collect();
+            if of_port.iter().any(|cue| (cue.send - song).abs() < 60_000) {
+                continue;
+            }
+            let Some(last) = of_port.iter().filter(|cue| cue.send < song).max_by_key(|cue| cue.send) else { continue };
+            let rivals = of_port.iter().filter(|cue| (cue.send - last.send).abs() < 2).count();
+            let (channel, program) = (last.bytes[0] & 15, last.bytes[1]);
+            let has = self.last_program.get(&(machine, channel)).map(|(_, number)| *number);
+            if rivals == 1 && has != Some(program) {
+                let words = format!(
+                    "channel {} of {} has program {has:?}, and the plan has {program} at {}",
+                    channel + 1,
+                    MACHINE[machine],
+                    time(song)
+                );
+                self.object(8, now, &words);
+            }
+        }
+    }
+
+    /// All is over: nothing is open that could have been closed.
+    pub fn after_the_end(&mut self, now: i64) {
+        self.overdue(now);
+        let open: Vec<OpenContact> = std::mem::take(&mut self.open);
+        for contact in open {
+            let dead = !self.there[contact.machine] || self.works_from[contact.machine] > now;
+            if !dead {
+                let words = format!(
+                    "the contact of {}, closed at {}, is closed still",
+                    self.scene.releases[contact.release].label,
+                    time(contact.at)
+                );
+                self.object(6, now, &words);
+            }
+        }
+    }
+
+    /// Contacts that had to be open by now.
+    pub fn overdue(&mut self, now: i64) {
+        let works =
+            |machine: usize| self.there[machine] && self.works_from[machine] + 40_000 < now && !self.faults[machine];
+        // A release's own note is ended as a contact is.
+        let contact = |channel: u8, key: u8| {
+            self.scene.releases.iter().any(|r| {
+                r.trigger == Trigger::Note { channel, key }
+                    || matches!(&r.end, End::Bytes(end) if end[..] == [0x90 | channel, key, 1])
+            })
+        };
+        let hangs =
+            self.sounding.iter().find(|note| now > note.3 && works(note.0) && !contact(note.1, note.2)).copied();
+        if let Some((machine, channel, key, by)) = hangs {
+            self.sounding.retain(|note| note.3 != by);
+            let words =
+                format!("note {key} of channel {} on {} was to end by {}", channel + 1, MACHINE[machine], time(by));
+            self.object(6, now, &words);
+        }
+        let late: Vec<OpenContact> = self
+            .open
+            .iter()
+            .filter(|contact| {
+                let from = contact.deadline.max(self.works_from[contact.machine] + 10_000);
+                self.there[contact.machine] && now > from
+            })
+            .cloned()
+            .collect();
+        for contact in late {
+            let label = self.scene.releases[contact.release].label.clone();
+            self.object(
+                6,
+                now,
+                &format!(
+                    "the contact of {label}, closed at {}, was to be open by {}",
+                    time(contact.at),
+                    time(contact.deadline)
+                ),
+            );
+            self.open.retain(|other| other.at != contact.at || other.release != contact.release);
+        }
+    }
+}
+
+impl crate::scene::ReleaseFacts {
+    /// Its own end could fire it: nobody can be told to leave that on.
+    fn end_meets_itself(&self) -> bool {
+        match (&self.end, &self.trigger) {
+            (End::Bytes(end), _) if end == &self.row => true,
+            (_, Trigger::Exclusive { .. }) => true,
+            _ => false,
+        }
+    }
+}

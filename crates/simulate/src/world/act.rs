@@ -1,0 +1,176 @@
+//! What people, clocks and faults do to a run.
+
+use super::{Hand, World};
+use crate::happening::Happening;
+use crate::scene::MACHINE;
+use crate::script::Action;
+use letfall_core::time::SongTime;
+use letfall_live::{Command, Grip, HolderId, MachineTime, Mode, ReleaseIndex};
+use std::sync::atomic::Ordering;
+
+impl World<'_> {
+    pub(super) fn happen(&mut self, now: i64, happening: &Happening) {
+        self.witness.happened(now, happening);
+    }
+
+    /// Gives a command; the witness learns of it when the sending thread does. One that finds no room does nothing.
+    fn give(&mut self, command: Command, happening: Happening) {
+        if self.commands.give(command) {
+            self.pending.push(happening);
+        } else if self.sending.is_none() {
+            self.witness.refused();
+        }
+    }
+
+    /// What was commanded before a stop and has not been seen yet must not be obeyed after it.
+    fn outdate(&mut self) {
+        self.pending.retain(|happening| {
+            !matches!(
+                happening,
+                Happening::Start { .. }
+                    | Happening::FollowStart { .. }
+                    | Happening::Follow { .. }
+                    | Happening::Locate
+                    | Happening::SecondTry { .. }
+            )
+        });
+    }
+
+    #[allow(clippy::too_many_lines)]
+    pub(super) fn act(&mut self, action: &Action, now: i64) {
+        let song = SongTime::saturating;
+        let at = MachineTime::from_micros(now);
+        match *action {
+            Action::Start { song: place, chase } => {
+                self.give(Command::NewRun, Happening::NewRun);
+                self.give(
+                    Command::Start { song: song(place), at, chase },
+                    Happening::Start { song: place, at: now, chase },
+                );
+            }
+            Action::Stop => {
+                self.outdate();
+                // Stop is an order: it comes through whatever waits.
+                if self.commands.give(Command::Stop) {
+                    self.witness.ordered_stop(now);
+                } else if self.sending.is_some() {
+                    self.witness.object(13, now, "a stop was refused");
+                }
+                self.pending.push(Happening::Stop);
+            }
+            Action::StopAll => {
+                self.outdate();
+                self.orders.order_stop_all();
+                self.happen(now, &Happening::StopAll);
+                self.pending.push(Happening::Stop);
+            }
+            Action::Locate { song: place } => {
+                self.give(Command::Locate { song: song(place) }, Happening::Locate);
+            }
+            Action::Loop(part) => {
+                let loops = part.map(|(from, to)| (song(from), song(to)));
+                self.give(Command::Loop(loops), Happening::Loop(part));
+            }
+            Action::Perform(performs) => {
+                let mode = if performs { Mode::Perform } else { Mode::Rehearse };
+                self.give(Command::Mode(mode), Happening::Perform(performs));
+            }
+            Action::Press { release, who } => {
+                self.lift(now);
+                self.grip += 1;
+                self.hand = Some(Hand { release, who, renew: now });
+                self.happen(now, &Happening::Press { release, grip: self.grip });
+            }
+            Action::Lift => self.lift(now),
+            Action::LateHold => {
+                if let Some(hand) = &self.hand {
+                    let (release, holder) = (ReleaseIndex::at(hand.release), HolderId(hand.who));
+                    self.lift(now);
+                    let _taken = self.commands.give(Command::Hold { release, holder, grip: Grip(self.grip), at });
+                }
+            }
+            Action::SecondTry { release } => {
+                let command = Command::SecondTry { release: ReleaseIndex::at(release) };
+                self.give(command, Happening::SecondTry { release });
+            }
+            Action::Unplug(machine) => {
+                self.ports.with(|ports| ports.there[machine] = false);
+                self.happen(now, &Happening::Port { machine, there: false });
+            }
+            Action::Plug(machine) => {
+                self.ports.with(|ports| ports.there[machine] = true);
+                self.happen(now, &Happening::Port { machine, there: true });
+            }
+            Action::FailDriver(machine) => {
+                self.ports.with(|ports| ports.fails[machine] = true);
+                self.happen(now, &Happening::Fault { machine });
+            }
+            Action::PanicDriver(machine) => {
+                self.ports.with(|ports| ports.panics[machine] = true);
+                self.happen(now, &Happening::Fault { machine });
+            }
+            Action::Block(machine, long) => {
+                self.blocked_until[machine] = self.blocked_until[machine].max(now + long);
+                self.happen(now, &Happening::Blocked { machine, until: now + long });
+            }
+            Action::StallSender(long) => {
+                self.stalled_until = self.stalled_until.max(now + long);
+                self.happen(now, &Happening::Stalled { until: now + long });
+            }
+            Action::PanicSender => {
+                if let Some(sending) = self.sending.take() {
+                    sending.end(true);
+                    self.happen(now, &Happening::Broke);
+                }
+            }
+            Action::StallScreen(long) => {
+                self.screen_until = self.screen_until.max(now + long);
+                self.happen(now, &Happening::ScreenStalled { until: now + long });
+            }
+            Action::Follow(off) => {
+                if let Some(place) = self.witness.place(now) {
+                    let to = (place + off).clamp(-1_000_000, crate::scene::SONG_US - 500_000);
+                    self.give(Command::Follow { song: song(to), at }, Happening::Follow { song: to, at: now });
+                }
+            }
+            Action::FollowStart { song: place } => {
+                self.give(
+                    Command::FollowStart { song: song(place), at },
+                    Happening::FollowStart { song: place, at: now },
+                );
+            }
+            Action::Flood => {
+                while self.commands.give(Command::Slept) {}
+                self.happen(now, &Happening::Disturbed("the queue of commands is full"));
+                self.pending.push(Happening::Slept);
+            }
+            Action::Sleep => {
+                self.clock.asleep.fetch_add(5_000_000, Ordering::Relaxed);
+                self.happen(now, &Happening::Disturbed("the machine slept"));
+            }
+            Action::SetWall => {
+                self.clock.wall.fetch_add(3_600_000_000, Ordering::Relaxed);
+                self.happen(now, &Happening::WallSet);
+            }
+            Action::Assign { port, machine } => {
+                self.names.with(|names| {
+                    if let Some(name) = names.get_mut(port) {
+                        *name = Some(MACHINE[machine].to_owned());
+                    }
+                });
+                self.reassigned.store(true, Ordering::Release);
+                self.supervisor_due = now;
+                self.happen(now, &Happening::Assigned { port, machine });
+            }
+        }
+        self.sender_due = now;
+        debug_assert!(self.scene.machine.len() < 4);
+    }
+
+    fn lift(&mut self, now: i64) {
+        if let Some(hand) = self.hand.take() {
+            self.orders.let_go(ReleaseIndex::at(hand.release), Grip(self.grip));
+            self.happen(now, &Happening::Lift);
+        }
+    }
+}
