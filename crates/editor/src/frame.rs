@@ -182,6 +182,12 @@ impl Editor {
                 windows::PathAnswer::Closed => {}
             }
         }
+        if self.screens.performing.is_some() {
+            let armed = self.rehearsal.armed();
+            if let Some(stop) = windows::performing(ctx, &armed) {
+                self.answer_performing(stop);
+            }
+        }
         if self.screens.leaving.is_some() {
             match windows::leave(ctx) {
                 Some(windows::LeaveAnswer::Save) => self.answer_leaving(true),

@@ -19,5 +19,6 @@ pub mod widgets;
 mod window;
 
 pub use editor::Editor;
+pub use playback::Playback;
 pub use screens::Screen;
 pub use window::{open, window};

@@ -41,6 +41,10 @@ pub struct Follower {
     /// The house's timecode of song time 0.
     zero: Option<Timecode>,
     pieces: [Option<u8>; 8],
+    /// The piece that came last.
+    piece: Option<usize>,
+    /// The place that timecode last said.
+    said: Option<SongTime>,
     runs: bool,
     /// MIDI clocks since the song's beginning.
     clocks: i64,
@@ -50,7 +54,7 @@ pub struct Follower {
 impl Follower {
     /// Follows by a song's own grid and timecode.
     pub fn new(follow: Follow, grid: Arc<Grid>, zero: Option<Timecode>) -> Follower {
-        Follower { follow, grid, zero, pieces: [None; 8], runs: false, clocks: 0, last: None }
+        Follower { follow, grid, zero, pieces: [None; 8], piece: None, said: None, runs: false, clocks: 0, last: None }
     }
 
     /// Takes one message that came at a time of the machine's clock.
@@ -117,11 +121,19 @@ impl Follower {
 
     fn quarter_frame(&mut self, piece: u8, nibble: u8, now: MachineTime) -> Option<FollowerEvent> {
         let piece = usize::from(piece & 7);
-        if piece == 0 {
+        let in_order = self.piece.is_none_or(|before| piece == (before + 1) % 8);
+        self.piece = Some(piece);
+        if piece == 0 || !in_order {
             self.pieces = [None; 8];
         }
+        if !in_order {
+            // Timecode that runs backwards, or has pieces missing or twice, says no place. If it goes on so, it counts as silence.
+            return None;
+        }
         self.pieces[piece] = Some(nibble);
-        self.last = Some(now);
+        if !self.runs {
+            self.last = Some(now);
+        }
         if piece != 7 {
             return None;
         }
@@ -134,6 +146,12 @@ impl Follower {
         let (micros, over) = self.zero?.rate().frame_micros();
         let gone = i64::try_from(round::div_nearest(micros * 7, over * 4)).ok()?;
         let song = self.song_of([h & 31, m, s, f])? + SongSpan::from_micros(gone);
+        let before = self.said.replace(song);
+        if self.runs && before == Some(song) {
+            // It says the same time again and again: it stands. If it goes on so, it counts as silence.
+            return None;
+        }
+        self.last = Some(now);
         let first = !self.runs;
         self.runs = true;
         Some(if first { FollowerEvent::Start(song) } else { FollowerEvent::At(song) })

@@ -38,7 +38,7 @@ pub use orders::{Grip, Orders, Place};
 pub use pad_hit::{PadHit, place};
 #[cfg(not(feature = "device"))]
 pub use ports::NoPorts as SystemPorts;
-pub use ports::{Gone, InputCallback, NoPorts, PortInput, PortOut, Ports, interface_of};
+pub use ports::{Gone, InputCallback, NoPorts, PortInput, PortOut, Ports, interface_of, port_identity, port_names};
 pub use run_plan::{ByteRange, LoopRefusal, ReleaseGuard, RunItem, RunPlan, RunRelease};
 pub use runner::{Clock, Clocks, Handle, Runner, RunnerEvent, SystemClocks, machines};
 pub use sync::SyncPlan;

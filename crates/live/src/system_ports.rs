@@ -1,6 +1,6 @@
 //! The ports that this machine's system has.
 
-use crate::ports::{Gone, InputCallback, PortInput, PortOut, Ports};
+use crate::ports::{Gone, InputCallback, PortInput, PortOut, Ports, port_names};
 use letfall_core::midi::split_messages;
 use midir::{Ignore, MidiInput, MidiOutput, MidiOutputConnection};
 
@@ -29,18 +29,21 @@ fn no_midi(why: impl std::fmt::Display) -> String {
 impl Ports for SystemPorts {
     fn outputs(&mut self) -> Result<Vec<String>, String> {
         let midi = MidiOutput::new(CLIENT).map_err(no_midi)?;
-        Ok(midi.ports().iter().filter_map(|p| midi.port_name(p).ok()).collect())
+        let ports = midi.ports();
+        Ok(port_names(ports.iter().map(|p| midi.port_name(p).unwrap_or_default())))
     }
 
     fn inputs(&mut self) -> Result<Vec<String>, String> {
         let midi = MidiInput::new(CLIENT).map_err(no_midi)?;
-        Ok(midi.ports().iter().filter_map(|p| midi.port_name(p).ok()).collect())
+        let ports = midi.ports();
+        Ok(port_names(ports.iter().map(|p| midi.port_name(p).unwrap_or_default())))
     }
 
     fn open(&mut self, name: &str) -> Result<Box<dyn PortOut>, String> {
         let midi = MidiOutput::new(CLIENT).map_err(no_midi)?;
         let ports = midi.ports();
-        let port = ports.iter().find(|p| midi.port_name(p).is_ok_and(|n| n == name));
+        let names = port_names(ports.iter().map(|p| midi.port_name(p).unwrap_or_default()));
+        let port = names.iter().position(|n| n == name).and_then(|at| ports.get(at));
         let port = port.ok_or_else(|| format!("there is no MIDI port \"{name}\" now"))?;
         let made = midi.connect(port, "out").map_err(|e| format!("MIDI port \"{name}\" cannot be opened ({e})"))?;
         Ok(Box::new(Wire(made)))
@@ -51,7 +54,8 @@ impl Ports for SystemPorts {
         // Time code and clock are wanted.
         midi.ignore(Ignore::ActiveSense);
         let ports = midi.ports();
-        let port = ports.iter().find(|p| midi.port_name(p).is_ok_and(|n| n == name));
+        let names = port_names(ports.iter().map(|p| midi.port_name(p).unwrap_or_default()));
+        let port = names.iter().position(|n| n == name).and_then(|at| ports.get(at));
         let port = port.ok_or_else(|| format!("there is no MIDI port \"{name}\" now"))?;
         let made = midi
             .connect(port, "in", move |_, bytes, ()| heard(bytes), ())

@@ -133,3 +133,44 @@ fn continue_goes_on_from_the_song_position() {
     assert_eq!(last, Some(FollowerEvent::At(place)));
     assert_eq!(follower.hear(&[0xfc], at(100_000)), Some(FollowerEvent::Stop));
 }
+
+/// Timecode that runs backwards, stands while its messages go on, or has pieces twice says no place, and counts as silence when it goes
+/// on so for half a second.
+#[test]
+fn timecode_that_says_no_place_is_silence() {
+    let show = show();
+    let plan = plan(&show);
+    let zero = Timecode::parse("10:00:00:00", FrameRate::F25).unwrap();
+    // Quarter frames at 25 frames a second, one every 10 ms, as some source numbers them.
+    let frames = |number: i64| {
+        quarter_frame(
+            Timecode::from_frames(zero.frames() + number.div_euclid(8) * 2, FrameRate::F25),
+            u8::try_from(number.rem_euclid(8)).unwrap(),
+        )
+    };
+    for (what, number) in [
+        ("backwards", Box::new(|k: i64| 800 - k) as Box<dyn Fn(i64) -> i64>),
+        ("standing", Box::new(|k: i64| 400 + k.rem_euclid(8))),
+        ("each piece twice", Box::new(|k: i64| 400 + k / 2)),
+    ] {
+        let mut follower = Follower::new(Follow::Timecode, plan.grid.clone(), Some(zero));
+        let mut now = 0;
+        for k in 0..400 {
+            follower.hear(&frames(k), at(now));
+            now += 10_000;
+        }
+        assert!(!follower.is_silent(at(now)), "{what}: it runs so far");
+        let mut places = Vec::new();
+        for k in 0..45 {
+            places.extend(follower.hear(&frames(number(k)), at(now)));
+            now += 10_000;
+        }
+        // One set of eight may still be whole.
+        assert!(places.len() <= 1, "{what}: {places:?}");
+        for k in 45..70 {
+            places.extend(follower.hear(&frames(number(k)), at(now)));
+            now += 10_000;
+        }
+        assert!(places.len() <= 1 && follower.is_silent(at(now)), "{what}: {places:?}");
+    }
+}

@@ -37,6 +37,11 @@ pub enum EncodeError {
     /// LOAD without a cue.
     #[error("show-control LOAD needs a cue number (MSC 1.1.1); add it")]
     LoadCue,
+    /// A full frame of timecode as a cue: whatever follows timecode would jump.
+    #[error(
+        "these bytes are a full frame of MIDI time code, which would make followers jump; send timecode by the house's own instead"
+    )]
+    Timecode,
     /// Over 128 bytes.
     #[error("a show-control message may have 128 bytes at most (MSC 1.1.1, 2.1); use shorter numbers")]
     TooLong,
@@ -48,6 +53,11 @@ pub enum EncodeError {
         "show-control command format 0 is kept for extensions (MSC 1.1.1, 2.5); give the device's own, such as 1 for lighting"
     )]
     Format,
+}
+
+/// Whether bytes are a full-frame message of MIDI time code, by whatever device number (RP-004/008).
+const fn is_full_frame(bytes: &[u8]) -> bool {
+    matches!(bytes, [0xf0, 0x7f, _, 0x01, 0x01, ..])
 }
 
 /// Longest show-control message (MSC 1.1.1, 2.1 and 2.6).
@@ -83,6 +93,7 @@ pub fn encode(message: &Message, receiver: &Receiver) -> Result<EncodedMessage, 
             };
             plain(show_control(device, format, command)?)
         }
+        Message::Sysex(bytes) if is_full_frame(bytes.as_slice()) => return Err(EncodeError::Timecode),
         Message::Sysex(bytes) => plain(bytes.as_slice().to_vec()),
     })
 }
@@ -220,6 +231,7 @@ mod tests {
             say(r#"{"show-control":{"all-off":{}}}"#, &receiver(r#","device":1,"format":0"#)),
             EncodeError::Format
         );
+        assert_eq!(say(r#"{"sysex":"F0 7F 7F 01 01 20 00 00 00 F7"}"#, &bare), EncodeError::Timecode);
         for bad in ["F0 F7", "F0 80 F7", "43 12", "F0 43", "F0 4 F7", ""] {
             assert!(bad.parse::<HexBytes>().is_err(), "{bad}");
         }

@@ -31,7 +31,7 @@ impl Editor {
             Command::ExportTable => self.ask_for_file(FilePurpose::Export(ExportKind::Table)),
             Command::ExportClick => self.ask_for_file(FilePurpose::Export(ExportKind::Click)),
             Command::ExportTimecode => self.ask_for_file(FilePurpose::Export(ExportKind::Timecode)),
-            Command::TakeGrid => self.ask_for_file(FilePurpose::Grid),
+            Command::TakeGrid => self.leave(Leaving::Grid),
             Command::ChooseGuide => self.ask_for_file(FilePurpose::Guide),
             Command::FindBars => self.carry_out(UiRequest::Ear(EarRequest::Find)),
             Command::Play | Command::Run | Command::StopAll => self.run_command(command),

@@ -7,6 +7,7 @@ use crate::jobs::{
     ExportKind, FilePurpose, GuideRead, Job, JobContext, JobResult, Leaving, forget, guide_facts, mark_open,
     read_guide, recovered,
 };
+use crate::rehearsal::RehearsalRequest;
 use letfall_core::show::Song;
 use letfall_export::midi::MidiOptions;
 use letfall_files::exports::{Export, ExportStep, Product};
@@ -20,7 +21,14 @@ const SAMPLE_RATE: u32 = 48_000;
 impl Editor {
     /// Does something that would lose unsaved work, but asks first if there is any.
     pub(super) fn leave(&mut self, to: Leaving) {
-        if self.document.history.is_changed() {
+        if self.rehearsal.is_holding() {
+            // Nothing may come between a hand and its release.
+            self.document.fail("a hand holds a release; let go of it first");
+        } else if self.rehearsal.performs() {
+            self.screens.performing = Some(to);
+        } else if to == Leaving::Grid {
+            self.left(to);
+        } else if self.document.history.is_changed() {
             self.screens.leaving = Some(to);
         } else {
             self.left(to);
@@ -29,11 +37,22 @@ impl Editor {
 
     /// Called when the window is about to close. Returns whether it may; if work is unsaved, asks about it first.
     pub(crate) fn may_close(&mut self) -> bool {
-        if self.close || !self.document.history.is_changed() {
+        let performs = self.rehearsal.performs() || self.rehearsal.is_holding();
+        if self.close || !performs && !self.document.history.is_changed() {
             return true;
         }
         self.leave(Leaving::Close);
         false
+    }
+
+    /// Handles the answer to the question about a performance that goes on: whether it is to be stopped.
+    pub(crate) fn answer_performing(&mut self, stop: bool) {
+        let Some(to) = self.screens.performing.take() else { return };
+        if stop {
+            self.rehearsal_request(RehearsalRequest::StopAll);
+            self.rehearsal.count_as_stopped();
+            self.leave(to);
+        }
     }
 
     /// Handles the answer to the question about unsaved work.
@@ -61,6 +80,7 @@ impl Editor {
             },
             Leaving::Open => self.ask_for_file(FilePurpose::Open),
             Leaving::Close => self.close = true,
+            Leaving::Grid => self.ask_for_file(FilePurpose::Grid),
         }
     }
 

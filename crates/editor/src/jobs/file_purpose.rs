@@ -97,7 +97,7 @@ impl FilePurpose {
     }
 }
 
-/// What the user was about to do when there was unsaved work.
+/// What the user was about to do when there was unsaved work, or a performance was going on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Leaving {
     /// Start a new show.
@@ -106,4 +106,6 @@ pub enum Leaving {
     Open,
     /// Close the window.
     Close,
+    /// Take bars and tempo from a MIDI file.
+    Grid,
 }

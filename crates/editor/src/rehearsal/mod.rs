@@ -1,6 +1,8 @@
 //! Sending the schedule: the current run, its set-up, and cues recorded from pads. Does not depend on any screen; screens send
 //! it requests and draw its state.
 
+mod following;
+mod hand;
 mod port_choices;
 mod recorder;
 mod request;

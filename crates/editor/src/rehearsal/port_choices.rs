@@ -1,5 +1,6 @@
 //! Settings that belong to this machine rather than to a show: which of its MIDI ports is used for which port of a show.
 
+use letfall_live::port_identity;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fs;
@@ -20,7 +21,13 @@ const FILE: &str = "ports.json";
 impl PortChoices {
     /// Reads the file. If it is missing or unreadable, the choices are empty, because they can be made again.
     pub fn read(folder: &Path) -> PortChoices {
-        fs::read(folder.join(FILE)).ok().and_then(|bytes| serde_json::from_slice(&bytes).ok()).unwrap_or_default()
+        let read = fs::read(folder.join(FILE)).ok().and_then(|bytes| serde_json::from_slice(&bytes).ok());
+        let mut choices: PortChoices = read.unwrap_or_default();
+        // Earlier versions kept the numbers that a replug changes.
+        for name in choices.outputs.values_mut().chain([&mut choices.input]) {
+            *name = port_identity(name).to_owned();
+        }
+        choices
     }
 
     /// Stores the choices.
@@ -34,9 +41,14 @@ impl PortChoices {
         letfall_files::disk::write(&path, &bytes).map_err(|e| e.to_string())
     }
 
-    /// The machine's port for a port of a show: the chosen one, otherwise one whose name contains the show port's name.
+    /// The machine's port for a port of a show: the chosen one, otherwise the only one of the same name. Names are compared whole, or
+    /// as the port's part after the interface's: "Box 10" is not "Box 1".
     pub fn output(&self, show_port: &str, there: &[String]) -> Option<String> {
-        self.outputs.get(show_port).cloned().or_else(|| there.iter().find(|n| n.contains(show_port)).cloned())
+        let same =
+            |name: &&String| *name == show_port || name.rsplit_once(':').is_some_and(|(_, port)| port == show_port);
+        let mut alike = there.iter().filter(same);
+        let only = alike.next().filter(|_| alike.next().is_none());
+        self.outputs.get(show_port).cloned().or_else(|| only.cloned())
     }
 }
 
@@ -49,13 +61,16 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let mut machine = PortChoices::read(folder.path());
         assert_eq!(machine, PortChoices::default());
-        let there = vec!["Desk 24:0".to_owned(), "Stage left 28:0".to_owned()];
-        assert_eq!(machine.output("Stage left", &there).as_deref(), Some("Stage left 28:0"));
+        let there = ["Desk", "Stage left", "USB:Box 1", "USB:Box 10", "Twin:Out", "Other twin:Out"].map(str::to_owned);
+        assert_eq!(machine.output("Stage left", &there).as_deref(), Some("Stage left"));
+        assert_eq!(machine.output("Box 1", &there).as_deref(), Some("USB:Box 1"));
+        assert_eq!(machine.output("Box", &there), None, "the beginning of a name is no name");
+        assert_eq!(machine.output("Out", &there), None, "two would do: a person must choose");
         assert_eq!(machine.output("Playback", &there), None);
         machine.outputs.insert("Playback".to_owned(), "Desk 24:0".to_owned());
         machine.write(folder.path()).unwrap();
-        assert_eq!(PortChoices::read(folder.path()), machine);
-        assert_eq!(machine.output("Playback", &[]).as_deref(), Some("Desk 24:0"));
+        let machine = PortChoices::read(folder.path());
+        assert_eq!(machine.output("Playback", &[]).as_deref(), Some("Desk"), "without the numbers of one plugging in");
         // A damaged file must not keep the program from starting.
         fs::write(folder.path().join(FILE), "{").unwrap();
         assert_eq!(PortChoices::read(folder.path()), PortChoices::default());

@@ -11,6 +11,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 /// Messages received on the port's own thread, and when.
 type Came = Arc<Mutex<Vec<(Vec<u8>, MachineTime)>>>;
 
+/// Hits that are kept at most. Nobody plays more in a song; a stuck pad does.
+const MOST_HITS: usize = 20_000;
+
 /// How hits become cues.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RecorderOptions {
@@ -71,7 +74,11 @@ impl Recorder {
         move |bytes, now| {
             // Clock and timecode messages come in large numbers and are never cues.
             if is_channel_message(bytes) {
-                came.lock().unwrap_or_else(PoisonError::into_inner).push((bytes.to_vec(), now));
+                let mut came = came.lock().unwrap_or_else(PoisonError::into_inner);
+                // A pad that is stuck must not fill the memory while the screen stands still.
+                if came.len() < MOST_HITS {
+                    came.push((bytes.to_vec(), now));
+                }
             }
         }
     }
@@ -90,7 +97,7 @@ impl Recorder {
     /// Gives the hits their song times while the run's position is known.
     pub fn gather(&mut self, song: impl Fn(MachineTime) -> SongTime) {
         let came = std::mem::take(&mut *self.came.lock().unwrap_or_else(PoisonError::into_inner));
-        if self.options.on {
+        if self.options.on && self.hits.len() < MOST_HITS {
             self.hits.extend(came.iter().filter_map(|(bytes, when)| PadHit::read(bytes, song(*when))));
         }
     }

@@ -1,7 +1,7 @@
 //! What a screen can ask of a rehearsal, as values.
 
 use super::recorder::RecorderOptions;
-use letfall_live::{Follow, Mode};
+use letfall_live::{Follow, Mode, ReleaseIndex};
 
 /// The set-up of a run.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,6 +37,8 @@ pub enum RehearsalRequest {
     Mode(Mode),
     /// Whether the key or button that arms is held down; sent in every frame while it is.
     Hold(bool),
+    /// A release that has left is to be tried once more.
+    SecondTry(ReleaseIndex),
     /// The name of the person who holds the release.
     Holder(String),
     /// Change the set-up.

@@ -64,6 +64,10 @@ pub struct Run {
     pub log: Option<PathBuf>,
     /// Messages for the user, shown once each.
     pub notices: Vec<String>,
+    /// A release that is to be tried once more, while its second window is open.
+    pub second_try: Option<ReleaseIndex>,
+    /// Releases for which a second try was granted in this run; there is no third.
+    pub tried_twice: Vec<ReleaseIndex>,
     /// Sending has ended though nobody ended the run.
     pub ended: bool,
     holders: Vec<String>,
@@ -91,6 +95,8 @@ impl Run {
             records: Vec::new(),
             log,
             notices: Vec::new(),
+            second_try: None,
+            tried_twice: Vec::new(),
             ended: false,
             holders: Vec::new(),
         }
@@ -193,6 +199,8 @@ impl Run {
             // Where it is, the engine publishes itself, at every turn.
             Event::Started { .. } | Event::Stopped { .. } => {}
             Event::SecondTry { release, .. } => {
+                self.second_try = Some(release);
+                self.tried_twice.push(release);
                 if let Some(lock) = self.locks.get_mut(release.index()) {
                     *lock = ReleaseStatus::Closed(None);
                 }
@@ -200,6 +208,10 @@ impl Run {
             Event::Opening { release, at, .. } => self.set(release, ReleaseStatus::Opening(at)),
             Event::Armed { release, holder, .. } => {
                 self.set(release, ReleaseStatus::Armed(name(&self.holders, holder)));
+            }
+            Event::Disarmed { release, why: DisarmReason::WindowOver, .. } if self.second_try == Some(release) => {
+                self.second_try = None;
+                self.set(release, ReleaseStatus::NotSent("nobody held it in its second window".to_owned()));
             }
             Event::Disarmed { release, why, .. } => self.set(release, ReleaseStatus::Closed(Some(why))),
             Event::PortLost { port, .. } => {
@@ -276,6 +288,7 @@ impl Run {
         if let Some(release) = item.release {
             match outcome {
                 SendOutcome::Sent => {
+                    self.second_try = self.second_try.filter(|of| *of != release);
                     let by = holder.and_then(|h| self.holders.get(h.index()).cloned()).unwrap_or_default();
                     self.set(release, ReleaseStatus::Sent(by));
                 }

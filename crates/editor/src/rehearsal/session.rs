@@ -10,19 +10,16 @@ use crate::playback::Playback;
 use letfall_core::show::Port;
 use letfall_core::time::{SongTime, round};
 use letfall_live::{
-    Clocks as _, Command, Follow, Follower, FollowerEvent, Grip, Mode, PortInput, Ports, ReleaseIndex, RunPlan, Runner,
+    Clocks as _, Command, Follow, Follower, Grip, LoopRefusal, Mode, PortInput, Ports, ReleaseIndex, RunPlan, Runner,
     ShowPort, SyncPlan, SystemClocks, SystemPorts,
 };
 use letfall_platform::Awake;
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 
 /// Seconds between two checks of the guide's position on its sound device.
 const LOOK_AT_GUIDE: f64 = 0.1;
-
-/// Seconds within which a second Esc stops all.
-const SECOND_ESCAPE: f64 = 2.0;
 
 /// A rehearsal or a performance.
 pub struct Rehearsal {
@@ -34,23 +31,23 @@ pub struct Rehearsal {
     pub holder: String,
     /// Turns hits on pads and keys into cues.
     pub recorder: Recorder,
-    options: RehearsalOptions,
+    pub(super) options: RehearsalOptions,
     folder: PathBuf,
     choices: PortChoices,
     /// The machine's ports, as of the last time they were looked for.
     outputs: Vec<String>,
     inputs: Vec<String>,
     looked: Option<String>,
-    input: Option<PortInput>,
-    follower: Option<Arc<Mutex<Follower>>>,
+    pub(super) input: Option<PortInput>,
+    pub(super) follower: Option<Arc<Mutex<Follower>>>,
     /// The release that a hand is on. One press of the hand is for one release.
-    holding: Option<ReleaseIndex>,
+    pub(super) holding: Option<ReleaseIndex>,
     /// The number of the present press of the hand, or of the last.
-    grip: Grip,
+    pub(super) grip: Grip,
     /// A hand is down that no longer holds anything, until it is lifted.
-    spent_hand: bool,
+    pub(super) spent_hand: bool,
     /// When Esc was last pressed for the first time, by the screen's clock, in seconds.
-    escaped: Option<f64>,
+    pub(super) escaped: Option<f64>,
     looked_at_guide: f64,
     awake: Option<Awake>,
     /// Threads of earlier runs that are still ending.
@@ -128,6 +125,13 @@ impl Rehearsal {
         self.run.as_ref().is_some_and(|r| r.runs() && r.mode == Mode::Perform)
     }
 
+    /// The run was told to stop; the screen need not wait to hear that it did.
+    pub const fn count_as_stopped(&mut self) {
+        if let Some(run) = &mut self.run {
+            run.place.runs = false;
+        }
+    }
+
     /// The mode of the current run, or of the next one.
     pub fn mode(&self) -> Mode {
         self.run.as_ref().map_or(Mode::Rehearse, |r| r.mode)
@@ -136,6 +140,9 @@ impl Rehearsal {
     /// The release that holding applies to: the next one whose time has not come.
     pub fn next_release(&self) -> Option<ReleaseIndex> {
         let run = self.run.as_ref()?;
+        if run.second_try.is_some() {
+            return run.second_try;
+        }
         let now = run.song();
         let releases = run.plan.releases.iter().enumerate();
         releases.filter(|(_, r)| r.send >= now).min_by_key(|(_, r)| r.send).map(|(at, _)| ReleaseIndex::at(at))
@@ -159,6 +166,11 @@ impl Rehearsal {
             }
             RehearsalRequest::Mode(mode) => self.set_mode(mode, document, wake),
             RehearsalRequest::Hold(held) => self.hold(held, document),
+            RehearsalRequest::SecondTry(release) => {
+                if let Some(run) = &self.run {
+                    run.command(Command::SecondTry { release });
+                }
+            }
             RehearsalRequest::Holder(name) => self.holder = name,
             RehearsalRequest::Options(options) => self.set_options(options, document),
             RehearsalRequest::Connect { show, machine } => {
@@ -227,6 +239,16 @@ impl Rehearsal {
 
     fn set_options(&mut self, options: RehearsalOptions, document: &mut Document) {
         let before = std::mem::replace(&mut self.options, options);
+        // One clock leads. What was chosen last wins.
+        if self.options.follow != Follow::Nothing && self.options.with_guide {
+            if before.with_guide {
+                self.options.with_guide = false;
+                document.say("What comes in leads the time now, so the guide does not play along");
+            } else {
+                self.options.follow = Follow::Nothing;
+                document.say("The guide leads the time now, so nothing that comes in is followed");
+            }
+        }
         let sync = |o: &RehearsalOptions| (o.timecode, o.clock);
         if sync(&before) != sync(&self.options) && !self.runs() {
             // The threads are set up again at the next start.
@@ -310,7 +332,23 @@ impl Rehearsal {
         run.records.clear();
         run.recent.clear();
         run.release_line = None;
+        run.second_try = None;
+        run.tried_twice.clear();
         let part = self.options.looped.then(|| section(document)).flatten();
+        let part = match part.map(|(from, to)| run.plan.loop_refusal(from, to)) {
+            Some(Some(why)) => {
+                let why = match why {
+                    LoopRefusal::Short => "it is shorter than a second".to_owned(),
+                    LoopRefusal::Floods(port) => {
+                        let port = run.plan.ports.get(port.index()).cloned().unwrap_or_default();
+                        format!("its messages would keep \"{port}\" busy more than half of the time")
+                    }
+                };
+                document.fail(format!("The section does not go round: {why}. Choose a longer one"));
+                None
+            }
+            _ => part,
+        };
         run.command(Command::Loop(part));
         playback.looped = part.is_some();
         playback.half = false;
@@ -331,69 +369,6 @@ impl Rehearsal {
         self.lift();
     }
 
-    /// Esc was pressed at a time of the screen's clock, in seconds. The first press locks every release; a second within two seconds
-    /// is for stop-all, which this gives.
-    fn escape(&mut self, now: f64, document: &mut Document) -> bool {
-        let again = self.escaped.is_some_and(|before| now - before <= SECOND_ESCAPE);
-        self.escaped = (!again).then_some(now);
-        if !again {
-            self.lock_all(document);
-        }
-        again
-    }
-
-    /// Every release is locked at once, whatever hand is on it; the hand must be lifted and press anew. The run goes on.
-    fn lock_all(&mut self, document: &mut Document) {
-        self.lift();
-        if self.runs() {
-            document.say("Every release is locked. Esc again within two seconds stops all");
-        }
-    }
-
-    /// No hand counts any more. One that is still down holds nothing until it is lifted.
-    fn lift(&mut self) {
-        if let Some(run) = &self.run {
-            run.let_go_all(self.grip);
-        }
-        self.spent_hand |= self.holding.take().is_some();
-    }
-
-    /// Handles the key or button that arms. The hold is renewed in every frame, and ends when the key or button is let go.
-    fn hold(&mut self, held: bool, document: &mut Document) {
-        self.spent_hand &= held;
-        let wanted = self.holding.or_else(|| self.next_release());
-        let Some(release) = wanted.filter(|_| held && !self.spent_hand && self.mode() == Mode::Perform) else {
-            if !held {
-                self.lift();
-                self.spent_hand = false;
-            }
-            return;
-        };
-        let Some(run) = self.run.as_mut() else { return };
-        // A run goes by the safety sheet that it was made with.
-        let missing = &run.plan.unsafe_because;
-        if !missing.is_empty() {
-            return document.fail(format!("it cannot be armed: the safety sheet leaves open {}", missing.join(", ")));
-        }
-        if let Some(why) = run.barred(release.index()) {
-            return document.fail(format!("it cannot be armed: {why}"));
-        }
-        if self.holder.trim().is_empty() {
-            return document.fail("say who holds the release before it can be armed");
-        }
-        if self.holding.is_none() {
-            self.grip = Grip(self.grip.0 + 1);
-            self.holding = Some(release);
-        }
-        let holder = run.holder(self.holder.trim());
-        run.command(Command::Hold { release, holder, grip: self.grip, at: run.now() });
-    }
-
-    /// Whether a release is being held, so that the next frame must come soon.
-    pub const fn is_holding(&self) -> bool {
-        self.holding.is_some()
-    }
-
     /// Called once a frame on every screen: takes in reports, moves the playhead, collects hits.
     pub fn poll(&mut self, now: f64, document: &mut Document, playback: &mut Playback) {
         let was = self.runs();
@@ -410,6 +385,7 @@ impl Rehearsal {
                 document.playhead = run.song();
                 // The guide's device has its own clock, so the run follows what is actually heard.
                 if now - self.looked_at_guide > LOOK_AT_GUIDE
+                    && self.options.follow == Follow::Nothing
                     && let Some(song) = playback.heard()
                 {
                     self.looked_at_guide = now;
@@ -428,51 +404,6 @@ impl Rehearsal {
             self.recorder.finish(document);
         }
         self.watch_follower();
-    }
-
-    /// Whether it follows another device's clock. If that goes silent it must be noticed, even if nothing moves on the screen.
-    pub const fn follows(&self) -> bool {
-        self.follower.is_some()
-    }
-
-    /// Stops the run if the clock that it follows has gone silent.
-    fn watch_follower(&self) {
-        let Some((run, follower)) = self.run.as_ref().zip(self.follower.as_ref()) else { return };
-        if follower.lock().unwrap_or_else(PoisonError::into_inner).is_silent(run.now()) {
-            run.command(Command::Stop);
-        }
-    }
-
-    /// Listens to the chosen port: clock messages go to the run, hits go to the recorder.
-    fn listen_in(&mut self, document: &mut Document) {
-        (self.input, self.follower) = (None, None);
-        let Some((run, handle)) = self.run.as_ref().and_then(|run| Some((run, run.handle()?))) else { return };
-        if self.options.input.is_empty() {
-            return;
-        }
-        let follower = Follower::new(self.options.follow, run.plan.grid.clone(), run.plan.timecode);
-        let follower = Arc::new(Mutex::new(follower));
-        let (hears, give, clock) = (follower.clone(), handle.commander(), handle.clock());
-        let hits = self.recorder.input();
-        let heard = move |bytes: &[u8]| {
-            let now = clock.now();
-            hits(bytes, now);
-            let says = hears.lock().unwrap_or_else(PoisonError::into_inner).hear(bytes, now);
-            match says {
-                Some(FollowerEvent::Start(song)) => give(Command::FollowStart { song, at: now }),
-                Some(FollowerEvent::At(song)) => give(Command::Follow { song, at: now }),
-                Some(FollowerEvent::Locate(song)) => give(Command::Locate { song }),
-                Some(FollowerEvent::Stop) => give(Command::Stop),
-                None => true,
-            };
-        };
-        match (self.ports)().listen(&self.options.input, Box::new(heard)) {
-            Ok(input) => {
-                self.input = Some(input);
-                self.follower = (self.options.follow != Follow::Nothing).then_some(follower);
-            }
-            Err(why) => document.fail(why),
-        }
     }
 }
 

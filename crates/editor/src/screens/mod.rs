@@ -63,6 +63,8 @@ pub struct Screens {
     pub path: Option<(FilePurpose, String)>,
     /// What to do after asking the user about unsaved work.
     pub leaving: Option<Leaving>,
+    /// What to do after asking whether a performance that goes on is to be stopped.
+    pub performing: Option<Leaving>,
     /// Unsaved work of an earlier session, offered to the user.
     pub recovered: Option<Box<Show>>,
 }

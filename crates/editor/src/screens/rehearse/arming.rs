@@ -1,11 +1,11 @@
 //! The name of the person who holds a release, and the button to hold.
 
 use super::rehearsing::Rehearsing;
-use crate::rehearsal::RehearsalRequest;
+use crate::rehearsal::{RehearsalRequest, ReleaseStatus};
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
-use letfall_live::Mode;
+use letfall_live::{Mode, ReleaseIndex};
 
 /// Shows them. Returns whether the button is held down.
 pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool {
@@ -30,8 +30,10 @@ pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool
     });
     let within = rehearsal.run.as_ref().zip(rehearsal.next_release()).is_some_and(|(run, at)| {
         let release = &run.plan.releases[at.index()];
-        run.runs() && release.from <= run.song() && run.song() <= release.send
+        let second = run.second_try == Some(at);
+        run.runs() && (second || release.from <= run.song() && run.song() <= release.send)
     });
+    second_try(ui, what, requests);
     let (words, size) = if within { ("HOLD to arm  (A)", 22.0) } else { ("Arming: only within its window", 16.0) };
     // Drags count too, because a hold lasts longer than a click and the hand may move.
     let button = egui::Button::new(RichText::new(words).font(FontId::new(size, bold())))
@@ -40,4 +42,23 @@ pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool
     let response = ui.add_enabled_ui(within, |ui| ui.add_sized([296.0, 64.0], button)).inner;
     ui.label("Look first: zone clear, clear signal given. Held for a second it is armed; let go and it is locked. Letfall cannot see whether it is safe.");
     response.is_pointer_button_down_on()
+}
+
+/// Offers a second try of a release whose message has left: one of its own, held anew, and the last of this run.
+fn second_try(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) {
+    let Some(run) = what.rehearsal.run.as_ref().filter(|run| run.runs()) else { return };
+    if let Some(release) = run.second_try.and_then(|at| run.plan.release(at)) {
+        let words = format!("{}: second try. It leaves as soon as it has been held for a second.", release.label);
+        ui.colored_label(ui.visuals().warn_fg_color, words);
+        return;
+    }
+    for (at, lock) in run.locks.iter().enumerate() {
+        let release = ReleaseIndex::at(at);
+        let may = matches!(lock, ReleaseStatus::Sent(_)) && !run.tried_twice.contains(&release);
+        let Some(of) = run.plan.release(release).filter(|_| may) else { continue };
+        let words = format!("{} hangs: try once more", of.label);
+        if ui.add(egui::Button::new(words).wrap()).clicked() {
+            requests.push(UiRequest::Rehearsal(RehearsalRequest::SecondTry(release)));
+        }
+    }
 }

@@ -116,6 +116,9 @@ fn ports_and_last(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
         let words = format!("{sign}  {}", port.words);
         ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(colour)).wrap());
     }
+    if let Some(words) = &state.changed {
+        ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(p.alarm)).wrap());
+    }
     if let Some(first) = run.held.first() {
         let others = if run.held.len() > 1 { format!(" and {} more", run.held.len() - 1) } else { String::new() };
         let words = format!("NOT SENT: {first}{others}. By these ports it might let a fabric go.");

@@ -17,4 +17,6 @@ pub struct BoardState<'a> {
     pub theme: Theme,
     /// The state of the sound, in words.
     pub sound: &'static str,
+    /// What was edited since the run began, in words.
+    pub changed: Option<String>,
 }

@@ -8,6 +8,8 @@ use super::rehearsing::Rehearsing;
 use crate::rehearsal::RehearsalRequest;
 use crate::request::{Requests, UiRequest};
 use egui::{Key, Ui};
+use letfall_core::prepared::Prepared;
+use std::sync::Arc;
 
 /// The key that is held to arm.
 const ARM: Key = Key::A;
@@ -59,7 +61,11 @@ impl RehearseScreen {
             requests.push(UiRequest::Rehearsal(RehearsalRequest::Hold(held)));
         }
         let (run, at) = (what.rehearsal.run.as_ref(), what.document.playhead);
-        let state = BoardState { plan: &plan, run, at, theme: what.theme, sound: what.sound };
+        // A run goes on with the plan that it was started with, whatever is edited meanwhile.
+        let own = run.filter(|run| run.runs()).map(|run| run.plan.prepared.clone());
+        let changed = own.as_ref().filter(|own| !Arc::ptr_eq(own, &plan)).and_then(|own| changes(own, &plan));
+        let shown = own.unwrap_or_else(|| plan.clone());
+        let state = BoardState { plan: &shown, run, at, theme: what.theme, sound: what.sound, changed };
         let frame = egui::Frame::central_panel(ui.style()).fill(egui::Color32::TRANSPARENT);
         egui::CentralPanel::default().frame(frame).show(ui, |ui| match &mut self.after {
             Some(after) => after.show(ui, what.document, run, requests),
@@ -69,6 +75,24 @@ impl RehearseScreen {
             requests.push(UiRequest::SecondWindow(false));
         }
     }
+}
+
+/// What was edited since a run began, in words; `None` if it makes no difference to the service.
+fn changes(own: &Prepared, now: &Prepared) -> Option<String> {
+    if own.show() == now.show() {
+        return None;
+    }
+    let matching = letfall_core::edit::Match::Clock;
+    let differ =
+        letfall_core::edit::compare_services(own.service(), now.service(), matching).map_or(0, |list| list.len());
+    let what = match differ {
+        0 => "the song or the rig".to_owned(),
+        1 => "1 cue".to_owned(),
+        n => format!("{n} cues"),
+    };
+    Some(format!(
+        "The plan was edited since this run began ({what}). The run goes on with the plan that it was started with."
+    ))
 }
 
 /// Shows the board in a window of its own, for the stage manager's display. Returns whether it stays open.

@@ -76,6 +76,32 @@ pub fn leave(ctx: &egui::Context) -> Option<LeaveAnswer> {
     answer
 }
 
+/// Asks whether a performance that goes on is to be stopped; `armed` names the releases that are armed. Returns the answer once there
+/// is one.
+pub fn performing(ctx: &egui::Context, armed: &[String]) -> Option<bool> {
+    let mut answer = None;
+    question("A performance goes on").show(ctx, |ui| {
+        if armed.is_empty() {
+            ui.label("No release is armed. Leaving stops the run: nothing more is sent, and every release is locked.");
+        } else {
+            let words = format!(
+                "ARMED: {}. Leaving stops the run: nothing more is sent, and every release is locked.",
+                armed.join(", ")
+            );
+            ui.colored_label(ui.visuals().error_fg_color, words);
+        }
+        ui.horizontal(|ui| {
+            if ui.button("Go on performing").clicked() {
+                answer = Some(false);
+            }
+            if ui.button("Stop it and leave").clicked() {
+                answer = Some(true);
+            }
+        });
+    });
+    answer
+}
+
 /// Offers unsaved work of an earlier session. Once answered, returns whether to restore it.
 pub fn recovered(ctx: &egui::Context) -> Option<bool> {
     let mut answer = None;
