@@ -21,4 +21,4 @@ mod window;
 pub use editor::Editor;
 pub use playback::Playback;
 pub use screens::Screen;
-pub use window::{open, window};
+pub use window::{keep_contacts, open, window};

@@ -32,6 +32,15 @@ impl eframe::App for Editor {
     }
 }
 
+/// Runs as the keeper of contacts that another process of this program has started, until that one is gone.
+///
+/// # Errors
+/// How many contacts could not be opened, in words.
+pub fn keep_contacts() -> Result<(), String> {
+    let (_, closed) = letfall_live::keep_contacts(std::io::stdin().lock(), &mut letfall_live::SystemPorts);
+    if closed == 0 { Ok(()) } else { Err(format!("{closed} contacts could not be opened")) }
+}
+
 /// Options for opening the window.
 pub fn window() -> eframe::NativeOptions {
     eframe::NativeOptions {
@@ -50,7 +59,9 @@ pub fn window() -> eframe::NativeOptions {
 pub fn open(show: Show, path: Option<PathBuf>) -> Result<(), String> {
     let make: eframe::AppCreator<'_> = Box::new(move |cc| {
         cc.egui_ctx.set_fonts(theme::fonts());
-        Ok(Box::new(Editor::new(show, path)))
+        let mut editor = Editor::new(show, path);
+        editor.rehearsal.keeper = std::env::current_exe().ok();
+        Ok(Box::new(editor))
     });
     eframe::run_native("letfall", window(), make).map_err(|e| {
         format!("no window can be opened here ({e}); every export can be had from the command line, see letfall --help")

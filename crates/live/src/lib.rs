@@ -7,6 +7,7 @@
 
 mod after;
 mod command;
+mod contact_keeper;
 mod engine;
 mod event;
 mod follow;
@@ -27,6 +28,7 @@ mod units;
 
 pub use after::{Lateness, Measured, Summary, corrected, summary};
 pub use command::{Command, Mode};
+pub use contact_keeper::{ContactKeeper, KEEPER_COMMAND, keep_contacts};
 pub use engine::Engine;
 pub use event::{Event, EventSink, SendOutcome};
 pub use follow::{Follow, Follower, FollowerEvent};

@@ -7,7 +7,10 @@
 mod made_up;
 
 use letfall_core::time::SongSpan;
-use letfall_live::{Command, Event, MachineSpan, Mode, Runner, RunnerEvent, SyncPlan, SystemClocks, SystemPorts};
+use letfall_live::{
+    Command, Event, Grip, HolderId, MachineSpan, Mode, ReleaseIndex, Runner, RunnerEvent, SyncPlan, SystemClocks,
+    SystemPorts,
+};
 use midir::os::unix::VirtualInput as _;
 use std::sync::{Arc, Mutex};
 use std::thread;
@@ -37,6 +40,7 @@ fn the_schedule_arrives_through_a_real_server() {
         names: vec![Some(name.clone()), Some(name)],
         log: None,
         clock,
+        keeper: None,
         wake: Arc::new(|| {}),
         after: Vec::new(),
     };
@@ -84,4 +88,85 @@ fn the_schedule_arrives_through_a_real_server() {
     assert!(planned.len() >= 4 && worst < 60_000, "{} messages, {worst} µs", planned.len());
     let sent = run.events.try_iter().filter(|t| matches!(t, RunnerEvent::Engine(Event::Message { .. }))).count();
     assert!(sent >= planned.len());
+}
+
+/// Set for the process that is killed, and for the keeper that it starts.
+const KILLED: &str = "LETFALL_TEST_KILLED";
+const KILLED_PORT: &str = "Letfall-killed:hall";
+
+/// The keeper of the process that is killed: its command is the name by which this test is chosen.
+#[test]
+fn keep_contacts() {
+    if std::env::var_os(KILLED).is_some() {
+        letfall_live::keep_contacts(std::io::stdin().lock(), &mut SystemPorts);
+    }
+}
+
+/// The process that is killed: it performs, somebody holds, and it never ends by itself.
+#[test]
+fn performs_until_it_is_killed() {
+    if std::env::var_os(KILLED).is_none() {
+        return;
+    }
+    let mut show = made_up::show();
+    // Long enough to be killed in.
+    show.releases[0].pulse = SongSpan::from_millis(20_000);
+    let plan = made_up::plan(&show);
+    let runner = Runner {
+        plan: plan.clone(),
+        sync: SyncPlan::default(),
+        ports: Box::new(SystemPorts),
+        names: vec![Some(KILLED_PORT.to_owned()); 2],
+        log: None,
+        clock: Arc::new(SystemClocks::default()),
+        keeper: std::env::current_exe().ok(),
+        wake: Arc::new(|| {}),
+        after: Vec::new(),
+    };
+    let run = runner.start().unwrap();
+    thread::sleep(Duration::from_secs(1));
+    assert!(run.command(Command::Mode(Mode::Perform)));
+    let song = plan.releases[0].send - SongSpan::from_millis(1500);
+    assert!(run.command(Command::Start { song, at: run.now(), chase: false }));
+    loop {
+        let (release, holder) = (ReleaseIndex(0), HolderId(0));
+        assert!(run.command(Command::Hold { release, holder, grip: Grip(1), at: run.now() }));
+        thread::sleep(Duration::from_millis(20));
+    }
+}
+
+/// Killed with its contact closed (kill -9), the program opens nothing any more: its keeper does.
+#[test]
+fn a_process_that_is_killed_in_a_pulse_leaves_no_contact_closed() {
+    let arrived: Arrived = Arrived::default();
+    let heard = arrived.clone();
+    let Ok(input) = midir::MidiInput::new("Letfall-killed") else {
+        return letfall_testing::skip(
+            "jack a_process_that_is_killed",
+            "no JACK server runs; cargo xtask test starts one",
+        );
+    };
+    let _open = input
+        .create_virtual("hall", move |_, bytes, ()| heard.lock().unwrap().push((bytes.to_vec(), Instant::now())), ())
+        .unwrap();
+    let mut process = std::process::Command::new(std::env::current_exe().unwrap())
+        .args(["--exact", "performs_until_it_is_killed", "--nocapture"])
+        .env(KILLED, "1")
+        .spawn()
+        .unwrap();
+    let came = |bytes: [u8; 3]| arrived.lock().unwrap().iter().find(|(b, _)| *b == bytes).map(|(_, when)| *when);
+    let begin = Instant::now();
+    while came([0x9f, 60, 127]).is_none() && begin.elapsed() < Duration::from_secs(15) {
+        thread::sleep(Duration::from_millis(2));
+    }
+    process.kill().unwrap();
+    let killed = Instant::now();
+    process.wait().unwrap();
+    assert!(came([0x9f, 60, 127]).is_some(), "the release did not leave");
+    assert!(came([0x8f, 60, 64]).is_none(), "its contact was opened before anybody was killed");
+    while came([0x8f, 60, 64]).is_none() && killed.elapsed() < Duration::from_secs(10) {
+        thread::sleep(Duration::from_millis(2));
+    }
+    let opened = came([0x8f, 60, 64]).expect("the contact stays closed");
+    println!("the keeper opened the contact {:.0} ms after the kill", (opened - killed).as_secs_f64() * 1e3);
 }

@@ -13,7 +13,7 @@ use letfall_live::{
 };
 use std::collections::BTreeMap;
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicI64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicI64, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -26,17 +26,25 @@ struct Fake {
     there: Arc<Mutex<Vec<String>>>,
     arrived: Arrived,
     clock: Clock,
+    /// Ports whose driver panics at the next message.
+    panics: Arc<Mutex<Vec<String>>>,
+    /// Ports whose driver takes a message and does not come back for three seconds.
+    blocks: Arc<Mutex<Vec<String>>>,
 }
 
 struct Wire(Fake, String);
 
 impl PortOut for Wire {
     fn send(&mut self, bytes: &[u8]) -> Result<(), Gone> {
+        assert!(!self.0.panics.lock().unwrap().contains(&self.1), "the driver panics");
         if !self.0.there.lock().unwrap().contains(&self.1) {
             return Err(Gone);
         }
         let now = self.0.clock.now();
         self.0.arrived.lock().unwrap().push((self.1.clone(), bytes.to_vec(), now.micros()));
+        if self.0.blocks.lock().unwrap().contains(&self.1) {
+            thread::sleep(Duration::from_secs(3));
+        }
         Ok(())
     }
 }
@@ -59,8 +67,8 @@ impl Ports for Fake {
     }
 }
 
-/// The machine's clock, whose wall can be set, and which can be put to sleep.
-struct Settable(SystemClocks, AtomicI64, AtomicI64);
+/// The machine's clock, whose wall can be set, which can be put to sleep, and which can break the thread that waits by it.
+struct Settable(SystemClocks, AtomicI64, AtomicI64, AtomicBool);
 
 impl Clocks for Settable {
     fn now(&self) -> MachineTime {
@@ -76,6 +84,8 @@ impl Clocks for Settable {
     }
 
     fn wait_until(&self, at: MachineTime) {
+        // Only the sending thread waits so.
+        assert!(!self.3.load(Ordering::Relaxed), "the sending thread breaks");
         self.0.wait_until(at);
     }
 
@@ -98,9 +108,16 @@ fn desk(log: Option<PathBuf>) -> Desk {
 
 fn desk_of(show: &Show, names: [&str; 2], log: Option<PathBuf>) -> Desk {
     let plan = made_up::plan(show);
-    let clock = Arc::new(Settable(SystemClocks::default(), AtomicI64::new(0), AtomicI64::new(0)));
+    let clock =
+        Arc::new(Settable(SystemClocks::default(), AtomicI64::new(0), AtomicI64::new(0), AtomicBool::new(false)));
     let there = Arc::new(Mutex::new(vec!["one".to_owned(), "two".to_owned()]));
-    let fake = Fake { there, arrived: Arrived::default(), clock: clock.clone() };
+    let fake = Fake {
+        there,
+        arrived: Arrived::default(),
+        clock: clock.clone(),
+        panics: Arc::default(),
+        blocks: Arc::default(),
+    };
     let runner = Runner {
         plan: plan.clone(),
         sync: SyncPlan::default(),
@@ -108,6 +125,7 @@ fn desk_of(show: &Show, names: [&str; 2], log: Option<PathBuf>) -> Desk {
         names: names.map(|name| Some(name.to_owned())).to_vec(),
         log,
         clock: clock.clone(),
+        keeper: None,
         wake: Arc::new(|| {}),
         after: Vec::new(),
     };
@@ -332,4 +350,75 @@ fn a_log_that_takes_no_more_does_not_stop_the_run() {
     assert!(desk.until(|d| !d.fake.arrived.lock().unwrap().is_empty()));
     desk.handle.as_ref().unwrap().stop_all();
     assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Stopped { .. }))));
+}
+
+/// Performs to just after the release, with its contact closed; gives its message and its end.
+fn with_a_closed_contact(desk: &mut Desk) -> (Vec<u8>, Vec<u8>) {
+    let release = desk.plan.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).copied().unwrap();
+    let bytes = desk.plan.bytes(release.bytes).to_vec();
+    let end = desk.plan.bytes(desk.plan.items[release.ended_by.unwrap().index()].bytes).to_vec();
+    desk.give(Command::Mode(Mode::Perform));
+    desk.start(release.due.micros() - 1_300_000);
+    assert!(desk.until(|d| {
+        d.give(Command::Hold { release: ReleaseIndex(0), holder: HolderId(0), grip: Grip(1), at: d.clock.now() });
+        d.fake.arrived.lock().unwrap().iter().any(|a| a.1 == bytes)
+    }));
+    (bytes, end)
+}
+
+/// The sending thread breaks in a pulse: the contact is opened from beside, the screen is told within half a second, and nothing is
+/// "taken" any more.
+#[test]
+fn a_sending_thread_that_breaks_is_noticed_and_closes_nothing_for_good() {
+    let mut desk = desk(None);
+    let (_, end) = with_a_closed_contact(&mut desk);
+    desk.clock.3.store(true, Ordering::Relaxed);
+    let broke = Instant::now();
+    desk.give(Command::Slept);
+    assert!(desk.until(|d| d.events.iter().any(|t| matches!(t, RunnerEvent::SendingEnded))));
+    assert!(broke.elapsed() < Duration::from_millis(500), "{:?}", broke.elapsed());
+    assert!(desk.until(|d| d.fake.arrived.lock().unwrap().iter().any(|a| a.1 == end)));
+    let handle = desk.handle.as_ref().unwrap();
+    assert!(handle.has_ended() && !handle.command(Command::Loop(None)) && !handle.command(Command::Stop));
+    // The end of the run waits for nobody who is gone.
+    let begin = Instant::now();
+    drop(desk.handle.take());
+    assert!(begin.elapsed() < Duration::from_secs(2));
+}
+
+/// Stop-all with one driver that does not come back: what was begun on the other port ends at once all the same.
+#[test]
+fn stop_all_goes_by_a_port_that_blocks() {
+    let mut desk = desk(None);
+    let (bytes, end) = with_a_closed_contact(&mut desk);
+    let arrived = desk.fake.arrived.lock().unwrap().clone();
+    let own = arrived.iter().find(|a| a.1 == bytes).unwrap().0.clone();
+    let other = if own == "one" { "two" } else { "one" };
+    desk.fake.blocks.lock().unwrap().push(other.to_owned());
+    let before = desk.clock.now();
+    desk.handle.as_ref().unwrap().stop_all();
+    assert!(desk.until(|d| d.fake.arrived.lock().unwrap().iter().any(|a| a.1 == end)));
+    let ended = desk.fake.arrived.lock().unwrap().iter().find(|a| a.1 == end).unwrap().2;
+    // 5 ms are promised; a busy test machine may give the thread its turn later.
+    assert!(ended - before.micros() < 100_000, "{} µs", ended - before.micros());
+}
+
+/// A driver that panics takes down neither its thread nor anything else: the port is lost, told, and opened again.
+#[test]
+fn a_driver_that_panics_is_a_port_that_is_lost() {
+    let mut desk = desk(None);
+    desk.fake.panics.lock().unwrap().push("one".to_owned());
+    let first = desk.plan.items.iter().find(|i| i.port == ShowPort(0)).unwrap().due;
+    desk.start(first.micros() - 300_000);
+    assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::PortLost { .. }))));
+    desk.fake.panics.lock().unwrap().clear();
+    // Told as failed, and as there again once it was opened.
+    assert!(desk.until(|d| {
+        let told = d.events.iter().filter_map(|t| match t {
+            RunnerEvent::Port { name, there, .. } if name == "one" => Some(*there),
+            _ => None,
+        });
+        told.collect::<Vec<_>>().ends_with(&[false, true])
+    }));
+    assert!(!desk.handle.as_ref().unwrap().has_ended());
 }

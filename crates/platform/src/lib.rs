@@ -1,6 +1,7 @@
 //! Everything that differs between operating systems, behind functions that look the same on each: folders, file locks,
 //! permissions of new files, thread priority, preventing sleep. No other crate asks which system it runs on.
 
+mod apart;
 #[cfg(feature = "desktop")]
 mod awake;
 #[cfg(feature = "desktop")]
@@ -11,6 +12,7 @@ mod permissions;
 mod priority;
 mod sleep;
 
+pub use apart::apart_from_terminal;
 #[cfg(feature = "desktop")]
 pub use awake::Awake;
 #[cfg(feature = "desktop")]

@@ -176,6 +176,9 @@ impl Run {
                     self.notices
                         .push("the system does not let sending go before other work: close other programs".into());
                 }
+                RunnerEvent::KeeperGone(why) => self.notices.push(format!(
+                    "if this program dies while a contact is closed, nobody opens it: {why}. The box's own timer must"
+                )),
                 RunnerEvent::LogFailed(why) => self.notices.push(format!("the log failed: {why}")),
                 RunnerEvent::SendingEnded => {
                     self.ended = true;
@@ -196,8 +199,8 @@ impl Run {
         }
         let name = |holders: &[String], holder: HolderId| holders.get(holder.index()).cloned().unwrap_or_default();
         match *event {
-            // Where it is, the engine publishes itself, at every turn.
-            Event::Started { .. } | Event::Stopped { .. } => {}
+            // Where it is, the engine publishes at every turn; whether ports are there, the thread that opens them tells.
+            Event::Started { .. } | Event::Stopped { .. } | Event::PortLost { .. } => {}
             Event::SecondTry { release, .. } => {
                 self.second_try = Some(release);
                 self.tried_twice.push(release);
@@ -214,11 +217,6 @@ impl Run {
                 self.set(release, ReleaseStatus::NotSent("nobody held it in its second window".to_owned()));
             }
             Event::Disarmed { release, why, .. } => self.set(release, ReleaseStatus::Closed(Some(why))),
-            Event::PortLost { port, .. } => {
-                if let Some(seen) = self.ports.get_mut(port.index()) {
-                    seen.there = false;
-                }
-            }
             Event::Message { item, outcome, due, at, holder } => self.message(item, outcome, at - due, holder),
         }
     }

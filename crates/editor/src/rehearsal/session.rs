@@ -32,6 +32,8 @@ pub struct Rehearsal {
     /// Turns hits on pads and keys into cues.
     pub recorder: Recorder,
     pub(super) options: RehearsalOptions,
+    /// The program's own file, which is started once more to open contacts if this one dies.
+    pub keeper: Option<PathBuf>,
     folder: PathBuf,
     choices: PortChoices,
     /// The machine's ports, as of the last time they were looked for.
@@ -73,6 +75,7 @@ impl Rehearsal {
             holder: String::new(),
             recorder: Recorder::default(),
             options,
+            keeper: None,
             choices,
             folder,
             outputs: Vec::new(),
@@ -294,6 +297,7 @@ impl Rehearsal {
             names: self.names(document),
             log: Some(log.clone()),
             clock,
+            keeper: self.keeper.clone(),
             wake: wake.clone(),
             after: std::mem::take(&mut self.ending),
         };

@@ -7,7 +7,6 @@ use egui_kittest::kittest::Queryable as _;
 use letfall_core::show::Kind;
 use letfall_editor::{Editor, Screen};
 use letfall_live::{Gone, InputCallback, PortInput, PortOut, Ports};
-use letfall_sound::play::Device;
 use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::{Duration, Instant};

@@ -33,6 +33,7 @@ pub fn run(command: Command) -> Answer {
         Command::Schema => Ok(CommandOutput::text(letfall_core::file::schema())),
         Command::New(args) => new::run(&args),
         Command::Demo(args) => demo::run(&args),
+        Command::KeepContacts => keep_contacts(),
     }
 }
 
@@ -45,6 +46,19 @@ pub fn edit(path: Option<PathBuf>) -> Answer {
     };
     letfall_editor::open(show, path).map_err(|why| Failure::Use(why.replace('\n', " ")))?;
     Ok(CommandOutput::text(String::new()))
+}
+
+/// Keeps contacts for an editor.
+#[cfg(feature = "editor")]
+fn keep_contacts() -> Answer {
+    letfall_editor::keep_contacts().map_err(Failure::Use)?;
+    Ok(CommandOutput::text(String::new()))
+}
+
+/// Without the editor nothing closes contacts.
+#[cfg(not(feature = "editor"))]
+fn keep_contacts() -> Answer {
+    Err(Failure::Use("this build has no editor, so it closes no contacts".to_owned()))
 }
 
 /// Explains that this build has no editor.

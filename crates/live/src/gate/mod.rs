@@ -371,8 +371,11 @@ impl Gate {
             Report::Lost => {
                 of.state = PortState::Gone;
                 self.changed.push((port, false));
-                let map = self.map.clone();
-                self.forget_rows(|show| map.0.get(show.index()).copied().flatten() == Some(port));
+                for at in 0..self.map.0.len() {
+                    if self.map.0[at] == Some(port) {
+                        self.forget_rows(|show| show.index() == at);
+                    }
+                }
                 self.withdraw_if(now, tell, SendOutcome::NoPort, |of, task| {
                     of == port && !matches!(task, Task::End { .. } | Task::EndAll)
                 });

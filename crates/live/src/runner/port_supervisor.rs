@@ -6,6 +6,7 @@ use super::port_worker::{Connection, PortWorker, WorkerParts};
 use super::runner_event::RunnerEvent;
 use super::shared::{CommandQueue, PortChange, SharedList, SpawnWorker};
 use crate::command::Command;
+use crate::contact_keeper::ContactKeeper;
 use crate::event::Event;
 use crate::gate::PortLink;
 use crate::log::{ClockPair, LogFile, LogRecord};
@@ -74,6 +75,8 @@ pub struct Parts {
     pub quit: Arc<AtomicBool>,
     /// The machine's clocks.
     pub clock: Clock,
+    /// Who opens contacts if this program dies.
+    pub keeper: Option<Arc<ContactKeeper>>,
     /// Names of those who hold releases.
     pub holders: SharedList<String>,
     /// Where the log is kept.
@@ -163,11 +166,12 @@ impl PortSupervisor {
 
     /// Looks, listens and writes, once.
     pub fn turn(&mut self, now: MachineTime) {
-        for known in &mut self.known {
+        for at in 0..self.known.len() {
             // It failed while it was sent to: it is looked for anew.
-            if known.lost.swap(false, Ordering::AcqRel) && known.open {
-                known.open = false;
+            if self.known[at].lost.swap(false, Ordering::AcqRel) && self.known[at].open {
+                self.known[at].open = false;
                 self.looked = None;
+                self.failed(PhysicalPort::at(at));
             }
         }
         let due = self.looked.is_none_or(|at| now - at >= LOOK);
@@ -181,6 +185,10 @@ impl PortSupervisor {
         }
         self.asleep = asleep;
         self.events();
+        if self.with.keeper.as_ref().is_some_and(|keeper| !keeper.is_alive()) {
+            self.with.keeper = None;
+            self.say(RunnerEvent::KeeperGone("it has ended".to_owned()));
+        }
         if self.with.orders.has_ended() && !self.told_the_end && !self.with.quit.load(Ordering::Acquire) {
             self.told_the_end = true;
             self.say(RunnerEvent::SendingEnded);
@@ -190,6 +198,19 @@ impl PortSupervisor {
     fn say(&self, event: RunnerEvent) {
         drop(self.with.tell.send(event));
         (self.with.wake)();
+    }
+
+    /// Tells that a port failed while it was sent to. That it is there again is told when it was opened.
+    fn failed(&mut self, physical: PhysicalPort) {
+        for at in 0..self.assigned.len() {
+            if self.assigned[at] == Some(physical) {
+                let name = self.known[physical.index()].name.clone();
+                let show_name = self.with.plan.ports.get(at).cloned().unwrap_or_default();
+                let words = format!("{show_name}: \"{name}\" failed while it was sent to");
+                self.said.insert(ShowPort::at(at), words.clone());
+                self.say(RunnerEvent::Port { port: ShowPort::at(at), name, there: false, words });
+            }
+        }
     }
 
     fn wake_sender(&self) {
@@ -302,6 +323,8 @@ impl PortSupervisor {
             owes: Arc::clone(&owes),
             lost: Arc::clone(&lost),
             recalls: Arc::clone(&recalls),
+            name: name.to_owned(),
+            keeper: self.with.keeper.clone(),
         });
         let interface = interface_of(name);
         let interface = self.interfaces.iter().position(|of| of == interface).unwrap_or_else(|| {

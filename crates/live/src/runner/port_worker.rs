@@ -4,6 +4,7 @@
 //! What it does is a machine that is turned, so that a test can turn it on a clock of its own; [`PortWorker::run`] turns it in a
 //! thread. A driver that blocks holds up this port alone.
 
+use crate::contact_keeper::ContactKeeper;
 use crate::event::SendOutcome;
 use crate::gate::{Debt, Packet, Payload, Report, Task};
 use crate::orders::Orders;
@@ -58,6 +59,10 @@ pub struct WorkerParts {
     pub owes: Arc<AtomicUsize>,
     /// Set when the port fails, for the supervisor.
     pub lost: Arc<AtomicBool>,
+    /// The machine's name of it.
+    pub name: String,
+    /// Who opens contacts if this program dies.
+    pub keeper: Option<Arc<ContactKeeper>>,
     /// How often what was handed over has been recalled, because other ports of the show leave by this one from now on.
     pub recalls: Arc<AtomicU64>,
 }
@@ -66,6 +71,8 @@ pub struct WorkerParts {
 #[derive(Debug, Clone, Copy)]
 struct Owed {
     debt: Debt,
+    /// Its number with the keeper: contacts alone have one.
+    number: Option<u64>,
     /// When it is paid unasked.
     due: Option<MachineTime>,
 }
@@ -75,6 +82,8 @@ pub struct PortWorker {
     with: WorkerParts,
     out: Option<Box<dyn PortOut>>,
     owed: Vec<Owed>,
+    /// Contacts that the keeper was told of.
+    told: u64,
     /// All of what is owed is paid before anything else leaves.
     pays_all: bool,
     /// The next message of silence.
@@ -101,6 +110,7 @@ impl PortWorker {
             with,
             out: None,
             owed: Vec::with_capacity(64),
+            told: 0,
             pays_all: false,
             silences: None,
             epoch,
@@ -242,6 +252,9 @@ impl PortWorker {
         let owed = self.owed[at];
         let handed = self.hand_over(Payload::Plan(owed.debt.bytes), clock);
         if let Ok(when) = handed.result {
+            if let (Some(number), Some(keeper)) = (owed.number, &self.with.keeper) {
+                keeper.paid(number);
+            }
             // A driver that took it may have turned the thread: it is looked for anew.
             self.owed.retain(|other| other.debt.begun != owed.debt.begun);
             self.say(Report::Ended { end: owed.debt.end, at: when, free: self.free });
@@ -299,11 +312,22 @@ impl PortWorker {
     fn begin(&mut self, payload: Payload, owes: Option<Debt>, clock: &Clock) -> Result<MachineTime, SendOutcome> {
         if let Some(debt) = owes.filter(|_| self.out.is_some()) {
             self.owed.retain(|owed| owed.debt.begun != debt.begun);
-            self.owed.push(Owed { debt, due: debt.after.map(|after| clock.now() + after) });
+            let number = debt.after.and_then(|_| self.tell_keeper(&debt));
+            self.owed.push(Owed { debt, number, due: debt.after.map(|after| clock.now() + after) });
         }
         let handed = self.hand_over(payload, clock);
         self.after(&handed);
         handed.result
+    }
+
+    /// Tells the keeper of a contact that is about to be closed; gives the number by which it knows it.
+    fn tell_keeper(&mut self, debt: &Debt) -> Option<u64> {
+        let keeper = self.with.keeper.as_ref()?;
+        self.told += 1;
+        // Numbers of one port do not meet those of another.
+        let number = u64::from(self.with.physical.0) << 32 | self.told;
+        keeper.owes(number, &self.with.name, self.with.plan.bytes(debt.bytes));
+        Some(number)
     }
 
     /// Hands bytes to the driver.

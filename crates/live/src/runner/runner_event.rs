@@ -26,6 +26,8 @@ pub enum RunnerEvent {
     LogFailed(String),
     /// Sending has ended though nobody ended the run: nothing is sent any more.
     SendingEnded,
+    /// Nobody opens contacts if this program dies, and why.
+    KeeperGone(String),
     /// So many events were lost to a screen and log that did not keep up.
     Missed(u64),
 }

@@ -6,6 +6,7 @@ use super::port_supervisor::{Parts, PortSupervisor};
 use super::runner_event::RunnerEvent;
 use super::sending::Sending;
 use super::shared::{CommandQueue, PortChange, PortThreads, SharedList, SpawnWorker};
+use crate::contact_keeper::ContactKeeper;
 use crate::engine::Engine;
 use crate::gate::Gate;
 use crate::orders::Orders;
@@ -36,6 +37,8 @@ pub struct Runner {
     pub log: Option<PathBuf>,
     /// The machine's clocks.
     pub clock: Clock,
+    /// The program's own file, which can be started as a keeper of contacts; `None` starts none.
+    pub keeper: Option<PathBuf>,
     /// Called when there is something to hear.
     pub wake: Arc<dyn Fn() + Send + Sync>,
     /// Ends of earlier runs: no port is opened before they are over.
@@ -48,7 +51,7 @@ impl Runner {
     /// # Errors
     /// When the system has no threads to give, in words.
     pub fn start(self) -> Result<Handle, String> {
-        let Runner { plan, sync, ports, names, log, clock, wake, after } = self;
+        let Runner { plan, sync, ports, names, log, clock, keeper, wake, after } = self;
         let holders = SharedList::default();
         let orders = Arc::new(Orders::new(plan.releases.len()));
         let (commands, taken) = CommandQueue::new(4096, orders.clone());
@@ -69,6 +72,15 @@ impl Runner {
             clock: clock.clone(),
             obeyed: (0, 0),
         };
+        // Only a contact that this program itself must open again needs a keeper.
+        let keeper = keeper.filter(|_| plan.releases.iter().any(|release| release.pulse.is_some()));
+        let keeper = keeper.and_then(|program| match ContactKeeper::start(&program) {
+            Ok(keeper) => Some(Arc::new(keeper)),
+            Err(why) => {
+                drop(tell.send(RunnerEvent::KeeperGone(why)));
+                None
+            }
+        });
         let port_threads = PortThreads::default();
         let priority = tell.clone();
         let (names, reassigned) = (SharedList::new(names), Arc::new(AtomicBool::new(false)));
@@ -85,6 +97,7 @@ impl Runner {
             missed,
             quit: quit.clone(),
             clock: clock.clone(),
+            keeper,
             holders: holders.clone(),
             log,
             tell,

@@ -164,6 +164,8 @@ impl Desk {
                 owes: Arc::default(),
                 lost: Arc::default(),
                 recalls: recalls.clone(),
+                name: String::new(),
+                keeper: None,
             }));
             let link = PortLink { packets, reports: heard, thread: None, recalls, nanos_per_byte, interface: number };
             desk.gate.add_port(physical, link);
@@ -213,6 +215,14 @@ impl Desk {
             next = woken.into_iter().chain([due, free]).flatten().min().map(MachineTime::micros);
         }
         next
+    }
+
+    /// The ports' own threads have their turn.
+    pub fn turn_ports(&mut self) {
+        self.turned.0.store(self.now, Ordering::Relaxed);
+        for worker in &mut self.workers {
+            worker.turn(at(self.now), &self.clock);
+        }
     }
 
     pub fn give(&mut self, command: Command) {

@@ -154,6 +154,7 @@ impl<'a> World<'a> {
             missed,
             quit: quit.clone(),
             clock: shared.clone(),
+            keeper: None,
             holders: SharedList::new(vec!["Robin".to_owned(), "Kim".to_owned()]),
             log: None,
             tell,

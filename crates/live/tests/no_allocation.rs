@@ -1,0 +1,80 @@
+//! The sending thread asks the system for no memory while a run goes on: engine and gate are turned under an allocator that counts
+//! whatever they ask for (the crate `assert_no_alloc`).
+
+#![allow(clippy::unwrap_used, missing_docs)]
+
+mod made_up;
+
+use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
+use letfall_live::{Command, Event, Grip, HolderId, Mode, ReleaseIndex, ShowPort, SyncPlan};
+use made_up::{Desk, at, plan, show, song};
+
+#[global_allocator]
+static COUNTS: AllocDisabler = AllocDisabler;
+
+/// A performance with a release, timecode, a loop, a jump by the clock that leads, a port that is lost and comes back, a stop and
+/// stop-all.
+#[test]
+fn a_run_asks_for_no_memory() {
+    let show = show();
+    let plan = plan(&show);
+    let mut desk = Desk::new(&plan, SyncPlan { timecode: vec![ShowPort(0)], clock: vec![ShowPort(0)] });
+    let (from, send) = (plan.releases[0].from.micros(), plan.releases[0].send.micros());
+    let (mut sent, mut released, mut events) = (0u32, 0u32, Vec::with_capacity(1 << 16));
+    // Room for the events of a whole run, as the ring of the real thread has.
+    let mut turn = |desk: &mut Desk, command: Option<Command>| {
+        let now = at(desk.now);
+        let mut tell = |event: Event| events.push(event);
+        let next = assert_no_alloc(|| {
+            if let Some(command) = command {
+                desk.engine.command(command, now, &mut desk.gate, &mut tell);
+            }
+            let due = desk.engine.step(now, &mut desk.gate, &mut tell);
+            let free = desk.gate.pump(now, &mut tell);
+            [due, free].into_iter().flatten().min()
+        });
+        desk.turn_ports();
+        next.map_or(i64::MAX, letfall_live::MachineTime::micros)
+    };
+    let begin = desk.now;
+    turn(&mut desk, Some(Command::Mode(Mode::Perform)));
+    turn(&mut desk, Some(Command::Start { song: song(from), at: at(begin), chase: true }));
+    let end = begin + (send - from) + 3_000_000;
+    let mut lost = false;
+    while desk.now < end {
+        let hold = Command::Hold { release: ReleaseIndex(0), holder: HolderId(0), grip: Grip(1), at: at(desk.now) };
+        let next = turn(&mut desk, Some(hold));
+        if !lost && desk.now > begin + (send - from) + 1_000_000 {
+            lost = true;
+            desk.close(0);
+            desk.turn_ports();
+            turn(&mut desk, None);
+            desk.open(0);
+        }
+        desk.now = next.min(desk.now + 100_000).max(desk.now + 1);
+    }
+    let here = song(send);
+    turn(&mut desk, Some(Command::Loop(Some((song(from), here)))));
+    for _ in 0..200 {
+        desk.now += 50_000;
+        turn(&mut desk, None);
+    }
+    turn(&mut desk, Some(Command::Loop(None)));
+    let now = at(desk.now);
+    turn(&mut desk, Some(Command::Follow { song: song(20_000_000), at: now }));
+    turn(&mut desk, Some(Command::SecondTry { release: ReleaseIndex(0) }));
+    turn(&mut desk, Some(Command::Stop));
+    turn(&mut desk, Some(Command::NewRun));
+    desk.orders.order_stop_all();
+    let now = at(desk.now);
+    assert_no_alloc(|| desk.engine.stop_all(now, &mut desk.gate, &mut |_| ()));
+    for event in &events {
+        if let Event::Message { item, outcome: letfall_live::SendOutcome::Sent, .. } = event {
+            sent += 1;
+            released += u32::from(plan.items[item.index()].release.is_some());
+        }
+    }
+    // It was a run: much was sent, the release among it.
+    assert!(sent > 5 && released > 0, "{sent} sent, {released} of a release");
+    assert_eq!(violation_count(), 0, "the sending thread asked for memory");
+}
