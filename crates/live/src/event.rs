@@ -31,6 +31,8 @@ pub enum SendOutcome {
     Withdrawn,
     /// It was not sent: its port takes nothing at the moment.
     PortStuck,
+    /// It was not sent: it takes over 5 ms on the wire of a release that may leave, or whose contact is closed.
+    TooLong,
 }
 
 impl SendOutcome {
@@ -49,6 +51,7 @@ impl SendOutcome {
             SendOutcome::Twice => "twice",
             SendOutcome::Withdrawn => "withdrawn",
             SendOutcome::PortStuck => "port-stuck",
+            SendOutcome::TooLong => "too-long",
         }
     }
 }

@@ -40,7 +40,10 @@ pub use orders::{Grip, Orders, Place};
 pub use pad_hit::{PadHit, place};
 #[cfg(not(feature = "device"))]
 pub use ports::NoPorts as SystemPorts;
-pub use ports::{Gone, InputCallback, NoPorts, PortInput, PortOut, Ports, interface_of, port_identity, port_names};
+pub use ports::{
+    Gone, HAS_OWN_PORTS, InputCallback, NoPorts, OWN_PORT, PortInput, PortOut, Ports, interface_of, is_own_port,
+    port_identity, port_names,
+};
 pub use run_plan::{ByteRange, LoopRefusal, ReleaseGuard, RunItem, RunPlan, RunRelease};
 pub use runner::{Clock, Clocks, Handle, Runner, RunnerEvent, SystemClocks, machines};
 pub use sync::SyncPlan;

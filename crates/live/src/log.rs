@@ -27,7 +27,7 @@ pub enum LogRecord {
         /// How late it left.
         late_us: i64,
         /// What became of it: sent, stand-in, chased, locked, too-late, no-port, jumped-over, rehearsed,
-        /// would-release, twice, withdrawn, port-stuck.
+        /// would-release, twice, withdrawn, port-stuck, too-long.
         what: String,
         /// Who held the release open.
         #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -47,6 +47,18 @@ pub trait Ports: Send {
     fn listen(&mut self, name: &str, heard: InputCallback) -> Result<PortInput, String>;
 }
 
+/// What the names of ports begin with that we open ourselves, for programs on this machine to listen to; the name that others see
+/// follows.
+pub const OWN_PORT: &str = "Port of our own: ";
+
+/// Whether this system lets programs have ports of their own: where it does not, only ports that are there can be chosen.
+pub const HAS_OWN_PORTS: bool = cfg!(all(unix, feature = "device"));
+
+/// Whether a name is that of a port of our own. Nobody can tell whether anything listens there, so no release leaves by it.
+pub fn is_own_port(name: &str) -> bool {
+    HAS_OWN_PORTS && name.starts_with(OWN_PORT)
+}
+
 /// The name by which a machine port is kept: without the numbers that the system gives it anew at every plugging in, such as the
 /// " 20:0" of ALSA's sequencer. Whatever the maker wrote stays.
 pub fn port_identity(name: &str) -> &str {

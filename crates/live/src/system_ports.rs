@@ -1,6 +1,6 @@
 //! The ports that this machine's system has.
 
-use crate::ports::{Gone, InputCallback, PortInput, PortOut, Ports, port_names};
+use crate::ports::{Gone, InputCallback, OWN_PORT, PortInput, PortOut, Ports, port_names};
 use letfall_core::midi::split_messages;
 use midir::{Ignore, MidiInput, MidiOutput, MidiOutputConnection};
 
@@ -26,6 +26,25 @@ fn no_midi(why: impl std::fmt::Display) -> String {
     format!("the system gives no MIDI here ({why})")
 }
 
+/// Whether a port of the system's is one of this program's.
+fn is_ours(name: &str) -> bool {
+    name.split_once(':').is_some_and(|(client, _)| client == CLIENT)
+}
+
+/// A port that programs on this machine can listen to.
+#[cfg(unix)]
+fn own_port(midi: MidiOutput, name: &str) -> Result<Box<dyn PortOut>, String> {
+    use midir::os::unix::VirtualOutput as _;
+    let made = midi.create_virtual(name).map_err(|e| format!("no port of our own can be had here ({e})"))?;
+    Ok(Box::new(Wire(made)))
+}
+
+/// This system has no ports that a program makes.
+#[cfg(not(unix))]
+fn own_port(_: MidiOutput, _: &str) -> Result<Box<dyn PortOut>, String> {
+    Err("this system lets no program have ports of its own; choose one that is there".to_owned())
+}
+
 impl Ports for SystemPorts {
     fn outputs(&mut self) -> Result<Vec<String>, String> {
         let midi = MidiOutput::new(CLIENT).map_err(no_midi)?;
@@ -36,11 +55,16 @@ impl Ports for SystemPorts {
     fn inputs(&mut self) -> Result<Vec<String>, String> {
         let midi = MidiInput::new(CLIENT).map_err(no_midi)?;
         let ports = midi.ports();
-        Ok(port_names(ports.iter().map(|p| midi.port_name(p).unwrap_or_default())))
+        // What we send ourselves is no input of ours.
+        let others = ports.iter().map(|p| midi.port_name(p).unwrap_or_default()).filter(|name| !is_ours(name));
+        Ok(port_names(others))
     }
 
     fn open(&mut self, name: &str) -> Result<Box<dyn PortOut>, String> {
         let midi = MidiOutput::new(CLIENT).map_err(no_midi)?;
+        if let Some(own) = name.strip_prefix(OWN_PORT) {
+            return own_port(midi, own);
+        }
         let ports = midi.ports();
         let names = port_names(ports.iter().map(|p| midi.port_name(p).unwrap_or_default()));
         let port = names.iter().position(|n| n == name).and_then(|at| ports.get(at));
@@ -53,7 +77,8 @@ impl Ports for SystemPorts {
         let mut midi = MidiInput::new(CLIENT).map_err(no_midi)?;
         // Time code and clock are wanted.
         midi.ignore(Ignore::ActiveSense);
-        let ports = midi.ports();
+        let ports: Vec<_> =
+            midi.ports().into_iter().filter(|p| !midi.port_name(p).is_ok_and(|name| is_ours(&name))).collect();
         let names = port_names(ports.iter().map(|p| midi.port_name(p).unwrap_or_default()));
         let port = names.iter().position(|n| n == name).and_then(|at| ports.get(at));
         let port = port.ok_or_else(|| format!("there is no MIDI port \"{name}\" now"))?;

@@ -140,3 +140,21 @@ fn a_second_of_holding_arms() {
     assert_eq!(pass(HOLD + 2), None);
     assert_eq!(lock.lock(), Lock::Spent);
 }
+
+/// Every reason says something of its own.
+#[test]
+fn reasons_are_told_apart() {
+    use letfall_live::DisarmReason as Why;
+    let all = [
+        Why::LetGo,
+        Why::Silence,
+        Why::WindowOver,
+        Why::Stopped,
+        Why::Located,
+        Why::Slept,
+        Why::PortLost,
+        Why::OtherHolder,
+    ];
+    let words: BTreeSet<&str> = all.iter().map(|why| why.words()).collect();
+    assert!(words.len() == all.len() && words.iter().all(|words| words.len() > 5), "{words:?}");
+}

@@ -42,6 +42,11 @@ pub enum EncodeError {
         "these bytes are a full frame of MIDI time code, which would make followers jump; send timecode by the house's own instead"
     )]
     Timecode,
+    /// System exclusive that a driver would swallow.
+    #[error(
+        "a system-exclusive message may have 4096 bytes at most, since some drivers drop longer ones unsaid; send it in parts"
+    )]
+    ExclusiveLong,
     /// Over 128 bytes.
     #[error("a show-control message may have 128 bytes at most (MSC 1.1.1, 2.1); use shorter numbers")]
     TooLong,
@@ -54,6 +59,10 @@ pub enum EncodeError {
     )]
     Format,
 }
+
+/// Longest system-exclusive message, in bytes: ALSA's sequencer has a buffer of so many, takes a longer message, and says that all
+/// went well (Linux, `snd_midi_event_new` as the usual programs call it; from memory).
+pub const EXCLUSIVE_MAX: usize = 4096;
 
 /// Whether bytes are a full-frame message of MIDI time code, by whatever device number (RP-004/008).
 const fn is_full_frame(bytes: &[u8]) -> bool {
@@ -94,6 +103,7 @@ pub fn encode(message: &Message, receiver: &Receiver) -> Result<EncodedMessage, 
             plain(show_control(device, format, command)?)
         }
         Message::Sysex(bytes) if is_full_frame(bytes.as_slice()) => return Err(EncodeError::Timecode),
+        Message::Sysex(bytes) if bytes.as_slice().len() > EXCLUSIVE_MAX => return Err(EncodeError::ExclusiveLong),
         Message::Sysex(bytes) => plain(bytes.as_slice().to_vec()),
     })
 }
@@ -232,6 +242,10 @@ mod tests {
             EncodeError::Format
         );
         assert_eq!(say(r#"{"sysex":"F0 7F 7F 01 01 20 00 00 00 F7"}"#, &bare), EncodeError::Timecode);
+        let long = |bytes: usize| format!(r#"{{"sysex":"F0 {} F7"}}"#, "00 ".repeat(bytes - 2));
+        let message: Message = serde_json::from_str(&long(4096)).expect("bytes");
+        assert_eq!(encode(&message, &bare).expect("as long as may be").on.len(), EXCLUSIVE_MAX);
+        assert_eq!(say(&long(4097), &bare), EncodeError::ExclusiveLong);
         for bad in ["F0 F7", "F0 80 F7", "43 12", "F0 43", "F0 4 F7", ""] {
             assert!(bad.parse::<HexBytes>().is_err(), "{bad}");
         }

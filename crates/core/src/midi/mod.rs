@@ -10,7 +10,7 @@ mod sync;
 
 pub use decode::{MidiInput, is_channel_message, is_one_message, split_messages};
 pub(crate) use encode::show_control_data;
-pub use encode::{EncodeError, EncodedMessage, encode, encode_release};
+pub use encode::{EXCLUSIVE_MAX, EncodeError, EncodedMessage, encode, encode_release};
 pub use release_trigger::{Doubt, ReleaseTrigger};
 pub use sync::{
     CLOCK_TICKS, CONTINUE, SONG_POSITION_TICKS, START, STOP, TIMING_CLOCK, full_frame, quarter_frame, silence,

@@ -5,7 +5,7 @@ use letfall_core::show::{Label, Show};
 use letfall_core::time::SongTime;
 use letfall_live::{
     ClockPair, DisarmReason, Event, Grip, Handle, HolderId, ItemIndex, LogRecord, MachineSpan, MachineTime, Mode,
-    Place, Priority, ReleaseIndex, RunPlan, RunnerEvent, SendOutcome,
+    Place, Priority, ReleaseIndex, RunPlan, RunnerEvent, SendOutcome, is_own_port,
 };
 use std::collections::VecDeque;
 use std::path::PathBuf;
@@ -34,6 +34,8 @@ pub struct PortStatus {
     pub there: bool,
     /// Its state in words.
     pub words: String,
+    /// It is a port of our own.
+    pub own: bool,
 }
 
 /// A run.
@@ -79,8 +81,11 @@ const MOST_RECORDS: usize = 200_000;
 impl Run {
     /// A run that was just set up.
     pub fn new(handle: Handle, plan: Arc<RunPlan>, of: (u64, usize), log: Option<PathBuf>, show: &Show) -> Run {
-        let port =
-            |p: &letfall_core::show::Port| PortStatus { there: false, words: format!("{}: looking for it", p.name) };
+        let port = |p: &letfall_core::show::Port| PortStatus {
+            there: false,
+            own: false,
+            words: format!("{}: looking for it", p.name),
+        };
         Run {
             locks: vec![ReleaseStatus::Closed(None); plan.releases.len()],
             ports: show.ports.iter().map(port).collect(),
@@ -166,9 +171,9 @@ impl Run {
         while let Some(told) = self.handle.as_ref().and_then(|handle| handle.events.try_recv().ok()) {
             match told {
                 RunnerEvent::Engine(event) => self.event(&event),
-                RunnerEvent::Port { port, there, words, .. } => {
+                RunnerEvent::Port { port, there, words, name } => {
                     if let Some(seen) = self.ports.get_mut(port.index()) {
-                        *seen = PortStatus { there, words };
+                        *seen = PortStatus { there, words, own: is_own_port(&name) };
                     }
                 }
                 RunnerEvent::Priority(Priority::Raised) => {}
@@ -248,6 +253,9 @@ impl Run {
         if !port.is_some_and(|p| p.there) {
             why.push("its port is not there");
         }
+        if port.is_some_and(|p| p.own) {
+            why.push("it leaves by a port of our own, where nobody can tell whether anything listens");
+        }
         if !self.plan.unsafe_because.is_empty() {
             why.push("the safety sheet is not filled in");
         }
@@ -274,6 +282,9 @@ impl Run {
             SendOutcome::Rehearsed => format!("{} not sent: it has no stand-in", item.label),
             SendOutcome::WouldRelease => format!("{} NOT SENT: it might let a fabric go", item.label),
             SendOutcome::Withdrawn => format!("{} NOT SENT: the run stopped or went elsewhere first", item.label),
+            SendOutcome::TooLong => {
+                format!("{} NOT SENT: too long on the wire of a release that may leave", item.label)
+            }
             SendOutcome::PortStuck => format!("{} NOT SENT: its port takes nothing at the moment", item.label),
             SendOutcome::Twice => format!("{} NOT SENT: it was sent before in this run", item.label),
         };

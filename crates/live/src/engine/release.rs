@@ -45,7 +45,7 @@ impl Engine {
             };
             return say(tell, place, outcome, timing, None);
         }
-        let there = gate.is_there(item.port);
+        let there = gate.can_release(item.port);
         let song = self.song(now);
         let Some(lock) = self.locks.get_mut(release.index()) else { return };
         if crate::planted!(LoopRenews) && lock.lock() == Lock::Spent {
@@ -104,7 +104,7 @@ impl Engine {
             return;
         }
         // A release whose port is not there cannot be sent: it is not armed either.
-        if !self.plan.release(release).is_some_and(|r| gate.is_there(r.port)) {
+        if !self.plan.release(release).is_some_and(|r| gate.can_release(r.port)) {
             return;
         }
         // A press of the hand serves one release, until that one closes or leaves; a hand that let go is off, whatever came late.
@@ -209,10 +209,12 @@ impl Engine {
     }
 
     /// When releases are due that have not left, on the machine's clock, by their ports: wires are kept free for them.
-    pub(super) fn releases_due(&self, song: SongTime, at: MachineTime, gate: &mut Gate) {
+    pub(super) fn releases_due(&self, song: SongTime, at: MachineTime, now: MachineTime, gate: &mut Gate) {
         let perform = self.mode == Mode::Perform;
         let due = self.plan.releases.iter().zip(&self.locks);
         let due = due.filter(|(_, lock)| perform && lock.lock() != Lock::Spent);
+        let open = due.clone().filter(|(_, lock)| self.song(now).is_some_and(|here| lock.is_within(here)));
+        gate.may_release(open.map(|(release, _)| release.port));
         gate.keep_free(&due.map(|(release, _)| (release.port, at + MachineSpan::of_song(release.send - song))));
     }
 }

@@ -220,7 +220,7 @@ impl Engine {
         self.tick_locks(now, tell);
         loop {
             let State::Runs { song, at } = self.state else { return None };
-            self.releases_due(song, at, gate);
+            self.releases_due(song, at, now, gate);
             let here = song + (now - at).to_song();
             // The time of the machine's clock at which the song is at a place.
             let machine = |place: SongTime| at + MachineSpan::of_song(place - song);

@@ -3,11 +3,7 @@
 use super::packet::Task;
 use crate::run_plan::RunPlan;
 use crate::units::{PhysicalPort, ShowPort};
-use letfall_core::midi::Doubt;
-
-/// The longest message that is handed to a driver, in bytes. ALSA's sequencer has a buffer of so many, takes a longer message, and
-/// says that all went well.
-const LONGEST: usize = 4096;
+use letfall_core::midi::{Doubt, EXCLUSIVE_MAX};
 
 /// Which machine port each port of the show leaves by.
 #[derive(Debug, Clone)]
@@ -23,7 +19,7 @@ impl PortMap {
 
 /// Why a message must not leave by a port of the show; `None` where it may.
 pub(super) fn refusal(plan: &RunPlan, map: &PortMap, port: ShowPort, bytes: &[u8], task: &Task) -> Option<Doubt> {
-    if bytes.len() > LONGEST {
+    if bytes.len() > EXCLUSIVE_MAX {
         return Some(Doubt::Broken);
     }
     // The release that this message is itself.

@@ -25,6 +25,10 @@ const SYNC_STALE_NS: i64 = 20_000_000;
 /// So many bytes on the wire are counted for the end of a note.
 const END_BYTES: i64 = 3;
 
+/// The longest that a message may keep the wire of a release that may leave, or whose contact is closed, in nanoseconds: the check has
+/// the same figure.
+const LONG_NS: i64 = 5_000_000;
+
 /// The gate of a run.
 #[derive(Debug)]
 pub struct Gate {
@@ -106,6 +110,11 @@ impl Gate {
         self.port_of(port).is_some_and(|of| of.state == PortState::There && !of.is_stuck())
     }
 
+    /// Whether a release can leave by a port of the show now.
+    pub fn can_release(&self, port: ShowPort) -> bool {
+        self.is_there(port) && self.port_of(port).is_some_and(|of| !of.link.own)
+    }
+
     /// Whether two ports of the show leave by one machine port.
     pub fn are_one(&self, a: ShowPort, b: ShowPort) -> bool {
         self.map.are_one(a, b)
@@ -184,6 +193,9 @@ impl Gate {
             }
         }
         let of = self.ports.get_mut(physical.index()).ok_or(SendOutcome::NoPort)?;
+        if of.link.own && matches!(task, Task::Release { .. }) {
+            return Err(SendOutcome::NoPort);
+        }
         let waits_for_opening = of.state == PortState::Opening
             && !crate::planted!(OpeningPortDrops)
             && !matches!(task, Task::Release { .. } | Task::Sync);
@@ -198,6 +210,10 @@ impl Gate {
             Task::EndAll => 0,
             _ => i64::try_from(bytes.len()).unwrap_or(i64::MAX).saturating_mul(of.link.nanos_per_byte),
         };
+        let own = matches!(task, Task::Release { .. }) || ends;
+        if !own && length_ns > LONG_NS && (of.may_release || !of.owed.is_empty()) {
+            return Err(SendOutcome::TooLong);
+        }
         let slot = of
             .keep(Packet { task, payload, due, epoch: self.epoch, recalls: of.recalls() })
             .ok_or(SendOutcome::PortStuck)?;
@@ -263,6 +279,19 @@ impl Gate {
                 let (port, slot) = port_and_slot(waiting.number);
                 ports.get(port.index()).is_some_and(|of| of.peek(slot).is_some())
             });
+        }
+    }
+
+    /// The ports of the show by which a release may leave now.
+    pub fn may_release(&mut self, ports: impl Iterator<Item = ShowPort>) {
+        for of in &mut self.ports {
+            of.may_release = false;
+        }
+        for port in ports {
+            let physical = self.map.0.get(port.index()).copied().flatten();
+            if let Some(of) = physical.and_then(|physical| self.ports.get_mut(physical.index())) {
+                of.may_release = true;
+            }
         }
     }
 

@@ -24,6 +24,8 @@ pub struct PortLink {
     pub recalls: Arc<AtomicU64>,
     /// Nanoseconds for one byte on its wire: by the slowest link that is declared for it.
     pub nanos_per_byte: i64,
+    /// It is a port that we opened ourselves: no release leaves by it, since nobody can tell whether anything listens.
+    pub own: bool,
     /// Which interface it belongs to; ports of one interface are paced together.
     pub interface: u16,
 }
@@ -49,6 +51,8 @@ pub(super) enum PortState {
 pub(super) struct GatePort {
     pub state: PortState,
     pub link: PortLink,
+    /// A release of this port may leave now: what takes long on its wire would stand before it.
+    pub may_release: bool,
     /// Contacts that its thread will open, and when: their wire is kept free.
     pub owed: Vec<(ItemIndex, MachineTime)>,
     slots: Vec<Option<Packet>>,
@@ -65,6 +69,7 @@ impl GatePort {
         GatePort {
             state: PortState::Opening,
             link,
+            may_release: false,
             owed: Vec::with_capacity(64),
             slots: vec![None; WAITING],
             empty: (0..slots).rev().collect(),
@@ -78,11 +83,19 @@ impl GatePort {
     pub fn absent() -> GatePort {
         let (packets, _) = rtrb::RingBuffer::new(1);
         let (_, reports) = rtrb::RingBuffer::new(1);
-        let link =
-            PortLink { packets, reports, thread: None, recalls: Arc::default(), nanos_per_byte: 0, interface: 0 };
+        let link = PortLink {
+            packets,
+            reports,
+            thread: None,
+            recalls: Arc::default(),
+            nanos_per_byte: 0,
+            own: false,
+            interface: 0,
+        };
         GatePort {
             state: PortState::Gone,
             link,
+            may_release: false,
             owed: Vec::new(),
             slots: Vec::new(),
             empty: Vec::new(),

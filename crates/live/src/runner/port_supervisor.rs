@@ -11,7 +11,7 @@ use crate::event::Event;
 use crate::gate::PortLink;
 use crate::log::{ClockPair, LogFile, LogRecord};
 use crate::orders::Orders;
-use crate::ports::{Ports, interface_of};
+use crate::ports::{Ports, interface_of, is_own_port};
 use crate::run_plan::RunPlan;
 use crate::units::{MachineSpan, MachineTime, PhysicalPort, ShowPort};
 use std::collections::BTreeMap;
@@ -334,7 +334,15 @@ impl PortSupervisor {
         let interface = u16::try_from(interface).unwrap_or(u16::MAX);
         let connections = match (self.with.spawn)(worker) {
             Ok(thread) => {
-                let link = PortLink { packets, reports: heard, thread, recalls, nanos_per_byte, interface };
+                let link = PortLink {
+                    packets,
+                    reports: heard,
+                    thread,
+                    recalls,
+                    nanos_per_byte,
+                    interface,
+                    own: is_own_port(name),
+                };
                 let added = self.with.changes.push(PortChange::Add(physical, link)).is_ok();
                 added.then_some(connections)
             }
@@ -414,6 +422,9 @@ impl PortSupervisor {
 
 /// Whether a port of this name is there. Names are compared whole: "Box 1" is not "Box 10".
 fn is_listed(listed: &[String], name: &str) -> bool {
+    if is_own_port(name) {
+        return true;
+    }
     if crate::planted!(PortByPrefix) {
         return listed.iter().any(|listed| listed.starts_with(name));
     }

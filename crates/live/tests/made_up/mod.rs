@@ -167,7 +167,15 @@ impl Desk {
                 name: String::new(),
                 keeper: None,
             }));
-            let link = PortLink { packets, reports: heard, thread: None, recalls, nanos_per_byte, interface: number };
+            let link = PortLink {
+                packets,
+                reports: heard,
+                thread: None,
+                recalls,
+                nanos_per_byte,
+                own: false,
+                interface: number,
+            };
             desk.gate.add_port(physical, link);
             desk.connections.push(connections);
         }

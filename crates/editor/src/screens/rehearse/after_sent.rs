@@ -16,6 +16,7 @@ fn why(outcome: &str) -> &str {
         "would-release" => "it might let a fabric go",
         "twice" => "it was sent before in this run",
         "withdrawn" => "the run stopped or went elsewhere first",
+        "too-long" => "too long on the wire of a release that might have left",
         "port-stuck" => "its port took nothing at the moment",
         other => other,
     }

@@ -6,7 +6,8 @@ use crate::rehearsal::{RehearsalOptions, RehearsalRequest};
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
-use letfall_live::Follow;
+use letfall_core::show::Show;
+use letfall_live::{Follow, HAS_OWN_PORTS, OWN_PORT};
 
 /// Which of the machine's ports is used for which of the show's.
 pub fn ports(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) {
@@ -28,12 +29,30 @@ pub fn ports(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) {
                     ask(RehearsalRequest::Connect { show: port.name.clone(), machine: name.clone() });
                 }
             }
+            if HAS_OWN_PORTS {
+                let own = format!("{OWN_PORT}{}", port.name);
+                let said = "for programs on this machine; a release never leaves by it";
+                if ui.selectable_label(chosen.as_ref() == Some(&own), &own).on_hover_text(said).clicked() {
+                    ask(RehearsalRequest::Connect { show: port.name.clone(), machine: own });
+                }
+            }
         });
         response.response.labelled_by(label.id);
     }
     if ui.button("Look for ports again").clicked() {
         ask(RehearsalRequest::LookForPorts);
     }
+}
+
+/// Ports of the show to which no timecode and clock is sent: a release hangs there, and nobody has tried what they do.
+fn not_kept_in_time(show: &Show) -> Vec<&str> {
+    let hangs = |port: &&letfall_core::show::Port| {
+        let on = |release: &letfall_core::show::Release| {
+            show.receiver(&release.receiver).is_some_and(|r| r.port == port.key)
+        };
+        port.sync_confirmed_by.trim().is_empty() && show.releases.iter().any(on)
+    };
+    show.ports.iter().filter(hangs).map(|port| port.name.as_str()).collect()
 }
 
 /// Sending clock and timecode to other devices, and following them.
@@ -45,6 +64,14 @@ pub fn in_time(ui: &mut Ui, what: &Rehearsing<'_>, options: &mut RehearsalOption
     let has_timecode = what.document.current().is_some_and(|s| s.timecode.is_some());
     if options.timecode && !has_timecode {
         ui.label("This service has no timecode start: set it on the Services screen.");
+    }
+    if options.timecode || options.clock {
+        for port in not_kept_in_time(&what.document.show) {
+            let words = format!(
+                "Not to {port}: a release hangs there, and nobody has tried that nothing on it answers to timecode or clock (Rig)."
+            );
+            ui.add(egui::Label::new(RichText::new(words).color(ui.visuals().warn_fg_color)).wrap());
+        }
     }
     for (follow, words) in [
         (Follow::Nothing, "Follow nothing"),
