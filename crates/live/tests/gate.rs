@@ -336,7 +336,7 @@ fn a_stop_puts_what_was_handed_over_out_of_date() {
     let mut bench = bench([0, 1], false);
     bench.ready(0, 0);
     let light = bench.light(0);
-    let mut epoch = |bench: &mut Bench, now: i64| {
+    let epoch = |bench: &mut Bench, now: i64| {
         bench.offer(0, light, now).unwrap();
         bench.pump(now);
         let packet = bench.taken(0)[0];

@@ -141,6 +141,27 @@ fn a_second_of_holding_arms() {
     assert_eq!(lock.lock(), Lock::Spent);
 }
 
+/// A hold that comes late says nothing of the hand now: one that was given half a second ago still counts, an older one does not, and
+/// neither counts as fresher than it is.
+#[test]
+fn a_hold_that_comes_late_is_as_old_as_it_is() {
+    let hold = |lock: &mut Interlock, given: i64, now: i64| {
+        lock.hold((at(given), at(now)), Some(song(0)), HolderId(1), Grip(1))
+    };
+    let mut lock = Interlock::new(song(0), song(0));
+    assert_eq!(hold(&mut lock, 0, HEARTBEAT + 1), Ok(false));
+    assert_eq!(lock.lock(), Lock::Closed);
+    assert_eq!(hold(&mut lock, 1, HEARTBEAT + 1), Ok(false));
+    assert!(matches!(lock.lock(), Lock::Opening { renewed, .. } if renewed == at(1)));
+    // It was renewed half a second ago and not since: a moment later it is over.
+    assert!(lock.tick(at(HEARTBEAT + 1), Some(song(0))).is_ok());
+    assert!(lock.tick(at(HEARTBEAT + 2), Some(song(0))).is_err());
+    // One that claims to come from the future is of now.
+    let mut lock = Interlock::new(song(0), song(0));
+    assert_eq!(hold(&mut lock, 9_000_000, 10), Ok(false));
+    assert!(matches!(lock.lock(), Lock::Opening { renewed, .. } if renewed == at(10)));
+}
+
 /// Every reason says something of its own.
 #[test]
 fn reasons_are_told_apart() {
