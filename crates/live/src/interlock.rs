@@ -183,15 +183,18 @@ impl Interlock {
             Lock::Opening { renewed, .. } | Lock::Armed { renewed, .. } => renewed,
             Lock::Closed | Lock::Spent => return Ok(()),
         };
-        let (from, to) = self.window();
         let why = match song {
             None => DisarmReason::Stopped,
-            Some(song) if self.is_within(song) && now - renewed > HEARTBEAT => DisarmReason::Silence,
+            Some(song) if !self.is_within(song) => {
+                if song > self.window().1 {
+                    DisarmReason::WindowOver
+                } else {
+                    DisarmReason::Located
+                }
+            }
+            Some(_) if now - renewed > HEARTBEAT => DisarmReason::Silence,
             // A clock that went back is no clock to send a release by.
-            Some(song) if self.is_within(song) && now < renewed => DisarmReason::Slept,
-            Some(song) if self.is_within(song) => return Ok(()),
-            Some(song) if song > to => DisarmReason::WindowOver,
-            Some(song) if song < from => DisarmReason::Located,
+            Some(_) if now < renewed => DisarmReason::Slept,
             Some(_) => return Ok(()),
         };
         self.lock = Lock::Closed;

@@ -162,6 +162,38 @@ fn a_hold_that_comes_late_is_as_old_as_it_is() {
     assert!(matches!(lock.lock(), Lock::Opening { renewed, .. } if renewed == at(10)));
 }
 
+/// Why an open lock closes, at either end of its window and by either fault of the clock; at the ends themselves it stays open.
+#[test]
+fn what_closes_a_lock_is_said() {
+    use letfall_live::DisarmReason as Why;
+    let armed = || {
+        let mut lock = Interlock::new(song(FROM), song(TO));
+        for k in 0..=4 {
+            let now = at(10_000_000 + k * TICK);
+            assert!(lock.hold((now, now), Some(song(FROM)), HolderId(1), Grip(1)).is_ok());
+        }
+        assert!(matches!(lock.lock(), Lock::Armed { .. }));
+        lock
+    };
+    let renewed = 10_000_000 + 4 * TICK;
+    for (now, place, why) in [
+        (renewed, Some(FROM), None),
+        (renewed, Some(TO), None),
+        (renewed, Some(FROM - 1), Some(Why::Located)),
+        (renewed, Some(TO + 1), Some(Why::WindowOver)),
+        (renewed, None, Some(Why::Stopped)),
+        (renewed + HEARTBEAT, Some(FROM), None),
+        (renewed + HEARTBEAT + 1, Some(FROM), Some(Why::Silence)),
+        (renewed - 1, Some(FROM), Some(Why::Slept)),
+        // Outside its window it is the window that is said.
+        (renewed + HEARTBEAT + 1, Some(TO + 1), Some(Why::WindowOver)),
+    ] {
+        let mut lock = armed();
+        assert_eq!(lock.tick(at(now), place.map(song)).err(), why, "{now} {place:?}");
+        assert_eq!(matches!(lock.lock(), Lock::Armed { .. }), why.is_none());
+    }
+}
+
 /// Every reason says something of its own.
 #[test]
 fn reasons_are_told_apart() {

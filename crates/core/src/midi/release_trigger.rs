@@ -88,6 +88,12 @@ impl ReleaseTrigger {
         }
     }
 
+    /// Whether active sensing may be sent to the device. When it stops, a device that honours it switches everything off (MIDI 1.0):
+    /// that opens a contact which was left closed, and lets go of what power holds.
+    pub const fn may_be_sensed(&self) -> bool {
+        self.energise
+    }
+
     /// Why one message of a run might fire the release; `None` if all are provably other messages. `sync_confirmed` means that
     /// somebody has tested that the port's devices ignore timecode and clock.
     pub fn doubt_in_row(&self, row: &[u8], sync_confirmed: bool) -> Option<Doubt> {

@@ -234,6 +234,10 @@ impl PortSupervisor {
         let mut any = false;
         while let Ok(event) = self.with.events.pop() {
             any = true;
+            if let Event::Opening { .. } = event {
+                // That a driver takes messages proves nothing: whether the ports are there is asked again while a hand is on a release.
+                self.looked = None;
+            }
             let now = ClockPair { machine: self.with.clock.now(), wall: self.with.clock.wall() };
             let plan = &self.with.plan;
             let record = self.with.holders.with(|holders| LogRecord::of(&event, plan, holders, now));

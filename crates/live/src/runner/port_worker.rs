@@ -22,6 +22,9 @@ use std::time::Duration;
 
 /// How long the thread rests where nothing is near; whoever has something for it wakes it.
 const REST: MachineSpan = MachineSpan::from_millis(100);
+/// Active sensing, and how often it is sent: at least every 300 ms (MIDI 1.0, system real time).
+const ACTIVE_SENSING: u8 = 0xfe;
+const SENSING: MachineSpan = MachineSpan::from_millis(200);
 /// Messages that silence a port: two for each of 16 channels.
 const SILENCE: u8 = 32;
 
@@ -82,6 +85,8 @@ pub struct PortWorker {
     with: WorkerParts,
     out: Option<Box<dyn PortOut>>,
     owed: Vec<Owed>,
+    /// When active sensing is due next, while a contact is closed.
+    sense_at: MachineTime,
     /// Contacts that the keeper was told of.
     told: u64,
     /// All of what is owed is paid before anything else leaves.
@@ -110,6 +115,7 @@ impl PortWorker {
             with,
             out: None,
             owed: Vec::with_capacity(64),
+            sense_at: MachineTime::MIN,
             told: 0,
             pays_all: false,
             silences: None,
@@ -162,7 +168,8 @@ impl PortWorker {
         let waits = busy || !self.with.packets.is_empty();
         let due = self.owed.iter().filter_map(|owed| owed.due).min().map(|due| due.max(self.free));
         let able = self.out.is_some();
-        [waits.then_some(self.free.max(now)), due].into_iter().flatten().min().filter(|_| able)
+        let senses = self.senses().then(|| self.sense_at.max(self.free));
+        [senses, waits.then_some(self.free.max(now)), due].into_iter().flatten().min().filter(|_| able)
     }
 
     fn connect(&mut self) {
@@ -223,6 +230,16 @@ impl PortWorker {
         }
     }
 
+    /// Whether a contact is closed on a port whose devices may be told by active sensing that this program is alive: one that honours
+    /// it opens the contact when the messages stop. Never where power holds a fabric.
+    fn senses(&self) -> bool {
+        let here = |port: ShowPort| self.with.shows.contains(&port);
+        let mut guards = self.with.plan.guards.iter().filter(|guard| here(guard.port));
+        self.out.is_some()
+            && self.owed.iter().any(|owed| owed.due.is_some())
+            && guards.all(|guard| guard.trigger.may_be_sensed())
+    }
+
     /// Does the most urgent thing. Whether there was one.
     fn do_one(&mut self, now: MachineTime, clock: &Clock) -> bool {
         let payable = |(_, owed): &(usize, &Owed)| {
@@ -241,6 +258,12 @@ impl PortWorker {
         }
         if let Some(step) = self.silences.filter(|_| self.out.is_some()) {
             return self.silence(step, clock);
+        }
+        if self.senses() && now >= self.sense_at {
+            self.sense_at = now + SENSING;
+            let handed = self.hand_over(Payload::made(&[ACTIVE_SENSING]), clock);
+            self.after(&handed);
+            return true;
         }
         let Some(packet) = self.with.packets.pop().ok() else { return false };
         self.packet(packet, clock);

@@ -352,3 +352,30 @@ fn an_open_safety_sheet_keeps_every_release_in() {
     assert_eq!(desk.fates(&plan, Kind::Release), [SendOutcome::Locked]);
     assert!(!desk.events.iter().any(|e| matches!(e, Event::Armed { .. })));
 }
+
+/// While a contact is closed, and only then, active sensing says at least every 300 ms that somebody is there (MIDI 1.0): a box that
+/// honours it opens the contact when it stops. Where power holds the fabric it is never sent, since what it ends would let go.
+#[test]
+fn a_closed_contact_is_watched_over() {
+    for (kind, sensed) in [("energise", true), ("deenergise", false), ("unknown", false)] {
+        let mut show = show();
+        show.releases[0].kind = serde_json::from_str(&format!("\"{kind}\"")).unwrap();
+        show.releases[0].pulse = letfall_core::time::SongSpan::from_millis(2_000);
+        let plan = plan(&show);
+        let (from, send) = (plan.releases[0].from.micros(), plan.releases[0].send.micros());
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        desk.give(Command::Mode(Mode::Perform));
+        desk.start(from, false);
+        let closed = desk.now + send - from;
+        desk.run_to(closed + 5_000_000, Some((0, 1)));
+        assert_eq!(desk.fates(&plan, Kind::Release), [SendOutcome::Sent]);
+        let sent = desk.sent();
+        let times: Vec<i64> = sent.iter().filter(|s| s.2 == [0xfe]).map(|s| s.0).collect();
+        assert_eq!(!times.is_empty(), sensed, "{kind}");
+        if sensed {
+            assert!(times.iter().all(|t| (closed..closed + 2_000_000).contains(t)), "{times:?}");
+            assert!(times[0] < closed + 300_000 && times.windows(2).all(|w| w[1] - w[0] <= 300_000), "{times:?}");
+            assert!(times[times.len() - 1] > closed + 1_700_000);
+        }
+    }
+}

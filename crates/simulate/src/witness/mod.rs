@@ -465,7 +465,7 @@ impl Witness {
         let ends = self.open.iter().any(|contact| contact.machine == machine && contact.end == bytes);
         let note_off = bytes.first().is_some_and(|status| status & 0xf0 == 0x80);
         let silence = matches!(bytes, [status, 120 | 123, 0] if status & 0xf0 == 0xb0);
-        let stop = bytes == [0xfc];
+        let stop = bytes == [0xfc] || bytes == [0xfe];
         // What a driver refused may have been begun all the same, and is ended.
         let refused = self.faults[machine]
             && self.scene.releases.iter().any(|facts| matches!(&facts.end, End::Bytes(end) if end == bytes));

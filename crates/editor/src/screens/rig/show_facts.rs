@@ -4,7 +4,7 @@ use super::rows::{empty, take_out};
 use crate::widgets::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::limits;
-use letfall_core::show::{Kind, STANDARDS, Show, Track, Units};
+use letfall_core::show::{Kind, STANDARDS, Show, Track, Units, cautions};
 
 /// Title, venue, version, tolerances.
 pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
@@ -135,7 +135,9 @@ pub fn safety(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         }
     });
     ui.add_space(6.0);
-    for sentence in letfall_core::show::cautions::KEY_SWITCH {
+    let more =
+        [cautions::STOP_ALL, cautions::FILE, cautions::DESK, cautions::POWER_LOSS, cautions::NOT_AN_EMERGENCY_STOP];
+    for sentence in cautions::KEY_SWITCH.into_iter().chain(more) {
         ui.add(egui::Label::new(sentence).wrap());
     }
     ui.add_space(10.0);
