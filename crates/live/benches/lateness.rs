@@ -17,6 +17,11 @@ use std::time::{Duration, Instant};
 /// When each message of a port arrived.
 type Times = Arc<Mutex<Vec<i64>>>;
 
+/// Each port is an interface of its own: names that differ in a number at the end alone would be paced together.
+fn port_name(number: usize) -> String {
+    format!("{number} out")
+}
+
 struct Sink(Times, Clock);
 
 impl PortOut for Sink {
@@ -30,7 +35,7 @@ struct Sinks(Vec<Times>, Clock);
 
 impl Ports for Sinks {
     fn outputs(&mut self) -> Result<Vec<String>, String> {
-        Ok((0..self.0.len()).map(|k| k.to_string()).collect())
+        Ok((0..self.0.len()).map(port_name).collect())
     }
 
     fn inputs(&mut self) -> Result<Vec<String>, String> {
@@ -38,7 +43,7 @@ impl Ports for Sinks {
     }
 
     fn open(&mut self, name: &str) -> Result<Box<dyn PortOut>, String> {
-        Ok(Box::new(Sink(self.0[name.parse::<usize>().unwrap()].clone(), self.1.clone())))
+        Ok(Box::new(Sink(self.0[name.trim_end_matches(" out").parse::<usize>().unwrap()].clone(), self.1.clone())))
     }
 
     fn listen(&mut self, name: &str, heard: InputCallback) -> Result<PortInput, String> {
@@ -93,7 +98,7 @@ fn run(ports: usize, secs: i64, loaded: bool) {
         plan: plan.clone(),
         sync: SyncPlan::default(),
         ports: Box::new(Sinks(times.clone(), clock.clone())),
-        names: (0..ports).map(|k| Some(k.to_string())).collect(),
+        names: (0..ports).map(|k| Some(port_name(k))).collect(),
         log: None,
         clock,
         keeper: None,
@@ -172,7 +177,7 @@ fn stop_all(ports: usize, rounds: usize) {
         plan,
         sync: SyncPlan::default(),
         ports: Box::new(Sinks(times.clone(), clock.clone())),
-        names: (0..ports).map(|k| Some(k.to_string())).collect(),
+        names: (0..ports).map(|k| Some(port_name(k))).collect(),
         log: None,
         clock,
         keeper: None,

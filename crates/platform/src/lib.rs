@@ -20,5 +20,5 @@ pub use dialog_service::has_dialog_service;
 pub use folders::program_folder;
 pub use lock::FileLock;
 pub use permissions::like_a_new_file;
-pub use priority::{Priority, raise_thread_priority};
+pub use priority::{Priority, Urgency, raise_thread_priority};
 pub use sleep::time_asleep;

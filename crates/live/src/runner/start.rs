@@ -13,7 +13,7 @@ use crate::orders::Orders;
 use crate::ports::Ports;
 use crate::run_plan::RunPlan;
 use crate::sync::SyncPlan;
-use letfall_platform::raise_thread_priority;
+use letfall_platform::{Urgency, raise_thread_priority};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64};
@@ -109,7 +109,7 @@ impl Runner {
         let sender = thread::Builder::new()
             .name("send".into())
             .spawn(move || {
-                drop(priority.send(RunnerEvent::Priority(raise_thread_priority())));
+                drop(priority.send(RunnerEvent::Priority(raise_thread_priority(Urgency::Deciding))));
                 sending.run();
             })
             .map_err(no_thread)?;
@@ -139,7 +139,7 @@ fn spawn_threads(threads: PortThreads, clock: Clock) -> SpawnWorker {
     Box::new(move |worker| {
         let clock = clock.clone();
         let spawned = thread::Builder::new().name("port".into()).spawn(move || {
-            drop(raise_thread_priority());
+            drop(raise_thread_priority(Urgency::HandingOver));
             worker.run(&clock);
         });
         let thread = spawned.map_err(|e| format!("the system has no thread for a port ({e}); close other programs"))?;
