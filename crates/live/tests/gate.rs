@@ -181,6 +181,11 @@ fn a_port_that_is_given_another_recalls_what_was_judged_for_the_old_ones() {
     for _ in 0..3 {
         bench.offer(0, light, 0).unwrap();
     }
+    // What waits for another machine port, and what ends something, stays.
+    bench.offer(1, light, 0).unwrap();
+    bench.offer(1, light, 0).unwrap();
+    let end = Task::End { begun: light };
+    bench.gate.offer(ShowPort(0), Payload::made(&[0x80, 1, 64]), end, Kind::END_RANK, at(0)).unwrap();
     bench.pump(0);
     let before = bench.threads[0].recalls.load(std::sync::atomic::Ordering::Relaxed);
     let Bench { gate, events, .. } = &mut bench;
@@ -193,8 +198,11 @@ fn a_port_that_is_given_another_recalls_what_was_judged_for_the_old_ones() {
     let withdrawn = (light.index(), SendOutcome::Withdrawn);
     assert_eq!(bench.fates(), [withdrawn, withdrawn], "two waited, one was handed over");
     bench.taken(0);
+    bench.taken(1);
     bench.pump(1_000_000);
-    assert!(bench.taken(0).is_empty());
+    let left: Vec<Task> = bench.taken(0).into_iter().map(|packet| packet.task).collect();
+    assert!(matches!(left[..], [Task::End { .. }]), "{left:?}");
+    assert_eq!(bench.taken(1).len(), 1);
 }
 
 #[test]
