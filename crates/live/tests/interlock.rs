@@ -194,6 +194,35 @@ fn what_closes_a_lock_is_said() {
     }
 }
 
+/// A second try can be asked for once, after the first has left, in a window of its own; a new run forgets it.
+#[test]
+fn a_second_try_is_asked_for_once() {
+    let (from, to) = (song(0), song(10_000_000));
+    let mut lock = Interlock::new(from, to);
+    let arm = |lock: &mut Interlock, place: i64, begin: i64| {
+        for k in 0..=4 {
+            let now = at(begin + k * TICK);
+            assert!(lock.hold((now, now), Some(song(place)), HolderId(1), Grip(3)).is_ok());
+        }
+        lock.pass(at(begin + 4 * TICK), Some(song(place)))
+    };
+    assert!(!lock.begin_second_try(song(20_000_000), song(30_000_000)), "nothing has left yet");
+    assert_eq!(lock.grip(), None);
+    let now = at(0);
+    assert!(lock.hold((now, now), Some(song(0)), HolderId(1), Grip(3)).is_ok());
+    assert_eq!(lock.grip(), Some(Grip(3)));
+    assert!(lock.close() && !lock.close() && lock.grip().is_none());
+    assert_eq!(arm(&mut lock, 0, 0), Some((HolderId(1), Grip(3))));
+    assert!(!lock.is_second_try() && lock.grip().is_none());
+    assert!(lock.begin_second_try(song(20_000_000), song(30_000_000)) && lock.is_second_try());
+    assert!(!lock.is_within(song(0)) && lock.is_within(song(20_000_000)) && !lock.is_within(song(30_000_001)));
+    assert_eq!(arm(&mut lock, 0, 10_000_000), None, "its first window is over");
+    assert_eq!(arm(&mut lock, 25_000_000, 20_000_000), Some((HolderId(1), Grip(3))));
+    assert!(!lock.begin_second_try(song(20_000_000), song(30_000_000)), "there is no third");
+    lock.renew();
+    assert!(!lock.is_second_try() && lock.lock() == Lock::Closed && lock.is_within(song(0)));
+}
+
 /// Every reason says something of its own.
 #[test]
 fn reasons_are_told_apart() {

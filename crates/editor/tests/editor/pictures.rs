@@ -77,6 +77,8 @@ fn pictures() {
     }
     take(demo(), large, "score-reveal", Screen::Score, false, 148_700, "fit R1");
     take(demo(), large, "rig-releases", Screen::Rig, false, 0, "Releases");
+    take(demo(), large, "rig-safety", Screen::Rig, false, 0, "Safety sheet");
+    take(demo(), large, "rig-devices", Screen::Rig, true, 0, "Ports and receivers");
     take(demo(), large, "rig-kit", Screen::Rig, true, 0, "Kit and cost");
     take(demo(), large, "commands", Screen::Score, false, 60_000, "All commands");
     take(demo(), [1280.0, 720.0], "score-small", Screen::Score, false, 60_000, "L3 L4 M2");

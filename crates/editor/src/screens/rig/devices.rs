@@ -69,7 +69,8 @@ fn traffic(ui: &mut Ui, plan: &Prepared) {
             },
         );
         let name = &plan.service().name;
-        ui.label(format!("{}: {} messages, {} bytes in {name}; {worst}", port.name, used.messages, used.bytes));
+        let messages = if used.messages == 1 { "message" } else { "messages" };
+        ui.label(format!("{}: {} {messages}, {} bytes in {name}; {worst}", port.name, used.messages, used.bytes));
     }
 }
 

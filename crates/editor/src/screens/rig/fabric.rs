@@ -9,7 +9,7 @@ use letfall_core::limits;
 use letfall_core::reveal::{circuit_figures, fall_time, ohms_per_metre_20c, weight_figures};
 use letfall_core::show::{
     Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, Kind, Label, Latency, MeasuredDrop, Message,
-    Output, OutputKey, Receiver, Release, ReleaseEnd, ReleaseKind, Route, Show, Units, Wiring,
+    Output, OutputKey, Receiver, Release, ReleaseEnd, ReleaseKind, Route, Show, Units, Wiring, cautions,
 };
 use letfall_core::time::SongSpan;
 use std::fmt;
@@ -128,6 +128,11 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     for (at, release) in show.releases.iter_mut().enumerate() {
         ui.separator();
         one_release(ui, release, &hangs, &receivers, fields);
+        ui.add(egui::Label::new(cautions::switch_for(release.kind)).wrap());
+        let never = cautions::never_for(release.kind);
+        if !never.is_empty() {
+            ui.label(RichText::new(never).font(FontId::new(15.0, bold())).color(ui.visuals().error_fg_color));
+        }
         weight(ui, release, &hangs, units);
         circuit(ui, release, units, fields);
         hang_up(ui, release, &routes, &outputs, fields);
