@@ -25,6 +25,8 @@ struct Grip {
     /// Since when it has held without a break.
     since: i64,
     renewed: i64,
+    /// A screen that answers has seen the hand.
+    heard: bool,
 }
 
 #[derive(Debug, Clone)]
@@ -69,6 +71,8 @@ pub struct Witness {
     faults: [bool; 3],
     /// From when on each port can be expected to work: back and looked for, or not blocked any more.
     works_from: [i64; 3],
+    /// From when on each port is there again, after it was pulled out.
+    back_from: [i64; 3],
     stalled_until: i64,
     stopped_all: Option<i64>,
     stopped: Option<i64>,
@@ -117,6 +121,7 @@ impl Witness {
             there: [true; 3],
             faults: [false; 3],
             works_from: [0; 3],
+            back_from: [0; 3],
             stalled_until: 0,
             stopped_all: None,
             stopped: None,
@@ -174,6 +179,7 @@ impl Witness {
     pub fn renewed(&mut self, now: i64, grip: u64) {
         if let Some(of) = self.grips.iter_mut().find(|of| of.number == grip) {
             of.renewed = now;
+            of.heard = true;
         }
     }
 
@@ -217,6 +223,7 @@ impl Witness {
             let Grip { release, since, lifted, over, .. } = self.grips[at];
             // Its first hold may just be on its way.
             if !over
+                && self.grips[at].heard
                 && lifted == i64::MAX
                 && since < now - 2 * SLACK
                 && self.can_hold(release, now)
@@ -231,8 +238,13 @@ impl Witness {
     fn can_hold(&self, release: usize, now: i64) -> bool {
         let (from, to) = self.window(release);
         let machine = self.hangs_on[release];
-        let works = self.there[machine] && self.works_from[machine] <= now;
+        let works = self.there[machine] && self.works_from(machine) <= now;
         works && self.performs && self.place(now).is_some_and(|song| (from..=to).contains(&song))
+    }
+
+    /// From when on a port can be expected to work.
+    fn works_from(&self, machine: usize) -> i64 {
+        self.works_from[machine].max(self.back_from[machine])
     }
 
     fn window(&self, release: usize) -> (i64, i64) {
@@ -262,7 +274,7 @@ impl Witness {
                 self.close(now);
                 self.place = Some(Place { song, at });
                 (self.stopped_all, self.stopped) = (None, None);
-                self.disturbed = now;
+                self.disturbed = self.disturbed.max(now);
                 self.followed = chase.then_some(now);
                 self.fresh(now);
             }
@@ -271,7 +283,7 @@ impl Witness {
                     self.close(now);
                     self.place = Some(Place { song, at });
                     self.stopped = None;
-                    self.disturbed = now;
+                    self.disturbed = self.disturbed.max(now);
                     self.followed = Some(now);
                     self.fresh(now);
                 }
@@ -336,6 +348,7 @@ impl Witness {
                     over: false,
                     since: now,
                     renewed: now,
+                    heard: false,
                 });
             }
             Happening::Lift => {
@@ -346,12 +359,8 @@ impl Witness {
             Happening::Port { machine, there } => {
                 self.there[machine] = there;
                 self.faults[machine] |= !there;
-                // It is looked for every 0.4 s.
-                self.works_from[machine] =
-                    self.works_from[machine].max(if there { now + 700_000 } else { i64::MAX / 2 });
-                if there {
-                    self.works_from[machine] = now + 700_000;
-                }
+                // It is looked for every 0.4 s. What its driver was made to do goes on.
+                self.back_from[machine] = if there { now + 700_000 } else { i64::MAX / 2 };
                 self.disturb(now);
             }
             Happening::Fault { machine } => {

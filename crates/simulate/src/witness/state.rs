@@ -25,7 +25,7 @@ impl Witness {
             let alone = self.hangs_on.iter().filter(|on| **on == machine).count() == 1;
             let due = place.at + facts.send - place.song;
             let quiet = self.disturbed < due - 1_800_000 || self.disturbed == place.at && due - place.at > 1_400_000;
-            let works = self.there[machine] && self.works_from[machine] < due - 1_500_000;
+            let works = self.there[machine] && self.works_from(machine) < due - 1_500_000;
             if !alone || !quiet || !works || due > now - 10_000 || self.disturbed > due || facts.end_meets_itself() {
                 continue;
             }
@@ -71,7 +71,7 @@ impl Witness {
         }
         for port in 0..self.map.len() {
             let machine = self.map[port];
-            if !self.there[machine] || self.works_from[machine] > now - 1_000_000 {
+            if !self.there[machine] || self.works_from(machine) > now - 1_000_000 {
                 continue;
             }
             let of_port: Vec<_> = self.scene.harmless.iter().filter(|cue| cue.port == port).cloned().collect();
@@ -99,7 +99,7 @@ impl Witness {
         self.overdue(now);
         let open: Vec<OpenContact> = std::mem::take(&mut self.open);
         for contact in open {
-            let dead = !self.there[contact.machine] || self.works_from[contact.machine] > now;
+            let dead = !self.there[contact.machine] || self.works_from(contact.machine) > now;
             if !dead {
                 let words = format!(
                     "the contact of {}, closed at {}, is closed still",
@@ -114,7 +114,7 @@ impl Witness {
     /// Contacts that had to be open by now.
     pub fn overdue(&mut self, now: i64) {
         let works =
-            |machine: usize| self.there[machine] && self.works_from[machine] + 40_000 < now && !self.faults[machine];
+            |machine: usize| self.there[machine] && self.works_from(machine) + 40_000 < now && !self.faults[machine];
         // A release's own note is ended as a contact is.
         let contact = |channel: u8, key: u8| {
             self.scene.releases.iter().any(|r| {
@@ -134,7 +134,7 @@ impl Witness {
             .open
             .iter()
             .filter(|contact| {
-                let from = contact.deadline.max(self.works_from[contact.machine] + 10_000);
+                let from = contact.deadline.max(self.works_from(contact.machine) + 10_000);
                 self.there[contact.machine] && now > from
             })
             .cloned()
