@@ -1,5 +1,6 @@
-//! How late messages leave against plan, on the machine's own clock: 1, 10 and 100 ports' worth of traffic, idle and with every
-//! core at work. `LETFALL_MINUTES` sets how long each run is (10 by default is design.md's; a short look takes less).
+//! Measures how late messages leave compared to the plan, on the machine's real clock, with the traffic of 1, 10 and 100
+//! ports, on an idle machine and with every core busy. `LETFALL_MINUTES` sets the length of each run. The default of 10 is
+//! design.md's, and less is enough for a quick check.
 
 #![allow(clippy::unwrap_used, clippy::cast_possible_truncation, clippy::cast_sign_loss, missing_docs)]
 
@@ -17,7 +18,7 @@ use std::time::{Duration, Instant};
 /// When each message of a port arrived.
 type Times = Arc<Mutex<Vec<i64>>>;
 
-/// Each port is an interface of its own: names that differ in a number at the end alone would be paced together.
+/// Makes each port its own interface. Names that differ only in a number at the end would be paced together.
 fn port_name(number: usize) -> String {
     format!("{number} out")
 }
@@ -129,7 +130,7 @@ fn run(ports: usize, secs: i64, loaded: bool) {
     for worker in workers {
         worker.join().unwrap();
     }
-    // What arrived at each port, against its own plan, one by one.
+    // Compare what arrived at each port with the plan, message by message.
     let (mut late, mut lost, mut twice) = (Vec::with_capacity(plan.items.len()), 0usize, 0usize);
     for (port, times) in times.iter().enumerate() {
         let times = times.lock().unwrap();
@@ -154,7 +155,7 @@ fn run(ports: usize, secs: i64, loaded: bool) {
 fn main() {
     let minutes: f64 = std::env::var("LETFALL_MINUTES").ok().and_then(|m| m.parse().ok()).unwrap_or(10.0);
     let secs = (minutes * 60.0) as i64;
-    // `-- 100` runs that many ports alone.
+    // `-- 100` runs only that number of ports.
     let chosen: Vec<usize> = std::env::args().filter_map(|a| a.parse().ok()).collect();
     println!("messages against plan, {minutes} minutes a run; reach 99.9 % within 1 ms, none lost, none twice");
     for loaded in [false, true] {
@@ -168,7 +169,7 @@ fn main() {
     }
 }
 
-/// From the key to the first byte of the end of each note that sounds, on ports of which one does not come back from its driver.
+/// Measures the time from pressing stop-all to the first byte that ends each note, while the driver of one port blocks.
 fn stop_all(ports: usize, rounds: usize) {
     let plan = Arc::new(sounding(ports));
     let clock: Clock = Arc::new(SystemClocks::default());
@@ -200,7 +201,7 @@ fn stop_all(ports: usize, rounds: usize) {
         }
         let pressed = run.now().micros();
         run.stop_all();
-        // Silence takes 31 ms on a five-pin cable.
+        // Silencing takes 31 ms on a five-pin cable.
         thread::sleep(Duration::from_millis(60));
         took.extend(times.iter().filter_map(|times| times.lock().unwrap().first().map(|at| at - pressed)));
     }
@@ -213,7 +214,7 @@ fn stop_all(ports: usize, rounds: usize) {
     );
 }
 
-/// A note on each port that sounds for long.
+/// A long note on each port.
 fn sounding(ports: usize) -> RunPlan {
     let mut plan = traffic(ports, 60);
     let on = *plan.items.iter().find(|i| i.release.is_none() && i.ends.is_none()).unwrap();

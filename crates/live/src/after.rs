@@ -1,4 +1,4 @@
-//! After a run: how late each port was, what was not sent, and what was measured, as one edit.
+//! After a run: how late each port was, what was not sent, and an edit that stores what was measured.
 
 use crate::log::LogRecord;
 use crate::units::MachineSpan;
@@ -12,26 +12,26 @@ use std::collections::BTreeMap;
 pub struct Lateness {
     /// Messages that were sent.
     pub sent: usize,
-    /// Half of them left no later than this.
+    /// Half of the messages were no later than this.
     pub median: MachineSpan,
-    /// All but one in a hundred.
+    /// 99 in 100 messages were no later than this.
     pub most: MachineSpan,
-    /// The latest.
+    /// How late the latest message was.
     pub worst: MachineSpan,
 }
 
-/// What a run comes to.
+/// A run in summary.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Summary {
-    /// By the show's ports.
+    /// Lateness for each port of the show, by its name.
     pub ports: BTreeMap<String, Lateness>,
-    /// What was not sent: cue, and what became of it.
+    /// Messages that were not sent: the cue, and the reason as the log's word.
     pub unsent: Vec<(String, String)>,
-    /// Releases that were sent: cue, and who held them open. Whether anything fell is for people to say.
+    /// Releases that were sent: the cue, and who held the release. The log cannot tell whether anything fell; people must.
     pub releases: Vec<(String, String)>,
 }
 
-/// Reads a log through.
+/// Summarizes a log.
 pub fn summary(lines: &[LogRecord]) -> Summary {
     let mut late: BTreeMap<String, Vec<MachineSpan>> = BTreeMap::new();
     let mut summary = Summary::default();
@@ -69,14 +69,14 @@ pub enum Measured {
     Drop {
         /// Which.
         hang: HangKey,
-        /// From let-go up to which moment.
+        /// The moment up to which the time was taken, counted from let-go.
         to: Instant,
         /// Seconds.
         seconds: f64,
         /// When and how.
         note: String,
     },
-    /// A receiver was late by so much against its sound.
+    /// A receiver's delay against the sound was measured.
     Latency {
         /// Which.
         receiver: ReceiverKey,
@@ -85,7 +85,7 @@ pub enum Measured {
     },
 }
 
-/// What was measured, written into the show: one edit, taken back as one.
+/// Writes the measurements into the show. This is a single edit, so one undo takes all of it back.
 pub fn corrected(show: &Show, measured: &[Measured]) -> Edit {
     let (mut hangs, mut receivers) = (show.hangs.clone(), show.receivers.clone());
     for one in measured {

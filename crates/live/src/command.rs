@@ -1,4 +1,4 @@
-//! What the engine is told to do.
+//! Commands to the engine.
 
 use crate::orders::Grip;
 use crate::units::{HolderId, MachineTime, ReleaseIndex};
@@ -7,67 +7,67 @@ use letfall_core::time::SongTime;
 /// Whether releases may leave.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Mode {
-    /// Stand-ins are sent in the place of releases, and no release ever.
+    /// Stand-ins are sent instead of releases. No release is ever sent.
     #[default]
     Rehearse,
-    /// Releases are sent while somebody holds them open.
+    /// A release is sent if somebody holds it when it is due.
     Perform,
 }
 
-/// What the engine is told.
+/// A command to the engine.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Command {
-    /// Runs from a song time, which is at a time of the machine's clock.
+    /// Runs from a song time. `at` is when the song is there, by the machine's clock.
     Start {
         /// Where.
         song: SongTime,
         /// When.
         at: MachineTime,
-        /// What should hold there is sent first.
+        /// Whether to send first what should already be in effect at that place.
         chase: bool,
     },
-    /// Stops. What was begun and has an end, ends.
+    /// Stops. Notes and contacts that are still on are ended.
     Stop,
-    /// Stands elsewhere; stops.
+    /// Stops and moves to another place.
     Locate {
         /// Where.
         song: SongTime,
     },
-    /// Another's clock runs from here: obeyed unless stop-all was ordered since a person last started the run.
+    /// An external clock runs from here. Ignored if stop-all was ordered since a person last started the run.
     FollowStart {
         /// Where.
         song: SongTime,
         /// When.
         at: MachineTime,
     },
-    /// The place by another's clock, while running.
+    /// The place that an external clock gives while the run goes on.
     Follow {
         /// Where.
         song: SongTime,
         /// When.
         at: MachineTime,
     },
-    /// Plays a stretch again and again; `None` ends it.
+    /// Loops a part of the song. `None` ends the loop.
     Loop(Option<(SongTime, SongTime)>),
-    /// A person holds a release, or goes on holding it. Letting go is an order, not a command: see [`crate::Orders`].
+    /// A person holds a release, or still holds it. Letting go is an order, not a command: see [`crate::Orders`].
     Hold {
         /// Which.
         release: ReleaseIndex,
         /// Who.
         holder: HolderId,
-        /// By which press of the hand.
+        /// Which press it belongs to.
         grip: Grip,
-        /// When the screen saw the hand: a command that comes late says nothing of the hand now.
+        /// When the screen saw the press. A command that arrives late says nothing about whether the release is held now.
         at: MachineTime,
     },
-    /// A person asks to try a release once more that has left: it gets a window of its own, and leaves after a hold of a second.
+    /// A person asks for a second try of a release that was sent. It gets its own window and is sent after a one-second hold.
     SecondTry {
         /// Which.
         release: ReleaseIndex,
     },
-    /// Changes between rehearsing and performing; stops.
+    /// Stops, and changes between rehearsing and performing.
     Mode(Mode),
-    /// A new run: releases that were sent can be armed again; stops.
+    /// Stops, and begins a new run in which releases that were sent can be armed again.
     NewRun,
     /// The machine slept, or its clock jumped.
     Slept,

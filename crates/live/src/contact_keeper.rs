@@ -1,9 +1,9 @@
-//! A small process of its own that opens contacts again when the program dies without being able to: killed, out of memory, its
-//! display or its terminal gone.
+//! A small separate process that opens contacts again if the program dies before it can do so itself: killed, out of memory, or
+//! its display or terminal gone.
 //!
-//! The program tells it of every contact that it closes and of every one that it has opened again. When that stops, because the
-//! program is no more, the keeper opens the ports itself and sends what is still owed. It can do nothing against a loss of power:
-//! the box itself must.
+//! The program reports every contact that it closes and every one that it has opened again. When the connection ends because
+//! the program has died, the keeper opens the ports itself and sends the messages that are still owed. It cannot help when the
+//! power fails. Then the box itself must open the contact.
 
 use crate::ports::Ports;
 use std::collections::BTreeMap;
@@ -14,14 +14,14 @@ use std::sync::{Mutex, PoisonError};
 use std::thread;
 use std::time::Duration;
 
-/// The command by which the program starts itself as a keeper.
+/// The argument with which the program starts itself as a keeper.
 pub const KEEPER_COMMAND: &str = "keep_contacts";
-/// How often a port is tried that cannot be opened, and how long the keeper waits between two tries: the port may still be held by the
-/// program that is dying.
+/// How many times the keeper tries to open a port, and how long it waits between tries. The dying program may still hold the
+/// port.
 const TRIES: u32 = 50;
 const BETWEEN: Duration = Duration::from_millis(100);
 
-/// The keeper, as the program holds it.
+/// The program's side of the keeper.
 #[derive(Debug)]
 pub struct ContactKeeper {
     tell: Mutex<Option<ChildStdin>>,
@@ -29,7 +29,7 @@ pub struct ContactKeeper {
 }
 
 impl ContactKeeper {
-    /// Starts the program's own file as a keeper, apart from the terminal that the program was started from.
+    /// Starts the program's own file as a keeper, detached from the terminal that the program was started from.
     ///
     /// # Errors
     /// Why it cannot be started, in words.
@@ -44,7 +44,7 @@ impl ContactKeeper {
         Ok(ContactKeeper { tell: Mutex::new(tell), process: Mutex::new(process) })
     }
 
-    /// A contact is about to be closed: what opens it again, on which machine port.
+    /// A contact is about to be closed. Reports the bytes that open it again, and on which machine port.
     pub fn owes(&self, number: u64, port: &str, end: &[u8]) {
         self.line(&owes_line(number, port, end));
     }
@@ -54,7 +54,7 @@ impl ContactKeeper {
         self.line(&format!("paid {number}\n"));
     }
 
-    /// Whether it is there still.
+    /// Whether the keeper is still running.
     pub fn is_alive(&self) -> bool {
         let mut process = self.process.lock().unwrap_or_else(PoisonError::into_inner);
         matches!(process.try_wait(), Ok(None))
@@ -64,7 +64,7 @@ impl ContactKeeper {
         let mut tell = self.tell.lock().unwrap_or_else(PoisonError::into_inner);
         let told = tell.as_mut().map(|pipe| pipe.write_all(line.as_bytes()).and_then(|()| pipe.flush()));
         if told.is_some_and(|told| told.is_err()) {
-            // It is gone. The run goes on; the screen sees that nobody keeps contacts.
+            // The keeper has died. The run continues, and the screen shows that there is no keeper.
             *tell = None;
         }
     }
@@ -73,7 +73,7 @@ impl ContactKeeper {
 impl Drop for ContactKeeper {
     fn drop(&mut self) {
         drop(self.tell.lock().unwrap_or_else(PoisonError::into_inner).take());
-        // It goes on by itself where something is owed; nobody waits for it.
+        // If something is still owed, the keeper continues by itself. We do not wait for it.
         drop(self.process.lock().unwrap_or_else(PoisonError::into_inner).try_wait());
     }
 }
@@ -83,7 +83,7 @@ fn owes_line(number: u64, port: &str, end: &[u8]) -> String {
     format!("owes {number} {} {}\n", hex(port.as_bytes()), hex(end))
 }
 
-/// What is owed on a machine port.
+/// The messages that are owed on a machine port.
 #[derive(Debug, Clone, PartialEq, Eq)]
 struct Owed {
     port: String,
@@ -95,8 +95,8 @@ fn unhex(text: &str) -> Option<Vec<u8>> {
     pairs.map(|pair| u8::from_str_radix(std::str::from_utf8(pair).ok().filter(|p| p.len() == 2)?, 16).ok()).collect()
 }
 
-/// Runs as the keeper: reads what is owed and paid until the program that tells it is no more, and pays what is left. Gives how many
-/// contacts it has opened and how many it could not open.
+/// Runs as the keeper. Reads which contacts are closed and opened until the program is gone, then opens those that are still
+/// closed. Returns how many it opened and how many it could not open.
 pub fn keep_contacts(told: impl BufRead, ports: &mut dyn Ports) -> (usize, usize) {
     let mut owed: BTreeMap<u64, Owed> = BTreeMap::new();
     for line in told.lines().map_while(Result::ok) {
@@ -122,7 +122,7 @@ fn pay(owed: &Owed, ports: &mut dyn Ports) -> bool {
     for _ in 0..TRIES {
         let sent = ports.open(&owed.port).is_ok_and(|mut out| {
             let sent = out.send(&owed.end).is_ok();
-            // The system sends it after it has taken it: the port stays open for a moment.
+            // The system may send the bytes only after it has accepted them, so keep the port open for a moment.
             thread::sleep(BETWEEN);
             sent
         });
@@ -140,13 +140,13 @@ mod tests {
     use crate::ports::{Gone, InputCallback, NoPorts, PortInput, PortOut};
     use std::sync::Arc;
 
-    /// Which port was sent which bytes.
+    /// Which bytes were sent to which port.
     type Sent = Arc<Mutex<Vec<(String, Vec<u8>)>>>;
 
     #[derive(Clone, Default)]
     struct Fake {
         sent: Sent,
-        /// How often opening fails first.
+        /// How many times opening fails before it succeeds.
         busy: Arc<Mutex<u32>>,
     }
 
@@ -186,7 +186,7 @@ mod tests {
         told += &owes_line(2, "USB MIDI:Büro 2", &[0xc0, 5]);
         told += "paid 1\n";
         told += &owes_line(3, "Box 1", &[0x80, 61, 64]);
-        // The program was killed in the middle of a line, and before that something odd came.
+        // An unreadable line, then a last line that was cut off because the program was killed.
         told += "what\nowes x y z\nowes 9 zz 00\nowes 4 42";
         let mut ports = Fake { busy: Arc::new(Mutex::new(2)), ..Fake::default() };
         assert_eq!(keep_contacts(told.as_bytes(), &mut ports), (2, 0));

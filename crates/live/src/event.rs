@@ -1,4 +1,4 @@
-//! What the engine says of what it did.
+//! What the engine reports about what it did.
 
 use crate::interlock::DisarmReason;
 use crate::units::{HolderId, ItemIndex, MachineTime, ReleaseIndex, ShowPort};
@@ -7,36 +7,36 @@ use letfall_core::time::SongTime;
 /// What became of a message.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SendOutcome {
-    /// It was sent. That something moved is not known.
+    /// It was sent. Whether anything moved is not known.
     Sent,
     /// A stand-in was sent in its place.
     StandIn,
-    /// It was sent again as what should hold there.
+    /// It was sent to bring its row to the state that is planned for this place.
     Chased,
-    /// It was not sent: nobody held the release open.
+    /// It was not sent: nobody held the release.
     Locked,
     /// It was not sent: it would have been too late.
     TooLate,
-    /// It was not sent: its port is not there.
+    /// It was not sent: its port is not connected.
     NoPort,
-    /// It was not sent: the place jumped over it.
+    /// It was not sent: the run jumped past it.
     JumpedOver,
     /// It was not sent: this is a rehearsal and there is no stand-in.
     Rehearsed,
     /// It was not sent: it might fire a release.
     WouldRelease,
-    /// It was not sent: it was sent before in this run.
+    /// It was not sent: it was already sent in this run.
     Twice,
-    /// It was not sent: the run stopped or went elsewhere before its turn on the wire came.
+    /// It was not sent: the run stopped or moved elsewhere while it waited for the wire.
     Withdrawn,
-    /// It was not sent: its port takes nothing at the moment.
+    /// It was not sent: its port accepts nothing at the moment.
     PortStuck,
-    /// It was not sent: it takes over 5 ms on the wire of a release that may leave, or whose contact is closed.
+    /// It was not sent: it takes over 5 ms, on a port where a release may leave or a release's contact is closed.
     TooLong,
 }
 
 impl SendOutcome {
-    /// Its word in the log. Stable, for scripts and old logs.
+    /// Its word in the log. These words must not change, because scripts and old logs use them.
     pub const fn word(self) -> &'static str {
         match self {
             SendOutcome::Sent => "sent",
@@ -56,7 +56,7 @@ impl SendOutcome {
     }
 }
 
-/// What the engine tells.
+/// Something that the engine reports.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Event {
     /// A message was sent, or not.
@@ -67,26 +67,26 @@ pub enum Event {
         outcome: SendOutcome,
         /// When it was due.
         due: MachineTime,
-        /// When that came.
+        /// When it was sent or refused.
         at: MachineTime,
-        /// Who held the release open.
+        /// Who held the release.
         holder: Option<HolderId>,
     },
-    /// It runs from a song time.
+    /// The run started or continued from a song time.
     Started {
         /// Where.
         song: SongTime,
         /// When.
         at: MachineTime,
     },
-    /// It stands.
+    /// The run stopped.
     Stopped {
         /// Where.
         song: SongTime,
         /// When.
         at: MachineTime,
     },
-    /// A person began to hold.
+    /// A person began to hold a release.
     Opening {
         /// Which release.
         release: ReleaseIndex,
@@ -113,14 +113,14 @@ pub enum Event {
         /// When.
         at: MachineTime,
     },
-    /// A person asked to try a release once more. It gets a window of its own.
+    /// A person asked for a second try of a release. It gets its own window.
     SecondTry {
         /// Which.
         release: ReleaseIndex,
         /// When.
         at: MachineTime,
     },
-    /// A port failed while it was sent to, or is gone.
+    /// A port was lost, or failed while we sent to it.
     PortLost {
         /// Which.
         port: ShowPort,
@@ -129,5 +129,5 @@ pub enum Event {
     },
 }
 
-/// Who hears events.
+/// Receives the events.
 pub type EventSink<'a> = &'a mut dyn FnMut(Event);

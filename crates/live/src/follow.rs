@@ -1,11 +1,11 @@
-//! Following another's clock: MIDI time code, or start, song position and clock, to a place in our song.
+//! Following an external clock. Turns MIDI time code, or MIDI clock with start and song position, into a place in our song.
 
 use crate::units::{MachineSpan, MachineTime};
 use letfall_core::midi::{CLOCK_TICKS, MidiInput, SONG_POSITION_TICKS};
 use letfall_core::time::{Grid, SongSpan, SongTime, Tick, Timecode, round};
 use std::sync::Arc;
 
-/// What is followed.
+/// Which external clock the run follows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Follow {
     /// Nothing.
@@ -17,33 +17,33 @@ pub enum Follow {
     Clock,
 }
 
-/// What the other's clock says.
+/// What the external clock tells us.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FollowerEvent {
-    /// It runs from here.
+    /// It started to run from here.
     Start(SongTime),
     /// It is here now.
     At(SongTime),
-    /// It stands here.
+    /// It is stopped and was moved to here.
     Locate(SongTime),
     /// It stopped.
     Stop,
 }
 
-/// A clock of which nothing was heard for so long has stopped. Our own figure.
+/// A clock that stays silent for longer than this counts as stopped. Our own figure.
 const SILENCE: MachineSpan = MachineSpan::from_millis(500);
 
-/// Reads one port's messages.
+/// Reads the clock messages of one port.
 #[derive(Debug, Clone)]
 pub struct Follower {
     follow: Follow,
     grid: Arc<Grid>,
-    /// The house's timecode of song time 0.
+    /// The house timecode at song time 0.
     zero: Option<Timecode>,
     pieces: [Option<u8>; 8],
-    /// The piece that came last.
+    /// The piece that was received last.
     piece: Option<usize>,
-    /// The place that timecode last said.
+    /// The place that the last complete timecode gave.
     said: Option<SongTime>,
     runs: bool,
     /// MIDI clocks since the song's beginning.
@@ -52,12 +52,12 @@ pub struct Follower {
 }
 
 impl Follower {
-    /// Follows by a song's own grid and timecode.
+    /// A follower for a song with this grid and with this timecode at song time 0.
     pub fn new(follow: Follow, grid: Arc<Grid>, zero: Option<Timecode>) -> Follower {
         Follower { follow, grid, zero, pieces: [None; 8], piece: None, said: None, runs: false, clocks: 0, last: None }
     }
 
-    /// Takes one message that came at a time of the machine's clock.
+    /// Takes one message. `now` is when it arrived, by the machine's clock.
     pub fn hear(&mut self, bytes: &[u8], now: MachineTime) -> Option<FollowerEvent> {
         match (self.follow, MidiInput::read(bytes)) {
             (Follow::Timecode, MidiInput::QuarterFrame { piece, nibble }) => self.quarter_frame(piece, nibble, now),
@@ -75,7 +75,7 @@ impl Follower {
                 None
             }
             (Follow::Clock, MidiInput::Continue) => {
-                // The clock that comes next is the place that was pointed to (MIDI 1.0, system real time).
+                // The next clock falls on the place that song position pointed to (MIDI 1.0, system real time).
                 self.clocks -= 1;
                 self.runs = true;
                 None
@@ -96,7 +96,7 @@ impl Follower {
         }
     }
 
-    /// Whether what was followed has fallen silent: it stopped.
+    /// Whether the clock that we follow has fallen silent and so counts as stopped.
     pub fn is_silent(&mut self, now: MachineTime) -> bool {
         let silent = self.runs && self.last.is_some_and(|last| now - last > SILENCE);
         if silent {
@@ -127,7 +127,8 @@ impl Follower {
             self.pieces = [None; 8];
         }
         if !in_order {
-            // Timecode that runs backwards, or has pieces missing or twice, says no place. If it goes on so, it counts as silence.
+            // Timecode that runs backwards, or with missing or repeated pieces, gives no place.
+            // If this continues, it counts as silence.
             return None;
         }
         self.pieces[piece] = Some(nibble);
@@ -142,13 +143,13 @@ impl Follower {
             fields[at] = pair[0]? | pair[1]? << 4;
         }
         let [f, s, m, h] = fields;
-        // What the set says was true as its first piece was sent; seven quarter frames have gone since.
+        // A set gives the time at which its first piece was sent. Seven quarter frames have passed since then.
         let (micros, over) = self.zero?.rate().frame_micros();
         let gone = i64::try_from(round::div_nearest(micros * 7, over * 4)).ok()?;
         let song = self.song_of([h & 31, m, s, f])? + SongSpan::from_micros(gone);
         let before = self.said.replace(song);
         if self.runs && before == Some(song) {
-            // It says the same time again and again: it stands. If it goes on so, it counts as silence.
+            // The same time again means that the timecode is paused. If this continues, it counts as silence.
             return None;
         }
         self.last = Some(now);

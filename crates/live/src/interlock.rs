@@ -1,19 +1,19 @@
-//! The lock of one release. It is closed unless a person, by name, is holding it open, within the release's own window.
+//! The lock of one release. It is closed unless a named person holds it open within the release's window.
 //!
-//! No path through it lets a release out unarmed, twice, or outside its window: `tests/interlock.rs` walks all of them.
+//! No path lets a release out unarmed, twice, or outside its window. `tests/interlock.rs` tries all of them.
 
 use crate::orders::Grip;
 use crate::units::{HolderId, MachineSpan, MachineTime};
 use letfall_core::time::SongTime;
 
-/// How long a person must hold before the lock opens, as Letfall has it: longer than any slip of the hand.
+/// How long a person must hold before the lock opens. Letfall's figure: longer than any accidental press.
 pub const HOLD: MachineSpan = MachineSpan::from_millis(1000);
 
-/// A hold that is not renewed for so long has ended; a hand that let go, or a screen that no longer answers.
+/// A hold that is not renewed for longer than this has ended: the person let go, or the screen no longer responds.
 /// Our own figure.
 pub const HEARTBEAT: MachineSpan = MachineSpan::from_millis(500);
 
-/// Why an open lock, or one that was being opened, closed.
+/// Why a lock that was armed or opening was closed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum DisarmReason {
     /// The person let go.
@@ -24,13 +24,13 @@ pub enum DisarmReason {
     WindowOver,
     /// The run stopped.
     Stopped,
-    /// The playhead was set elsewhere.
+    /// The run moved to another place.
     Located,
-    /// The machine slept, or sending stood still.
+    /// The machine slept, or sending stalled.
     Slept,
     /// A port that the release or its handover needs was lost.
     PortLost,
-    /// Another person, or another press of the hand, took hold.
+    /// Another person took hold, or the same person pressed again.
     OtherHolder,
 }
 
@@ -50,12 +50,12 @@ impl DisarmReason {
     }
 }
 
-/// Where the lock stands.
+/// The state of a lock.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Lock {
     /// Closed.
     Closed,
-    /// Somebody holds, not yet long enough.
+    /// Somebody holds it, but not yet for long enough.
     Opening {
         /// Since when.
         since: MachineTime,
@@ -66,7 +66,7 @@ pub enum Lock {
         /// By which press of the hand.
         grip: Grip,
     },
-    /// Open.
+    /// Open: the release may leave.
     Armed {
         /// Renewed last.
         renewed: MachineTime,
@@ -82,7 +82,7 @@ pub enum Lock {
 /// The lock of one release.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Interlock {
-    /// The planned window, from and to, both within it.
+    /// The start and end of the planned window, both inclusive.
     window: (SongTime, SongTime),
     /// The window of the second try, once somebody asked for it.
     second: Option<(SongTime, SongTime)>,
@@ -90,17 +90,17 @@ pub struct Interlock {
 }
 
 impl Interlock {
-    /// A closed lock whose window is from one song time to another, both within it.
+    /// A closed lock, with a window from one song time to another, both inclusive.
     pub const fn new(from: SongTime, to: SongTime) -> Interlock {
         Interlock { window: (from, to), second: None, lock: Lock::Closed }
     }
 
-    /// Where it stands.
+    /// Its state.
     pub const fn lock(&self) -> Lock {
         self.lock
     }
 
-    /// The press of the hand that is on it.
+    /// The press that holds it, if any.
     pub const fn grip(&self) -> Option<Grip> {
         match self.lock {
             Lock::Opening { grip, .. } | Lock::Armed { grip, .. } => Some(grip),
@@ -120,13 +120,14 @@ impl Interlock {
         }
     }
 
-    /// Whether a song time is within the window that holds now.
+    /// Whether a song time is within the current window: the second try's if there is one, or else the planned one.
     pub fn is_within(&self, song: SongTime) -> bool {
         let (from, to) = self.window();
         crate::planted!(NoWindow) || from <= song && song <= to
     }
 
-    /// A person holds, or goes on holding, as was seen at the time `given` and is heard `now`. `song` is the song time while the run goes on. Gives whether this armed it.
+    /// A person holds it, or still holds it. The screen saw this at `given`, and it arrived here at `now`. `song` is the song
+    /// time, or `None` while the run is stopped. Returns whether this armed the lock.
     ///
     /// # Errors
     /// Why it closed, if it did.
@@ -174,7 +175,7 @@ impl Interlock {
         }
     }
 
-    /// Time goes on: what is over closes.
+    /// Closes the lock if the run stopped, its window is over, or its hold was not renewed.
     ///
     /// # Errors
     /// Why it closed, if it did.
@@ -193,7 +194,7 @@ impl Interlock {
                 }
             }
             Some(_) if now - renewed > HEARTBEAT => DisarmReason::Silence,
-            // A clock that went back is no clock to send a release by.
+            // The clock went back. It cannot be trusted for a release.
             Some(_) if now < renewed => DisarmReason::Slept,
             Some(_) => return Ok(()),
         };
@@ -201,7 +202,7 @@ impl Interlock {
         Err(why)
     }
 
-    /// Closes it. Gives whether it was open or being opened.
+    /// Closes it. Returns whether it was armed or opening.
     pub fn close(&mut self) -> bool {
         let was = matches!(self.lock, Lock::Opening { .. } | Lock::Armed { .. });
         if was {
@@ -210,7 +211,8 @@ impl Interlock {
         was
     }
 
-    /// Asks whether the release may leave now; if so, it has left: the lock is spent. Gives who held it, by which press.
+    /// Asks whether the release may leave now. If so, it counts as sent and the lock is spent. Returns who held it, with which
+    /// press.
     pub fn pass(&mut self, now: MachineTime, song: Option<SongTime>) -> Option<(HolderId, Grip)> {
         self.tick(now, song).ok()?;
         let (Lock::Armed { holder, grip, .. }, Some(song)) = (self.lock, song) else { return None };
@@ -221,7 +223,8 @@ impl Interlock {
         Some((holder, grip))
     }
 
-    /// Somebody asks to try once more what has left: from one song time to another. Gives whether that may be: once in a run.
+    /// Somebody asks for a second try of a release that was sent, with a window from one song time to another. Returns whether
+    /// it is allowed: once per run.
     pub fn begin_second_try(&mut self, from: SongTime, to: SongTime) -> bool {
         let may = self.lock == Lock::Spent && self.second.is_none();
         if may {
@@ -230,7 +233,7 @@ impl Interlock {
         may
     }
 
-    /// A new run begins: what was spent can be armed again.
+    /// A new run begins. A spent lock can be armed again.
     pub fn renew(&mut self) {
         (self.second, self.lock) = (None, Lock::Closed);
     }

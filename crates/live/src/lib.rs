@@ -1,9 +1,10 @@
-//! The schedule, sent: the same messages at the same times that screen, file and paper show.
+//! Sends the schedule: the same messages at the same times as on screen, in the file and on paper.
 //!
-//! The engine is a plain state machine over a clock that is given to it; the runner gives it the real one, in a thread that
-//! neither allocates nor waits for the screen. Ports and clocks stand behind traits, so that all of it runs on made-up ones.
+//! The engine is a plain state machine that gets the time from its caller. The runner drives it with the real clock, in a
+//! thread that neither allocates nor waits for the screen. Ports and clocks are behind traits, so that tests can use fake
+//! ones.
 //!
-//! What is sent was sent, and no more: nothing here knows whether a fabric fell.
+//! "Sent" means no more than that. Nothing here knows whether a fabric fell.
 
 mod after;
 mod command;

@@ -1,4 +1,4 @@
-//! The log: one JSON object a line, written as things happen, so that a crash loses at most the line it fell into.
+//! The log: one JSON object per line, written and flushed as things happen, so that a crash loses very little.
 
 use crate::event::{Event, SendOutcome};
 use crate::run_plan::RunPlan;
@@ -22,18 +22,18 @@ pub enum LogRecord {
         port: String,
         /// The bytes, as `90 3C 7F`.
         bytes: String,
-        /// When it was planned, song time.
+        /// When it was due, in song time.
         planned_us: i64,
         /// How late it left.
         late_us: i64,
         /// What became of it: sent, stand-in, chased, locked, too-late, no-port, jumped-over, rehearsed,
         /// would-release, twice, withdrawn, port-stuck, too-long.
         what: String,
-        /// Who held the release open.
+        /// Who held the release.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         armed_by: Option<String>,
     },
-    /// The run began or went on from a song time.
+    /// The run started, or continued from another song time.
     Started {
         /// When.
         wall_us: i64,
@@ -47,19 +47,19 @@ pub enum LogRecord {
         /// Where.
         song_us: i64,
     },
-    /// Somebody began to hold a release, armed it, or it lapsed.
+    /// The lock of a release changed: somebody began to hold it, it was armed, it was closed, or a second try was asked for.
     Lock {
         /// When.
         wall_us: i64,
         /// The release's cue.
         label: String,
-        /// What: opening, armed, or why it lapsed.
+        /// What changed: opening, armed, second try, or the reason why the lock closed.
         what: String,
         /// Who.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         holder: Option<String>,
     },
-    /// A port failed while it was sent to.
+    /// A port was lost, or failed while we sent to it.
     PortLost {
         /// When.
         wall_us: i64,
@@ -68,7 +68,7 @@ pub enum LogRecord {
     },
 }
 
-/// One moment by both clocks: what happens is timed by the machine's own, and logged by the wall clock.
+/// The same moment by both clocks. Events are timed by the machine's clock and logged by the wall clock.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct ClockPair {
     /// By the machine's clock.
@@ -78,14 +78,14 @@ pub struct ClockPair {
 }
 
 impl ClockPair {
-    /// What the wall clock showed at a time of the machine's, in microseconds since 1970.
+    /// The wall clock's time for a time of the machine's clock, in microseconds since 1970.
     const fn wall_us(self, at: MachineTime) -> i64 {
         self.wall.micros().saturating_add(at.micros().saturating_sub(self.machine.micros()))
     }
 }
 
 impl LogRecord {
-    /// What an event comes to. `now` is any moment of the run by both clocks.
+    /// The log line for an event. `now` is any moment of the run, by both clocks.
     pub fn of(event: &Event, plan: &RunPlan, holders: &[String], now: ClockPair) -> LogRecord {
         let name =
             |holder: HolderId| holders.get(holder.index()).cloned().unwrap_or_else(|| format!("holder {}", holder.0));
@@ -125,17 +125,17 @@ impl LogRecord {
     }
 }
 
-/// A log that is being written.
+/// A log file that is open for writing.
 #[derive(Debug)]
 pub struct LogFile {
     out: BufWriter<File>,
 }
 
 impl LogFile {
-    /// Begins a log; one that is there is gone on with.
+    /// Opens a log, or creates it. New lines are appended to an existing log.
     ///
     /// # Errors
-    /// When the system does not let it be written.
+    /// When the file or its folder cannot be created or opened.
     pub fn create(path: &Path) -> Result<LogFile, Error> {
         if let Some(folder) = path.parent() {
             std::fs::create_dir_all(folder)?;
@@ -147,23 +147,23 @@ impl LogFile {
     /// Writes a line.
     ///
     /// # Errors
-    /// When the system takes no more, such as on a full disk.
+    /// When the system cannot write it, for example because the disk is full.
     pub fn write(&mut self, line: &LogRecord) -> Result<(), Error> {
         serde_json::to_writer(&mut self.out, line)?;
         self.out.write_all(b"\n")
     }
 
-    /// What was written is safe from a crash of the program, and on its way to the disk.
+    /// Hands everything to the system, so that a crash of the program cannot lose it.
     ///
     /// # Errors
-    /// When the system takes no more.
+    /// When the system cannot write it.
     pub fn flush(&mut self) -> Result<(), Error> {
         self.out.flush()?;
         self.out.get_ref().sync_data()
     }
 }
 
-/// Reads a log; a last line that was cut by a crash, and any that cannot be read, are counted and left out.
+/// Reads a log. Lines that cannot be read, such as a last line that a crash cut off, are left out and counted.
 pub fn read_log(text: &str) -> (Vec<LogRecord>, usize) {
     let mut lines = Vec::new();
     let mut broken = 0;

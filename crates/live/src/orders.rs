@@ -1,31 +1,31 @@
-//! Orders that must never be lost travel as state, not in a queue that can be full: stop-all, stop, letting go. And the other way:
-//! where the run is, as the engine last said it.
+//! Orders that must never be lost: stop-all, stop and letting go. They are shared as state, because a queue can be full. In the
+//! other direction, the engine publishes where the run is.
 
 use crate::units::{MachineTime, ReleaseIndex};
 use letfall_core::time::SongTime;
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering, fence};
 
-/// Which press of a hand a hold belongs to. Every new press has a higher number, so that one press never arms two releases, and a
-/// hold that was given before its hand let go does nothing afterwards.
+/// Which press a hold belongs to. Every new press has a higher number. So one press never arms two releases, and a hold that
+/// arrives after its press has ended does nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Grip(pub u64);
 
-/// What the threads of a run share without waiting for each other.
+/// State that the threads of a run share without locking.
 #[derive(Debug)]
 pub struct Orders {
-    /// How often stop-all was ordered.
+    /// How many times stop-all was ordered.
     stop_all: AtomicU64,
-    /// How often a stop was ordered.
+    /// How many times a stop was ordered.
     stop: AtomicU64,
     /// For each release, the highest grip that has let go.
     let_go: Box<[AtomicU64]>,
-    /// The sending thread has ended, whether it was told to or it broke.
+    /// The sending thread has ended, either as told or by a panic.
     ended: AtomicBool,
     place: PublishedPlace,
 }
 
 impl Orders {
-    /// For a run with so many releases: nothing ordered yet.
+    /// For a run with this many releases, with nothing ordered yet.
     pub fn new(releases: usize) -> Orders {
         Orders {
             stop_all: AtomicU64::new(0),
@@ -36,7 +36,7 @@ impl Orders {
         }
     }
 
-    /// Orders stop-all: whatever was handed over before is not sent any more.
+    /// Orders stop-all. Messages that were handed over before it are no longer sent.
     pub fn order_stop_all(&self) {
         self.stop_all.fetch_add(1, Ordering::AcqRel);
     }
@@ -46,36 +46,36 @@ impl Orders {
         self.stop.fetch_add(1, Ordering::AcqRel);
     }
 
-    /// How often stop-all was ordered so far.
+    /// How many times stop-all was ordered so far.
     pub fn stops_all(&self) -> u64 {
         self.stop_all.load(Ordering::Acquire)
     }
 
-    /// How often a stop was ordered so far.
+    /// How many times a stop was ordered so far.
     pub fn stops(&self) -> u64 {
         self.stop.load(Ordering::Acquire)
     }
 
-    /// Grows with every stop and stop-all: a command that was given under an older number is out of date.
+    /// Grows with every stop and stop-all. A command that was given under an older number is out of date.
     pub fn generation(&self) -> u64 {
         self.stops_all().wrapping_add(self.stops())
     }
 
-    /// A hand let go of a release, or was never on it. All grips up to this one are over.
+    /// A person let go of a release, or never held it. All grips up to this one are over.
     pub fn let_go(&self, release: ReleaseIndex, grip: Grip) {
         if let Some(of) = self.let_go.get(release.index()) {
             of.fetch_max(grip.0, Ordering::AcqRel);
         }
     }
 
-    /// Every hand let go.
+    /// All releases were let go. All grips up to this one are over.
     pub fn let_go_all(&self, grip: Grip) {
         for of in &self.let_go {
             of.fetch_max(grip.0, Ordering::AcqRel);
         }
     }
 
-    /// Whether a grip of a release has not let go.
+    /// Whether a grip still holds a release.
     pub fn is_held(&self, release: ReleaseIndex, grip: Grip) -> bool {
         crate::planted!(LetGoUnheard)
             || self.let_go.get(release.index()).is_some_and(|of| grip.0 > of.load(Ordering::Acquire))
@@ -86,12 +86,12 @@ impl Orders {
         self.ended.store(true, Ordering::Release);
     }
 
-    /// Whether the sending thread has ended: then nothing is sent any more, whatever is commanded.
+    /// Whether the sending thread has ended. After that no command has any effect.
     pub fn has_ended(&self) -> bool {
         self.ended.load(Ordering::Acquire)
     }
 
-    /// Says where the run is. The sending thread alone calls this.
+    /// Publishes where the run is. Only the sending thread may call this.
     pub fn publish(&self, place: Place) {
         self.place.write(place);
     }
@@ -102,26 +102,26 @@ impl Orders {
     }
 }
 
-/// Where a run is: a song time, the machine's time at which it was there, and whether it goes on from there.
+/// Where a run is: a song time, when it was there by the machine's clock, and whether it is running.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Place {
     /// Where.
     pub song: SongTime,
     /// When it was there.
     pub at: MachineTime,
-    /// Whether it goes on.
+    /// Whether it is running.
     pub runs: bool,
 }
 
 impl Place {
-    /// The song time at a time of the machine's clock. A run that stands is where it stands.
+    /// The song time at a time of the machine's clock. A stopped run stays where it is.
     pub fn song_at(self, when: MachineTime) -> SongTime {
         if self.runs { self.song + (when - self.at).to_song() } else { self.song }
     }
 }
 
-/// A place that one thread writes and others read, neither waiting for the other: a reader that meets a half-written place reads
-/// again. The count is odd while it is being written.
+/// A place that one thread writes and others read without locks (a seqlock). The count is odd during a write, and a reader that
+/// sees a half-written place reads again.
 #[derive(Debug, Default)]
 struct PublishedPlace {
     count: AtomicU64,

@@ -1,4 +1,4 @@
-//! Cues recorded by playing: when a pad or key was hit, less how late the hands and the wire are, on the grid or free.
+//! Cues recorded by playing. The cue goes where a pad was hit, minus the delay of hands and cable, on the grid or off it.
 
 use letfall_core::midi::MidiInput;
 use letfall_core::show::Anchor;
@@ -7,14 +7,14 @@ use letfall_core::time::{BarBeat, Grid, SongSpan, SongTime, Tick, TickSpan, roun
 /// A pad, key or controller that was hit while the song ran.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct PadHit {
-    /// When its message came.
+    /// When its message arrived.
     pub song: SongTime,
     /// The key or controller.
     pub key: u8,
 }
 
 impl PadHit {
-    /// A note that began, a controller or a program that changed; nothing else records a cue.
+    /// Reads a note-on, a controller with a value of 64 or more, or a program change. Nothing else records a cue.
     pub fn read(bytes: &[u8], song: SongTime) -> Option<PadHit> {
         match MidiInput::read(bytes) {
             MidiInput::NoteOn { key } => Some(PadHit { song, key }),
@@ -25,7 +25,7 @@ impl PadHit {
     }
 }
 
-/// Where the cue of a hit belongs. `late` is how late it came, hands and wire together; `step` puts it on the grid.
+/// Where the cue of a hit belongs. `late` is the delay of hands and cable together. `step` snaps the cue to the grid.
 pub fn place(grid: &Grid, hit: PadHit, late: SongSpan, step: Option<TickSpan>) -> Anchor {
     let at = hit.song - late;
     let tick = grid.ticks_at(at.micros() as f64);
@@ -34,7 +34,7 @@ pub fn place(grid: &Grid, hit: PadHit, late: SongSpan, step: Option<TickSpan>) -
         None => Tick::new(round::nearest(tick)),
     };
     let place: BarBeat = grid.place_of(tick);
-    // Played free it keeps what lies between the tick and the hand, to the microsecond.
+    // Without a grid step, the nudge keeps the distance between the tick and the hit, to the microsecond.
     let nudge = if step.is_some() { SongSpan::ZERO } else { at - grid.time_at(tick) };
     Anchor::Grid { place, nudge }
 }

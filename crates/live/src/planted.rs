@@ -5,62 +5,62 @@
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[repr(u8)]
 pub enum Planted {
-    /// P1: the guard compares whole rows, so that a row which contains the release's message passes.
+    /// P1: the guard compares whole rows only, so a longer row that contains the release's message passes.
     WholeRowsOnly,
-    /// P1: what is sent as what should hold is not guarded.
+    /// P1: chased messages are not guarded.
     ChaseUnguarded,
     /// P1: a loop lets a release leave again.
     LoopRenews,
-    /// P1: half a hold arms.
+    /// P1: a hold of half the required time arms a release.
     HalfAHold,
-    /// P1: the window does not count.
+    /// P1: a release's window is ignored.
     NoWindow,
-    /// P2: timecode and clock go to a release's port unasked.
+    /// P2: timecode and clock go to a release's port although nobody confirmed that its devices ignore them.
     SyncOnReleasePort,
-    /// P2: a box is trusted to its channel though nobody tried it.
+    /// P2: a box is trusted to ignore other channels although nobody tried it.
     EveryBoxKeepsItsChannel,
-    /// P3: one press of a hand arms one release after another.
+    /// P3: one press arms several releases in turn.
     OneGripForAll,
     /// P3: a release is not compared with the other releases of its port.
     OneMessageTwoReleases,
     /// P4: the wire is not kept free before a release.
     WireNotKeptFree,
-    /// P4: messages are handed over as fast as they come.
+    /// P4: messages are handed over as fast as they come, without pacing.
     NoPacing,
-    /// P5: letting go is not heard.
+    /// P5: letting go is ignored.
     LetGoUnheard,
-    /// P6: what was begun is forgotten when a run stops.
+    /// P6: notes and contacts that are still on are forgotten when a run stops.
     DebtForgottenAtStop,
-    /// P6: what was begun is forgotten when a port is lost.
+    /// P6: notes and contacts that are still on are forgotten when a port is lost.
     DebtForgottenWithPort,
-    /// P6: what was begun is forgotten when the sending thread breaks.
+    /// P6: notes and contacts that are still on are forgotten when the sending thread panics.
     DebtForgottenWithEngine,
-    /// P6: the pulse is not ended of its own accord.
+    /// P6: the port's thread does not end a release's pulse by itself.
     PulseNotEnded,
-    /// P7: what was handed over before stop-all is sent after it.
+    /// P7: messages that were handed over before stop-all are sent after it.
     OldEpochSent,
     /// P7: a start that was given before stop-all runs after it.
     OldStartRuns,
     /// P7: stop-all silences the channel of a power-held release too.
     SilenceReleases,
-    /// P8: what is due before a port is open is dropped.
+    /// P8: messages that are due before a port is open are dropped.
     OpeningPortDrops,
-    /// P8: after a loop nothing is put right.
+    /// P8: receivers are not chased after a loop.
     NoChaseAfterLoop,
     /// P9: a driver that panics takes its thread with it.
     PanicNotCaught,
     /// P11: a clock that returns after stop-all starts the run again.
     ClockRestarts,
-    /// P12: a port is taken by the beginning of its name.
+    /// P12: a port is matched by the beginning of its name.
     PortByPrefix,
-    /// P13: stop waits in the queue with everything else.
+    /// P13: stop waits in the queue behind other commands.
     StopInQueue,
-    /// P15: a loop may be as short as anybody likes.
+    /// P15: a loop may be of any length, however short.
     AnyLoop,
 }
 
 impl Planted {
-    /// All of them, with the number of the property that each breaks.
+    /// All faults, each with the number of the property that it breaks.
     pub const ALL: &'static [(Planted, u8)] = &[
         (Planted::WholeRowsOnly, 1),
         (Planted::ChaseUnguarded, 1),

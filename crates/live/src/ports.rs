@@ -1,37 +1,37 @@
-//! MIDI ports behind traits: the system's own, and none.
+//! MIDI ports behind traits, so that a build can use the system's ports or none.
 
-/// A port that is not there, or takes nothing.
+/// The port no longer exists, or accepts nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[error("the port is gone")]
 pub struct Gone;
 
-/// A port that messages leave by.
+/// An output port.
 pub trait PortOut: Send {
-    /// Sends one message, or several in a row. It may wait for the driver: each port has a thread of its own.
+    /// Sends one message, or several in a row. It may block in the driver, because each port has its own thread.
     ///
     /// # Errors
     /// [`Gone`].
     fn send(&mut self, bytes: &[u8]) -> Result<(), Gone>;
 }
 
-/// A port that is listened to; dropping it ends that.
+/// An open input port. Drop it to stop listening.
 pub struct PortInput(#[allow(dead_code)] pub Box<dyn std::any::Any>);
 
-/// Takes what comes in: the bytes of one message.
+/// Called with the bytes of each incoming message.
 pub type InputCallback = Box<dyn FnMut(&[u8]) + Send>;
 
 /// The machine's ports.
 pub trait Ports: Send {
-    /// Names of ports to send to.
+    /// The names of the output ports.
     ///
     /// # Errors
-    /// Why there are none to be had, in words.
+    /// Why they cannot be listed, in words.
     fn outputs(&mut self) -> Result<Vec<String>, String>;
 
-    /// Names of ports to listen to.
+    /// The names of the input ports.
     ///
     /// # Errors
-    /// Why there are none to be had, in words.
+    /// Why they cannot be listed, in words.
     fn inputs(&mut self) -> Result<Vec<String>, String>;
 
     /// Opens a port to send to.
@@ -47,20 +47,20 @@ pub trait Ports: Send {
     fn listen(&mut self, name: &str, heard: InputCallback) -> Result<PortInput, String>;
 }
 
-/// What the names of ports begin with that we open ourselves, for programs on this machine to listen to; the name that others see
-/// follows.
+/// The prefix of the names of virtual ports, which we create for other programs on this machine to listen to. The name that
+/// those programs see comes after it.
 pub const OWN_PORT: &str = "Port of our own: ";
 
-/// Whether this system lets programs have ports of their own: where it does not, only ports that are there can be chosen.
+/// Whether this system lets a program create virtual ports. Where it does not, only existing ports can be chosen.
 pub const HAS_OWN_PORTS: bool = cfg!(all(unix, feature = "device"));
 
-/// Whether a name is that of a port of our own. Nobody can tell whether anything listens there, so no release leaves by it.
+/// Whether a name is that of a virtual port of ours. We cannot tell whether anything listens, so no release is sent to it.
 pub fn is_own_port(name: &str) -> bool {
     HAS_OWN_PORTS && name.starts_with(OWN_PORT)
 }
 
-/// The name by which a machine port is kept: without the numbers that the system gives it anew at every plugging in, such as the
-/// " 20:0" of ALSA's sequencer. Whatever the maker wrote stays.
+/// The part of a machine port's name that stays the same when it is plugged in again. It drops the numbers that the system
+/// assigns each time, such as the " 20:0" of ALSA's sequencer, and keeps what the maker wrote.
 pub fn port_identity(name: &str) -> &str {
     let numbers = |text: &str| text.split_once(':').is_some_and(|(a, b)| is_number(a) && is_number(b));
     match name.rsplit_once(' ') {
@@ -73,9 +73,9 @@ fn is_number(text: &str) -> bool {
     !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit())
 }
 
-/// Names of ports to choose from: each by its identity; those that are alike are numbered in the system's order. Which of two
-/// identical devices is which, only a person can say, and after a replug the numbers may be the other way round: so a port that is
-/// alone again has another name than the numbered one, and is not taken for it.
+/// The names of ports to choose from. Each is its identity, and equal ones are numbered in the system's order. Only a person
+/// can tell two identical devices apart, and plugging them in again may swap the numbers. So when only one of them is left,
+/// its name has no number, and it is not mistaken for either.
 pub fn port_names(names: impl Iterator<Item = String>) -> Vec<String> {
     let names: Vec<String> = names.collect();
     let identities: Vec<&str> = names.iter().map(|name| port_identity(name)).collect();
@@ -92,8 +92,8 @@ pub fn port_names(names: impl Iterator<Item = String>) -> Vec<String> {
         .collect()
 }
 
-/// The interface that a port belongs to, by its name: what stands before the first colon, or before a number at the end. Ports of one
-/// interface share its cable to the machine.
+/// The interface that a port belongs to, guessed from its name: the part before the first colon, without a number at its end.
+/// Ports of one interface share its cable to the machine.
 pub fn interface_of(name: &str) -> &str {
     let device = name.split_once(':').map_or(name, |(device, _)| device);
     device.trim_end_matches(|c: char| c.is_ascii_digit() || c == ' ')

@@ -1,5 +1,5 @@
-//! A service's schedule, laid out for sending: every message with its bytes, in the order in which they are due. Made before a
-//! run and never changed during one.
+//! A service's schedule, laid out for sending: every message with its bytes, in the order in which they are due. It is made
+//! before a run and does not change during the run.
 
 use crate::command::Mode;
 use crate::units::{ItemIndex, MachineSpan, ReleaseIndex, ShowPort};
@@ -10,7 +10,7 @@ use letfall_core::show::{Action, Kind, Label, Release, RouteKey, Show};
 use letfall_core::time::{Grid, SongSpan, SongTime, Timecode};
 use std::sync::Arc;
 
-/// A release among the messages.
+/// A release of the run.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RunRelease {
     /// Its cue.
@@ -27,28 +27,29 @@ pub struct RunRelease {
     pub send: SongTime,
     /// When it is to land.
     pub land: SongTime,
-    /// How long its contact stays closed before its port's thread opens it; `None` where the box does so itself.
+    /// How long its contact stays closed before the port's thread opens it. `None` where the box opens it by itself.
     pub pulse: Option<MachineSpan>,
-    /// Its place among [`RunPlan::guards`].
+    /// Its index in [`RunPlan::guards`].
     pub guard: usize,
-    /// Ports of the show that it needs: its own, and those of its handover.
+    /// The show's ports that it needs: its own, and those of its handover.
     pub needs: Vec<ShowPort>,
 }
 
-/// What might fire a release of the show, whether this service has a cue for it or not: the contact hangs on its port all the same.
+/// What might fire a release of the show. It covers releases without a cue in this service too, because their contact is still
+/// connected to the port.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ReleaseGuard {
     /// The port by which its message leaves.
     pub port: ShowPort,
     /// What might fire it.
     pub trigger: ReleaseTrigger,
-    /// Its own bytes.
+    /// The bytes of its message.
     pub row: Arc<[u8]>,
     /// Its name.
     pub name: String,
 }
 
-/// Where some bytes of a run stand: from and how many.
+/// A range among the bytes of a run: where it starts, and how many bytes it has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct ByteRange {
     from: u32,
@@ -66,26 +67,26 @@ pub struct RunItem {
     pub port: ShowPort,
     /// Where its bytes are.
     pub bytes: ByteRange,
-    /// A note's end: the message that begins the note.
+    /// For the end of a note: the message that begins the note.
     pub ends: Option<ItemIndex>,
-    /// What ends the note that it begins; of a release the end of its own message.
+    /// The message that ends the note which this one begins. For a release, the end of its own message, not of its stand-in's.
     pub ended_by: Option<ItemIndex>,
-    /// What ends the note of a release's stand-in.
+    /// The message that ends the note of a release's stand-in.
     pub stand_in_ended_by: Option<ItemIndex>,
-    /// It is sent in this mode alone: the ends of a release's note and of its stand-in's.
+    /// The only mode in which it is sent. Set for the ends of a release's note and of its stand-in's note.
     pub only: Option<Mode>,
     /// The release that it fires.
     pub release: Option<ReleaseIndex>,
-    /// What is sent in rehearsal in its place: `None` sends nothing.
+    /// For a release: what is sent instead of it in rehearsal. `None` sends nothing.
     pub stand_in: Option<ByteRange>,
-    /// The row of the stage that it sets: what was sent last for a row holds. `None` sets none.
+    /// The row of the stage that it sets. A row keeps what was last sent for it. `None` sets no row.
     pub sets: Option<u16>,
 }
 
 /// A service, ready to be sent.
 #[derive(Debug, Clone)]
 pub struct RunPlan {
-    /// What it was made from: the plan that this run keeps, whatever is edited meanwhile.
+    /// What it was made from. The run keeps this, whatever is edited in the meantime.
     pub prepared: Arc<Prepared>,
     /// The service's name.
     pub service: String,
@@ -101,13 +102,13 @@ pub struct RunPlan {
     pub end: SongTime,
     /// Timecode of song time 0, where the house runs on it.
     pub timecode: Option<Timecode>,
-    /// What is still open on the safety sheet: with anything open no release is ever sent.
+    /// What is still missing on the safety sheet. While anything is missing, no release is sent.
     pub unsafe_because: Vec<&'static str>,
     /// What might fire the releases of the show.
     pub guards: Vec<ReleaseGuard>,
-    /// For each port of the show: whether somebody tried that its devices ignore timecode and clock.
+    /// For each port of the show: whether somebody confirmed by trying that its devices ignore timecode and clock.
     pub sync_confirmed: Vec<bool>,
-    /// For each port of the show: nanoseconds for one byte.
+    /// For each port of the show: how many nanoseconds one byte takes.
     pub nanos_per_byte: Vec<i64>,
     bytes: Vec<u8>,
     /// How many rows of the stage there are.
@@ -158,8 +159,8 @@ impl RunPlan {
         self.releases.get(at.index())
     }
 
-    /// Why a message, its stand-in or its end might fire a release of a port that is its own as `one` says; `None` where it is
-    /// provably another.
+    /// Why a message, its stand-in or the end of either might fire a release. Only releases on the message's own port count,
+    /// and those on a port for which `one` says that it is the same machine port. `None` where it provably fires none of them.
     pub fn might_release(&self, item: &RunItem, one: impl Fn(ShowPort, ShowPort) -> bool) -> Option<Doubt> {
         let end = |at: Option<ItemIndex>| at.and_then(|at| self.item(at)).map(|end| end.bytes);
         let own = item.release.is_none().then_some(item.bytes);
@@ -171,8 +172,8 @@ impl RunPlan {
         })
     }
 
-    /// Why a stretch of the song must not be played round and round: it is very short, or its messages would take a port more than half
-    /// of the time, and what must leave by it would come late. `None` where it may.
+    /// Why a part of the song must not be looped: it is very short, or its messages would keep a port busy for more than half
+    /// of the time, so that other messages on that port would be late. `None` where it may be looped.
     pub fn loop_refusal(&self, from: SongTime, to: SongTime) -> Option<LoopRefusal> {
         let length = to - from;
         if length < LEAST_LOOP {
@@ -188,7 +189,8 @@ impl RunPlan {
         busy.map(|(port, _)| LoopRefusal::Floods(ShowPort::at(port)))
     }
 
-    /// Cues that a run does not send with these ports of the machine for the show's, because they might let a fabric go.
+    /// The cues that a run would not send because they might fire a release. `names` gives the machine port for each port
+    /// of the show.
     pub fn held_back(&self, names: &[Option<String>]) -> Vec<Label> {
         let name = |port: ShowPort| names.get(port.index()).and_then(Option::as_ref);
         let one = |a: ShowPort, b: ShowPort| name(a).is_some() && name(a) == name(b);
@@ -201,13 +203,13 @@ impl RunPlan {
 }
 
 impl RunItem {
-    /// Its place among messages that are due together; less leaves first.
+    /// Its order among messages that are due at the same time. The lowest rank leaves first.
     pub const fn rank(&self) -> u8 {
         if self.ends.is_some() { Kind::END_RANK } else { self.label.kind.rank() }
     }
 }
 
-/// Why a stretch must not be played round and round.
+/// Why a part of the song must not be looped.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LoopRefusal {
     /// It is shorter than a second.
@@ -216,10 +218,10 @@ pub enum LoopRefusal {
     Floods(ShowPort),
 }
 
-/// A loop shorter than this is refused: nobody can rehearse anything in it. Our own figure.
+/// A loop shorter than this is refused, because nobody can rehearse anything in it. Our own figure.
 const LEAST_LOOP: SongSpan = SongSpan::from_millis(1000);
 
-/// What might fire each release of a show, in the show's order. One whose message cannot be made fires nothing.
+/// What might fire each release of a show, in the show's order. A release whose message cannot be encoded is left out.
 fn guards(show: &Show) -> Vec<ReleaseGuard> {
     show.releases.iter().filter_map(|release| guard(show, release)).collect()
 }
@@ -232,7 +234,7 @@ fn guard(show: &Show, release: &Release) -> Option<ReleaseGuard> {
     Some(ReleaseGuard { port: ShowPort::at(port), trigger, row, name: release.name.clone() })
 }
 
-/// The ports that a release needs: its own, and those by which its handover's pictures are switched.
+/// The ports that a release needs: its own, and those that switch the pictures of its handover.
 fn needs(prepared: &Prepared, label: Label, own: ShowPort) -> Vec<ShowPort> {
     let show = prepared.show();
     let port_of = |route: &RouteKey| {
@@ -247,15 +249,16 @@ fn needs(prepared: &Prepared, label: Label, own: ShowPort) -> Vec<ShowPort> {
     needs
 }
 
-/// A message before all stand in order: its place is not known yet, so what it ends is named by the order of laying out.
+/// A message before sorting. Its final index is not known yet, so the message it ends is named by its index in
+/// [`Layout::loose`].
 struct Loose {
     item: RunItem,
     rank: u8,
-    /// For the end of a note: which of the loose messages began it.
+    /// For the end of a note: the index of the loose message that begins it.
     ends: Option<usize>,
 }
 
-/// What a run is laid out from, and what has been laid out so far.
+/// The show that a run is laid out from, and what has been laid out so far.
 struct Layout<'a> {
     show: &'a Show,
     bytes: Vec<u8>,
@@ -323,7 +326,8 @@ impl<'a> Layout<'a> {
                     send: row.send,
                     land: row.land,
                     pulse: message.off.is_some().then(|| MachineSpan::of_song(facts.pulse)),
-                    // Guards stand in the order of the show's releases, less those whose message cannot be made; this one's can.
+                    // Guards are in the order of the show's releases, without those whose message cannot be encoded.
+                    // This one's can.
                     guard: show.releases[..at].iter().filter(|r| guard(show, r).is_some()).count(),
                     needs: needs(prepared, row.label, port),
                 });

@@ -1,10 +1,10 @@
-//! When MIDI time code and MIDI clock are due, from the place in the song alone. Their bytes are [`letfall_core::midi`]'s.
+//! When MIDI time code and MIDI clock are due. It depends on the song time only. Their bytes come from [`letfall_core::midi`].
 
 use crate::units::ShowPort;
 use letfall_core::midi::{CLOCK_TICKS, SONG_POSITION_TICKS};
 use letfall_core::time::{Grid, SongTime, Tick, Timecode, round};
 
-/// Which ports get what.
+/// Which ports get which sync messages.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct SyncPlan {
     /// Ports that get MIDI time code.
@@ -13,13 +13,13 @@ pub struct SyncPlan {
     pub clock: Vec<ShowPort>,
 }
 
-/// Song time of a quarter frame by its number: number 0 is song time 0, four in a frame.
+/// The song time of a quarter frame, by its number. Number 0 is at song time 0, and there are four in a frame.
 pub(crate) fn quarter_frame_due(number: i64, at: Timecode) -> SongTime {
     let (micros, over) = at.rate().frame_micros();
     SongTime::saturating(round::nearest(number as f64 * micros as f64 / over as f64 / 4.0))
 }
 
-/// The first quarter frame not before a song time, beginning a set of eight on an even frame: receivers count from there.
+/// The first quarter frame at or after a song time that begins a set of eight on an even frame, where receivers start counting.
 #[allow(clippy::cast_possible_truncation)] // within a day
 pub(crate) fn first_quarter_frame(song: SongTime, at: Timecode) -> i64 {
     let (micros, over) = at.rate().frame_micros();
@@ -30,7 +30,7 @@ pub(crate) fn first_quarter_frame(song: SongTime, at: Timecode) -> i64 {
     whole - start
 }
 
-/// The first MIDI clock that can start a slave, at or after a song time: one on a sixteenth, not before the song's beginning.
+/// The first MIDI clock at or after a song time that can start a follower. It is on a sixteenth, not before the song begins.
 pub(crate) fn first_clock(grid: &Grid, song: SongTime) -> i64 {
     let tick = grid.ticks_at(song.micros() as f64).max(0.0);
     #[allow(clippy::cast_possible_truncation)] // within a song
@@ -38,7 +38,7 @@ pub(crate) fn first_clock(grid: &Grid, song: SongTime) -> i64 {
     sixteenth * (SONG_POSITION_TICKS / CLOCK_TICKS)
 }
 
-/// Song time of a MIDI clock by its number from the song's beginning.
+/// The song time of a MIDI clock, by its number counted from the song's beginning.
 pub(crate) fn clock_due(grid: &Grid, number: i64) -> SongTime {
     grid.time_at(Tick::new(number * CLOCK_TICKS))
 }

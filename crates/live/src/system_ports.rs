@@ -1,10 +1,10 @@
-//! The ports that this machine's system has.
+//! The MIDI ports of the operating system.
 
 use crate::ports::{Gone, InputCallback, OWN_PORT, PortInput, PortOut, Ports, port_names};
 use letfall_core::midi::split_messages;
 use midir::{Ignore, MidiInput, MidiOutput, MidiOutputConnection};
 
-/// The ports that the system knows.
+/// The MIDI ports of the operating system.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct SystemPorts;
 
@@ -14,7 +14,7 @@ struct Wire(MidiOutputConnection);
 
 impl PortOut for Wire {
     fn send(&mut self, bytes: &[u8]) -> Result<(), Gone> {
-        // A row of messages is sent one by one: some systems take no more at once.
+        // Several messages in a row are sent one by one, because some systems accept only one at a time.
         for message in split_messages(bytes) {
             self.0.send(message).map_err(|_| Gone)?;
         }
@@ -26,12 +26,12 @@ fn no_midi(why: impl std::fmt::Display) -> String {
     format!("the system gives no MIDI here ({why})")
 }
 
-/// Whether a port of the system's is one of this program's.
+/// Whether a system port belongs to this program.
 fn is_ours(name: &str) -> bool {
     name.split_once(':').is_some_and(|(client, _)| client == CLIENT)
 }
 
-/// A port that programs on this machine can listen to.
+/// Creates a virtual port that programs on this machine can listen to.
 #[cfg(unix)]
 fn own_port(midi: MidiOutput, name: &str) -> Result<Box<dyn PortOut>, String> {
     use midir::os::unix::VirtualOutput as _;
@@ -39,7 +39,7 @@ fn own_port(midi: MidiOutput, name: &str) -> Result<Box<dyn PortOut>, String> {
     Ok(Box::new(Wire(made)))
 }
 
-/// This system has no ports that a program makes.
+/// This system has no virtual ports.
 #[cfg(not(unix))]
 fn own_port(_: MidiOutput, _: &str) -> Result<Box<dyn PortOut>, String> {
     Err("this system lets no program have ports of its own; choose one that is there".to_owned())
@@ -55,7 +55,7 @@ impl Ports for SystemPorts {
     fn inputs(&mut self) -> Result<Vec<String>, String> {
         let midi = MidiInput::new(CLIENT).map_err(no_midi)?;
         let ports = midi.ports();
-        // What we send ourselves is no input of ours.
+        // Our own outputs must not appear as inputs.
         let others = ports.iter().map(|p| midi.port_name(p).unwrap_or_default()).filter(|name| !is_ours(name));
         Ok(port_names(others))
     }
@@ -75,7 +75,7 @@ impl Ports for SystemPorts {
 
     fn listen(&mut self, name: &str, mut heard: InputCallback) -> Result<PortInput, String> {
         let mut midi = MidiInput::new(CLIENT).map_err(no_midi)?;
-        // Time code and clock are wanted.
+        // Receive time code and clock too, which can be ignored as well.
         midi.ignore(Ignore::ActiveSense);
         let ports: Vec<_> =
             midi.ports().into_iter().filter(|p| !midi.port_name(p).is_ok_and(|name| is_ours(&name))).collect();

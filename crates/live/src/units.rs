@@ -1,20 +1,20 @@
-//! Times and places of a run, each a type of its own, so that none can be taken for another.
+//! The times and indices of a run. Each has its own type, so that the compiler catches a mix-up.
 //!
-//! Song time is [`letfall_core::time::SongTime`]. The machine's clock and what it counts are here, and the numbers by which a
-//! run names ports, releases, messages and people.
+//! Song time is [`letfall_core::time::SongTime`]. This module has the times of the machine's clock and the wall clock, and the
+//! numbers by which a run refers to ports, releases, messages and people.
 
 use letfall_core::time::SongSpan;
 use std::ops::{Add, Sub};
 
-/// A point on the machine's own clock, which never goes back, in microseconds from wherever that clock began.
+/// A point in time on the machine's monotonic clock, in microseconds since that clock began.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct MachineTime(i64);
 
-/// A length of time on the machine's clock, in microseconds. May be negative where a direction is meant.
+/// A length of time on the machine's clock, in microseconds. Negative for a difference to a later time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct MachineSpan(i64);
 
-/// A point on the wall clock, in microseconds since 1970. It may be set by hand at any moment.
+/// A point in time on the wall clock, in microseconds since 1970. The wall clock may be changed at any moment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct UnixTime(i64);
 
@@ -24,12 +24,12 @@ impl MachineTime {
     /// After every other point.
     pub const MAX: MachineTime = MachineTime(i64::MAX);
 
-    /// So many microseconds from where the clock began.
+    /// The time this many microseconds after the clock began.
     pub const fn from_micros(micros: i64) -> MachineTime {
         MachineTime(micros)
     }
 
-    /// Microseconds from where the clock began.
+    /// Microseconds since the clock began.
     pub const fn micros(self) -> i64 {
         self.0
     }
@@ -39,12 +39,12 @@ impl MachineSpan {
     /// No time.
     pub const ZERO: MachineSpan = MachineSpan(0);
 
-    /// A length of so many microseconds.
+    /// A length of this many microseconds.
     pub const fn from_micros(micros: i64) -> MachineSpan {
         MachineSpan(micros)
     }
 
-    /// A length of so many milliseconds.
+    /// A length of this many milliseconds.
     pub const fn from_millis(millis: i64) -> MachineSpan {
         MachineSpan(millis.saturating_mul(1000))
     }
@@ -54,25 +54,25 @@ impl MachineSpan {
         self.0
     }
 
-    /// The same length, never negative.
+    /// The absolute value.
     #[must_use]
     pub const fn abs(self) -> MachineSpan {
         MachineSpan(self.0.saturating_abs())
     }
 
-    /// As a length of song time: both run at one speed.
+    /// The same length in song time. Both run at the same speed.
     pub const fn to_song(self) -> SongSpan {
         SongSpan::from_micros(self.0)
     }
 
-    /// A length of song time as one of the machine's clock.
+    /// The machine-clock length of a length of song time.
     pub const fn of_song(span: SongSpan) -> MachineSpan {
         MachineSpan(span.micros())
     }
 }
 
 impl UnixTime {
-    /// So many microseconds after 1970 began.
+    /// The time this many microseconds after 1970 began.
     pub const fn from_micros(micros: i64) -> UnixTime {
         UnixTime(micros)
     }
@@ -130,12 +130,12 @@ macro_rules! places {
         pub struct $name(pub $of);
 
         impl $name {
-            /// The place as an index.
+            /// As an index.
             pub const fn index(self) -> usize {
                 self.0 as usize
             }
 
-            /// The place of an index; the last one there can be where it is too large.
+            /// From an index. One that is too large becomes the largest possible.
             pub fn at(index: usize) -> $name {
                 $name(<$of>::try_from(index).unwrap_or(<$of>::MAX))
             }
@@ -144,13 +144,13 @@ macro_rules! places {
 }
 
 places! {
-    /// A port of the show, by its place in the show's list.
+    /// A port of the show, by its index in the show's list.
     ShowPort(u16);
-    /// A port of this machine, by the number that a run gives it. Ports of the show that leave by one machine port have one number.
+    /// A port of this machine, by the number that a run gives it. Show ports that use the same machine port share a number.
     PhysicalPort(u16);
-    /// A release of the run, by its place in [`crate::RunPlan::releases`].
+    /// A release of the run, by its index in [`crate::RunPlan::releases`].
     ReleaseIndex(u16);
-    /// A message of the run, by its place in [`crate::RunPlan::items`].
+    /// A message of the run, by its index in [`crate::RunPlan::items`].
     ItemIndex(u32);
     /// A person who holds a release, by the number that the run gives their name.
     HolderId(u16);

@@ -1,5 +1,5 @@
-//! The gate alone: what it hands over to a port's thread and when, what it refuses, and what it does with the answers. The threads of the
-//! ports are played by the test.
+//! The gate alone: what it hands over to a port's thread and when, what it refuses, and how it handles reports. The test plays
+//! the part of the ports' threads.
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
@@ -29,7 +29,7 @@ struct Bench {
     events: Vec<Event>,
 }
 
-/// Two ports of the show on machine ports 0 and 1, on the five-pin cable, each on an interface of its own unless said otherwise.
+/// Two ports of the show on machine ports 0 and 1, at the speed of a five-pin cable, on the given interfaces.
 fn bench(interfaces: [u16; 2], own: bool) -> Bench {
     let mut show: Show = show();
     for port in &mut show.ports {
@@ -70,7 +70,7 @@ impl Bench {
         self.gate.pump(at(now), &mut |event| events.push(event)).map(MachineTime::micros)
     }
 
-    /// A light of the plan; the show's port 0 has them.
+    /// The nth lighting message of the plan. They are all on the show's port 0.
     fn light(&self, nth: usize) -> ItemIndex {
         let lights = self.plan.items.iter().enumerate().filter(|(_, i)| i.label.kind == Kind::Lighting);
         let mut lights = lights.filter(|(_, i)| i.ends.is_none() && i.port == ShowPort(0));
@@ -83,7 +83,7 @@ impl Bench {
         self.gate.offer(ShowPort(port), Payload::Plan(bytes), task, Kind::Lighting.rank(), at(due))
     }
 
-    /// What was handed over to a port and not yet taken.
+    /// Takes the packets that were handed over to a port.
     fn taken(&mut self, port: usize) -> Vec<Packet> {
         std::iter::from_fn(|| self.threads[port].packets.pop().ok()).collect()
     }
@@ -118,7 +118,7 @@ fn what_is_sent_before_a_port_is_open_waits_for_it_and_in_vain_for_one_that_is_m
     assert!(bench.gate.is_there(ShowPort(0)));
     let taken = bench.taken(0);
     assert!(matches!(taken[..], [Packet { task: Task::Cue { item, .. }, .. }] if item == one), "{taken:?}");
-    // One that is there is not missing, whoever says so.
+    // A port that is open does not become missing, even if it is reported so.
     let Bench { gate, events, .. } = &mut bench;
     gate.port_is_missing(PhysicalPort(0), at(6_000), &mut |event| events.push(event));
     assert!(bench.gate.is_there(ShowPort(0)));
@@ -146,8 +146,8 @@ fn a_driver_that_does_not_come_back_is_as_good_as_gone() {
     bench.offer(0, other, 210_000).unwrap();
 }
 
-/// MIDI 1.0: 320 µs a byte. A show-control GO of 9 bytes takes 2.88 ms; the next may begin then, not before, and ports of one interface
-/// take turns.
+/// MIDI 1.0: 320 µs per byte. A show-control GO of 9 bytes takes 2.88 ms, and the next message may not begin before that. Ports
+/// of one interface take turns.
 #[test]
 fn a_wire_carries_one_message_after_another() {
     for (interfaces, together) in [([0, 1], false), ([4, 4], true)] {
@@ -181,7 +181,7 @@ fn a_port_that_is_given_another_recalls_what_was_judged_for_the_old_ones() {
     for _ in 0..3 {
         bench.offer(0, light, 0).unwrap();
     }
-    // What waits for another machine port, and what ends something, stays.
+    // Messages for another machine port stay, and so do those that end something.
     bench.offer(1, light, 0).unwrap();
     bench.offer(1, light, 0).unwrap();
     let end = Task::End { begun: light };
@@ -224,7 +224,7 @@ fn what_waits_is_withdrawn_and_what_ends_something_is_not() {
     assert!(matches!(tasks[..], [Task::Cue { .. }, Task::EndAll, Task::End { .. }]), "{tasks:?}");
 }
 
-/// Timecode that waited 20 ms says a place that is over.
+/// Timecode that waited for more than 20 ms is out of date.
 #[test]
 fn timecode_that_is_out_of_date_is_left_out() {
     let mut bench = bench([0, 1], false);
@@ -254,7 +254,7 @@ fn what_each_row_was_sent_is_known_once_the_driver_took_it() {
     assert_eq!(bench.fates(), [(light.index(), SendOutcome::Sent)]);
     bench.gate.forget_rows(|port| port == ShowPort(1));
     assert_eq!(bench.gate.last_of_row(row), Some(light));
-    // The next is on its way: what the row has is not known until then.
+    // While the next message is on its way, the row's state is not known.
     let other = bench.light(1);
     bench.offer(0, other, 20_000).unwrap();
     bench.pump(20_000);
@@ -264,7 +264,7 @@ fn what_each_row_was_sent_is_known_once_the_driver_took_it() {
     bench.threads[0].reports.push(refused).unwrap();
     bench.pump(20_010);
     assert_eq!(bench.gate.last_of_row(row), None);
-    // A port that is lost: nothing is known, what waits is told, and its coming back is news.
+    // After a port is lost its rows are unknown, waiting messages are reported, and its return is announced.
     bench.offer(0, other, 30_000).unwrap();
     bench.threads[0].reports.push(Report::Lost).unwrap();
     bench.pump(30_000);
@@ -276,7 +276,7 @@ fn what_each_row_was_sent_is_known_once_the_driver_took_it() {
     assert_eq!(bench.gate.take_changed(), Some((PhysicalPort(0), true)));
 }
 
-/// From the opening of a release's window until its contact is open again, nothing begins on its wire that takes over 5 ms.
+/// From the start of a release's window until its contact is open again, no message over 5 ms is accepted on its port.
 #[test]
 fn a_long_message_does_not_stand_before_a_release_that_may_leave() {
     let mut show: Show = show();
@@ -314,7 +314,7 @@ fn a_long_message_does_not_stand_before_a_release_that_may_leave() {
     }
 }
 
-/// By a port of our own nobody can tell whether anything listens: no release leaves there.
+/// No release leaves by a virtual port of ours, because we cannot tell whether anything listens.
 #[test]
 fn no_release_leaves_by_a_port_of_our_own() {
     for own in [false, true] {
@@ -338,7 +338,7 @@ fn no_release_leaves_by_a_port_of_our_own() {
     }
 }
 
-/// A packet carries the number of stops that were ordered before it.
+/// A packet carries the number of stops that had been ordered when it was made.
 #[test]
 fn a_stop_puts_what_was_handed_over_out_of_date() {
     let mut bench = bench([0, 1], false);

@@ -1,21 +1,21 @@
-//! The lock of a release, walked through every state it can reach: no path lets a release out unarmed, twice, or outside its
-//! window. What must hold is kept beside it in a way of its own, not read from it.
+//! Walks the lock of a release through every state that it can reach. No path lets a release out unarmed, twice, or outside its
+//! window. A separate witness keeps track of what is allowed and does not read it from the lock.
 
 use letfall_core::time::SongTime;
 use letfall_live::{Grip, HolderId, Interlock, Lock, MachineTime};
 use std::collections::BTreeSet;
 
-/// A quarter of a second at a time: HOLD is four of them, HEARTBEAT two.
+/// Time advances in quarters of a second. HOLD is four of them, HEARTBEAT two.
 const TICK: i64 = 250_000;
 const HOLD: i64 = letfall_live::HOLD.micros();
 const HEARTBEAT: i64 = letfall_live::HEARTBEAT.micros();
 const FROM: i64 = 4 * TICK;
 const TO: i64 = 16 * TICK;
 
-/// What happened, by a witness who only sees hands and clocks.
+/// What happened, as seen by a witness that knows only presses and clocks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 struct Witness {
-    /// Who has held without a break, how long, and how long ago the hold was renewed.
+    /// Who has held without interruption, for how long, and how long ago the hold was renewed.
     held: Option<(u16, i64, i64)>,
     passed: bool,
 }
@@ -38,7 +38,7 @@ fn song(micros: i64) -> SongTime {
     SongTime::saturating(micros)
 }
 
-/// A state without the clock's own figure: times as ages, and only as old as matters.
+/// A state that does not depend on the absolute time: times are kept as ages, and capped where older makes no difference.
 fn seen(lock: &Interlock, now: i64, song: Option<i64>, witness: Witness) -> (u8, i64, i64, u16, Option<i64>, Witness) {
     let (kind, since, renewed, holder) = match lock.lock() {
         Lock::Closed => (0, 0, 0, 0),
@@ -62,7 +62,7 @@ fn no_path_lets_a_release_out_that_must_not() {
         if !known.insert(seen(&lock, now, song, witness)) {
             continue;
         }
-        // The playhead goes on, stands, or is set to any other place.
+        // The song continues, stays where it is, stops, or is set to any other place.
         let mut songs = vec![song.map(|s| s + TICK), song, None];
         songs.extend((0..=20).map(|k| Some(k * TICK)));
         for next_song in songs {
@@ -90,7 +90,7 @@ fn no_path_lets_a_release_out_that_must_not() {
                         witness.held = match witness.held {
                             _ if !inside => None,
                             Some((own, long, _)) if own == who => Some((who, long.min(HOLD), 0)),
-                            // Another hand ends the hold; its own begins no earlier than with this touch.
+                            // Another person ends the hold. Their own hold begins with this press at the earliest.
                             _ => Some((who, 0, 0)),
                         };
                     }
@@ -122,11 +122,11 @@ fn no_path_lets_a_release_out_that_must_not() {
             }
         }
     }
-    // The walk was not empty: the lock can be armed, and can let a release out.
+    // Make sure that the walk covered something: the lock can be armed, and can let a release out.
     assert!(known.len() > 300 && armed > 0 && passes > 0, "{} states, {armed} armed, {passes} passes", known.len());
 }
 
-/// The first hold that is long enough arms, and not a moment before.
+/// A hold arms once it is long enough, and not before.
 #[test]
 fn a_second_of_holding_arms() {
     let mut lock = Interlock::new(song(0), song(10_000_000));
@@ -141,8 +141,8 @@ fn a_second_of_holding_arms() {
     assert_eq!(lock.lock(), Lock::Spent);
 }
 
-/// A hold that comes late says nothing of the hand now: one that was given half a second ago still counts, an older one does not, and
-/// neither counts as fresher than it is.
+/// A hold command that arrives late does not show that the release is still held. One given half a second ago still counts,
+/// and an older one does not. Its age counts from when it was given.
 #[test]
 fn a_hold_that_comes_late_is_as_old_as_it_is() {
     let hold = |lock: &mut Interlock, given: i64, now: i64| {
@@ -153,16 +153,16 @@ fn a_hold_that_comes_late_is_as_old_as_it_is() {
     assert_eq!(lock.lock(), Lock::Closed);
     assert_eq!(hold(&mut lock, 1, HEARTBEAT + 1), Ok(false));
     assert!(matches!(lock.lock(), Lock::Opening { renewed, .. } if renewed == at(1)));
-    // It was renewed half a second ago and not since: a moment later it is over.
+    // The last renewal was given half a second ago, so the hold is over a moment later.
     assert!(lock.tick(at(HEARTBEAT + 1), Some(song(0))).is_ok());
     assert!(lock.tick(at(HEARTBEAT + 2), Some(song(0))).is_err());
-    // One that claims to come from the future is of now.
+    // A hold with a time in the future counts as given now.
     let mut lock = Interlock::new(song(0), song(0));
     assert_eq!(hold(&mut lock, 9_000_000, 10), Ok(false));
     assert!(matches!(lock.lock(), Lock::Opening { renewed, .. } if renewed == at(10)));
 }
 
-/// Why an open lock closes, at either end of its window and by either fault of the clock; at the ends themselves it stays open.
+/// Why an armed lock closes: at either end of its window, or when its clock goes wrong. At exactly the ends it stays armed.
 #[test]
 fn what_closes_a_lock_is_said() {
     use letfall_live::DisarmReason as Why;
@@ -185,7 +185,7 @@ fn what_closes_a_lock_is_said() {
         (renewed + HEARTBEAT, Some(FROM), None),
         (renewed + HEARTBEAT + 1, Some(FROM), Some(Why::Silence)),
         (renewed - 1, Some(FROM), Some(Why::Slept)),
-        // Outside its window it is the window that is said.
+        // Outside its window, the window is the reason that is given.
         (renewed + HEARTBEAT + 1, Some(TO + 1), Some(Why::WindowOver)),
     ] {
         let mut lock = armed();
@@ -194,7 +194,7 @@ fn what_closes_a_lock_is_said() {
     }
 }
 
-/// A second try can be asked for once, after the first has left, in a window of its own; a new run forgets it.
+/// A second try can be asked for once, after the first has left. It has its own window, and a new run resets it.
 #[test]
 fn a_second_try_is_asked_for_once() {
     let (from, to) = (song(0), song(10_000_000));
@@ -223,7 +223,7 @@ fn a_second_try_is_asked_for_once() {
     assert!(!lock.is_second_try() && lock.lock() == Lock::Closed && lock.is_within(song(0)));
 }
 
-/// Every reason says something of its own.
+/// Every reason has its own words.
 #[test]
 fn reasons_are_told_apart() {
     use letfall_live::DisarmReason as Why;

@@ -53,7 +53,7 @@ fn the_schedule_arrives_through_a_real_server() {
             _ => {}
         }
     }
-    // The reveal and what stands round it.
+    // The release and the messages around it.
     let from = plan.releases[0].send - SongSpan::from_millis(2000);
     let to = from + SongSpan::from_millis(6000);
     let at = run.now() + MachineSpan::from_millis(100);
@@ -74,7 +74,7 @@ fn the_schedule_arrives_through_a_real_server() {
     let mut worst = 0i64;
     let mut left = arrived.clone();
     for (bytes, due) in &planned {
-        // Both were counted from clocks that began within a millisecond of each other.
+        // The two times are counted from starting points within a millisecond of each other.
         let place = left.iter().position(|(b, _)| b == bytes).unwrap_or_else(|| panic!("{bytes:02X?} did not arrive"));
         let (_, when) = left.remove(place);
         let off = i64::try_from(when.duration_since(begin).as_micros()).unwrap() - due;
@@ -94,7 +94,7 @@ fn the_schedule_arrives_through_a_real_server() {
 const KILLED: &str = "LETFALL_TEST_KILLED";
 const KILLED_PORT: &str = "Letfall-killed:hall";
 
-/// The keeper of the process that is killed: its command is the name by which this test is chosen.
+/// The keeper of the process that is killed. The keeper's command selects this test by its name.
 #[test]
 fn keep_contacts() {
     if std::env::var_os(KILLED).is_some() {
@@ -102,14 +102,14 @@ fn keep_contacts() {
     }
 }
 
-/// The process that is killed: it performs, somebody holds, and it never ends by itself.
+/// The process that is killed. It performs a release that somebody holds, and does not end by itself.
 #[test]
 fn performs_until_it_is_killed() {
     if std::env::var_os(KILLED).is_none() {
         return;
     }
     let mut show = made_up::show();
-    // Long enough to be killed in.
+    // Long enough that the process is killed during the pulse.
     show.releases[0].pulse = SongSpan::from_millis(20_000);
     let plan = made_up::plan(&show);
     let runner = Runner {
@@ -135,7 +135,7 @@ fn performs_until_it_is_killed() {
     }
 }
 
-/// Killed with its contact closed (kill -9), the program opens nothing any more: its keeper does.
+/// If the program is killed (kill -9) while a contact is closed, its keeper opens the contact.
 #[test]
 fn a_process_that_is_killed_in_a_pulse_leaves_no_contact_closed() {
     let arrived: Arrived = Arrived::default();

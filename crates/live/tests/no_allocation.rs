@@ -1,5 +1,5 @@
-//! The sending thread asks the system for no memory while a run goes on: engine and gate are turned under an allocator that counts
-//! whatever they ask for (the crate `assert_no_alloc`).
+//! The sending thread does not allocate memory during a run. Engine and gate run under an allocator that counts allocations
+//! (the crate `assert_no_alloc`).
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
@@ -12,7 +12,7 @@ use made_up::{Desk, at, plan, show, song};
 #[global_allocator]
 static COUNTS: AllocDisabler = AllocDisabler;
 
-/// A performance with a release, timecode, a loop, a jump by the clock that leads, a port that is lost and comes back, a stop and
+/// A performance with a release, timecode, a loop, a jump of the external clock, a port that is lost and comes back, a stop and
 /// stop-all.
 #[test]
 fn a_run_asks_for_no_memory() {
@@ -21,7 +21,7 @@ fn a_run_asks_for_no_memory() {
     let mut desk = Desk::new(&plan, SyncPlan { timecode: vec![ShowPort(0)], clock: vec![ShowPort(0)] });
     let (from, send) = (plan.releases[0].from.micros(), plan.releases[0].send.micros());
     let (mut sent, mut released, mut events) = (0u32, 0u32, Vec::with_capacity(1 << 16));
-    // Room for the events of a whole run, as the ring of the real thread has.
+    // Room for the events of a whole run, like the ring buffer of the real thread.
     let mut turn = |desk: &mut Desk, command: Option<Command>| {
         let now = at(desk.now);
         let mut tell = |event: Event| events.push(event);
@@ -74,7 +74,7 @@ fn a_run_asks_for_no_memory() {
             released += u32::from(plan.items[item.index()].release.is_some());
         }
     }
-    // It was a run: much was sent, the release among it.
+    // Make sure that something was sent, and the release too.
     assert!(sent > 5 && released > 0, "{sent} sent, {released} of a release");
     assert_eq!(violation_count(), 0, "the sending thread asked for memory");
 }

@@ -1,4 +1,4 @@
-//! The threads on the machine's own clock, with made-up ports: what arrives, what is told, what is kept.
+//! The threads on the machine's real clock, with fake ports: what arrives, what is reported, and what is logged.
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
@@ -28,7 +28,7 @@ struct Fake {
     clock: Clock,
     /// Ports whose driver panics at the next message.
     panics: Arc<Mutex<Vec<String>>>,
-    /// Ports whose driver takes a message and does not come back for three seconds.
+    /// Ports whose driver blocks for three seconds on a message.
     blocks: Arc<Mutex<Vec<String>>>,
 }
 
@@ -67,7 +67,7 @@ impl Ports for Fake {
     }
 }
 
-/// The machine's clock, whose wall can be set, which can be put to sleep, and which can break the thread that waits by it.
+/// The machine's clocks. The test can set the wall clock, simulate sleep, and make the waiting thread panic.
 struct Settable(SystemClocks, AtomicI64, AtomicI64, AtomicBool);
 
 impl Clocks for Settable {
@@ -84,7 +84,7 @@ impl Clocks for Settable {
     }
 
     fn wait_until(&self, at: MachineTime) {
-        // Only the sending thread waits so.
+        // Only the sending thread waits this way.
         assert!(!self.3.load(Ordering::Relaxed), "the sending thread breaks");
         self.0.wait_until(at);
     }
@@ -137,7 +137,7 @@ fn desk_of(show: &Show, names: [&str; 2], log: Option<PathBuf>) -> Desk {
 }
 
 impl Desk {
-    /// Waits until something holds, hearing what is told; gives up after ten seconds.
+    /// Waits until a condition is true and receives events meanwhile. Gives up after ten seconds.
     fn until(&mut self, holds: impl Fn(&Desk) -> bool) -> bool {
         let begin = Instant::now();
         while begin.elapsed() < Duration::from_secs(10) {
@@ -189,7 +189,7 @@ fn what_is_planned_arrives_and_is_kept() {
         |l| matches!(l, LogRecord::Message { what, label, .. } if what == "stand-in" && *label == r1.label.to_string())
     ));
     assert!(matches!(lines.first(), Some(LogRecord::Started { .. })));
-    // What is in the log is what arrived: as many messages to each port.
+    // The log has as many messages for each port as arrived there.
     let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
     for line in &lines {
         if let LogRecord::Message { port, what, .. } = line
@@ -203,13 +203,14 @@ fn what_is_planned_arrives_and_is_kept() {
         assert_eq!(counts.get(name).copied().unwrap_or(0), there, "{name}");
     }
     assert!(summary(&lines).releases.is_empty());
-    // A crash cuts the last line: all others are read.
+    // If a crash cuts the last line off, all others can still be read.
     let text = std::fs::read_to_string(&path).unwrap();
     let (cut, broken) = read_log(&text[..text.len() - 9]);
     assert_eq!((cut.len(), broken), (lines.len() - 1, 1));
 }
 
-/// Both ports of the show on one of the machine's: what fires the release leaves there as nothing else, from the first message on.
+/// When both ports of the show use one machine port, only the release itself may send its bytes there, from the first message
+/// on.
 #[test]
 fn one_port_of_the_machine_for_two_of_the_show() {
     let show = made_up::show_with_its_message_elsewhere();
@@ -221,7 +222,7 @@ fn one_port_of_the_machine_for_two_of_the_show() {
     ] {
         let mut desk = desk_of(&show, names, None);
         if let Some(then) = then {
-            // The port without the release goes elsewhere, or both do.
+            // Either the port without the release is assigned elsewhere, or both are.
             let other = desk.plan.releases[0].port.index() ^ 1;
             let mut names = names.map(|name| Some(name.to_owned())).to_vec();
             names[other] = Some(then.to_owned());
@@ -246,7 +247,7 @@ fn one_port_of_the_machine_for_two_of_the_show() {
     }
 }
 
-/// Another port that is chosen takes the place of the first at once, and one that is chosen no more is told.
+/// A newly chosen port replaces the old one at once, and it is reported when no port is chosen any more.
 #[test]
 fn another_port_takes_its_place_without_a_gap() {
     let mut desk = desk(None);
@@ -285,7 +286,7 @@ fn a_port_that_is_pulled_is_told_and_found_again() {
     }));
 }
 
-/// The screen thread does not come for five seconds: everything is sent all the same, and an armed release is closed.
+/// The screen thread stalls for five seconds. Everything is still sent, and an armed release is disarmed.
 #[test]
 fn a_screen_that_stalls_holds_nothing_up_and_arms_nothing() {
     let mut desk = desk(None);
@@ -308,7 +309,7 @@ fn a_screen_that_stalls_holds_nothing_up_and_arms_nothing() {
     assert!(sent >= planned && planned > 0, "{sent} of {planned}");
 }
 
-/// The wall clock is set while a release is armed: nothing happens to it. The machine sleeps: it closes.
+/// Setting the wall clock does not affect an armed release. If the machine sleeps, the release is disarmed.
 #[test]
 fn sleep_closes_the_lock_and_setting_the_clock_does_not() {
     let mut desk = desk(None);
@@ -336,7 +337,7 @@ fn sleep_closes_the_lock_and_setting_the_clock_does_not() {
     }));
 }
 
-/// A log that cannot be written (a full disk) is told, and the run goes on.
+/// If the log cannot be written (a full disk), this is reported and the run continues.
 #[test]
 fn a_log_that_takes_no_more_does_not_stop_the_run() {
     let full = PathBuf::from("/dev/full");
@@ -352,7 +353,7 @@ fn a_log_that_takes_no_more_does_not_stop_the_run() {
     assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Stopped { .. }))));
 }
 
-/// Performs to just after the release, with its contact closed; gives its message and its end.
+/// Performs until just after the release, with its contact closed. Returns its message and the message that ends it.
 fn with_a_closed_contact(desk: &mut Desk) -> (Vec<u8>, Vec<u8>) {
     let release = desk.plan.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).copied().unwrap();
     let bytes = desk.plan.bytes(release.bytes).to_vec();
@@ -366,8 +367,8 @@ fn with_a_closed_contact(desk: &mut Desk) -> (Vec<u8>, Vec<u8>) {
     (bytes, end)
 }
 
-/// The sending thread breaks in a pulse: the contact is opened from beside, the screen is told within half a second, and nothing is
-/// "taken" any more.
+/// The sending thread panics during a pulse. The port's thread opens the contact, the screen is told within half a second, and
+/// commands are no longer accepted.
 #[test]
 fn a_sending_thread_that_breaks_is_noticed_and_closes_nothing_for_good() {
     let mut desk = desk(None);
@@ -380,13 +381,13 @@ fn a_sending_thread_that_breaks_is_noticed_and_closes_nothing_for_good() {
     assert!(desk.until(|d| d.fake.arrived.lock().unwrap().iter().any(|a| a.1 == end)));
     let handle = desk.handle.as_ref().unwrap();
     assert!(handle.has_ended() && !handle.command(Command::Loop(None)) && !handle.command(Command::Stop));
-    // The end of the run waits for nobody who is gone.
+    // Ending the run does not wait for the thread that is gone.
     let begin = Instant::now();
     drop(desk.handle.take());
     assert!(begin.elapsed() < Duration::from_secs(2));
 }
 
-/// Stop-all with one driver that does not come back: what was begun on the other port ends at once all the same.
+/// Stop-all while one driver blocks: what is on at the other port still ends at once.
 #[test]
 fn stop_all_goes_by_a_port_that_blocks() {
     let mut desk = desk(None);
@@ -399,11 +400,11 @@ fn stop_all_goes_by_a_port_that_blocks() {
     desk.handle.as_ref().unwrap().stop_all();
     assert!(desk.until(|d| d.fake.arrived.lock().unwrap().iter().any(|a| a.1 == end)));
     let ended = desk.fake.arrived.lock().unwrap().iter().find(|a| a.1 == end).unwrap().2;
-    // 5 ms are promised; a busy test machine may give the thread its turn later.
+    // The promise is 5 ms, but a busy test machine may schedule the thread later.
     assert!(ended - before.micros() < 100_000, "{} µs", ended - before.micros());
 }
 
-/// A driver that panics takes down neither its thread nor anything else: the port is lost, told, and opened again.
+/// A driver that panics does not end its thread or anything else. The port is reported as lost and opened again.
 #[test]
 fn a_driver_that_panics_is_a_port_that_is_lost() {
     let mut desk = desk(None);
@@ -412,7 +413,7 @@ fn a_driver_that_panics_is_a_port_that_is_lost() {
     desk.start(first.micros() - 300_000);
     assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::PortLost { .. }))));
     desk.fake.panics.lock().unwrap().clear();
-    // Told as failed, and as there again once it was opened.
+    // It is reported as failed, and as available once it is open again.
     assert!(desk.until(|d| {
         let told = d.events.iter().filter_map(|t| match t {
             RunnerEvent::Port { name, there, .. } if name == "one" => Some(*there),

@@ -10,7 +10,8 @@ use letfall_core::time::{FrameRate, Timecode};
 use letfall_live::{Follow, Follower, FollowerEvent, ShowPort, SyncPlan};
 use made_up::{Desk, at, plan, show};
 
-/// Runs from a song time for a while; everything that left, with song times. Nobody minds timecode on the release's port here.
+/// Runs from a song time for a while and returns everything that left, with song times. Timecode is confirmed as safe on all
+/// ports.
 fn run(sync: SyncPlan, from: i64, length: i64) -> Vec<(i64, u16, Vec<u8>)> {
     let mut show = show();
     for port in &mut show.ports {
@@ -43,7 +44,7 @@ fn quarter_frames_as_published() {
     assert_eq!(song_position(1000), [0xf2, 0x68, 0x07]);
 }
 
-/// Quarter frames leave four to a frame, each set of eight saying the time at which it began; a full frame goes before.
+/// A full frame comes first. Then four quarter frames leave per frame, and each set of eight gives the time at which it began.
 #[test]
 fn time_code_runs_with_the_song() {
     let sent = run(SyncPlan { timecode: vec![ShowPort(1)], clock: Vec::new() }, 7_000_000, 4_000_000);
@@ -67,7 +68,7 @@ fn time_code_runs_with_the_song() {
     }
 }
 
-/// 24 clocks a quarter, where the grid has them, from the sixteenth that the song position names.
+/// 24 clocks per quarter, placed by the grid, from the sixteenth that the song position names.
 #[test]
 fn clock_runs_with_the_grid() {
     let show = show();
@@ -83,12 +84,12 @@ fn clock_runs_with_the_grid() {
         let tick = letfall_core::time::Tick::new((sixteenth * 6 + at) * 40);
         assert_eq!(*when, plan.grid.time_at(tick).micros());
     }
-    // From the song's begin it is a start.
+    // From the song's beginning, Start is sent.
     let sent = run(SyncPlan { timecode: Vec::new(), clock: vec![ShowPort(0)] }, 0, 1_000_000);
     assert!(sent.iter().any(|s| s.2 == [0xfa]) && sent.iter().any(|s| s.2 == [0xf2, 0, 0]));
 }
 
-/// What one Letfall sends, another follows: to the frame by time code, to the clock by MIDI clock.
+/// One Letfall can follow another: exact to a frame by time code, and to a clock by MIDI clock.
 #[test]
 fn what_is_sent_can_be_followed() {
     let show = show();
@@ -117,7 +118,7 @@ fn what_is_sent_can_be_followed() {
     }
 }
 
-/// The specification's own example: song position 4, Continue, three clocks on the way: the place is clock 27.
+/// The specification's own example: after song position 4, Continue and clocks up to three further on, the place is clock 27.
 #[test]
 fn continue_goes_on_from_the_song_position() {
     let show = show();
@@ -134,14 +135,14 @@ fn continue_goes_on_from_the_song_position() {
     assert_eq!(follower.hear(&[0xfc], at(100_000)), Some(FollowerEvent::Stop));
 }
 
-/// Timecode that runs backwards, stands while its messages go on, or has pieces twice says no place, and counts as silence when it goes
-/// on so for half a second.
+/// Timecode that runs backwards, repeats the same time or repeats pieces gives no place. After half a second of it, it counts
+/// as silence.
 #[test]
 fn timecode_that_says_no_place_is_silence() {
     let show = show();
     let plan = plan(&show);
     let zero = Timecode::parse("10:00:00:00", FrameRate::F25).unwrap();
-    // Quarter frames at 25 frames a second, one every 10 ms, as some source numbers them.
+    // Quarter frames at 25 frames per second, one every 10 ms, numbered in different ways.
     let frames = |number: i64| {
         quarter_frame(
             Timecode::from_frames(zero.frames() + number.div_euclid(8) * 2, FrameRate::F25),
@@ -165,7 +166,7 @@ fn timecode_that_says_no_place_is_silence() {
             places.extend(follower.hear(&frames(number(k)), at(now)));
             now += 10_000;
         }
-        // One set of eight may still be whole.
+        // One set of eight may still be complete.
         assert!(places.len() <= 1, "{what}: {places:?}");
         for k in 45..70 {
             places.extend(follower.hear(&frames(number(k)), at(now)));

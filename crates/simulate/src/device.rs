@@ -1,5 +1,5 @@
-//! What a release's device makes of the bytes that arrive: read as the standards say a device reads them, with running status, and
-//! suspicious wherever a box or desk may do as it likes. Nothing here is shared with the program that is watched.
+//! How a release's device reacts to the bytes that arrive. It reads them as the standards say, with running status. Where a box
+//! or desk is free to choose, it assumes the worst. It shares no code with the program under test.
 
 use crate::scene::{ReleaseFacts, Trigger};
 
@@ -12,7 +12,7 @@ pub struct Stream {
 }
 
 impl Stream {
-    /// Takes bytes; gives the messages that they complete.
+    /// Takes bytes. Returns the messages that they complete.
     pub fn take(&mut self, bytes: &[u8]) -> Vec<Vec<u8>> {
         let mut whole = Vec::new();
         for byte in bytes {
@@ -66,14 +66,14 @@ impl Stream {
 /// The device of one release.
 #[derive(Debug, Clone, Default)]
 pub struct Device {
-    /// It was told to answer every channel.
+    /// Whether it was told to respond on every channel (omni on).
     omni: bool,
-    /// The bank that was selected last on each channel, high and low part.
+    /// The bank that was last selected on each channel: its high and low bytes.
     banks: [[Option<u8>; 2]; 16],
 }
 
 impl Device {
-    /// Whether a message may set the device off.
+    /// Whether a message may fire the device.
     pub fn fires(&mut self, facts: &ReleaseFacts, sync_tried: bool, message: &[u8]) -> bool {
         if let [0xf8 | 0xfa | 0xfb | 0xfc] | [0xf1..=0xf3, ..] = message {
             return !sync_tried;
@@ -97,7 +97,8 @@ impl Device {
                 _ => self.mode(facts, *channel, any, message),
             },
             Trigger::Program { channel, program, .. } => match *message {
-                // One that counts banks and one that does not: the second fires whenever the first may.
+                // The device may or may not use banks. One without banks fires whenever one with banks may, so check only that
+                // case.
                 [status, data] if status & 0xf0 == 0xc0 => (any || status & 15 == *channel) && data == *program,
                 [status, part @ (0 | 32), value] if status & 0xf0 == 0xb0 => {
                     self.banks[usize::from(status & 15)][usize::from(part / 32)] = Some(value);
@@ -110,7 +111,8 @@ impl Device {
         }
     }
 
-    /// Channel-mode messages: omni on; and where power holds the fabric, whatever switches everything off.
+    /// Channel mode messages. They set omni mode. Where power holds the fabric, those that switch everything off fire the
+    /// release.
     fn mode(&mut self, facts: &ReleaseFacts, channel: u8, any: bool, message: &[u8]) -> bool {
         let [status, controller @ 120..=127, _] = *message else { return false };
         if status & 0xf0 != 0xb0 || !(any || status & 15 == channel) {
@@ -142,7 +144,7 @@ fn desk(facts: &ReleaseFacts, (device, format): (u8, u8), cue: &str, message: &[
     let meant = named.is_empty() || number(&named) == number(cue);
     match code {
         1 | 3 | 4 | 5 => meant,
-        // Macros, controls, sequences and clocks: what they do is in the desk.
+        // Macros, controls, sequences and clocks: what they do depends on how the desk is programmed.
         6 | 7 | 9 | 0x10..=0x1e => true,
         2 | 11 => facts.held_by_power && meant,
         8 | 10 => facts.held_by_power,

@@ -1,6 +1,6 @@
-//! What happens in a run, for the witness and for the story.
+//! What happened in a run, for the witness and for the story.
 
-/// What happened, apart from bytes.
+/// Something that happened in a run.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Happening {
     Start { song: i64, at: i64, chase: bool },

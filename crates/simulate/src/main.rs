@@ -1,5 +1,5 @@
-//! `cargo xtask simulate`: the real engine, gate, supervisors and threads of ports on a simulated clock, with hostile shows, people
-//! who do anything, and machines that fail. Each run is an exact function of its seed.
+//! `cargo xtask simulate`: runs the real engine, gate, supervisor and port workers on a simulated clock, with hostile shows,
+//! people who do anything, and machines that fail. Each run is an exact function of its seed.
 
 mod device;
 mod happening;
@@ -27,7 +27,7 @@ letfall-simulate [--runs N] [--seed S] [--story] [--planted]
   --story     tell the run of the seed, whatever came of it
   --planted   plant each fault on purpose, and say after how many runs the witness saw it";
 
-/// A planted fault must be seen within so many runs.
+/// A planted fault must be seen within this many runs.
 const WITHIN: u64 = 5000;
 
 struct Options {
@@ -64,7 +64,7 @@ fn main() -> ExitCode {
             return ExitCode::from(2);
         }
     };
-    // Panics are part of the play; what must not happen is told by the witness.
+    // Panics are part of the simulation. The witness reports what must not happen.
     std::panic::set_hook(Box::new(|_| {}));
     if options.story {
         let (scene, script) = parts(options.seed);
@@ -132,7 +132,7 @@ fn all(options: &Options) -> ExitCode {
     if count == 0 { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
 
-/// Takes actions out as long as the run still fails on the same property.
+/// Removes actions as long as the run still breaks the same property.
 fn shrunk(scene: &Scene, script: Script) -> Script {
     let property = |script: &Script| run(scene, script, false).objections.first().map(|(property, _)| *property);
     let Some(wanted) = property(&script) else { return script };
@@ -150,7 +150,7 @@ fn shrunk(scene: &Scene, script: Script) -> Script {
     best
 }
 
-/// A planted fault, its property, and when the witness first saw it: after how many runs, as which property, in which words.
+/// A planted fault, its property, and how the witness first saw it: after how many runs, as which property, and in which words.
 type Planting = (Planted, u8, Option<(u64, u8, String)>);
 
 fn all_planted(seed: u64) -> ExitCode {
@@ -192,7 +192,7 @@ fn all_planted(seed: u64) -> ExitCode {
 mod tests {
     use super::*;
 
-    /// A short look, for `cargo mutants`; `cargo xtask simulate` runs many more.
+    /// A short check for `cargo mutants`. `cargo xtask simulate` makes many more runs.
     #[test]
     fn runs_keep_their_promises() {
         std::panic::set_hook(Box::new(|_| {}));
@@ -200,7 +200,7 @@ mod tests {
         assert!(failed.is_none(), "seed, property, words: {failed:?}");
     }
 
-    /// The same seed is the same run.
+    /// The same seed gives the same run.
     #[test]
     fn a_run_is_a_function_of_its_seed() {
         for seed in 1..=40 {

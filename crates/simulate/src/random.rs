@@ -5,7 +5,7 @@
 pub struct Random(u64);
 
 impl Random {
-    /// Of a seed. Seeds that lie close together give numbers that do not.
+    /// From a seed. Similar seeds give very different numbers.
     pub fn new(seed: u64) -> Random {
         let mut random = Random((seed ^ 0x9e37_79b9_7f4a_7c15).wrapping_mul(0xbf58_476d_1ce4_e5b9) | 1);
         for _ in 0..8 {
@@ -26,12 +26,12 @@ impl Random {
         (self.next() >> 16) % n.max(1)
     }
 
-    /// From one number to another, the last one not included.
+    /// A number from `from` up to but not including `to`.
     pub fn range(&mut self, from: i64, to: i64) -> i64 {
         from + i64::try_from(self.below(to.saturating_sub(from).unsigned_abs())).unwrap_or(0)
     }
 
-    /// Whether something happens that happens so often in a hundred.
+    /// True with a chance of this many in a hundred.
     pub fn percent(&mut self, chance: u64) -> bool {
         self.below(100) < chance
     }

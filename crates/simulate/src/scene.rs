@@ -1,15 +1,15 @@
-//! A random show that is hostile on purpose: its messages are chosen to collide with its releases. Written as the text of a show file,
-//! with the facts that the witness needs beside it. Nothing here uses the program's own knowledge of MIDI.
+//! A random show that is hostile on purpose: its messages are chosen to collide with its releases. It is written as the text
+//! of a show file, together with the facts that the witness needs. Nothing here uses the program's own MIDI code.
 
 use crate::random::Random;
 use std::fmt::Write as _;
 
 /// Microseconds for a byte on the five-pin cable (MIDI 1.0: 31.25 kbaud, ten bits a byte).
 pub const BYTE_US: i64 = 320;
-/// The song is so long: 16 bars of 2 s.
+/// The length of the song: 16 bars of 2 s.
 pub const SONG_US: i64 = 32_000_000;
 
-/// What a release's device is told by.
+/// What fires a release's device.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Trigger {
     /// A key of a channel, 0 to 15.
@@ -20,7 +20,7 @@ pub enum Trigger {
     Program { channel: u8, program: u8, bank: Option<u16> },
     /// A show-control cue.
     Cue { device: u8, format: u8, cue: String },
-    /// Bytes of a maker.
+    /// A manufacturer's system-exclusive message.
     Exclusive { bytes: Vec<u8> },
 }
 
@@ -31,7 +31,7 @@ pub enum End {
     Bytes(Vec<u8>),
     /// The box itself.
     Timer,
-    /// Nobody said.
+    /// The show does not say.
     Unstated,
 }
 
@@ -42,13 +42,13 @@ pub struct ReleaseFacts {
     pub label: String,
     /// The show's port that it leaves by.
     pub port: usize,
-    /// What its device is told by.
+    /// What fires its device.
     pub trigger: Trigger,
     /// All bytes of its message.
     pub row: Vec<u8>,
-    /// Whether power holds the fabric, or nobody said: then whatever switches off lets go.
+    /// Whether power holds the fabric, or the show does not say. Then anything that switches off counts as letting go.
     pub held_by_power: bool,
-    /// Whether somebody tried that the box answers its channel only.
+    /// Whether somebody tested that the box responds to its own channel only.
     pub channel_tried: bool,
     /// When its message leaves, song time.
     pub send: i64,
@@ -60,18 +60,18 @@ pub struct ReleaseFacts {
     pub end: End,
 }
 
-/// A cue that collides with nothing: its state can be followed.
+/// A cue that collides with nothing, so that the witness can follow its state.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct HarmlessCue {
     /// The show's port.
     pub port: usize,
-    /// Its bytes, a program change on a channel that nothing else has.
+    /// Its bytes: a program change on a channel that nothing else uses.
     pub bytes: Vec<u8>,
     /// When it leaves, song time.
     pub send: i64,
 }
 
-/// A show and what is known of it.
+/// A show and the facts about it.
 #[derive(Debug, Clone)]
 pub struct Scene {
     /// The show file.
@@ -80,9 +80,9 @@ pub struct Scene {
     pub releases: Vec<ReleaseFacts>,
     /// Cues that collide with nothing.
     pub harmless: Vec<HarmlessCue>,
-    /// For each port of the show: whether somebody tried that nothing on it answers to timecode.
+    /// For each port of the show: whether somebody tested that nothing on it responds to timecode and clock.
     pub sync_tried: Vec<bool>,
-    /// For each port of the show: the machine's.
+    /// For each port of the show: its machine port.
     pub machine: Vec<usize>,
     /// Whether the safety sheet is filled in.
     pub safe: bool,
@@ -90,7 +90,7 @@ pub struct Scene {
     pub sync: (bool, bool),
 }
 
-/// Names of the machine's ports. Two begin alike.
+/// Names of the machine's ports. Two have the same beginning.
 pub const MACHINE: [&str; 3] = ["Box 1", "Box 10", "Desk"];
 
 fn hex(bytes: &[u8]) -> String {
@@ -142,7 +142,7 @@ fn cue(device: u8, format: u8, code: u8, data: &[u8]) -> Message {
     exclusive(&[&[0xf0, 0x7f, device, 2, format, code], data, &[0xf7]].concat())
 }
 
-/// A message that is meant to be taken for a release's, on some channel of its own choosing.
+/// A message that a device may mistake for a release's, and the channel it is sent on.
 fn collision(random: &mut Random, with: &Trigger) -> (u8, Message) {
     let other = |random: &mut Random, channel: u8| {
         if random.percent(70) { channel } else { u8::try_from(random.below(8)).unwrap_or(0) }
@@ -241,7 +241,7 @@ fn channel_of(trigger: &Trigger) -> u8 {
 }
 
 impl Scene {
-    /// A show of a seed.
+    /// A random show.
     pub fn new(random: &mut Random) -> Scene {
         let ports = usize::try_from(random.range(1, 4)).unwrap_or(1);
         let sync_tried: Vec<bool> = (0..ports).map(|_| random.percent(20)).collect();
@@ -407,7 +407,7 @@ impl Parts {
             if random.percent(50) {
                 let long =
                     [&[0xf0, 0x7d][..], &vec![0; usize::try_from(random.range(4, 60)).unwrap_or(4)], &[0xf7]].concat();
-                // It leaves so long before it lands as it takes on the wire: it is on it when the release is due.
+                // It leaves early by the time that it takes on the wire, so it would be on the wire when the release is due.
                 let wire = i64::try_from(long.len()).unwrap_or(0) * BYTE_US;
                 self.light(key, &exclusive(&long), with.send + random.range(-3_000, wire));
             } else {

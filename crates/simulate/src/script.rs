@@ -1,4 +1,4 @@
-//! What happens in a run: hands, orders, faults, each at its time. Made from a seed, and shortened when a run fails.
+//! What happens in a simulated run and when: presses, orders and faults. Made from a seed, and shortened when a run fails.
 
 use crate::random::Random;
 use crate::scene::{SONG_US, Scene};
@@ -14,15 +14,15 @@ pub enum Action {
     StopAll,
     /// The playhead is set.
     Locate { song: i64 },
-    /// A stretch goes round, or none.
+    /// A part of the song is looped, or the loop ends.
     Loop(Option<(i64, i64)>),
-    /// Performing or rehearsing.
+    /// Changes to performing (`true`) or rehearsing (`false`).
     Perform(bool),
-    /// A hand is pressed for a release.
+    /// A person presses to hold a release.
     Press { release: usize, who: u16 },
-    /// The hand is lifted.
+    /// The person lets go.
     Lift,
-    /// A hold that was given before the hand let go comes after it.
+    /// A hold that was given before the person let go arrives afterwards.
     LateHold,
     /// A second try is asked for.
     SecondTry { release: usize },
@@ -34,40 +34,40 @@ pub enum Action {
     FailDriver(usize),
     /// Its driver panics at the next message.
     PanicDriver(usize),
-    /// Its driver blocks for so long.
+    /// Its driver blocks for this long.
     Block(usize, i64),
-    /// The sending thread stands still for so long.
+    /// The sending thread stalls for this long.
     StallSender(i64),
     /// The sending thread panics.
     PanicSender,
-    /// The screen does not answer for so long: no hold is renewed.
+    /// The screen does not respond for this long, so no hold is renewed.
     StallScreen(i64),
-    /// The clock that leads says a place so far from where the run is.
+    /// The external clock gives a place that is this far from where the run is.
     Follow(i64),
-    /// The clock that leads starts at a place.
+    /// The external clock starts at a place.
     FollowStart { song: i64 },
-    /// The queue of commands is filled to its end.
+    /// The command queue is filled up.
     Flood,
     /// The machine has slept.
     Sleep,
     /// The wall clock is set.
     SetWall,
-    /// A port of the show is given another of the machine's.
+    /// A port of the show is assigned to another machine port.
     Assign { port: usize, machine: usize },
 }
 
-/// A script: actions in the order of their times, and when all is over.
+/// A script: actions in the order of their times, and when the run ends.
 #[derive(Debug, Clone)]
 pub struct Script {
     /// When, and what.
     pub actions: Vec<(i64, Action)>,
-    /// When the supervisor first looks for ports: a system may take its time.
+    /// When the supervisor first looks for ports, because a system may be slow.
     pub ready: i64,
-    /// When the run is ended, machine time.
+    /// When the run is ended, in machine time.
     pub end: i64,
 }
 
-/// What may go wrong about a release.
+/// Something that can go wrong around a release.
 fn trouble(random: &mut Random, scene: &Scene) -> Action {
     let release = usize::try_from(random.below(scene.releases.len() as u64)).unwrap_or(0);
     let machine = if random.percent(80) {
@@ -115,7 +115,7 @@ impl Script {
             actions.push((50_000, Action::Perform(true)));
         }
         let lead = random.range(1_200_000, 7_000_000);
-        // At once, before any port is open, or when all is ready.
+        // Start either at once, before any port is open, or when everything is ready.
         let begin = if random.percent(25) { 1_000 } else { random.range(500_000, 900_000) };
         let song = (first - lead).max(-1_000_000);
         let chase = random.percent(75);

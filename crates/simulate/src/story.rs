@@ -1,10 +1,10 @@
-//! A run, told so that a stage manager could read it.
+//! Describes a run in words that a stage manager can read.
 
 use crate::happening::Happening;
 use crate::scene::{End, MACHINE, Scene};
 use crate::witness::time;
 
-/// Tells the scene and what happened in it.
+/// Describes the scene and what happened in it.
 pub fn tell(scene: &Scene, happenings: &[(i64, Happening)]) -> String {
     let mut text = String::new();
     let mut line = |words: String| {
@@ -36,7 +36,7 @@ pub fn tell(scene: &Scene, happenings: &[(i64, Happening)]) -> String {
     }
     let mut silenced = 0;
     for (at, happening) in happenings {
-        // Silence is two messages for each of 16 channels.
+        // Silencing takes two messages for each of the 16 channels.
         if matches!(happening, Happening::Sent { bytes, .. } if matches!(bytes[..], [0xb0..=0xbf, 120 | 123, 0])) {
             silenced += 1;
             continue;

@@ -1,5 +1,5 @@
-//! Putting receivers into the state that the plan has at a place: after a start within the song, a loop, a jump, and when a port
-//! comes back.
+//! Chasing: bringing receivers to the state that the plan has at a place, after a start within the song, a loop or a jump, and
+//! when a port comes back.
 
 use super::state::Engine;
 use super::terms::{Chase, Timing, say};
@@ -9,8 +9,9 @@ use crate::units::{ItemIndex, MachineTime};
 use letfall_core::time::SongTime;
 
 impl Engine {
-    /// Sends what should hold at a song time: the last message that sets each row of the stage. A release sets none. `due` is when the
-    /// song is there: what is due after that comes after it, also where it is late already.
+    /// Sends the state that the plan has at a song time: for each row of the stage, the last message that sets it. A release
+    /// sets no row. `due` is when the song is at that time. Messages that are due later leave after these, even if they are
+    /// late already.
     pub(super) fn chase(
         &mut self,
         what: Chase,
@@ -45,7 +46,7 @@ impl Engine {
             if let Err(why) = self.cue(place, SendOutcome::Chased, due, gate) {
                 say(tell, place, why, timing, None);
             } else if item.ended_by.is_some() {
-                // A note that recalls something ends at once: its own end is in the past.
+                // End a chased note at once, because its planned end may be in the past.
                 let task = Task::End { begun: place };
                 let _gone = gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), due);
             }

@@ -1,5 +1,5 @@
-//! What is sent when: a plain state machine over a clock that is given to it. It decides; the [gate](crate::Gate) lets pass or
-//! refuses. Nothing here allocates once it was made, and nothing waits.
+//! Decides what is sent when. It is a plain state machine that gets the time from its caller. The [gate](crate::Gate) then
+//! passes or refuses each message. Nothing here allocates once the engine is made, and nothing waits.
 
 mod chase;
 mod position;

@@ -1,4 +1,4 @@
-//! Where the song is: running from a place, following another's clock, jumping.
+//! Where the song is: running from a place, following an external clock, jumping.
 
 use super::state::{Engine, State};
 use super::terms::{Chase, Timing, say};
@@ -9,12 +9,13 @@ use crate::sync;
 use crate::units::{ItemIndex, MachineTime};
 use letfall_core::time::{SongSpan, SongTime};
 
-/// A place by another's clock that is off by more than this is no drift between clocks: locks close. Our own figure.
+/// When an external clock is off by this much, it is more than drift between clocks, and locks close. Our own figure.
 const HICCUP: SongSpan = SongSpan::from_millis(150);
-/// A place that is off by more than this is another place: what lies between is neither sent late nor sent again. Our own figure.
+/// When an external clock is off by this much, it is a jump. Messages in between are neither sent late nor sent again.
+/// Our own figure.
 const JUMP: SongSpan = SongSpan::from_millis(2000);
 impl Engine {
-    /// Puts everything that is due at the first that is due from a song time on.
+    /// Sets the next message, quarter frame and clock to the first ones due from a song time on.
     pub(super) fn seek(&mut self, song: SongTime) {
         self.next = self.plan.items.partition_point(|i| i.due < song);
         self.saying = None;
@@ -40,7 +41,7 @@ impl Engine {
         tell(Event::Started { song, at });
     }
 
-    /// Goes on from another place: what waits is out of date, what was begun ends, and receivers are put right.
+    /// Continues from another place. Waiting messages are withdrawn, what is still on is ended, and receivers are chased.
     pub(super) fn jump(
         &mut self,
         song: SongTime,
@@ -58,8 +59,8 @@ impl Engine {
         self.run_from(song, at, now, gate, tell);
     }
 
-    /// The place by another's clock, at a time of the machine's. A little off is followed, a hiccup closes locks; a jump passes over
-    /// what lies between, which is told.
+    /// Takes the place of an external clock at a time of the machine's clock. A small difference is followed, and a larger one
+    /// also closes locks. A jump skips the messages in between and reports them.
     pub(super) fn follow(
         &mut self,
         song: SongTime,
@@ -74,7 +75,8 @@ impl Engine {
             self.close(DisarmReason::Located, now, tell);
         }
         if off.abs() < JUMP {
-            // What was sent is not sent again, and what is overdue by a hiccup is sent at once: only what comes later moves.
+            // Messages that were sent are not sent again, and those that are now overdue are sent at once.
+            // Only later messages move.
             self.state = State::Runs { song, at };
             return;
         }

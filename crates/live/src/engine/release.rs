@@ -12,15 +12,15 @@ use crate::units::{HolderId, ItemIndex, MachineSpan, MachineTime, ReleaseIndex};
 use letfall_core::show::Kind;
 use letfall_core::time::SongTime;
 
-/// Later than this a release is not sent: the moment is gone. Our own figure.
+/// A release that is later than this is not sent, because its moment has passed. Our own figure.
 const RELEASE_LATE: MachineSpan = MachineSpan::from_millis(250);
 
-/// A release that has passed the gate must be with the driver within so long: a port that is stuck keeps it in, and nobody is surprised
-/// by it later. Our own figure.
+/// A release must reach the driver within this time after the engine let it go. On a stuck port it is dropped, so that it does
+/// not surprise anybody later. Our own figure.
 const HAND_OVER: MachineSpan = MachineSpan::from_millis(20);
 
 impl Engine {
-    /// Sends a release while somebody holds it open, in rehearsal its stand-in, or says why not.
+    /// Sends a release if somebody holds it open, or its stand-in in rehearsal. Otherwise reports why it was not sent.
     pub(super) fn release(
         &mut self,
         place: ItemIndex,
@@ -52,7 +52,7 @@ impl Engine {
             lock.renew();
         }
         let outcome = if lock.lock() == Lock::Spent || lock.is_second_try() {
-            // Passing its place again, in a loop or after a jump, is never another try.
+            // Reaching the same place again, by a loop or a jump, never sends it again.
             SendOutcome::Twice
         } else if now - due > RELEASE_LATE {
             SendOutcome::TooLate
@@ -61,7 +61,7 @@ impl Engine {
         } else if !there {
             SendOutcome::NoPort
         } else if let Some((holder, grip)) = lock.pass(now, song) {
-            // The lock is spent whatever the wire says: a message that may have left is never sent again.
+            // The lock is spent even if sending fails: a message that may have left is never sent again.
             return self.let_it_go(place, item, (release, holder, grip), timing, gate, tell);
         } else {
             SendOutcome::Locked
@@ -88,7 +88,7 @@ impl Engine {
         }
     }
 
-    /// A person holds a release, or goes on holding it; the command was given at a time, and came now.
+    /// A person holds a release, or still holds it. The command was given at `given` and arrived at `now`.
     pub(super) fn hold(
         &mut self,
         (release, holder, grip): (ReleaseIndex, HolderId, Grip),
@@ -97,17 +97,18 @@ impl Engine {
         tell: EventSink<'_>,
     ) {
         self.seen = self.seen.max(grip);
-        // A hand that let go before this one pressed comes first.
+        // Handle earlier let-gos first.
         self.hear_let_go(now, tell);
-        // Nothing can be armed in rehearsal, nor while the safety sheet is open.
+        // Nothing can be armed in rehearsal, nor while the safety sheet is incomplete.
         if self.mode == Mode::Rehearse || !self.plan.unsafe_because.is_empty() {
             return;
         }
-        // A release whose port is not there cannot be sent: it is not armed either.
+        // A release whose port is not available cannot be sent, so it is not armed either.
         if !self.plan.release(release).is_some_and(|r| gate.can_release(r.port)) {
             return;
         }
-        // A press of the hand serves one release, until that one closes or leaves; a hand that let go is off, whatever came late.
+        // One press serves one release, until that release closes or leaves. Once a press is over, late commands for it do
+        // nothing.
         let taken = self.gripped.is_some_and(|(of, by)| by == grip && of != release);
         let over = grip <= self.over || taken;
         if (over && !crate::planted!(OneGripForAll)) || !self.orders.is_held(release, grip) {
@@ -132,8 +133,8 @@ impl Engine {
         }
     }
 
-    /// A person asks to try a release once more that has left. It gets a window of its own from now on, and leaves as soon as
-    /// somebody has held it open long enough.
+    /// A person asks for a second try of a release that was sent. Its own window starts now, and it leaves as soon as somebody
+    /// has held it for long enough.
     pub(super) fn open_second_try(&mut self, release: ReleaseIndex, now: MachineTime, tell: EventSink<'_>) {
         let Some(song) = self.song(now).filter(|_| self.mode == Mode::Perform) else { return };
         let Some(length) = self.plan.release(release).map(|r| r.to - r.from) else { return };
@@ -152,7 +153,7 @@ impl Engine {
         }
     }
 
-    /// What was let go since the last turn closes.
+    /// Closes the locks that were let go since the last step.
     pub(super) fn hear_let_go(&mut self, now: MachineTime, tell: EventSink<'_>) {
         for at in 0..self.locks.len() {
             let release = ReleaseIndex::at(at);
@@ -165,13 +166,13 @@ impl Engine {
         }
     }
 
-    /// Closes every lock that is open or being opened. A hand that is down then, on whatever, must be lifted and press anew.
+    /// Closes every lock that is armed or opening. Anybody who is pressing now must let go and press again.
     pub(super) fn close(&mut self, why: DisarmReason, now: MachineTime, tell: EventSink<'_>) {
         self.grip_is_over(self.seen);
         self.close_if(|_| true, why, now, tell);
     }
 
-    /// Closes the locks that are meant and are open or being opened.
+    /// Closes the locks that `which` selects, if they are armed or opening.
     pub(super) fn close_if(
         &mut self,
         which: impl Fn(ReleaseIndex) -> bool,
@@ -187,7 +188,7 @@ impl Engine {
         }
     }
 
-    /// Time goes on: locks whose window or hold is over close.
+    /// Closes locks whose window or hold is over.
     pub(super) fn tick_locks(&mut self, now: MachineTime, tell: EventSink<'_>) {
         let song = self.song(now);
         for at in 0..self.locks.len() {
@@ -198,7 +199,7 @@ impl Engine {
         }
     }
 
-    /// A lock closed: the hand that was on it must let go and press anew.
+    /// A lock was closed. Whoever held it must let go and press again.
     fn closed(&mut self, release: ReleaseIndex, grip: Grip, why: DisarmReason, now: MachineTime, tell: EventSink<'_>) {
         self.grip_is_over(grip);
         tell(Event::Disarmed { release, why, at: now });
@@ -208,7 +209,7 @@ impl Engine {
         self.over = self.over.max(grip);
     }
 
-    /// When releases are due that have not left, on the machine's clock, by their ports: wires are kept free for them.
+    /// Tells the gate when and on which ports unsent releases are due, so that it keeps their wires free.
     pub(super) fn releases_due(&self, song: SongTime, at: MachineTime, now: MachineTime, gate: &mut Gate) {
         let perform = self.mode == Mode::Perform;
         let due = self.plan.releases.iter().zip(&self.locks);

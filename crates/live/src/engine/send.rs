@@ -1,4 +1,4 @@
-//! Offering one message to the gate, or saying why not; and ending what was begun.
+//! Offering a message to the gate, or reporting why it was not sent, and ending notes.
 
 use super::state::Engine;
 use super::terms::{Timing, say};
@@ -7,14 +7,14 @@ use crate::gate::{Debt, Gate, Payload, Task};
 use crate::units::{ItemIndex, MachineTime};
 
 impl Engine {
-    /// Sends one message, or says why not.
+    /// Sends one message, or reports why not.
     pub(super) fn message(&mut self, place: ItemIndex, timing: Timing, gate: &mut Gate, tell: EventSink<'_>) {
         let Some(item) = self.plan.item(place).copied() else { return };
         if let Some(begun) = item.ends {
-            // The end of a release's contact is its port's own affair: it comes whatever happens here.
+            // The port's thread ends a release's contact by itself, whatever happens here.
             let contact = item.only.is_some_and(|mode| mode == crate::Mode::Perform);
             if !contact && item.only.is_none_or(|mode| mode == self.mode) {
-                // What was not begun is not ended; the port knows.
+                // The port's thread knows whether the note was begun, and only then ends it.
                 let task = Task::End { begun };
                 let _gone = gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), timing.due);
             }
@@ -28,7 +28,7 @@ impl Engine {
         }
     }
 
-    /// Offers a message of the plan that is no release.
+    /// Offers a message of the plan that is not a release.
     pub(super) fn cue(
         &self,
         place: ItemIndex,
@@ -41,7 +41,7 @@ impl Engine {
         gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), due)
     }
 
-    /// What a message that is ended by another begins.
+    /// The debt of a message: which later message must end what it begins.
     pub(super) fn debt(&self, begun: ItemIndex, end: Option<ItemIndex>) -> Option<Debt> {
         let end = end?;
         Some(Debt { begun, end, bytes: self.plan.item(end)?.bytes, after: None })

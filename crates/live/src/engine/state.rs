@@ -1,4 +1,4 @@
-//! The machine itself: what it knows, what it is told, what is due.
+//! The engine's state machine: its state, its commands, and what is due.
 
 use super::terms::{Chase, Timing};
 use crate::command::{Command, Mode};
@@ -12,7 +12,7 @@ use crate::units::{ItemIndex, MachineSpan, MachineTime, PhysicalPort, ReleaseInd
 use letfall_core::time::{SongSpan, SongTime, Timecode};
 use std::sync::Arc;
 
-/// Steps further apart than this mean that the machine slept or stood still: locks close. Our own figure.
+/// When steps are further apart than this, the machine slept or stalled, and locks close. Our own figure.
 const STOOD_STILL: MachineSpan = MachineSpan::from_millis(1000);
 /// Whether the song runs, and where it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,7 +21,7 @@ pub(super) enum State {
     Runs { song: SongTime, at: MachineTime },
 }
 
-/// The machine.
+/// The engine.
 #[derive(Debug)]
 pub struct Engine {
     pub(super) plan: Arc<RunPlan>,
@@ -30,28 +30,28 @@ pub struct Engine {
     pub(super) mode: Mode,
     pub(super) state: State,
     pub(super) looped: Option<(SongTime, SongTime)>,
-    /// Whether another's clock may start the run: after stop-all a person must say so again.
+    /// Whether an external clock may start the run. After stop-all, a person must start it first.
     pub(super) follows: bool,
     /// The next message.
     pub(super) next: usize,
     pub(super) locks: Vec<Interlock>,
-    /// The release that a press of the hand serves.
+    /// The release that the current press serves.
     pub(super) gripped: Option<(ReleaseIndex, Grip)>,
-    /// The latest press that was heard of.
+    /// The latest press that we know of.
     pub(super) seen: Grip,
     /// Presses up to this one are over.
     pub(super) over: Grip,
-    /// Room to find what should hold.
+    /// Scratch space for chasing: the message that each row should have.
     pub(super) holds: Vec<Option<ItemIndex>>,
     pub(super) quarter_frame: i64,
     pub(super) clock: Option<i64>,
-    /// The timecode that the present set of eight says.
+    /// The timecode that the current set of eight quarter frames carries.
     pub(super) saying: Option<Timecode>,
     stepped: Option<MachineTime>,
 }
 
 impl Engine {
-    /// A machine that stands at the song's beginning, for rehearsal, all locks closed.
+    /// An engine that is stopped at the song's beginning, in rehearsal mode, with all locks closed.
     pub fn new(plan: Arc<RunPlan>, orders: Arc<Orders>, sync: SyncPlan) -> Engine {
         Engine {
             locks: plan.releases.iter().map(|r| Interlock::new(r.from, r.to)).collect(),
@@ -74,7 +74,7 @@ impl Engine {
         }
     }
 
-    /// The song time at a time of the machine's clock, where it runs.
+    /// The song time at a time of the machine's clock. `None` while stopped.
     pub fn song(&self, now: MachineTime) -> Option<SongTime> {
         match self.state {
             State::Runs { song, at } => Some(song + (now - at).to_song()),
@@ -87,12 +87,12 @@ impl Engine {
         matches!(self.state, State::Runs { .. })
     }
 
-    /// Where a release's lock stands.
+    /// The state of a release's lock.
     pub fn lock(&self, release: ReleaseIndex) -> Option<Lock> {
         self.locks.get(release.index()).map(Interlock::lock)
     }
 
-    /// Where it is, as others are told.
+    /// Where it is, for other threads.
     pub fn place(&self, now: MachineTime) -> Place {
         match self.state {
             State::Runs { song, at } => Place { song: song + (now - at).to_song(), at: now, runs: true },
@@ -158,14 +158,16 @@ impl Engine {
         self.run_from(song, at, now, gate, tell);
     }
 
-    /// Stop-all was ordered. The ports' threads end what was begun; no clock starts the run again until a person does.
+    /// Stop-all was ordered. The ports' threads end what is still on. No external clock can start the run again until a person
+    /// does.
     pub fn stop_all(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         self.stop(DisarmReason::Stopped, now, gate, tell);
         self.follows = false;
         gate.stop_all(now, tell);
     }
 
-    /// A port of the show leaves by another machine port, or by none. What is armed was armed for the port it had.
+    /// A port of the show was assigned to another machine port, or to none. Releases that need it are disarmed, because they
+    /// were armed for the old one.
     pub fn port_assigned(&mut self, gate: &Gate, port: ShowPort, now: MachineTime, tell: EventSink<'_>) {
         let plan = self.plan.clone();
         let concerned =
@@ -173,8 +175,8 @@ impl Engine {
         self.close_if(concerned, DisarmReason::PortLost, now, tell);
     }
 
-    /// What hangs on a port of the show is reached by another machine port from now on. Whatever hangs there is put right: what waited
-    /// for it was recalled.
+    /// The devices of a show port are now reached by another machine port. All rows on that machine port are chased, because
+    /// its waiting messages were recalled.
     pub fn port_moved(
         &mut self,
         gate: &mut Gate,
@@ -188,7 +190,7 @@ impl Engine {
         }
     }
 
-    /// Takes note of machine ports that were lost or came back.
+    /// Handles machine ports that were lost or came back.
     fn hear_ports(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         while let Some((port, back)) = gate.take_changed() {
             if back {
@@ -208,7 +210,7 @@ impl Engine {
         self.close_if(concerned, DisarmReason::PortLost, now, tell);
     }
 
-    /// Sends what is due. Gives the time of the machine's clock at which something is due next; `None` while it stands.
+    /// Sends what is due. Returns when something is due next, by the machine's clock. `None` while stopped.
     pub fn step(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) -> Option<MachineTime> {
         self.hear_ports(now, gate, tell);
         let since = self.stepped.map_or(MachineSpan::ZERO, |stepped| now - stepped);
@@ -229,7 +231,7 @@ impl Engine {
                 && here >= to
                 && due.is_none_or(|d| d >= to)
             {
-                // The loop's beginning comes exactly as its end is reached, so that rounds do not drift.
+                // The next round starts exactly when the loop's end was due, so that rounds do not drift.
                 self.jump(from, machine(to), now, gate, tell);
                 continue;
             }
@@ -251,7 +253,7 @@ impl Engine {
         }
     }
 
-    /// Song time of what is due next, of all kinds.
+    /// The song time of whatever is due next: message, quarter frame or clock.
     fn next_due(&self) -> Option<SongTime> {
         let item = self.plan.items.get(self.next).map(|i| i.due);
         let clock = self.clock.map(|n| sync::clock_due(&self.plan.grid, n));
@@ -260,7 +262,7 @@ impl Engine {
 
     /// Does what is due at a song time.
     fn do_next(&mut self, song: SongTime, timing: Timing, gate: &mut Gate, tell: EventSink<'_>) {
-        // A show's own messages before those that only keep time.
+        // The show's own messages go before timecode and clock.
         if self.plan.items.get(self.next).is_some_and(|i| i.due == song) {
             let place = ItemIndex::at(self.next);
             self.next += 1;
@@ -272,7 +274,7 @@ impl Engine {
         }
     }
 
-    /// Stands where it is; what waits is not sent any more, and what was begun ends.
+    /// Stops where it is. Waiting messages are withdrawn, and what is still on is ended.
     pub(super) fn stop(&mut self, why: DisarmReason, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         self.close(why, now, tell);
         gate.withdraw(now, tell);
@@ -285,7 +287,7 @@ impl Engine {
         self.stepped = None;
     }
 
-    /// From here on steps are counted: the machine has just been told to run.
+    /// The run has just started: the time between steps is measured from now.
     pub(super) fn begin_steps(&mut self, now: MachineTime) {
         self.stepped = Some(now);
     }

@@ -1,4 +1,4 @@
-//! Keeping others in time: MIDI time code, MIDI clock, song position.
+//! Sending sync to other devices: MIDI time code, MIDI clock and song position.
 
 use super::state::Engine;
 use crate::gate::{Gate, Payload, Task};
@@ -8,18 +8,18 @@ use letfall_core::midi::{self, CLOCK_TICKS, SONG_POSITION_TICKS};
 use letfall_core::show::Kind;
 use letfall_core::time::{SongTime, Timecode};
 
-/// Timecode and clock go after the plan's messages that are due with them.
+/// Timecode and clock go after the plan's messages that are due at the same time.
 const SYNC_RANK: u8 = Kind::END_RANK + 1;
 
 impl Engine {
-    /// When the next quarter frame is due, where any are sent.
+    /// When the next quarter frame is due, if any are sent.
     pub(super) fn frame_due(&self) -> Option<SongTime> {
         let at = self.plan.timecode.filter(|_| !self.sync.timecode.is_empty())?;
         let due = sync::quarter_frame_due(self.quarter_frame, at);
         (due <= self.plan.end).then_some(due)
     }
 
-    /// Tells slaves where it stands: a full frame, and the song position.
+    /// Tells followers where the song is, with a full frame and song position.
     pub(super) fn announce(&mut self, song: SongTime, now: MachineTime, gate: &mut Gate) {
         if let Some(at) = self.plan.timecode {
             let frame = midi::full_frame(at.plus(song - SongTime::ZERO).0);
@@ -42,7 +42,7 @@ impl Engine {
         self.clock_bytes(&midi::STOP, now, gate);
     }
 
-    /// Sends a clock of a number and readies the next, up to the song's end.
+    /// Sends the clock with this number and prepares the next one, up to the song's end.
     pub(super) fn send_clock(&mut self, number: i64, now: MachineTime, gate: &mut Gate) {
         let end = self.plan.grid.ticks_at(self.plan.end.micros() as f64);
         let last = ((number + 1) * CLOCK_TICKS) as f64 > end;

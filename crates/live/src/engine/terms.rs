@@ -1,9 +1,9 @@
-//! Words that all parts of the engine share.
+//! Types that all parts of the engine share.
 
 use crate::event::{Event, EventSink, SendOutcome};
 use crate::units::{HolderId, ItemIndex, MachineTime, PhysicalPort};
 
-/// When a message was due and when that came.
+/// When a message was due, and the present time.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Timing {
     /// When it was due.
@@ -12,7 +12,7 @@ pub(super) struct Timing {
     pub now: MachineTime,
 }
 
-/// Says what became of a message.
+/// Reports what became of a message.
 pub(super) fn say(
     tell: EventSink<'_>,
     item: ItemIndex,
@@ -23,12 +23,12 @@ pub(super) fn say(
     tell(Event::Message { item, outcome, due, at: now, holder });
 }
 
-/// Which rows are put right.
+/// Which rows are chased.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Chase {
     /// All of them.
     All,
-    /// Those whose receiver has something else than the plan says, as far as is known.
+    /// Those whose receiver differs from the plan, as far as is known.
     Changed,
     /// Those of one machine port.
     Port(PhysicalPort),

@@ -1,4 +1,4 @@
-//! What the gate refuses: on a machine port that leads to a release, only what is provably another message passes.
+//! What the gate refuses. On a machine port that leads to a release, a message passes only if it provably cannot fire it.
 
 use super::packet::Task;
 use crate::run_plan::RunPlan;
@@ -10,19 +10,19 @@ use letfall_core::midi::{Doubt, EXCLUSIVE_MAX};
 pub(super) struct PortMap(pub Vec<Option<PhysicalPort>>);
 
 impl PortMap {
-    /// Whether two ports of the show leave by one machine port. A port whose machine port is not known is one by itself.
+    /// Whether two ports of the show use the same machine port. A port without a machine port matches only itself.
     pub fn are_one(&self, a: ShowPort, b: ShowPort) -> bool {
         let of = |port: ShowPort| self.0.get(port.index()).copied().flatten();
         a == b || of(a).is_some() && of(a) == of(b)
     }
 }
 
-/// Why a message must not leave by a port of the show; `None` where it may.
+/// Why a message must not leave by a port of the show. `None` where it may.
 pub(super) fn refusal(plan: &RunPlan, map: &PortMap, port: ShowPort, bytes: &[u8], task: &Task) -> Option<Doubt> {
     if bytes.len() > EXCLUSIVE_MAX {
         return Some(Doubt::Broken);
     }
-    // The release that this message is itself.
+    // The guard of the release that this message is meant to fire.
     let own = match task {
         Task::Release { release, .. } => plan.release(*release).map(|r| r.guard),
         _ => None,

@@ -1,8 +1,8 @@
-//! The gate: every byte that leaves passes it, timecode and stop-all too. It models each machine port as the devices on it would
-//! read it and refuses what might fire a release; it paces each wire by its speed and keeps it free before a release; and it hands
-//! one packet after another to the thread of each port. It decides nothing else: the engine does.
+//! The gate. Every message that the engine sends goes through it, timecode too. It refuses messages that a device on the
+//! machine port might take for a release. It paces each wire by its speed and keeps it free before a release, and it hands
+//! packets one by one to the thread of each port. Everything else is decided by the engine.
 //!
-//! The gate is pure. Nothing here allocates once a port was added, and nothing waits.
+//! The gate does no I/O. Nothing here allocates once the ports are added, and nothing waits.
 
 mod guard;
 mod packet;
@@ -20,13 +20,13 @@ use letfall_core::schedule::pacing::{Turn, Waiting, Wire};
 use port::{GatePort, PortState, number, port_and_slot};
 use std::sync::Arc;
 
-/// Timecode and clock that waited longer than this say something that is no longer true, in nanoseconds. Our own figure.
+/// Timecode and clock that waited longer than this are out of date and are dropped, in nanoseconds. Our own figure.
 const SYNC_STALE_NS: i64 = 20_000_000;
-/// So many bytes on the wire are counted for the end of a note.
+/// How many bytes on the wire are assumed for the end of a note.
 const END_BYTES: i64 = 3;
 
-/// The longest that a message may keep the wire of a release that may leave, or whose contact is closed, in nanoseconds: the check has
-/// the same figure.
+/// The longest that a message may occupy a port where a release may leave or a release's contact is closed, in nanoseconds. The
+/// check uses the same figure.
 const LONG_NS: i64 = 5_000_000;
 
 /// The gate of a run.
@@ -36,11 +36,11 @@ pub struct Gate {
     orders: Arc<Orders>,
     map: PortMap,
     ports: Vec<GatePort>,
-    /// One for each interface: ports of one interface share its cable to the machine.
+    /// One for each interface, because ports of one interface share its cable to the machine.
     wires: Vec<Wire>,
-    /// Ports that were lost and that came back since the engine asked.
+    /// Ports that were lost (`false`) or came back (`true`) since the engine last asked.
     changed: Vec<(PhysicalPort, bool)>,
-    /// For each row of the stage, the last message that a driver took for it, as far as is known.
+    /// For each row of the stage, the last message that a driver accepted for it, as far as is known.
     rows: Vec<Option<ItemIndex>>,
     /// How many messages were taken so far.
     came: u32,
@@ -64,7 +64,7 @@ impl Gate {
         }
     }
 
-    /// A machine port exists from now on, and its thread is reached by this link.
+    /// Adds a machine port. The link leads to its thread.
     pub fn add_port(&mut self, port: PhysicalPort, link: PortLink) {
         while self.wires.len() <= usize::from(link.interface) {
             self.wires.push(Wire::with_capacity(port::WAITING));
@@ -75,8 +75,8 @@ impl Gate {
         self.ports[port.index()] = GatePort::new(link);
     }
 
-    /// Which machine port a port of the show leaves by; gives whether that changed. What waits for that machine port was judged for
-    /// the devices that were on it before: it is not sent.
+    /// Assigns a machine port to a port of the show. Returns whether that changed anything. Messages that wait for the machine
+    /// port were judged for the devices that were on it before, so they are withdrawn.
     pub fn assign(
         &mut self,
         port: ShowPort,
@@ -97,7 +97,7 @@ impl Gate {
         true
     }
 
-    /// It was looked for and is not there: what waits for its opening waits in vain.
+    /// The port was looked for and not found. Messages that wait for it to open are dropped.
     pub fn port_is_missing(&mut self, port: PhysicalPort, now: MachineTime, tell: EventSink<'_>) {
         if let Some(of) = self.ports.get_mut(port.index()).filter(|of| of.state == PortState::Opening) {
             of.state = PortState::Gone;
@@ -125,17 +125,17 @@ impl Gate {
         self.map.0.get(port.index()).copied().flatten() == Some(physical)
     }
 
-    /// The next machine port that was lost (`false`) or came back (`true`) since this was last asked.
+    /// Takes a machine port that was lost (`false`) or came back (`true`) and has not been asked for yet.
     pub fn take_changed(&mut self) -> Option<(PhysicalPort, bool)> {
         self.changed.pop()
     }
 
-    /// The last message that a row of the stage was sent, as far as is known: what is on its way is not known.
+    /// The last message that was sent for a row of the stage. `None` if that is not known, for example while one is on its way.
     pub fn last_of_row(&self, row: usize) -> Option<ItemIndex> {
         self.rows.get(row).copied().flatten()
     }
 
-    /// Nothing is known any more of what the rows of some ports were sent.
+    /// Forgets what was last sent for the rows of some ports.
     pub fn forget_rows(&mut self, of: impl Fn(ShowPort) -> bool) {
         for row in &mut self.rows {
             if row.and_then(|at| self.plan.item(at)).is_some_and(|item| of(item.port)) {
@@ -158,10 +158,10 @@ impl Gate {
         self.ports.get(self.map.0.get(port.index()).copied().flatten()?.index())
     }
 
-    /// Takes a message on its way. `rank` 0 is for releases alone.
+    /// Takes a message for sending. The lowest `rank` leaves first.
     ///
     /// # Errors
-    /// Why it is not sent. What becomes of a message that was taken is told when it has left.
+    /// Why it is not sent. The fate of a message that was taken is reported later.
     pub fn offer(
         &mut self,
         port: ShowPort,
@@ -186,7 +186,7 @@ impl Gate {
                 Task::Cue { owes, .. } | Task::Release { owes, .. } => owes.map(|debt| plan.bytes(debt.bytes)),
                 _ => None,
             };
-            // What ends it must be as harmless as what begins it.
+            // The message that ends it must be as harmless as the message that begins it.
             let refused = |bytes| guard::refusal(&plan, &self.map, port, bytes, &task);
             if refused(bytes).or_else(|| owed.and_then(refused)).is_some() {
                 return Err(SendOutcome::WouldRelease);
@@ -224,33 +224,33 @@ impl Gate {
         Ok(())
     }
 
-    /// Everything that was begun on any port ends.
+    /// Ends every note and contact that is on, on all ports.
     pub fn end_all(&mut self, now: MachineTime) {
         if crate::planted!(DebtForgottenAtStop) {
             return;
         }
         for at in 0..self.ports.len() {
             if let Some(show) = self.map.0.iter().position(|of| of.is_some_and(|of| of.index() == at)) {
-                // A port that is gone pays when it is back; its thread keeps what is owed.
+                // If the port is gone, its thread keeps what is owed and sends it when the port is back.
                 let _gone = self.offer(ShowPort::at(show), Payload::made(&[]), Task::EndAll, 0, now);
             }
         }
     }
 
-    /// Nothing that waits is sent any more, except what ends something.
+    /// Withdraws all waiting messages, except those that end something.
     pub fn withdraw(&mut self, now: MachineTime, tell: EventSink<'_>) {
         self.withdraw_if(now, tell, SendOutcome::Withdrawn, |_, task| !matches!(task, Task::End { .. } | Task::EndAll));
     }
 
-    /// Stop-all was ordered: what was handed over before is out of date. The threads of the ports see the order themselves; they end
-    /// what was begun, and silence what may be silenced.
+    /// Stop-all was ordered, so everything handed over before is out of date. The threads of the ports see the order
+    /// themselves. They end what is still on, and silence the channels that may be silenced.
     pub fn stop_all(&mut self, now: MachineTime, tell: EventSink<'_>) {
         self.withdraw(now, tell);
         self.rows.fill(None);
         self.begin_epoch();
     }
 
-    /// A stop was obeyed: what was handed over before is out of date, what comes now is not.
+    /// A stop was obeyed. Everything handed over before is out of date, and what comes from now on is not.
     pub fn begin_epoch(&mut self) {
         self.epoch = self.orders.generation();
     }
@@ -272,7 +272,7 @@ impl Gate {
                 }
             }
         }
-        // What no longer stands in a slot is passed over when its turn comes; here it is taken off, so that it holds nobody up.
+        // A queue entry whose slot is empty would be skipped at its turn. Remove it now, so that it does not delay others.
         let ports = &self.ports;
         for wire in &mut self.wires {
             wire.retain(|waiting| {
@@ -282,7 +282,7 @@ impl Gate {
         }
     }
 
-    /// The ports of the show by which a release may leave now.
+    /// Sets the ports of the show where a release may leave now.
     pub fn may_release(&mut self, ports: impl Iterator<Item = ShowPort>) {
         for of in &mut self.ports {
             of.may_release = false;
@@ -295,7 +295,7 @@ impl Gate {
         }
     }
 
-    /// The times at which releases are due, by ports of the show: their wires are kept free then, and for the ends of contacts.
+    /// Keeps wires free at the times when releases are due, given by ports of the show, and when contacts are due to open.
     pub fn keep_free(&mut self, releases: &(impl Iterator<Item = (ShowPort, MachineTime)> + Clone)) {
         if crate::planted!(WireNotKeptFree) {
             return;
@@ -312,15 +312,15 @@ impl Gate {
         }
     }
 
-    /// Hears what the threads of the ports say, and hands over what may leave now. Gives when it should be called again at the latest;
-    /// `None` where nothing waits.
+    /// Reads the reports of the ports' threads and hands over what may leave now. Returns when it must be called again at the
+    /// latest. `None` where nothing waits.
     pub fn pump(&mut self, now: MachineTime, tell: EventSink<'_>) -> Option<MachineTime> {
         for at in 0..self.ports.len() {
             while let Some(report) = self.ports[at].hear() {
                 self.report(PhysicalPort::at(at), report, now, tell);
             }
             if self.ports[at].look_whether_stuck(now) && self.ports[at].state == PortState::There {
-                // A driver that blocks is as good as gone, and one that goes on again as good as back.
+                // Treat a blocked driver as a lost port, and one that works again as a port that came back.
                 self.changed.push((PhysicalPort::at(at), !self.ports[at].is_stuck()));
             }
         }
@@ -338,7 +338,7 @@ impl Gate {
                 }
             }
         }
-        // Rounded up: before its microsecond is over the wire is not free.
+        // Round up, so that the wire really is free at that microsecond.
         next_ns.map(|next| MachineTime::from_micros(next.div_euclid(1000) + 1))
     }
 
@@ -349,7 +349,7 @@ impl Gate {
         }
         let Some(of) = self.ports.get_mut(port.index()) else { return };
         if of.state == PortState::Opening {
-            // Nothing else waits here for long: the port is there within a moment, or found missing.
+            // This does not last long: the port is soon open or found missing.
             self.wires[wire].give_back(waiting, now.micros().saturating_mul(1000));
             return;
         }
@@ -362,7 +362,7 @@ impl Gate {
         self.set_row(&packet.task, false);
         let Some(of) = self.ports.get_mut(port.index()) else { return };
         if let Err(packet) = given {
-            // Its thread has as many as it takes: a moment later there is room, unless the driver is stuck.
+            // The thread's queue is full. There will soon be room again, unless the driver is stuck.
             match of.keep(packet).filter(|_| !of.is_stuck()) {
                 Some(slot) => {
                     let again = Waiting { number: number(port, slot), ..waiting };
@@ -416,7 +416,7 @@ impl Gate {
     }
 }
 
-/// Says what became of a message of the plan; the others are nobody's concern but the wire's.
+/// Reports what became of a message of the plan. Ends and sync messages are not reported.
 fn say(packet: &Packet, result: Result<MachineTime, SendOutcome>, now: MachineTime, tell: EventSink<'_>) {
     let mut message = |item: ItemIndex, sent: SendOutcome, holder| {
         let (outcome, at) = result.map_or_else(|why| (why, now), |at| (sent, at));

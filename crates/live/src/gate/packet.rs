@@ -1,26 +1,26 @@
-//! What the gate hands to a port's thread, and what that thread says of it.
+//! What the gate hands to a port's thread, and what that thread reports back.
 
 use crate::event::SendOutcome;
 use crate::orders::Grip;
 use crate::run_plan::ByteRange;
 use crate::units::{HolderId, ItemIndex, MachineSpan, MachineTime, ReleaseIndex};
 
-/// The bytes of a message: some of the plan's, or a few that are made while the run goes on, such as timecode.
+/// The bytes of a message: either a range of the plan's bytes, or a few that are made during the run, such as timecode.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Payload {
     /// Bytes of the plan.
     Plan(ByteRange),
-    /// Made now: the longest is a full frame of timecode, ten bytes.
+    /// Made during the run. The longest is a full frame of timecode, with ten bytes.
     Made {
-        /// The bytes, and room after them.
+        /// The bytes, padded.
         bytes: [u8; 12],
-        /// How many count.
+        /// How many of them are used.
         length: u8,
     },
 }
 
 impl Payload {
-    /// A few bytes. Those beyond twelve are left out; nothing that is made here is so long.
+    /// A payload of a few bytes. Bytes after the twelfth are cut off, but no message made during a run is that long.
     pub fn made(from: &[u8]) -> Payload {
         let mut bytes = [0; 12];
         let length = from.len().min(bytes.len());
@@ -29,7 +29,7 @@ impl Payload {
     }
 }
 
-/// Something that was begun and must be ended: a note, or a release's contact.
+/// Something that is on and must be ended: a note, or a release's contact.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Debt {
     /// The message that began it.
@@ -38,7 +38,7 @@ pub struct Debt {
     pub end: ItemIndex,
     /// The bytes that end it.
     pub bytes: ByteRange,
-    /// So much after its beginning the port's thread ends it of its own accord. `None` waits for [`Task::End`].
+    /// How long after its beginning the port's thread ends it by itself. `None` waits for [`Task::End`].
     pub after: Option<MachineSpan>,
 }
 
@@ -49,7 +49,7 @@ pub enum Task {
     Cue {
         /// Which.
         item: ItemIndex,
-        /// What to say when it was sent.
+        /// What to report when it was sent.
         outcome: SendOutcome,
         /// What it begins.
         owes: Option<Debt>,
@@ -62,21 +62,21 @@ pub enum Task {
         release: ReleaseIndex,
         /// Who holds it open.
         holder: HolderId,
-        /// The press of the hand.
+        /// The press by which it is held.
         grip: Grip,
-        /// Later than this it must not leave.
+        /// It must not leave later than this.
         not_after: MachineTime,
         /// What it begins.
         owes: Option<Debt>,
     },
-    /// Ends what a message began, if it was begun.
+    /// Ends what a message began, if that is still on.
     End {
         /// The message that began it.
         begun: ItemIndex,
     },
-    /// Ends everything that was begun on the port.
+    /// Ends everything that is on, on this port.
     EndAll,
-    /// Timecode, clock, song position, start and stop. Out of date a little later.
+    /// Timecode, clock, song position, start and stop. These soon go out of date.
     Sync,
 }
 
@@ -85,29 +85,29 @@ pub enum Task {
 pub struct Packet {
     /// What it is for.
     pub task: Task,
-    /// Its bytes; of no matter for [`Task::End`] and [`Task::EndAll`].
+    /// Its bytes. Not used for [`Task::End`] and [`Task::EndAll`].
     pub payload: Payload,
     /// When it was due.
     pub due: MachineTime,
-    /// The number of stops that had been ordered when it was made: under a higher one it is not sent.
+    /// How many stops had been ordered when it was made. If more have been ordered since, it is not sent.
     pub epoch: u64,
-    /// How often its port's packets had been recalled when it was made.
+    /// How many times its port's packets had been recalled when it was made.
     pub recalls: u64,
 }
 
-/// What a port's thread says.
+/// What a port's thread reports.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Report {
-    /// A packet is done with.
+    /// A packet has been handled.
     Done {
         /// The packet.
         packet: Packet,
-        /// What became of it; `Ok` says that the driver took it at this time.
+        /// What became of it. `Ok` gives the time at which the driver accepted it.
         result: Result<MachineTime, SendOutcome>,
         /// When the wire is free again.
         free: MachineTime,
     },
-    /// Something that was begun was ended.
+    /// A note or contact was ended.
     Ended {
         /// The message that ends it.
         end: ItemIndex,
@@ -116,7 +116,7 @@ pub enum Report {
         /// When the wire is free again.
         free: MachineTime,
     },
-    /// The port is open and whatever it owed is paid.
+    /// The port is open. It sends what it still owes before anything else.
     Ready,
     /// The port failed, or was closed.
     Lost,

@@ -1,4 +1,4 @@
-//! One machine port, as the gate sees it: whether it is there, what waits for it, and the way to its thread.
+//! One machine port, as the gate sees it: its state, its waiting messages, and the link to its thread.
 
 use super::packet::{Debt, Packet, Report, Task};
 use crate::units::{ItemIndex, MachineSpan, MachineTime, PhysicalPort};
@@ -7,26 +7,26 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread::Thread;
 
-/// Messages that may wait for one port. What comes beyond is refused and told.
+/// How many messages may wait for one port. Further ones are refused, and the refusal is reported.
 pub(super) const WAITING: usize = 2048;
-/// A packet that a port's thread has had for so long is stuck in the driver. Our own figure.
+/// When a port's thread has had a packet for longer than this, it counts as stuck in the driver. Our own figure.
 const STUCK: MachineSpan = MachineSpan::from_millis(150);
 
-/// The way to the thread of a machine port.
+/// The link to the thread of a machine port.
 pub struct PortLink {
     /// Packets to it.
     pub packets: rtrb::Producer<Packet>,
-    /// What it says.
+    /// Reports from it.
     pub reports: rtrb::Consumer<Report>,
-    /// The thread, to be woken. `None` where something else turns it, as a test does.
+    /// The thread, so that it can be woken. `None` where something else drives the worker, such as a test.
     pub thread: Option<Thread>,
-    /// How often what was handed over has been recalled.
+    /// How many times packets that were handed over have been recalled.
     pub recalls: Arc<AtomicU64>,
-    /// Nanoseconds for one byte on its wire: by the slowest link that is declared for it.
+    /// How many nanoseconds one byte takes on its wire, by the slowest link that is declared for it.
     pub nanos_per_byte: i64,
-    /// It is a port that we opened ourselves: no release leaves by it, since nobody can tell whether anything listens.
+    /// Whether it is a virtual port of ours. No release is sent to it, because we cannot tell whether anything listens.
     pub own: bool,
-    /// Which interface it belongs to; ports of one interface are paced together.
+    /// Which interface it belongs to. Ports of one interface are paced together.
     pub interface: u16,
 }
 
@@ -39,11 +39,11 @@ impl fmt::Debug for PortLink {
 /// Whether a port can be sent to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum PortState {
-    /// It is being opened: what is sent waits.
+    /// It is being opened, and messages wait for it.
     Opening,
-    /// It can.
+    /// It can be sent to.
     There,
-    /// It cannot.
+    /// It cannot be sent to.
     Gone,
 }
 
@@ -51,13 +51,13 @@ pub(super) enum PortState {
 pub(super) struct GatePort {
     pub state: PortState,
     pub link: PortLink,
-    /// A release of this port may leave now: what takes long on its wire would stand before it.
+    /// Whether a release may leave by this port now. Long messages are refused then, because they would delay it.
     pub may_release: bool,
-    /// Contacts that its thread will open, and when: their wire is kept free.
+    /// Contacts that its thread will open, and when. The wire is kept free for them.
     pub owed: Vec<(ItemIndex, MachineTime)>,
     slots: Vec<Option<Packet>>,
     empty: Vec<u32>,
-    /// Packets that the thread has and has not reported on, and since when it has the oldest.
+    /// How many packets the thread has not reported on yet, and since when it has been busy with the oldest.
     given: u32,
     since: MachineTime,
     stuck: bool,
@@ -79,7 +79,7 @@ impl GatePort {
         }
     }
 
-    /// A number that no port has yet.
+    /// A placeholder for a number that has no port yet.
     pub fn absent() -> GatePort {
         let (packets, _) = rtrb::RingBuffer::new(1);
         let (_, reports) = rtrb::RingBuffer::new(1);
@@ -105,29 +105,29 @@ impl GatePort {
         }
     }
 
-    /// Whether its driver has not come back from a message for long.
+    /// Whether its driver has been blocked by a message for too long.
     pub const fn is_stuck(&self) -> bool {
         self.stuck
     }
 
-    /// Looks whether it is stuck; gives whether that changed.
+    /// Checks whether it is stuck. Returns whether that changed.
     pub fn look_whether_stuck(&mut self, now: MachineTime) -> bool {
         let before = self.stuck;
         self.stuck = self.given > 0 && now - self.since > STUCK;
         self.stuck != before
     }
 
-    /// How often what was handed over has been recalled.
+    /// How many times packets that were handed over have been recalled.
     pub fn recalls(&self) -> u64 {
         self.link.recalls.load(Ordering::Relaxed)
     }
 
-    /// What was handed over and has not left does not leave any more.
+    /// Recalls packets that were handed over and have not left yet.
     pub fn recall(&self) {
         self.link.recalls.fetch_add(1, Ordering::AcqRel);
     }
 
-    /// Keeps a packet until its turn; gives its slot.
+    /// Keeps a packet until its turn. Returns its slot, or `None` if there is no room.
     pub fn keep(&mut self, packet: Packet) -> Option<u32> {
         let slot = self.empty.pop()?;
         self.slots[slot as usize] = Some(packet);
@@ -148,7 +148,7 @@ impl GatePort {
         Some(packet)
     }
 
-    /// Hands a packet to the thread; gives it back where the thread takes no more.
+    /// Hands a packet to the thread. Returns the packet if the thread's queue is full.
     pub fn give(&mut self, packet: Packet, now: MachineTime) -> Result<(), Packet> {
         self.link.packets.push(packet).map_err(|rtrb::PushError::Full(packet)| packet)?;
         if self.given == 0 {
@@ -161,12 +161,12 @@ impl GatePort {
         Ok(())
     }
 
-    /// The next thing that the thread said.
+    /// The thread's next report.
     pub fn hear(&mut self) -> Option<Report> {
         self.link.reports.pop().ok()
     }
 
-    /// The thread is done with a packet, which the driver took at a time or never.
+    /// The thread has handled a packet. `taken` is when the driver accepted it, if it did.
     pub fn done(&mut self, packet: &Packet, taken: Option<MachineTime>) {
         self.given = self.given.saturating_sub(1);
         self.since = taken.unwrap_or(self.since).max(self.since);
@@ -181,12 +181,12 @@ impl GatePort {
 
 const SLOT_BITS: u32 = 12;
 
-/// One number for a port and a slot of it.
+/// Packs a port and one of its slots into one number.
 pub(super) fn number(port: PhysicalPort, slot: u32) -> u32 {
     u32::from(port.0) << SLOT_BITS | slot
 }
 
-/// The port and the slot of a number.
+/// Unpacks the port and the slot from a number.
 pub(super) fn port_and_slot(number: u32) -> (PhysicalPort, u32) {
     (PhysicalPort::at((number >> SLOT_BITS) as usize), number & ((1 << SLOT_BITS) - 1))
 }

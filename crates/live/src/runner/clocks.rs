@@ -1,4 +1,4 @@
-//! The machine's clocks, behind a trait: the system's own, and whatever a test makes up.
+//! The machine's clocks, behind a trait, so that a test can use its own.
 
 use super::spin_budget::SpinBudget;
 use crate::units::{MachineSpan, MachineTime, UnixTime};
@@ -9,25 +9,25 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 /// The machine's clocks.
 pub trait Clocks: Send + Sync {
-    /// A clock that never goes back.
+    /// The monotonic clock.
     fn now(&self) -> MachineTime;
     /// The wall clock.
     fn wall(&self) -> UnixTime;
-    /// How long the machine has slept since it started, as far as the system tells. Setting the wall clock is no sleep.
+    /// How long the machine has slept since it started, as far as the system tells. Setting the wall clock does not count.
     fn asleep(&self) -> MachineSpan;
-    /// Waits until a time of [`Clocks::now`] as exactly as it can, or less where something calls.
+    /// Waits until a time of [`Clocks::now`] as exactly as it can. Returns earlier if the thread is woken.
     fn wait_until(&self, at: MachineTime);
-    /// Waits until about a time of [`Clocks::now`], or less where something calls.
+    /// Waits roughly until a time of [`Clocks::now`]. Returns earlier if the thread is woken.
     fn rest_until(&self, at: MachineTime);
 }
 
-/// A clock that is shared.
+/// The shared clocks.
 pub type Clock = Arc<dyn Clocks>;
 
 /// The system's own clocks.
 pub struct SystemClocks {
     begin: Instant,
-    /// What the [`SpinBudget`] knows, kept by the one thread that waits.
+    /// The fields of the [`SpinBudget`]. Only the one thread that waits uses them.
     margin: AtomicI64,
     woke: AtomicI64,
     owed: AtomicI64,
@@ -43,7 +43,7 @@ impl Default for SystemClocks {
 }
 
 impl SystemClocks {
-    /// Sleeps until a time that is to be met, or about one.
+    /// Sleeps until a time. `exact` says whether a late wake-up counts for the [`SpinBudget`].
     fn sleep(&self, budget: SpinBudget, until: MachineTime, exact: bool) {
         let began = self.now();
         let left = until - began;

@@ -1,5 +1,5 @@
-//! The engine on the machine's own clock, in a thread of its own; and the thread beside it that writes the log, looks after the
-//! ports and watches for sleep.
+//! Runs the engine on the machine's clock, in its own thread. A second thread writes the log, manages the ports and notices
+//! when the machine slept.
 
 mod clocks;
 mod handle;
@@ -16,7 +16,7 @@ pub use handle::Handle;
 pub use runner_event::RunnerEvent;
 pub use start::Runner;
 
-/// The machines behind the threads of a run, for whoever turns them on a clock of its own, as the simulation does.
+/// The state machines behind the threads of a run, for callers that drive them on their own clock, such as the simulation.
 pub mod machines {
     pub use super::port_supervisor::{Parts as SupervisorParts, PortSupervisor};
     pub use super::port_worker::{Connection, PortWorker, WorkerParts};

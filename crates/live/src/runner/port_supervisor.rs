@@ -1,5 +1,5 @@
-//! The thread beside the sending one: it writes the log, looks which ports are there, opens those that came, gives each a thread of
-//! its own, notices that the machine slept, and that sending has ended.
+//! The second thread of a run. It writes the log, checks which ports are there, opens new ones and gives each its own thread.
+//! It also notices when the machine slept and when the sending thread has ended.
 
 use super::clocks::Clock;
 use super::port_worker::{Connection, PortWorker, WorkerParts};
@@ -22,34 +22,35 @@ use std::sync::mpsc::{Sender, channel};
 use std::thread::{self, JoinHandle, Thread};
 use std::time::Duration;
 
-/// How often ports are looked for.
+/// The interval at which ports are looked for.
 const LOOK: MachineSpan = MachineSpan::from_millis(400);
-/// The machine slept if its clocks for time awake and time at all drift apart by more than this between two looks.
+/// The machine slept if its clock that counts sleep and the one that does not differ by more than this from one check to the
+/// next.
 const ASLEEP: MachineSpan = MachineSpan::from_millis(200);
-/// How long it sleeps between two turns.
+/// How long the thread sleeps between two turns.
 const TURN: Duration = Duration::from_millis(4);
-/// How long ports are still looked for after the end of a run while one that is gone owes something.
+/// How long ports are still looked for after the end of a run if a lost one owes something.
 const MOST_TO_PAY: MachineSpan = MachineSpan::from_millis(1500);
-/// Packets and reports that may be on their way between the gate and the thread of a port.
+/// How many packets may be on their way from the gate to the thread of a port. Twice as many reports may be on their way back.
 const ON_THE_WAY: usize = 512;
 
 /// What the supervisor knows of a machine port.
 struct Known {
     name: String,
-    /// To the port's thread. `None` where it could not be given one.
+    /// To the port's thread. `None` if it could not be given one.
     connections: Option<Sender<Connection>>,
     open: bool,
     /// How much is owed there.
     owes: Arc<AtomicUsize>,
-    /// Set when it failed while it was sent to.
+    /// Set by its thread when the port failed or was closed.
     lost: Arc<AtomicBool>,
-    /// It was open before.
+    /// Whether it was ever open.
     was_open: bool,
     /// Why it could not be opened, in words.
     why: String,
 }
 
-/// What the supervisor is made with.
+/// What a supervisor is made with.
 pub struct Parts {
     /// What is sent.
     pub plan: Arc<RunPlan>,
@@ -57,25 +58,25 @@ pub struct Parts {
     pub orders: Arc<Orders>,
     /// The machine's ports.
     pub ports: Box<dyn Ports>,
-    /// Gives the machine of a port its thread.
+    /// Gives a port's worker its thread.
     pub spawn: SpawnWorker,
-    /// For each port of the show, the machine's name of it.
+    /// For each port of the show, the name of its machine port.
     pub names: SharedList<Option<String>>,
-    /// Whether other ports were chosen since they were last looked for.
+    /// Whether other ports were chosen since the last look.
     pub reassigned: Arc<AtomicBool>,
     /// Commands to the engine.
     pub commands: CommandQueue,
     /// Ports that come and go, for the sending thread.
     pub changes: rtrb::Producer<PortChange>,
-    /// What the engine told.
+    /// Events from the engine.
     pub events: rtrb::Consumer<Event>,
-    /// How many events found no room.
+    /// How many events were lost because the queue was full.
     pub missed: Arc<AtomicU64>,
     /// The run is over.
     pub quit: Arc<AtomicBool>,
     /// The machine's clocks.
     pub clock: Clock,
-    /// Who opens contacts if this program dies.
+    /// The keeper that opens contacts if this program dies.
     pub keeper: Option<Arc<ContactKeeper>>,
     /// Names of those who hold releases.
     pub holders: SharedList<String>,
@@ -83,23 +84,23 @@ pub struct Parts {
     pub log: Option<PathBuf>,
     /// To the screen.
     pub tell: Sender<RunnerEvent>,
-    /// Called when there is something to hear.
+    /// Called when there are new events.
     pub wake: Arc<dyn Fn() + Send + Sync>,
-    /// Ends of earlier runs, to be waited for.
+    /// Threads that end earlier runs, to be joined first.
     pub after: Vec<JoinHandle<()>>,
 }
 
 /// The thread.
 pub struct PortSupervisor {
     with: Parts,
-    /// The sending thread, to be woken. `None` where something else turns it.
+    /// The sending thread, so that it can be woken. `None` where something else drives it.
     sender: Option<Thread>,
-    /// All machine ports that were ever wanted: their places are their numbers.
+    /// All machine ports that were ever chosen. Their indices are their numbers.
     known: Vec<Known>,
     interfaces: Vec<String>,
-    /// The machine ports that the engine was told, by port of the show.
+    /// For each port of the show, the machine port that the engine was last told.
     assigned: Vec<Option<PhysicalPort>>,
-    /// What was last said of each port of the show.
+    /// What was last reported about each port of the show.
     said: BTreeMap<ShowPort, String>,
     log: Option<LogFile>,
     looked: Option<MachineTime>,
@@ -125,8 +126,8 @@ impl PortSupervisor {
         }
     }
 
-    /// Gives every port that is chosen its number and its thread, before anybody can start the run: what is sent before the system has
-    /// opened a port waits for it.
+    /// Gives every chosen port its number and its thread before anybody can start the run. Messages that are sent before the
+    /// system has opened a port then wait for it.
     pub fn prepare(&mut self) {
         let wanted = self.with.names.with(|names| names.clone());
         let numbers = self.numbers(&wanted);
@@ -137,7 +138,7 @@ impl PortSupervisor {
         wanted.iter().map(|name| self.number(name.as_ref(), wanted)).collect()
     }
 
-    /// Runs until the run is over; wakes this thread when there is something to send.
+    /// Runs until the run is over. `sender` is the sending thread, which is woken when there is something for it.
     pub fn run(mut self, sender: Thread) {
         self.sender = Some(sender);
         for end in self.with.after.drain(..) {
@@ -164,10 +165,10 @@ impl PortSupervisor {
         }
     }
 
-    /// Looks, listens and writes, once.
+    /// Does one turn: checks the ports, watches for sleep, and passes on events.
     pub fn turn(&mut self, now: MachineTime) {
         for at in 0..self.known.len() {
-            // It failed while it was sent to: it is looked for anew.
+            // Its thread lost the port, so look for it again.
             if self.known[at].lost.swap(false, Ordering::AcqRel) && self.known[at].open {
                 self.known[at].open = false;
                 self.looked = None;
@@ -200,7 +201,7 @@ impl PortSupervisor {
         (self.with.wake)();
     }
 
-    /// Tells that a port failed while it was sent to. That it is there again is told when it was opened.
+    /// Reports that a port failed while we sent to it. Its return is reported once it is open again.
     fn failed(&mut self, physical: PhysicalPort) {
         for at in 0..self.assigned.len() {
             if self.assigned[at] == Some(physical) {
@@ -219,7 +220,7 @@ impl PortSupervisor {
         }
     }
 
-    /// The log is given up where the disk takes no more; the run goes on.
+    /// Gives the log up if writing failed, for example on a full disk. The run continues.
     fn logged(&mut self, done: Result<(), std::io::Error>) {
         if let Err(why) = done {
             self.log = None;
@@ -229,13 +230,14 @@ impl PortSupervisor {
         }
     }
 
-    /// Writes and passes on what the engine told.
+    /// Logs the engine's events and passes them on.
     fn events(&mut self) {
         let mut any = false;
         while let Ok(event) = self.with.events.pop() {
             any = true;
             if let Event::Opening { .. } = event {
-                // That a driver takes messages proves nothing: whether the ports are there is asked again while a hand is on a release.
+                // A driver may accept messages for a missing device, so check the ports again when somebody begins to hold a
+                // release.
                 self.looked = None;
             }
             let now = ClockPair { machine: self.with.clock.now(), wall: self.with.clock.wall() };
@@ -256,7 +258,7 @@ impl PortSupervisor {
         }
     }
 
-    /// Looks which ports are there, opens those that came and tells of those that went.
+    /// Checks which ports are there, opens new ones and reports missing ones.
     fn look(&mut self) {
         let wanted = self.with.names.with(|names| names.clone());
         let listed = self.with.ports.outputs();
@@ -297,7 +299,7 @@ impl PortSupervisor {
         }
     }
 
-    /// The number of a machine port, which is given a thread when it is first wanted.
+    /// The number of a machine port. It gets its number and thread when it is first chosen.
     fn number(&mut self, name: Option<&String>, wanted: &[Option<String>]) -> Option<PhysicalPort> {
         let name = name?;
         let at = self.known.iter().position(|known| known.name == *name);
@@ -308,7 +310,7 @@ impl PortSupervisor {
         let physical = PhysicalPort::at(self.known.len());
         let shows: Vec<ShowPort> =
             (0..wanted.len()).filter(|at| wanted[*at].as_deref() == Some(name)).map(ShowPort::at).collect();
-        // By the slowest link that is declared for it.
+        // The slowest link that is declared for it counts.
         let nanos_per_byte =
             shows.iter().filter_map(|port| self.with.plan.nanos_per_byte.get(port.index())).copied().max().unwrap_or(0);
         let (packets, taken) = rtrb::RingBuffer::new(ON_THE_WAY);
@@ -367,7 +369,7 @@ impl PortSupervisor {
         self.known.len() - 1
     }
 
-    /// Tells the engine which machine ports stand for the show's. Whether it could be told.
+    /// Tells the engine which machine port each show port uses. Returns whether the queue had room for it.
     fn assign(&mut self, numbers: &[Option<PhysicalPort>]) -> bool {
         self.assigned.resize(numbers.len(), None);
         for (at, number) in numbers.iter().enumerate() {
@@ -377,7 +379,7 @@ impl PortSupervisor {
                 }
                 self.assigned[at] = *number;
                 if let Some(known) = number.and_then(|number| self.known.get(number.index())) {
-                    // What may be silenced there goes by the ports of the show that leave by it.
+                    // Its thread must know which ports of the show use it, because their releases decide what may be silenced.
                     if let Some(connections) = &known.connections {
                         drop(connections.send(Connection::Serves(ShowPort::at(at))));
                     }
@@ -392,7 +394,7 @@ impl PortSupervisor {
         let known = &mut self.known[physical.index()];
         let Some(connections) = &known.connections else { return };
         let is_there = listed.as_ref().is_ok_and(|listed| is_listed(listed, &known.name));
-        // One that nobody chooses any more is opened once more to pay what it owes.
+        // A port that is no longer chosen is opened again if it still owes something.
         let pays = !chosen && !known.open && known.owes.load(Ordering::Relaxed) > 0;
         let there = (chosen || pays) && is_there;
         let told = match (known.open, there) {
@@ -424,7 +426,7 @@ impl PortSupervisor {
     }
 }
 
-/// Whether a port of this name is there. Names are compared whole: "Box 1" is not "Box 10".
+/// Whether a port of this name is there. The whole name must match: "Box 1" is not "Box 10".
 fn is_listed(listed: &[String], name: &str) -> bool {
     if is_own_port(name) {
         return true;

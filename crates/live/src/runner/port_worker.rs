@@ -1,8 +1,8 @@
-//! The thread of one machine port: it hands one message after another to the driver, keeps what was begun and is owed an end, and
-//! pays it when its time comes, when stop-all is ordered, when the port comes back, and when the sending thread is no more.
+//! The thread of one machine port. It hands messages one by one to the driver. It remembers which notes and contacts are on,
+//! and ends them in time, at stop-all, when the port comes back, and when the sending thread has ended.
 //!
-//! What it does is a machine that is turned, so that a test can turn it on a clock of its own; [`PortWorker::run`] turns it in a
-//! thread. A driver that blocks holds up this port alone.
+//! The worker is a state machine, so that a test can drive it with its own clock. [`PortWorker::run`] drives it in a thread. A
+//! driver that blocks delays only this port.
 
 use crate::contact_keeper::ContactKeeper;
 use crate::event::SendOutcome;
@@ -20,7 +20,7 @@ use std::sync::mpsc::{Receiver, TryRecvError};
 use std::thread;
 use std::time::Duration;
 
-/// How long the thread rests where nothing is near; whoever has something for it wakes it.
+/// How long the thread rests when nothing is due soon. Other threads wake it when they have something for it.
 const REST: MachineSpan = MachineSpan::from_millis(100);
 /// Active sensing, and how often it is sent: at least every 300 ms (MIDI 1.0, system real time).
 const ACTIVE_SENSING: u8 = 0xfe;
@@ -28,15 +28,15 @@ const SENSING: MachineSpan = MachineSpan::from_millis(200);
 /// Messages that silence a port: two for each of 16 channels.
 const SILENCE: u8 = 32;
 
-/// What a supervisor tells the thread of a port.
+/// What the supervisor tells the thread of a port.
 pub enum Connection {
     /// It is open.
     Open(Box<dyn PortOut>),
     /// It is gone.
     Closed,
-    /// It is chosen no longer: what was begun there ends, and then it is closed.
+    /// It is no longer chosen. What is still on there is ended, and then the port is closed.
     Leave,
-    /// One more port of the show leaves by it.
+    /// One more port of the show uses it.
     Serves(ShowPort),
 }
 
@@ -52,56 +52,56 @@ pub struct WorkerParts {
     pub reports: rtrb::Producer<Report>,
     /// From the supervisor.
     pub connections: Receiver<Connection>,
-    /// Nanoseconds for one byte on the wire.
+    /// How many nanoseconds one byte takes on the wire.
     pub nanos_per_byte: i64,
-    /// Ports of the show that leave by this one: what may be silenced here goes by the releases on them.
+    /// Ports of the show that use this one. Their releases decide which channels may be silenced here.
     pub shows: Vec<ShowPort>,
-    /// Which it is.
+    /// The number of this machine port.
     pub physical: PhysicalPort,
-    /// How much is owed, for the supervisor: a port that owes is opened again though nobody chooses it any more.
+    /// How much is owed, for the supervisor. A port that owes something is opened again even if it is no longer chosen.
     pub owes: Arc<AtomicUsize>,
     /// Set when the port fails, for the supervisor.
     pub lost: Arc<AtomicBool>,
-    /// The machine's name of it.
+    /// The machine's name for it.
     pub name: String,
-    /// Who opens contacts if this program dies.
+    /// The keeper that opens contacts if this program dies.
     pub keeper: Option<Arc<ContactKeeper>>,
-    /// How often what was handed over has been recalled, because other ports of the show leave by this one from now on.
+    /// How many times packets have been recalled because another port of the show was assigned to this one.
     pub recalls: Arc<AtomicU64>,
 }
 
-/// A debt that was begun.
+/// A note or contact that is on and must be ended.
 #[derive(Debug, Clone, Copy)]
 struct Owed {
     debt: Debt,
-    /// Its number with the keeper: contacts alone have one.
+    /// Its number at the keeper. Only contacts have one.
     number: Option<u64>,
-    /// When it is paid unasked.
+    /// When the thread ends it by itself.
     due: Option<MachineTime>,
 }
 
-/// The machine of one port.
+/// The state machine of one port.
 pub struct PortWorker {
     with: WorkerParts,
     out: Option<Box<dyn PortOut>>,
     owed: Vec<Owed>,
     /// When active sensing is due next, while a contact is closed.
     sense_at: MachineTime,
-    /// Contacts that the keeper was told of.
+    /// How many contacts were reported to the keeper.
     told: u64,
-    /// All of what is owed is paid before anything else leaves.
+    /// Whether everything owed must be sent before anything else.
     pays_all: bool,
-    /// The next message of silence.
+    /// The next of the messages that silence the port.
     silences: Option<u8>,
     epoch: u64,
     free: MachineTime,
-    /// It is closed as soon as nothing is owed.
+    /// Whether to close the port as soon as nothing is owed.
     leaves: bool,
-    /// The supervisor is gone: no connection comes any more.
+    /// The supervisor is gone, so no more connections will come.
     alone: bool,
 }
 
-/// What came of handing bytes to the driver.
+/// The result of handing bytes to the driver.
 struct Handed {
     result: Result<MachineTime, SendOutcome>,
     lost: bool,
@@ -126,7 +126,7 @@ impl PortWorker {
         }
     }
 
-    /// Turns until the run is over and everything is paid, or nothing can be paid any more.
+    /// Runs until the run is over and nothing is owed, or nothing owed can be sent any more.
     pub fn run(mut self, clock: &Clock) {
         loop {
             let now = clock.now();
@@ -141,14 +141,14 @@ impl PortWorker {
         }
     }
 
-    /// Whether there is nothing left to do for ever: the sending thread is gone, and nothing is owed or can be paid.
+    /// Whether the worker is finished: the sending thread has ended, and nothing is owed or what is owed can never be sent.
     pub fn is_over(&self) -> bool {
         let gone = self.with.packets.is_abandoned() && self.with.packets.is_empty();
         let paid = self.owed.is_empty() && self.silences.is_none();
         gone && (paid || self.out.is_none() && self.alone)
     }
 
-    /// Does what can be done at a time. Gives when it should be turned again at the latest; `None` where nothing is near.
+    /// Does what can be done now. Returns when it must be called again at the latest. `None` where nothing is pending.
     pub fn turn(&mut self, now: MachineTime, clock: &Clock) -> Option<MachineTime> {
         self.connect();
         self.hear_orders();
@@ -192,7 +192,7 @@ impl PortWorker {
                     if crate::planted!(DebtForgottenWithPort) {
                         self.owed.clear();
                     }
-                    // What was left open is closed before anything else leaves.
+                    // End what was left on before anything else leaves.
                     self.pays_all |= again;
                     self.silences = if again { Some(0) } else { self.silences };
                     self.say(Report::Ready);
@@ -225,13 +225,13 @@ impl PortWorker {
             self.owed.clear();
         }
         if self.with.packets.is_abandoned() && !self.pays_all {
-            // Nobody decides any more: what is open is closed.
+            // The sending thread has ended, so end everything that is on.
             self.pays_all = true;
         }
     }
 
-    /// Whether a contact is closed on a port whose devices may be told by active sensing that this program is alive: one that honours
-    /// it opens the contact when the messages stop. Never where power holds a fabric.
+    /// Whether to send active sensing: a contact is closed, and a device that supports it will open the contact when the
+    /// messages stop. Never used where power holds a fabric.
     fn senses(&self) -> bool {
         let here = |port: ShowPort| self.with.shows.contains(&port);
         let mut guards = self.with.plan.guards.iter().filter(|guard| here(guard.port));
@@ -240,12 +240,12 @@ impl PortWorker {
             && guards.all(|guard| guard.trigger.may_be_sensed())
     }
 
-    /// Does the most urgent thing. Whether there was one.
+    /// Does the most urgent thing. Returns whether there was one.
     fn do_one(&mut self, now: MachineTime, clock: &Clock) -> bool {
         let payable = |(_, owed): &(usize, &Owed)| {
             self.pays_all || owed.due.is_some_and(|due| due <= now) && !crate::planted!(PulseNotEnded)
         };
-        // Contacts before notes, and among them in the order in which they were begun.
+        // Contacts come before notes, each in the order in which they were begun.
         let due = self.owed.iter().enumerate().filter(payable).min_by_key(|(_, owed)| owed.due.is_none());
         let due = due.map(|(at, _)| at);
         if let Some(at) = due.filter(|_| self.out.is_some()) {
@@ -270,7 +270,7 @@ impl PortWorker {
         true
     }
 
-    /// Pays a debt. Whether it was paid; one that the port did not take stays.
+    /// Sends the end of something that is on. Returns whether the port accepted it. If not, it stays owed.
     fn pay(&mut self, at: usize, clock: &Clock) -> bool {
         let owed = self.owed[at];
         let handed = self.hand_over(Payload::Plan(owed.debt.bytes), clock);
@@ -278,7 +278,7 @@ impl PortWorker {
             if let (Some(number), Some(keeper)) = (owed.number, &self.with.keeper) {
                 keeper.paid(number);
             }
-            // A driver that took it may have turned the thread: it is looked for anew.
+            // The list may have changed during the call of the driver, so find the entry again.
             self.owed.retain(|other| other.debt.begun != owed.debt.begun);
             self.say(Report::Ended { end: owed.debt.end, at: when, free: self.free });
         }
@@ -286,7 +286,8 @@ impl PortWorker {
         handed.result.is_ok()
     }
 
-    /// Sends the next message of silence that is provably no release's. Whether the port took it, or it was left out.
+    /// Sends the next silencing message, or skips it if it might fire a release. Returns whether the port accepted it or it was
+    /// skipped.
     fn silence(&mut self, step: u8, clock: &Clock) -> bool {
         self.silences = (step + 1 < SILENCE).then_some(step + 1);
         let bytes = silence(step / 2)[usize::from(step % 2)];
@@ -331,7 +332,8 @@ impl PortWorker {
         self.say(Report::Done { packet, result, free: self.free });
     }
 
-    /// Hands over what begins something. It is owed before the driver is asked: a message that failed may have left.
+    /// Hands over a message that may begin something. Its end is owed before the driver is called, because even a message that
+    /// failed may have left.
     fn begin(&mut self, payload: Payload, owes: Option<Debt>, clock: &Clock) -> Result<MachineTime, SendOutcome> {
         if let Some(debt) = owes.filter(|_| self.out.is_some()) {
             self.owed.retain(|owed| owed.debt.begun != debt.begun);
@@ -343,11 +345,11 @@ impl PortWorker {
         handed.result
     }
 
-    /// Tells the keeper of a contact that is about to be closed; gives the number by which it knows it.
+    /// Reports to the keeper a contact that is about to be closed. Returns its number at the keeper.
     fn tell_keeper(&mut self, debt: &Debt) -> Option<u64> {
         let keeper = self.with.keeper.as_ref()?;
         self.told += 1;
-        // Numbers of one port do not meet those of another.
+        // The port is part of the number, so that two ports never use the same one.
         let number = u64::from(self.with.physical.0) << 32 | self.told;
         keeper.owes(number, &self.with.name, self.with.plan.bytes(debt.bytes));
         Some(number)
@@ -367,7 +369,7 @@ impl PortWorker {
             }
         };
         let began = clock.now();
-        // A driver that panics takes nothing down but itself.
+        // A panic in the driver must not end this thread.
         let taken = if crate::planted!(PanicNotCaught) {
             Ok(out.send(bytes))
         } else {
@@ -388,7 +390,7 @@ impl PortWorker {
     }
 
     fn say(&mut self, report: Report) {
-        // The gate takes reports at every turn and never lags by as many as fit; one that finds no room has nobody to hear it.
+        // The gate reads all reports at every turn, so the queue fills up only if nobody reads it any more.
         let _heard = self.with.reports.push(report);
     }
 }

@@ -4,14 +4,14 @@ use crate::event::Event;
 use crate::units::ShowPort;
 use letfall_platform::Priority;
 
-/// What the screen hears.
+/// What the screen is told.
 #[derive(Debug, Clone, PartialEq)]
 pub enum RunnerEvent {
-    /// What the engine says.
+    /// An event of the engine.
     Engine(Event),
-    /// How the sending thread is run.
+    /// Which priority the sending thread got.
     Priority(Priority),
-    /// A port of the show is there, or is not.
+    /// A port of the show became available, or is not available.
     Port {
         /// Which.
         port: ShowPort,
@@ -22,12 +22,12 @@ pub enum RunnerEvent {
         /// In words.
         words: String,
     },
-    /// The log cannot be written; the run goes on.
+    /// The log cannot be written. The run continues.
     LogFailed(String),
-    /// Sending has ended though nobody ended the run: nothing is sent any more.
+    /// The sending thread has ended although nobody ended the run. Nothing is sent any more.
     SendingEnded,
-    /// Nobody opens contacts if this program dies, and why.
+    /// There is no keeper to open contacts if this program dies, and why.
     KeeperGone(String),
-    /// So many events were lost to a screen and log that did not keep up.
+    /// How many events were lost because screen and log did not keep up.
     Missed(u64),
 }

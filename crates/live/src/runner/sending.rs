@@ -1,4 +1,5 @@
-//! The sending thread: takes from rings, steps the engine, pumps the gate, waits. No lock, and nothing made or thrown away.
+//! The sending thread: it reads the ring buffers, steps the engine, pumps the gate and waits. It takes no locks and does not
+//! allocate or free memory.
 
 use super::clocks::Clock;
 use super::shared::PortChange;
@@ -12,40 +13,41 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
-/// What is due later than this is nothing to be late for yet.
+/// Whatever is due further ahead than this does not need exact waiting yet.
 const NEAR: MachineSpan = MachineSpan::from_millis(50);
-/// How long the thread rests at most where nothing is near: a command wakes it.
+/// The longest rest when nothing is due soon. A command wakes the thread.
 const REST: MachineSpan = MachineSpan::from_millis(40);
-/// Rounds of deciding and handing over in one turn: what one hands over, the next may answer.
+/// How many rounds of engine and gate make one turn. The engine may react in one round to what the gate did in the round
+/// before.
 const ROUNDS: usize = 2;
 
-/// Everything that the sending thread has.
+/// The state of the sending thread.
 pub struct Sending {
-    /// What decides.
+    /// Decides what is sent when.
     pub engine: Engine,
-    /// What lets pass, paces and hands over.
+    /// Checks, paces and hands over messages.
     pub gate: Gate,
     /// Stops, letting go, and where the run is.
     pub orders: Arc<Orders>,
-    /// What people and clocks command, each with the number of stops ordered before it.
+    /// Commands from people and external clocks, each with the number of stops ordered before it.
     pub commands: rtrb::Consumer<(u64, Command)>,
     /// Ports that come and go.
     pub changes: rtrb::Consumer<PortChange>,
-    /// What the engine tells.
+    /// Events from the engine.
     pub events: rtrb::Producer<Event>,
-    /// Events that found no room.
+    /// How many events were lost because the queue was full.
     pub missed: Arc<AtomicU64>,
     /// The run is over.
     pub quit: Arc<AtomicBool>,
     /// The machine's clock.
     pub clock: Clock,
-    /// Stop-alls and stops that were obeyed.
+    /// How many stop-alls and stops have been obeyed.
     pub obeyed: (u64, u64),
 }
 
 impl Sending {
-    /// Runs until told to quit. A panic ends it like a quit: every lock is closed, since nothing is decided any more, and the threads
-    /// of the ports pay what is owed.
+    /// Runs until told to quit. A panic ends it as well. After that no release can leave, and the threads of the ports send
+    /// what is owed.
     pub fn run(mut self) {
         let turned = catch_unwind(AssertUnwindSafe(|| {
             while !self.quit.load(Ordering::Acquire) {
@@ -61,8 +63,8 @@ impl Sending {
         self.end(turned.is_err());
     }
 
-    /// The thread is no more. Nothing is decided from now on, so every lock is closed, and the threads of the ports see that nobody is
-    /// left and pay what is owed. Where it `broke`, what was handed over does not leave either.
+    /// The thread ends. No release can leave from now on, and the threads of the ports notice that it has ended and send what
+    /// is owed. If it `broke`, messages that were already handed over do not leave either.
     pub fn end(self, broke: bool) {
         self.orders.end();
         if broke {
@@ -70,7 +72,7 @@ impl Sending {
         }
     }
 
-    /// Does what is due. Gives when something is due next.
+    /// Does what is due. Returns when something is due next.
     pub fn turn(&mut self, now: MachineTime) -> Option<MachineTime> {
         let Sending { engine, gate, events, missed, .. } = self;
         let mut tell = |event: Event| {
@@ -82,7 +84,7 @@ impl Sending {
             match change {
                 PortChange::Add(port, link) => gate.add_port(port, link),
                 PortChange::Assign(port, physical) => {
-                    // Whatever is armed on the old port closes, and so does what is armed on the new one.
+                    // Close the locks of releases armed on the old port, then those on the new one.
                     engine.port_assigned(gate, port, now, &mut tell);
                     if gate.assign(port, physical, now, &mut tell) {
                         engine.port_assigned(gate, port, now, &mut tell);
@@ -98,7 +100,7 @@ impl Sending {
         }
         obey(&mut self.obeyed, &self.orders, engine, gate, now, &mut tell);
         while let Ok((generation, command)) = self.commands.pop() {
-            // A stop that was ordered before this command comes before it.
+            // Obey a stop that was ordered before this command first.
             obey(&mut self.obeyed, &self.orders, engine, gate, now, &mut tell);
             let outdated = generation != self.obeyed.0.wrapping_add(self.obeyed.1) && !crate::planted!(OldStartRuns);
             if !(outdated && is_outdated_by_a_stop(&command)) {
@@ -116,7 +118,7 @@ impl Sending {
     }
 }
 
-/// Stops that were ordered since the last time.
+/// Obeys the stops that were ordered since the last call.
 fn obey(
     obeyed: &mut (u64, u64),
     orders: &Orders,
@@ -137,7 +139,7 @@ fn obey(
     }
 }
 
-/// Whether a command that was given before a stop must not be obeyed after it.
+/// Whether a command must be ignored if a stop was ordered after it was given.
 const fn is_outdated_by_a_stop(command: &Command) -> bool {
     match command {
         Command::Start { .. }

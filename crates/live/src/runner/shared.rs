@@ -1,4 +1,4 @@
-//! What the threads of a run share.
+//! Types that the threads of a run share.
 
 use super::port_worker::PortWorker;
 use crate::command::Command;
@@ -9,18 +9,18 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle, Thread};
 use std::time::{Duration, Instant};
 
-/// What changes about ports, for the sending thread.
+/// A change of ports, for the sending thread.
 pub enum PortChange {
-    /// A machine port exists from now on.
+    /// A machine port was added.
     Add(PhysicalPort, PortLink),
-    /// Which machine port stands for a port of the show.
+    /// A machine port was assigned to a port of the show.
     Assign(ShowPort, Option<PhysicalPort>),
-    /// It was looked for and is not there.
+    /// A machine port was looked for and not found.
     Missing(PhysicalPort),
 }
 
-/// Commands on their way to the engine. Several threads give them. Each carries the number of stops that had been ordered when it was
-/// given: a start that was given before a stop must not run after it.
+/// The queue of commands to the engine, from several threads. Each command carries the number of stops that had been ordered
+/// when it was given, because a start that was given before a stop must not run after it.
 #[derive(Clone)]
 pub struct CommandQueue {
     give: Arc<Mutex<rtrb::Producer<(u64, Command)>>>,
@@ -28,13 +28,13 @@ pub struct CommandQueue {
 }
 
 impl CommandQueue {
-    /// A queue, and the end from which the engine takes.
+    /// A queue, and the end from which the engine reads.
     pub fn new(size: usize, orders: Arc<Orders>) -> (CommandQueue, rtrb::Consumer<(u64, Command)>) {
         let (give, take) = rtrb::RingBuffer::new(size);
         (CommandQueue { give: Arc::new(Mutex::new(give)), orders }, take)
     }
 
-    /// Gives a command. `false` where it is not taken: so many wait already, or the sending thread has ended.
+    /// Gives a command. `false` if it is not taken, because the queue is full or the sending thread has ended.
     pub fn give(&self, command: Command) -> bool {
         if self.orders.has_ended() {
             return false;
@@ -48,12 +48,12 @@ impl CommandQueue {
     }
 }
 
-/// The threads of the ports, to be woken when stop-all is ordered: they obey it themselves, whatever the sending thread does.
+/// The threads of the ports. They are woken at stop-all and obey it themselves, whatever the sending thread does.
 #[derive(Clone, Default)]
 pub struct PortThreads(Arc<Mutex<Vec<JoinHandle<()>>>>);
 
 impl PortThreads {
-    /// One more.
+    /// Adds a thread.
     pub fn add(&self, thread: JoinHandle<()>) {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).push(thread);
     }
@@ -65,8 +65,8 @@ impl PortThreads {
         }
     }
 
-    /// Waits until all have paid what they owe and ended, but no longer than this: one that is stuck in its driver holds nobody up.
-    /// Gives whether all have ended.
+    /// Waits until all have sent what they owe and ended, but at most this long, so that a stuck driver cannot block the end.
+    /// Returns whether all have ended.
     pub fn wait(&self, most: Duration) -> bool {
         let begin = Instant::now();
         loop {
@@ -82,10 +82,10 @@ impl PortThreads {
     }
 }
 
-/// Gives the machine of a port a thread, or something else that turns it. Gives the thread.
+/// Gives a port's worker a thread, or something else that drives it. Returns the thread if there is one.
 pub type SpawnWorker = Box<dyn FnMut(PortWorker) -> Result<Option<Thread>, String> + Send>;
 
-/// A list that is read and written by several threads, each for a moment.
+/// A list that several threads read and write, each holding the lock only briefly.
 #[derive(Clone, Default)]
 pub struct SharedList<T>(Arc<Mutex<Vec<T>>>);
 
@@ -95,7 +95,7 @@ impl<T> SharedList<T> {
         SharedList(Arc::new(Mutex::new(list)))
     }
 
-    /// Does something with the list.
+    /// Calls a function with the list while it is locked.
     pub fn with<R>(&self, act: impl FnOnce(&mut Vec<T>) -> R) -> R {
         act(&mut self.0.lock().unwrap_or_else(PoisonError::into_inner))
     }

@@ -1,31 +1,32 @@
-//! When the sending thread sleeps towards something that is due, and when it waits awake.
+//! Decides when the sending thread sleeps until something is due, and when it spins.
 //!
-//! Systems wake threads a little late, busy ones by more: the last stretch is not slept through. How long that stretch is goes by
-//! how late this system woke lately. But a thread that goes before all others may not stay awake for ever: a system takes one
-//! that does off its core for a while (Linux lets it have 950 ms of each second and then none for 50 ms: sched(7),
-//! `sched_rt_runtime_us`), which is worse than any late waking. So it sleeps off what it owes, a little less exactly.
+//! Systems wake threads a little late, and busy systems wake them later. So the thread spins for the last part of a wait. How
+//! long it spins depends on how late this system's recent wake-ups were. But a real-time thread must not spin all the time.
+//! The system would take it off its core for a while (Linux allows 950 ms of each second and then nothing for 50 ms: sched(7),
+//! `sched_rt_runtime_us`), which is worse than any late wake-up. So the thread owes some sleep for its time awake. While it
+//! owes too much, it spins less and is a little less exact.
 
 use crate::units::{MachineSpan, MachineTime};
 
-/// The last stretch before something is due is at least so long.
+/// The shortest margin before something is due.
 const LEAST_MARGIN: MachineSpan = MachineSpan::from_micros(120);
-/// And at most so long.
+/// The longest margin.
 const MOST_MARGIN: MachineSpan = MachineSpan::from_micros(3_000);
-/// For so much time awake one part is owed asleep: a ninth of the time, where a twentieth would do.
+/// How many parts of time awake owe one part of sleep. That makes a ninth of the time, where a twentieth would do.
 const SHARE: i64 = 8;
-/// What is owed before it matters: a stretch awake of eight times that is nobody's business.
+/// Owed sleep up to this is ignored. It corresponds to eight times as much time awake.
 const FREE: MachineSpan = MachineSpan::from_micros(500);
-/// What is owed at most.
+/// The most sleep that can be owed.
 const MOST_OWED: MachineSpan = MachineSpan::from_micros(20_000);
 
-/// How late wakings were, and how long the thread has been awake.
+/// How late recent wake-ups were, and how long the thread has been awake.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct SpinBudget {
-    /// How much earlier than due the thread is woken.
+    /// How much earlier than the due time the thread asks to be woken.
     pub margin: MachineSpan,
     /// When it last woke.
     pub woke: MachineTime,
-    /// Sleep that it owed then.
+    /// How much sleep it owed when it last woke.
     pub owed: MachineSpan,
 }
 
@@ -39,19 +40,19 @@ impl SpinBudget {
         (self.owed + earned).clamp(MachineSpan::ZERO, MOST_OWED)
     }
 
-    /// The time to be woken at for something due, where there is one to sleep until.
+    /// When to be woken for something that is due `at` a time. `None` if it is too close to sleep.
     pub fn sleep_until(&self, at: MachineTime, now: MachineTime) -> Option<MachineTime> {
         let margin = if self.owes(now) > FREE { LEAST_MARGIN } else { self.margin };
         Some(at - margin).filter(|wanted| *wanted > now)
     }
 
-    /// After a sleep that began at a time and was to end at another, `None` where it was of no matter when.
+    /// The budget after a sleep that began at one time and should have ended at `wanted`. `None` if the end did not matter.
     #[must_use]
     pub fn after(self, began: MachineTime, wanted: Option<MachineTime>, now: MachineTime) -> SpinBudget {
         let owed = (self.owes(began) - (now - began)).max(MachineSpan::ZERO);
         let margin = match wanted.map(|wanted| now - wanted) {
             Some(late) if late >= MachineSpan::ZERO => {
-                // Up at once, down slowly: one late waking in a hundred is one too many.
+                // Raise the margin at once and lower it slowly: even one late wake-up in a hundred is too many.
                 let calmer = self.margin - MachineSpan::from_micros((self.margin - LEAST_MARGIN).micros() / 512);
                 calmer.max(MachineSpan::from_micros(late.micros() * 3 / 2).min(MOST_MARGIN))
             }
@@ -65,8 +66,8 @@ impl SpinBudget {
 mod tests {
     use super::*;
 
-    /// Ten seconds of something due every `gap` µs, on a system that wakes `late` µs late: the share of the time awake, the worst
-    /// lateness in µs, and the wakes at the end.
+    /// Simulates ten seconds with something due every `gap` µs, on a system that wakes `late` µs late. Returns the share of
+    /// time awake, the worst lateness in µs, and the budget at the end.
     fn run(gap: i64, late: i64, mut budget: SpinBudget) -> (f64, i64, SpinBudget) {
         let (gap, late) = (MachineSpan::from_micros(gap), MachineSpan::from_micros(late));
         let (mut now, mut asleep, mut worst) = (budget.woke, MachineSpan::ZERO, MachineSpan::ZERO);
@@ -89,7 +90,7 @@ mod tests {
         (1.0 - asleep.micros() as f64 / (now - begin).micros() as f64, worst.micros(), budget)
     }
 
-    /// The limit of sched(7) is 0.95; gaps down to where there is nothing left to sleep in.
+    /// The limit of sched(7) is 0.95. The gaps go down to where hardly any time is left to sleep.
     #[test]
     fn it_never_stays_awake_for_good() {
         let nervous = SpinBudget { margin: MOST_MARGIN, ..SpinBudget::NEW };
@@ -103,7 +104,7 @@ mod tests {
         }
     }
 
-    /// Woken 2 ms late once, it is woken earlier from then on, and by and by later again.
+    /// After one wake-up that is 2 ms late it is woken earlier, and then gradually later again.
     #[test]
     fn a_late_waking_makes_it_careful_for_a_while() {
         let at = MachineTime::from_micros;

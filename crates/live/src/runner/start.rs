@@ -1,4 +1,4 @@
-//! Setting a run up: rings, threads, and who has which end.
+//! Sets a run up: its queues and threads, and which thread gets which end of each queue.
 
 use super::clocks::Clock;
 use super::handle::Handle;
@@ -20,36 +20,36 @@ use std::sync::atomic::{AtomicBool, AtomicU64};
 use std::sync::mpsc::channel;
 use std::thread::{self, JoinHandle};
 
-/// Events that may wait for the log; 1000 messages due at once and all their fates fit many times.
+/// How many events may wait for the log. That is room for the events of 1000 simultaneous messages many times over.
 const EVENTS: usize = 1 << 16;
 
 /// How a run is set up.
 pub struct Runner {
     /// What is sent.
     pub plan: Arc<RunPlan>,
-    /// What keeps others in time.
+    /// Which ports get timecode and clock.
     pub sync: SyncPlan,
     /// The machine's ports.
     pub ports: Box<dyn Ports>,
-    /// For each port of the show, the machine's name of it; `None` is not connected.
+    /// For each port of the show, the name of its machine port. `None` if it is not connected.
     pub names: Vec<Option<String>>,
     /// Where the log is kept.
     pub log: Option<PathBuf>,
     /// The machine's clocks.
     pub clock: Clock,
-    /// The program's own file, which can be started as a keeper of contacts; `None` starts none.
+    /// The program's own executable, to be started as contact keeper. `None` starts no keeper.
     pub keeper: Option<PathBuf>,
-    /// Called when there is something to hear.
+    /// Called when there are new events.
     pub wake: Arc<dyn Fn() + Send + Sync>,
-    /// Ends of earlier runs: no port is opened before they are over.
+    /// Threads that end earlier runs. No port is opened before they are done.
     pub after: Vec<JoinHandle<()>>,
 }
 
 impl Runner {
-    /// Starts the threads. Nothing is sent until a command says so.
+    /// Starts the threads. Nothing is sent before a command to do so.
     ///
     /// # Errors
-    /// When the system has no threads to give, in words.
+    /// When the system cannot start a thread, in words.
     pub fn start(self) -> Result<Handle, String> {
         let Runner { plan, sync, ports, names, log, clock, keeper, wake, after } = self;
         let holders = SharedList::default();
@@ -72,7 +72,7 @@ impl Runner {
             clock: clock.clone(),
             obeyed: (0, 0),
         };
-        // Only a contact that this program itself must open again needs a keeper.
+        // A keeper is needed only if there is a contact that this program must open again.
         let keeper = keeper.filter(|_| plan.releases.iter().any(|release| release.pulse.is_some()));
         let keeper = keeper.and_then(|program| match ContactKeeper::start(&program) {
             Ok(keeper) => Some(Arc::new(keeper)),
@@ -133,8 +133,8 @@ impl Runner {
     }
 }
 
-/// Gives each port a thread of its own. Nobody waits for its end: it ends when everything is paid, and one that is stuck in its driver
-/// must hold nobody up.
+/// Gives each port its own thread. The thread ends by itself once nothing is owed. It is not joined, because one that is stuck
+/// in its driver must not block the others.
 fn spawn_threads(threads: PortThreads, clock: Clock) -> SpawnWorker {
     Box::new(move |worker| {
         let clock = clock.clone();

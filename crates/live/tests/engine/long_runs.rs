@@ -4,7 +4,7 @@ use super::made_up::{Desk, at, plan, show};
 use letfall_live::{Command, Event, HOLD, ItemIndex, Mode, SendOutcome, ShowPort, SyncPlan};
 use std::sync::Arc;
 
-/// Whatever is done in whatever order, a release leaves at most once a run, only after a hold, only in its window.
+/// Whatever happens in whatever order, a release leaves at most once per run, only after a hold, and only within its window.
 #[test]
 fn random_runs_keep_the_rule() {
     let show = show();
@@ -23,7 +23,7 @@ fn random_runs_keep_the_rule() {
         let mut desk = Desk::new(&plan, SyncPlan::default());
         desk.give(Command::Mode(if random(8) == 0 { Mode::Rehearse } else { Mode::Perform }));
         let mut holding = None;
-        // The rule is kept beside: since when who holds, and how often it left.
+        // The test keeps its own count of how often the release left.
         let mut this_run = 0;
         for _ in 0..40 {
             let somewhere = from - 4_000_000 + i64::try_from(random(18_000_000)).unwrap();
@@ -64,7 +64,7 @@ fn random_runs_keep_the_rule() {
             }
             left += 1;
             assert!((*when - *due).micros() <= 250_000);
-            // The last word on the lock before it was "armed", by the same hand, at least a hold after "opening".
+            // The last event of the lock before this must be "armed", by the same person, a full hold after "opening".
             let last =
                 desk.events[..at].iter().rev().find(|e| matches!(e, Event::Armed { .. } | Event::Disarmed { .. }));
             let Some(Event::Armed { holder: by, at: armed, .. }) = last else { panic!("unarmed") };
@@ -79,21 +79,21 @@ fn random_runs_keep_the_rule() {
                 .rev()
                 .find_map(|e| if let Event::Started { song, at } = e { Some((*song, *at)) } else { None });
             let (song, since) = started.unwrap();
-            // Within the window by the last start, or by what was followed since, which moves it by under 0.15 s a time.
+            // Within the window as counted from the last start. Following moves the place by less than 0.15 s each time.
             assert!((from - 2_000_000..=to + 2_000_000).contains(&(song + (*when - since).to_song()).micros()));
         }
     }
     assert!(runs == 4000 && left > 200, "{left} left");
 }
 
-/// Megabytes that this process holds, where the system tells.
+/// How many megabytes this process uses, if the system tells.
 fn resident() -> Option<u64> {
     let text = std::fs::read_to_string("/proc/self/statm").ok()?;
     text.split_whitespace().nth(1)?.parse::<u64>().ok().map(|pages| pages * 4096 / 1_000_000)
 }
 
-/// Twenty minutes, ten times round, at the speed of a made-up clock that steps as the real one would: nothing lost, nothing twice,
-/// nothing grown.
+/// Loops twenty minutes ten times on a fake clock that steps like the real one. Nothing is lost, nothing is sent twice, and
+/// memory does not grow.
 #[test]
 fn a_long_day() {
     let show = show();
@@ -119,7 +119,7 @@ fn a_long_day() {
     let mut desk = Desk::new(&long, SyncPlan { timecode: vec![ShowPort(0)], clock: Vec::new() });
     desk.wires.lock().unwrap().counts_alone = true;
     let mut sent = vec![0u8; long.items.len()];
-    // From before the song's beginning: its first message leaves there.
+    // Start before the song's beginning, because the first message leaves there.
     let from = -2_000_000;
     desk.give(Command::Loop(Some((super::made_up::song(from), long.end))));
     let begin = desk.now;
@@ -135,7 +135,7 @@ fn a_long_day() {
                 assert!(late < 60_000, "{late} µs late");
             }
         }
-        // A machine wakes a little late, now and then by 50 ms.
+        // A machine wakes a little late, and sometimes 50 ms late.
         let late = if desk.now % 7_919 == 0 { 50_000 } else { desk.now % 89 };
         desk.now = (next.min(desk.now + 50_000).max(desk.now + 1) + late).min(end);
         if held.is_none() && desk.now > end / 10 {
@@ -149,7 +149,7 @@ fn a_long_day() {
         }
     }
     assert!(sent.iter().all(|n| *n == 10), "{:?}", sent.iter().enumerate().find(|(_, n)| **n != 10));
-    // A quarter frame every 10 ms of 12 020 s; one that a late machine would send 20 ms late is left out.
+    // One quarter frame per 10 ms for 12 020 s, less those that were dropped because they were over 20 ms late.
     let frames = desk.wires.lock().unwrap().quarter_frames;
     assert!(frames > 1_190_000 && frames <= 1_202_000, "{frames}");
     if let (Some(before), Some(after)) = (held, resident()) {

@@ -1,4 +1,4 @@
-//! What is sent, on a made-up clock and made-up ports, against the schedule of the demo show.
+//! Compares what is sent, on a fake clock and fake ports, with the schedule of the demo show.
 
 #![allow(clippy::unwrap_used)]
 

@@ -1,4 +1,4 @@
-//! Starts, loops, jumps, ports that go.
+//! Starts, loops, jumps, and ports that are lost.
 
 use super::made_up::{Desk, at, plan, show};
 use letfall_live::{Command, Event, Mode, SendOutcome, ShowPort, SyncPlan};
@@ -27,14 +27,14 @@ fn a_start_within_the_song_sends_what_should_hold_and_never_a_release() {
         assert!(!chased.is_empty());
         for item in &chased {
             assert!(item.release.is_none() && item.due.micros() < after);
-            // Nothing that comes later sets the same row.
+            // No later message sets the same row.
             let later = plan
                 .items
                 .iter()
                 .any(|i| i.sets == item.sets && i.ends.is_none() && i.due > item.due && i.due.micros() < after);
             assert!(!later, "{}", item.label);
         }
-        // Each output and each lighting receiver that was ever set has its state.
+        // Each output and lighting receiver that was set before this place has its state.
         let rows: std::collections::BTreeSet<_> =
             plan.items.iter().filter(|i| i.due.micros() < after && i.ends.is_none()).filter_map(|i| i.sets).collect();
         assert_eq!(chased.len(), rows.len());
@@ -70,8 +70,8 @@ fn a_loop_goes_round_on_its_own_beat() {
     }
 }
 
-/// The clock that is followed wanders, stumbles back and forth by half a second, then jumps: nothing is sent twice, what a
-/// stumble passed over is sent late, what a jump passed over is told.
+/// The external clock drifts, stumbles back and forth by half a second, then jumps. Nothing is sent twice, messages skipped by
+/// a stumble are sent late, and those skipped by a jump are reported.
 #[test]
 fn another_clock_that_stumbles_sends_nothing_twice() {
     let show = show();
@@ -131,7 +131,7 @@ fn a_lost_port_does_not_stop_the_others() {
     let sent = desk.sent();
     let late: Vec<_> = sent.iter().filter(|s| s.0 > begin + 30_000_000).collect();
     assert!(!late.is_empty() && late.iter().all(|s| s.1 == 1));
-    // It is back: what comes then is sent.
+    // The port is back, so later messages are sent.
     desk.break_ports(&[]);
     desk.open(0);
     desk.run_to(begin + 180_000_000, None);
@@ -151,6 +151,7 @@ fn a_thousand_at_once() {
     let begin = desk.now;
     desk.run_to(begin + 6_000_000, None);
     assert_eq!(desk.sent().len(), 1000);
-    // Its thread is handed no more at a time than it takes: the last leaves some milliseconds later, though the wire takes no time.
+    // A port's thread gets only as many as its queue holds, so the last one leaves some milliseconds later, although the wire
+    // takes no time.
     assert!(desk.sent().iter().all(|s| (begin + 5_000_000..begin + 5_030_000).contains(&s.0)));
 }

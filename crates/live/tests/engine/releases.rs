@@ -1,4 +1,4 @@
-//! Releases: held, locked, and what a device may take for one.
+//! Releases: held, locked, and messages that a device may mistake for one.
 
 use super::made_up::{Desk, at, plan, show, show_with_its_message_elsewhere};
 use letfall_core::show::Kind;
@@ -15,7 +15,7 @@ fn a_rehearsal_sends_the_whole_schedule_and_no_release() {
     desk.start(-2_000_000, false);
     let begin = desk.now;
     desk.run_to(begin + 200_000_000, None);
-    // Every message once, at its own microsecond, releases replaced by their stand-ins.
+    // Every message is sent once, exactly to the microsecond, with releases replaced by their stand-ins.
     let mut sent = desk.sent();
     for item in &plan.items {
         if item.only == Some(Mode::Perform) {
@@ -42,7 +42,7 @@ fn a_release_is_sent_while_it_is_held_and_else_never() {
         desk.give(Command::Mode(Mode::Perform));
         desk.start(from - 3_000_000, false);
         let begin = desk.now - (from - 3_000_000);
-        // A hand that comes before the window arms nothing there.
+        // A hold before the window arms nothing.
         desk.run_to(begin + from - 1, Some((0, 3)));
         assert_eq!(desk.engine.lock(ReleaseIndex(0)), Some(Lock::Closed));
         desk.run_to(begin + send + 1, held.then_some((0, 3)));
@@ -58,7 +58,7 @@ fn a_release_is_sent_while_it_is_held_and_else_never() {
                 .find_map(|e| if let Event::Armed { at, holder, .. } = e { Some((*at, *holder)) } else { None });
             let (at, holder) = armed.unwrap();
             assert!(at.micros() >= begin + from + HOLD.micros() && holder == HolderId(3));
-            // Again from before it: what was sent in this run is not sent again, whoever holds.
+            // Start again before it: a release that was sent in this run is not sent again, whoever holds it.
             desk.let_go(0);
             desk.start(from, false);
             let begin = desk.now - from;
@@ -74,8 +74,8 @@ fn a_release_is_sent_while_it_is_held_and_else_never() {
     }
 }
 
-/// What fires a release leaves as that release alone: not as its own stand-in, not as a preset that has the same message, not
-/// as what should hold where a run begins.
+/// The message of a release leaves only as that release: not as its own stand-in, not as a preset with the same message, and
+/// not as a chased message.
 #[test]
 fn what_fires_a_release_is_sent_as_nothing_else() {
     let mut show = show();
@@ -104,7 +104,7 @@ fn what_fires_a_release_is_sent_as_nothing_else() {
     }
 }
 
-/// The same by another port of the show, where one port of the machine stands for both.
+/// The same for another port of the show that uses the same machine port.
 #[test]
 fn what_fires_a_release_by_another_port_is_not_sent_where_both_are_one() {
     let show = show_with_its_message_elsewhere();
@@ -134,7 +134,7 @@ fn what_fires_a_release_by_another_port_is_not_sent_where_both_are_one() {
     }
 }
 
-/// Everything that must close an armed lock does, and is told with its reason. The hand that was on it must press anew.
+/// Everything that must close an armed lock does so, and its reason is reported. The person must press again to hold it.
 #[test]
 fn an_armed_release_lapses() {
     type Act = Box<dyn Fn(&mut Desk)>;
@@ -201,13 +201,13 @@ fn an_armed_release_lapses() {
         desk.turn();
         assert_eq!(lapse(&desk), Some(why), "{what}");
         assert_eq!(desk.engine.lock(ReleaseIndex(0)), Some(Lock::Closed), "{what}");
-        // Held on by the same press it stays closed.
+        // It stays closed while the same press continues.
         desk.grip = 1;
         let until = desk.now + 3_000_000;
         desk.run_to(until, Some((0, 1)));
         assert_eq!(desk.engine.lock(ReleaseIndex(0)), Some(Lock::Closed), "{what}");
     }
-    // A screen that no longer answers, and a machine that stood still.
+    // A screen that no longer responds, and a machine that stalled.
     let mut desk = armed();
     let until = desk.now + 700_000;
     desk.run_to(until, None);
@@ -217,7 +217,7 @@ fn an_armed_release_lapses() {
     let until = desk.now;
     desk.run_to(until, None);
     assert_eq!(desk.engine.lock(ReleaseIndex(0)), Some(Lock::Closed));
-    // A port that fails while something is sent to it.
+    // A port that fails during sending.
     let mut desk = armed();
     desk.break_ports(&[0, 1]);
     let until = desk.now + (send - from);
@@ -225,7 +225,7 @@ fn an_armed_release_lapses() {
     assert!(!desk.fates(&plan, Kind::Release).contains(&SendOutcome::Sent));
 }
 
-/// A port that neither the release nor its handover uses may fail: the release stays armed.
+/// If a port fails that neither the release nor its handover uses, the release stays armed.
 #[test]
 fn a_port_that_the_release_does_not_need_does_not_lock_it() {
     let mut show = show();
@@ -245,7 +245,7 @@ fn a_port_that_the_release_does_not_need_does_not_lock_it() {
     }
 }
 
-/// One press of a hand serves one release: held on after that has left, it arms no other.
+/// One press serves one release. If it continues after that one has left, it arms no other.
 #[test]
 fn one_press_arms_one_release() {
     let mut show = show();
@@ -281,7 +281,8 @@ fn one_press_arms_one_release() {
     }
 }
 
-/// A second try is asked for by a person, has a window and a hold of its own, leaves as soon as it is armed, and is the last.
+/// A person asks for a second try. It has its own window and needs its own hold, leaves as soon as it is armed, and is the
+/// last one.
 #[test]
 fn a_second_try_is_one_of_its_own() {
     let show = show();
@@ -297,7 +298,7 @@ fn a_second_try_is_one_of_its_own() {
     desk.run_to(begin + send + 5_000_000, Some((0, 1)));
     desk.give(again);
     let asked = desk.now;
-    // The hand that fired the first is over, however long it holds.
+    // The press that fired the first try is over, however long it continues.
     desk.run_to(asked + 2_000_000, Some((0, 1)));
     assert_eq!(desk.fates(&plan, Kind::Release), [SendOutcome::Sent]);
     desk.let_go(0);
@@ -308,7 +309,7 @@ fn a_second_try_is_one_of_its_own() {
     let times: Vec<i64> = desk.sent().iter().filter(|s| s.2 == plan.bytes(item.bytes)).map(|s| s.0).collect();
     assert_eq!(times.len(), 2);
     assert!(times[1] >= held + HOLD.micros() && times[1] < held + HOLD.micros() + 200_000, "{}", times[1] - held);
-    // There is no third, and passing its place again sends nothing.
+    // There is no third try, and reaching its place again sends nothing.
     desk.let_go(0);
     desk.give(again);
     desk.start(from, false);
@@ -353,8 +354,8 @@ fn an_open_safety_sheet_keeps_every_release_in() {
     assert!(!desk.events.iter().any(|e| matches!(e, Event::Armed { .. })));
 }
 
-/// While a contact is closed, and only then, active sensing says at least every 300 ms that somebody is there (MIDI 1.0): a box that
-/// honours it opens the contact when it stops. Where power holds the fabric it is never sent, since what it ends would let go.
+/// While a contact is closed, and only then, active sensing is sent at least every 300 ms (MIDI 1.0). A box that supports it
+/// opens the contact when it stops. It is never sent where power holds the fabric, because switching off would let go.
 #[test]
 fn a_closed_contact_is_watched_over() {
     for (kind, sensed) in [("energise", true), ("deenergise", false), ("unknown", false)] {

@@ -1,5 +1,5 @@
-//! What the tests of this folder run on: the demo show's first service, and an engine, a gate and the machines of ports on a clock
-//! that the test turns, with ports that keep what was sent and when.
+//! Shared parts of the tests in this folder: the demo show's first service, and an engine, a gate and port workers on a clock
+//! that the test sets. The fake ports record what was sent and when.
 
 #![allow(clippy::unwrap_used, dead_code, missing_docs)] // each test takes what it needs
 
@@ -16,7 +16,7 @@ use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
 use std::sync::mpsc::{Sender, channel};
 use std::sync::{Arc, Mutex};
 
-/// A clock that the test turns.
+/// A clock that the test sets.
 #[derive(Default)]
 pub struct Turned(pub AtomicI64);
 
@@ -34,14 +34,14 @@ impl Clocks for Turned {
     fn rest_until(&self, _: MachineTime) {}
 }
 
-/// What arrived, machine port by machine port.
+/// What arrived at the machine ports.
 #[derive(Default)]
 pub struct Wires {
-    /// When, which machine port, and the bytes of one handing over.
+    /// When, at which machine port, and the bytes of one call of the driver.
     pub sent: Vec<(i64, u16, Vec<u8>)>,
-    /// Machine ports that take nothing.
+    /// Machine ports that accept nothing.
     pub broken: BTreeSet<u16>,
-    /// Nothing is kept but counts: a soak must not grow by its own notes.
+    /// Keep only counts, so that a long test does not use more and more memory for its own records.
     pub counts_alone: bool,
     pub quarter_frames: u64,
 }
@@ -66,14 +66,15 @@ impl PortOut for Wire {
 pub fn show() -> Show {
     let mut show: Show =
         letfall_core::file::read(include_bytes!("../../../../demo-shows/lantern-night.letfall")).unwrap();
-    // Wires that take no time, so that a message leaves when it is due; waits are tested elsewhere.
+    // Wires that take practically no time, so that a message leaves when it is due. Waiting is tested elsewhere.
     for port in &mut show.ports {
         port.link = Link::BytesPerSecond(u32::MAX);
     }
     show
 }
 
-/// The same with a receiver on the port that the release does not hang on, to which every preset sends the release's own message.
+/// The same show, with a receiver on the port that the release does not use. Every preset sends the release's own message to
+/// it.
 pub fn show_with_its_message_elsewhere() -> Show {
     let mut show = show();
     let message = show.releases[0].message.clone();
@@ -101,7 +102,8 @@ pub const fn song(micros: i64) -> SongTime {
     SongTime::saturating(micros)
 }
 
-/// An engine, a gate and the machines of ports, turned by hand. Port n of the show leaves by machine port n unless a test says else.
+/// An engine, a gate and port workers that the test drives. Port n of the show uses machine port n unless a test says
+/// otherwise.
 pub struct Desk {
     pub engine: Engine,
     pub gate: Gate,
@@ -111,7 +113,7 @@ pub struct Desk {
     pub wires: Arc<Mutex<Wires>>,
     pub events: Vec<Event>,
     pub now: i64,
-    /// The press of a hand that [`Desk::run_to`] holds with.
+    /// The press with which [`Desk::run_to`] holds.
     pub grip: u64,
     turned: Arc<Turned>,
     clock: Clock,
@@ -124,7 +126,7 @@ impl Desk {
         Desk::with_ports(plan, sync, &map)
     }
 
-    /// With the machine ports of the show's.
+    /// With the given machine port for each port of the show.
     pub fn with_ports(plan: &Arc<RunPlan>, sync: SyncPlan, map: &[Option<u16>]) -> Desk {
         let orders = Arc::new(Orders::new(plan.releases.len()));
         let turned = Arc::new(Turned::default());
@@ -189,18 +191,18 @@ impl Desk {
         desk
     }
 
-    /// A machine port is there.
+    /// Opens a machine port.
     pub fn open(&self, number: u16) {
         let wire = Wire(number, self.wires.clone(), self.turned.clone());
         self.connections[usize::from(number)].send(Connection::Open(Box::new(wire))).unwrap();
     }
 
-    /// A machine port is gone.
+    /// Closes a machine port.
     pub fn close(&self, number: u16) {
         self.connections[usize::from(number)].send(Connection::Closed).unwrap();
     }
 
-    /// Everything that can happen at this time happens. Gives when something is due next.
+    /// Runs everything that can happen at the present time. Returns when something is due next.
     pub fn turn(&mut self) -> Option<i64> {
         self.turned.0.store(self.now, Ordering::Relaxed);
         let now = at(self.now);
@@ -225,7 +227,7 @@ impl Desk {
         next
     }
 
-    /// The ports' own threads have their turn.
+    /// Runs one turn of the port workers.
     pub fn turn_ports(&mut self) {
         self.turned.0.store(self.now, Ordering::Relaxed);
         for worker in &mut self.workers {
@@ -245,7 +247,7 @@ impl Desk {
         self.give(Command::Hold { release: ReleaseIndex(release), holder: HolderId(holder), grip, at: at(self.now) });
     }
 
-    /// The hand lets go; the next hold is another press.
+    /// Lets go. The next hold is a new press.
     pub fn let_go(&mut self, release: u16) {
         self.orders.let_go(ReleaseIndex(release), Grip(self.grip));
         self.grip += 1;
@@ -257,7 +259,7 @@ impl Desk {
         self.turn();
     }
 
-    /// Goes on to a time of the clock, stopping wherever something is due; a hand may hold a release all the while.
+    /// Runs to a time of the clock, stopping wherever something is due. A person may hold a release the whole time.
     pub fn run_to(&mut self, until: i64, hold: Option<(u16, u16)>) {
         loop {
             let next = self.turn();

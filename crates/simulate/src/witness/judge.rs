@@ -1,4 +1,4 @@
-//! A release's device has gone off: whether that was allowed.
+//! Judges whether a release's device was allowed to fire.
 
 use super::{Grip, HOLD, OpenContact, SLACK, Witness, time};
 use crate::happening::Happening;
@@ -21,7 +21,7 @@ impl Witness {
             }
         } else {
             if at - self.assigned < 100_000 {
-                // The program learns within a moment that the port is another.
+                // The port was only just reassigned, and the program needs a moment to learn of it.
                 return;
             }
             let sync = matches!(bytes, [0xf1..=0xf3 | 0xf8..=0xfc, ..] | [0xf0, 0x7f, _, 1, 1, ..]);
@@ -44,7 +44,7 @@ impl Witness {
         self.scene.releases.iter().enumerate().any(|(at, other)| at != release && other.row == bytes)
     }
 
-    /// Whether a release that left with its own message was allowed to.
+    /// Judges whether a release that was fired by its own message was allowed to leave.
     fn judge(&mut self, at: i64, release: usize, objections: &mut Vec<(u8, String)>) {
         let facts = self.scene.releases[release].clone();
         let label = &facts.label;
@@ -67,7 +67,7 @@ impl Witness {
         if alike {
             objections.push((3, format!("{label} left by a message that fires another release of its port too")));
         }
-        // Where it cannot be known whether a second try was granted, either window will do.
+        // If it is uncertain whether a second try was granted, either window is accepted.
         let own = self.window(release);
         let windows = if self.unsure[release] { vec![own, facts.window] } else { vec![own] };
         let slack = SLACK + if at - self.disturbed < 1_000_000 { 400_000 } else { 0 };

@@ -1,5 +1,6 @@
-//! Sees the bytes that were handed over to each machine port, with their times, reads them as a device would, and knows what people's
-//! hands did. It objects to whatever breaks a property. It shares no code with the engine, the gate or the program's own MIDI.
+//! The witness sees the bytes that were handed over to each machine port, with their times, and reads them as a device would.
+//! It also knows what people did. It objects to whatever breaks a property. It shares no code with the engine, the gate or the
+//! program's own MIDI code.
 
 mod judge;
 mod state;
@@ -9,9 +10,9 @@ use crate::happening::Happening;
 use crate::scene::{BYTE_US, End, MACHINE, SONG_US, Scene};
 use std::collections::BTreeMap;
 
-/// A second of holding (the program's promise).
+/// How long a person must hold: one second, as the program promises.
 const HOLD: i64 = 1_000_000;
-/// Clocks of hands and of threads are compared to within this.
+/// The tolerance when times of people and of threads are compared.
 const SLACK: i64 = 1_000;
 
 #[derive(Debug, Clone, Copy)]
@@ -20,12 +21,12 @@ struct Grip {
     number: u64,
     pressed: i64,
     lifted: i64,
-    /// It has held something that closed, or let one go: it is over.
+    /// The press is over: what it held was closed or has left.
     over: bool,
-    /// Since when it has held without a break.
+    /// Since when it has held without interruption.
     since: i64,
     renewed: i64,
-    /// A screen that answers has seen the hand.
+    /// Whether a screen that responds has seen the press.
     heard: bool,
 }
 
@@ -50,10 +51,10 @@ pub struct Witness {
     scene: Scene,
     streams: Vec<Stream>,
     devices: Vec<Device>,
-    /// The machine port that each release's device hangs on.
+    /// The machine port that each release's device is connected to.
     hangs_on: Vec<usize>,
     wanted: Vec<usize>,
-    /// When a port of the show was last given another of the machine's.
+    /// When a port of the show was last assigned to another machine port.
     assigned: i64,
     map: Vec<usize>,
     place: Option<Place>,
@@ -62,16 +63,16 @@ pub struct Witness {
     grips: Vec<Grip>,
     fired: Vec<u32>,
     second: Vec<Option<i64>>,
-    /// It cannot be known from outside whether a second try was granted: the first may have been kept in.
+    /// Whether it is uncertain that a second try was granted. From outside one cannot tell if the first try was held back.
     unsure: Vec<bool>,
     open: Vec<OpenContact>,
     last_on_wire: [i64; 3],
     there: [bool; 3],
-    /// Drivers that were made to fail: what they refused may have been begun all the same, and is ended.
+    /// Which drivers were made to fail. The program still ends what they refused, because it may have been begun.
     faults: [bool; 3],
-    /// From when on each port can be expected to work: back and looked for, or not blocked any more.
+    /// From when each port is expected to work: once it was looked for, or is no longer blocked.
     works_from: [i64; 3],
-    /// From when on each port is there again, after it was pulled out.
+    /// From when each port is expected back after it was unplugged.
     back_from: [i64; 3],
     stalled_until: i64,
     stopped_all: Option<i64>,
@@ -81,7 +82,7 @@ pub struct Witness {
     refused: bool,
     /// When anything last happened that excuses lateness.
     disturbed: i64,
-    /// Since when the run's state can be followed: a start with what should hold, undisturbed since.
+    /// Since when the state of receivers is known: since a start with a chase, without a disturbance after it.
     followed: Option<i64>,
     ended: bool,
     last_program: BTreeMap<(usize, u8), (i64, u8)>,
@@ -94,12 +95,12 @@ pub struct Witness {
     pub left: u32,
     /// When each release last left.
     fired_at: Vec<i64>,
-    /// Notes that were begun, no release's: on which machine port, which channel and key, and by when they must have ended.
+    /// Notes that are on, except those of releases: machine port, channel, key, and by when each must have ended.
     sounding: Vec<(usize, u8, u8, i64)>,
 }
 
 impl Witness {
-    /// Of a scene.
+    /// A witness for a scene.
     pub fn new(scene: &Scene, keep_story: bool) -> Witness {
         let count = scene.releases.len();
         Witness {
@@ -142,18 +143,18 @@ impl Witness {
         }
     }
 
-    /// Ports are first looked for at a time.
+    /// Sets when ports are first looked for.
     pub fn opened_from(&mut self, ready: i64) {
         self.works_from = [ready + 1_000; 3];
         self.disturbed = ready;
     }
 
-    /// Machine ports in the order in which they were first wanted.
+    /// Machine ports in the order in which they were first chosen.
     pub fn wanted_in_order(&self) -> &[usize] {
         &self.wanted
     }
 
-    /// Objects.
+    /// Records an objection.
     pub fn object(&mut self, property: u8, at: i64, words: &str) {
         self.note(at, Happening::Objection(format!("P{property}: {words}")));
         self.objections.push((property, format!("at {}: {words}", time(at))));
@@ -165,7 +166,7 @@ impl Witness {
         }
     }
 
-    /// Where the song is, by what people and clocks said.
+    /// Where the song should be, by what people and external clocks commanded.
     pub fn place(&self, now: i64) -> Option<i64> {
         let place = self.place?;
         let mut song = place.song + now - place.at;
@@ -183,12 +184,12 @@ impl Witness {
         }
     }
 
-    /// A stop was ordered; it is obeyed when the sending thread is not held up.
+    /// A stop was ordered. It is obeyed as soon as the sending thread is not stalled.
     pub fn ordered_stop(&mut self, now: i64) {
         self.stopped = Some(now.max(self.stalled_until));
     }
 
-    /// A command was refused because nothing runs.
+    /// A command was refused because the sending thread has ended.
     pub fn refused(&mut self) {
         self.refused = true;
     }
@@ -209,7 +210,7 @@ impl Witness {
         self.followed = None;
     }
 
-    /// Whatever sounds must end now.
+    /// All notes that are on must end now.
     fn end_notes(&mut self, now: i64) {
         let by = now.max(self.stalled_until) + 40_000;
         for note in &mut self.sounding {
@@ -217,11 +218,11 @@ impl Witness {
         }
     }
 
-    /// Everything that is held closes: a hand that was on it is over.
+    /// Every held lock closes, and the presses that held them are over.
     fn close(&mut self, now: i64) {
         for at in 0..self.grips.len() {
             let Grip { release, since, lifted, over, .. } = self.grips[at];
-            // Its first hold may just be on its way.
+            // Its first hold command may still be on its way.
             if !over
                 && self.grips[at].heard
                 && lifted == i64::MAX
@@ -242,7 +243,7 @@ impl Witness {
         works && self.performs && self.place(now).is_some_and(|song| (from..=to).contains(&song))
     }
 
-    /// From when on a port can be expected to work.
+    /// From when a port is expected to work.
     fn works_from(&self, machine: usize) -> i64 {
         self.works_from[machine].max(self.back_from[machine])
     }
@@ -297,7 +298,7 @@ impl Witness {
                     self.place = Some(Place { song, at });
                     let followed = self.followed;
                     self.disturb(now);
-                    // A jump puts right what a hiccup does not.
+                    // A jump makes the engine chase. A hiccup does not.
                     self.followed = followed.filter(|_| off.abs() >= 2_000_000).map(|_| now);
                 }
             }
@@ -331,7 +332,7 @@ impl Witness {
                 self.disturb(now);
             }
             Happening::SecondTry { release } => {
-                // A first try that a driver did not take has been one all the same.
+                // A first try that the driver refused still counts as a try.
                 let tried = self.fired[release] == 1 || self.faults.contains(&true);
                 let open = self.second[release].is_none() || self.unsure[release] && self.fired[release] == 1;
                 if tried && open && self.performs {
@@ -359,7 +360,7 @@ impl Witness {
             Happening::Port { machine, there } => {
                 self.there[machine] = there;
                 self.faults[machine] |= !there;
-                // It is looked for every 0.4 s. What its driver was made to do goes on.
+                // Ports are looked for every 0.4 s. A planned fault of its driver stays in force.
                 self.back_from[machine] = if there { now + 700_000 } else { i64::MAX / 2 };
                 self.disturb(now);
             }
@@ -392,7 +393,7 @@ impl Witness {
                 self.wanted.push(machine);
                 self.disturb(now + 100_000);
                 self.works_from[machine] = self.works_from[machine].max(now + 700_000);
-                // A release goes where its port goes: somebody has moved the cable with it.
+                // The release moves with its port: assume that somebody has moved the cable.
                 for (at, release) in self.scene.releases.iter().enumerate() {
                     self.hangs_on[at] = self.map[release.port];
                 }
@@ -412,7 +413,7 @@ impl Witness {
         }
     }
 
-    /// A start begins all holds anew.
+    /// After a start, all holds count from the beginning.
     fn fresh(&mut self, now: i64) {
         for grip in &mut self.grips {
             grip.since = grip.since.max(now);
@@ -457,7 +458,7 @@ impl Witness {
             let facts = self.scene.releases[release].clone();
             let own_end = matches!(&facts.end, End::Bytes(end) if end == bytes);
             if ends.contains(&release) || own_end && self.faults[machine] {
-                // What ends its contact is its own.
+                // The message that ends the release's own contact may leave.
                 continue;
             }
             if messages.iter().any(|message| self.devices[release].fires(&facts, sync_tried, message)) {
@@ -469,13 +470,13 @@ impl Witness {
         }
     }
 
-    /// After stop-all and stop nothing leaves but what ends and silences, until a person starts again.
+    /// After a stop or stop-all, only messages that end or silence something may leave, until a person starts again.
     fn after_a_stop(&mut self, at: i64, machine: usize, bytes: &[u8]) {
         let ends = self.open.iter().any(|contact| contact.machine == machine && contact.end == bytes);
         let note_off = bytes.first().is_some_and(|status| status & 0xf0 == 0x80);
         let silence = matches!(bytes, [status, 120 | 123, 0] if status & 0xf0 == 0xb0);
         let stop = bytes == [0xfc] || bytes == [0xfe];
-        // What a driver refused may have been begun all the same, and is ended.
+        // What a driver refused may still have been begun, so its end may be sent.
         let refused = self.faults[machine]
             && self.scene.releases.iter().any(|facts| matches!(&facts.end, End::Bytes(end) if end == bytes));
         if ends || note_off || silence || stop || refused {
@@ -502,7 +503,7 @@ impl Witness {
         }
     }
 
-    /// Contacts that these bytes open again.
+    /// The contacts that these bytes open again.
     fn pay(&mut self, machine: usize, bytes: &[u8]) -> Vec<usize> {
         let paid: Vec<usize> = self
             .open
@@ -515,7 +516,7 @@ impl Witness {
     }
 }
 
-/// A time for people.
+/// Formats a time for people.
 pub fn time(micros: i64) -> String {
     let sign = if micros < 0 { "-" } else { "" };
     let micros = micros.unsigned_abs();

@@ -1,11 +1,11 @@
-//! What must have happened by now: releases that were held have left on time, receivers have what the plan says, contacts are open and
-//! notes ended.
+//! Checks what must have happened by now: held releases have left on time, receivers have the state of the plan, contacts are
+//! open and notes have ended.
 
 use super::{HOLD, OpenContact, Witness, time};
 use crate::scene::{End, MACHINE, SONG_US, Trigger};
 
 impl Witness {
-    /// The run is about to be ended: releases that had to leave have left, and receivers have what the plan says.
+    /// Checks before the run is ended: releases that had to leave have left, and receivers have the state of the plan.
     pub fn before_the_end(&mut self, now: i64) {
         if self.broke.is_some_and(|broke| now - broke > 500_000) && !self.told {
             self.object(9, now, "sending broke, and the screen was not told");
@@ -14,7 +14,7 @@ impl Witness {
         self.must_have_left(now);
     }
 
-    /// A release that somebody held for long enough, undisturbed, on a port of its own, has left on time.
+    /// A release that somebody held for long enough, without a disturbance and on a port of its own, must have left on time.
     fn must_have_left(&mut self, now: i64) {
         let Some(place) = self.place.filter(|_| self.looped.is_none() && self.performs && self.scene.safe) else {
             return;
@@ -37,7 +37,7 @@ impl Witness {
                     && due - since > HOLD + 250_000
                     && grip.lifted > due + 2_000
             });
-            // A hand that was down before for something else may be over.
+            // A press that was used for something else before may be over.
             let one_press = held.is_some_and(|held| {
                 self.grips
                     .iter()
@@ -64,7 +64,7 @@ impl Witness {
 
     fn receivers(&mut self, now: i64) {
         let Some((song, followed)) = self.place(now).zip(self.followed) else { return };
-        // Just after the loop went round, what should hold is still on its way.
+        // Just after a loop's jump, chased messages may still be on their way.
         let round = self.looped.is_some_and(|(from, _)| (song - from).abs() < 200_000);
         if now - followed < 1_000_000 || now - self.disturbed < 1_000_000 || song > SONG_US || round {
             return;
@@ -94,7 +94,7 @@ impl Witness {
         }
     }
 
-    /// All is over: nothing is open that could have been closed.
+    /// Checks after the end: no contact is closed that could have been opened.
     pub fn after_the_end(&mut self, now: i64) {
         self.overdue(now);
         let open: Vec<OpenContact> = std::mem::take(&mut self.open);
@@ -111,11 +111,11 @@ impl Witness {
         }
     }
 
-    /// Contacts that had to be open by now.
+    /// Objects to contacts that had to be open by now.
     pub fn overdue(&mut self, now: i64) {
         let works =
             |machine: usize| self.there[machine] && self.works_from(machine) + 40_000 < now && !self.faults[machine];
-        // A release's own note is ended as a contact is.
+        // The note of a release is ended like a contact.
         let contact = |channel: u8, key: u8| {
             self.scene.releases.iter().any(|r| {
                 r.trigger == Trigger::Note { channel, key }
@@ -156,7 +156,7 @@ impl Witness {
 }
 
 impl crate::scene::ReleaseFacts {
-    /// Its own end could fire it: nobody can be told to leave that on.
+    /// Whether the message that ends it could also fire it.
     fn end_meets_itself(&self) -> bool {
         match (&self.end, &self.trigger) {
             (End::Bytes(end), _) if end == &self.row => true,

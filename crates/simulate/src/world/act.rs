@@ -13,7 +13,7 @@ impl World<'_> {
         self.witness.happened(now, happening);
     }
 
-    /// Gives a command; the witness learns of it when the sending thread does. One that finds no room does nothing.
+    /// Gives a command. The witness learns of it when the sending thread does. If the queue is full, nothing happens.
     fn give(&mut self, command: Command, happening: Happening) {
         if self.commands.give(command) {
             self.pending.push(happening);
@@ -22,7 +22,7 @@ impl World<'_> {
         }
     }
 
-    /// What was commanded before a stop and has not been seen yet must not be obeyed after it.
+    /// Commands given before a stop and not yet seen by the sending thread must not be obeyed after the stop.
     fn outdate(&mut self) {
         self.pending.retain(|happening| {
             !matches!(
@@ -50,7 +50,7 @@ impl World<'_> {
             }
             Action::Stop => {
                 self.outdate();
-                // Stop is an order: it comes through whatever waits.
+                // Stop is an order, so it gets through however many commands are waiting.
                 if self.commands.give(Command::Stop) {
                     self.witness.ordered_stop(now);
                 } else if self.sending.is_some() {

@@ -28,15 +28,15 @@ impl Clocks for SimClock {
     fn rest_until(&self, _: MachineTime) {}
 }
 
-/// The machine's ports as the world has them.
+/// The simulated state of the machine's ports.
 #[derive(Default)]
 pub struct Machine {
     pub there: [bool; 3],
     pub fails: [bool; 3],
     pub panics: [bool; 3],
-    /// What was handed over: when, which machine port, which name it was opened by, bytes.
+    /// What was handed over to drivers: when, to which machine port, and the bytes.
     pub sent: Vec<(i64, usize, Vec<u8>)>,
-    /// Names that were opened, and the port that was given.
+    /// Names that were opened, and the machine port that each open returned.
     pub opened: Vec<(String, usize)>,
 }
 

@@ -1,4 +1,4 @@
-//! The real engine, gate, supervisor and threads of ports, turned on a simulated clock with simulated ports, people and faults.
+//! Drives the real engine, gate, supervisor and port workers on a simulated clock, with simulated ports, people and faults.
 
 mod act;
 mod machine;
@@ -21,21 +21,21 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// A hold is renewed as often, by a screen that answers.
+/// The interval at which a screen that responds renews a hold.
 const RENEWED: i64 = 100_000;
-/// The supervisor is turned as often.
+/// The interval of the supervisor's turns.
 const SUPERVISED: i64 = 50_000;
-/// After the end of a run, ports have so long to pay.
+/// How long ports have after the end of a run to send what they owe.
 const TO_PAY: i64 = 2_500_000;
-/// Room for commands.
+/// How many commands the queue holds.
 const QUEUE: usize = 64;
 
-/// What came of a run.
+/// The result of a run.
 #[derive(Debug, Clone, Default)]
 pub struct Outcome {
     /// What the witness objects to, with the number of the property.
     pub objections: Vec<(u8, String)>,
-    /// How often a lock was armed.
+    /// How many times a lock was armed.
     pub armed: u32,
     /// How many releases left.
     pub left: u32,
@@ -51,7 +51,7 @@ struct Hand {
     renew: i64,
 }
 
-/// A world.
+/// The simulated world of one run.
 struct World<'a> {
     scene: &'a Scene,
     clock: Arc<SimClock>,
@@ -251,7 +251,7 @@ impl<'a> World<'a> {
         act(&mut self.workers.lock().unwrap_or_else(PoisonError::into_inner))
     }
 
-    /// Turns everything that is due. Gives when something is due next.
+    /// Runs everything that is due. Returns when something is due next.
     fn turn(&mut self, now: i64) -> i64 {
         let mut next = i64::MAX;
         self.renew(now);
@@ -295,7 +295,8 @@ impl<'a> World<'a> {
         next
     }
 
-    /// For each machine that turns a port, the machine port that it was opened for. Ports are numbered as they were first wanted.
+    /// For each port worker, the machine port that was opened for it. Ports are numbered in the order in which they were first
+    /// chosen.
     fn opened_by(&self) -> Vec<Option<usize>> {
         let mut order: Vec<usize> = Vec::new();
         for at in self.witness.wanted_in_order() {
@@ -322,7 +323,7 @@ impl<'a> World<'a> {
         self.witness.renewed(now, self.grip);
     }
 
-    /// Shows the witness what was handed over.
+    /// Passes the bytes that were handed over to the witness.
     fn gather(&mut self, now: i64) {
         let new = self.ports.with(|machine| machine.sent.split_off(self.seen.min(machine.sent.len())));
         self.seen = 0;
