@@ -7,8 +7,8 @@
 use letfall_core::prepared::Prepared;
 use letfall_core::time::SongTime;
 use letfall_live::{
-    Clock, Command, Event, Gone, InputCallback, MachineSpan, NoPorts, PortInput, PortOut, Ports, RunItem, RunPlan,
-    Runner, RunnerEvent, ShowPort, SyncPlan, SystemClocks,
+    Clock, Command, Event, Gone, Handle, InputCallback, MachineSpan, NoPorts, PortInput, PortOut, Ports, Priority,
+    RunItem, RunPlan, Runner, RunnerEvent, ShowPort, SyncPlan, SystemClocks,
 };
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
@@ -74,6 +74,33 @@ fn traffic(ports: usize, secs: i64) -> RunPlan {
     plan
 }
 
+/// Starts the threads of a run, with a port for each list of times, and waits until all ports are there. Returns the priority
+/// that the system gives.
+fn started(plan: &Arc<RunPlan>, times: &[Times], clock: Clock) -> (Handle, Option<Priority>) {
+    let run = Runner {
+        plan: plan.clone(),
+        sync: SyncPlan::default(),
+        ports: Box::new(Sinks(times.to_vec(), clock.clone())),
+        names: (0..times.len()).map(|k| Some(port_name(k))).collect(),
+        log: None,
+        clock,
+        keeper: None,
+        wake: Arc::new(|| {}),
+        after: Vec::new(),
+    };
+    let run = run.start().unwrap();
+    let mut priority = None;
+    let mut there = 0;
+    while there < times.len() {
+        match run.events.recv().unwrap() {
+            RunnerEvent::Priority(p) => priority = Some(p),
+            RunnerEvent::Port { there: true, .. } => there += 1,
+            _ => {}
+        }
+    }
+    (run, priority)
+}
+
 fn run(ports: usize, secs: i64, loaded: bool) {
     let plan = Arc::new(traffic(ports, secs));
     let busy = Arc::new(AtomicBool::new(loaded));
@@ -95,27 +122,7 @@ fn run(ports: usize, secs: i64, loaded: bool) {
             })
         })
         .collect();
-    let run = Runner {
-        plan: plan.clone(),
-        sync: SyncPlan::default(),
-        ports: Box::new(Sinks(times.clone(), clock.clone())),
-        names: (0..ports).map(|k| Some(port_name(k))).collect(),
-        log: None,
-        clock,
-        keeper: None,
-        wake: Arc::new(|| {}),
-        after: Vec::new(),
-    };
-    let run = run.start().unwrap();
-    let mut priority = None;
-    let mut there = 0;
-    while there < ports {
-        match run.events.recv().unwrap() {
-            RunnerEvent::Priority(p) => priority = Some(p),
-            RunnerEvent::Port { there: true, .. } => there += 1,
-            _ => {}
-        }
-    }
+    let (run, priority) = started(&plan, &times, clock);
     let at = run.now() + MachineSpan::from_millis(50);
     assert!(run.command(Command::Start { song: SongTime::ZERO, at, chase: false }));
     let begin = Instant::now();
@@ -174,24 +181,7 @@ fn stop_all(ports: usize, rounds: usize) {
     let plan = Arc::new(sounding(ports));
     let clock: Clock = Arc::new(SystemClocks::default());
     let times: Vec<Times> = (0..ports).map(|_| Times::default()).collect();
-    let run = Runner {
-        plan,
-        sync: SyncPlan::default(),
-        ports: Box::new(Sinks(times.clone(), clock.clone())),
-        names: (0..ports).map(|k| Some(port_name(k))).collect(),
-        log: None,
-        clock,
-        keeper: None,
-        wake: Arc::new(|| {}),
-        after: Vec::new(),
-    };
-    let run = run.start().unwrap();
-    let mut there = 0;
-    while there < ports {
-        if let RunnerEvent::Port { there: true, .. } = run.events.recv().unwrap() {
-            there += 1;
-        }
-    }
+    let (run, _) = started(&plan, &times, clock);
     let mut took = Vec::new();
     for _ in 0..rounds {
         assert!(run.command(Command::Start { song: SongTime::ZERO, at: run.now(), chase: false }));

@@ -3,10 +3,10 @@
 
 use crate::command::Mode;
 use crate::units::{ItemIndex, MachineSpan, ReleaseIndex, ShowPort};
-use letfall_core::midi::{Doubt, EncodedMessage, ReleaseTrigger, encode, encode_release};
+use letfall_core::midi::{Doubt, EncodedMessage, ReleaseTrigger, encode};
 use letfall_core::prepared::Prepared;
-use letfall_core::schedule::Row;
-use letfall_core::show::{Action, Kind, Label, Release, RouteKey, Show};
+use letfall_core::schedule::{ReleaseOnPort, ReleaseTriggers, Row};
+use letfall_core::show::{Action, Kind, Label, Port, ReleaseKey, RouteKey, Show};
 use letfall_core::time::{Grid, SongSpan, SongTime, Timecode};
 use std::sync::Arc;
 
@@ -45,8 +45,8 @@ pub struct ReleaseGuard {
     pub trigger: ReleaseTrigger,
     /// The bytes of its message.
     pub row: Arc<[u8]>,
-    /// Its name.
-    pub name: String,
+    /// The release.
+    pub release: ReleaseKey,
 }
 
 /// A range among the bytes of a run: where it starts, and how many bytes it has.
@@ -118,8 +118,9 @@ pub struct RunPlan {
 impl RunPlan {
     /// Lays out a prepared service.
     pub fn new(prepared: Arc<Prepared>) -> RunPlan {
-        let (items, releases, bytes) = Layout::new(prepared.show()).all(&prepared);
         let (show, service) = (prepared.show(), prepared.service());
+        let guards = guards(show);
+        let (items, releases, bytes) = Layout::new(show, &guards).all(&prepared);
         RunPlan {
             service: service.name.clone(),
             grid: prepared.grid().clone(),
@@ -129,8 +130,8 @@ impl RunPlan {
             end: prepared.end(),
             timecode: service.timecode.as_ref().and_then(|t| t.parse().ok()),
             unsafe_because: show.safety.missing(),
-            guards: guards(show),
-            sync_confirmed: show.ports.iter().map(|p| !p.sync_confirmed_by.trim().is_empty()).collect(),
+            guards,
+            sync_confirmed: show.ports.iter().map(Port::is_sync_confirmed).collect(),
             nanos_per_byte: show.ports.iter().map(|p| p.link.nanos(1)).collect(),
             bytes,
             rows: show.receivers.len() + show.outputs.len(),
@@ -159,17 +160,25 @@ impl RunPlan {
         self.releases.get(at.index())
     }
 
-    /// Why a message, its stand-in or the end of either might fire a release. Only releases on the message's own port count,
-    /// and those on a port for which `one` says that it is the same machine port. `None` where it provably fires none of them.
-    pub fn might_release(&self, item: &RunItem, one: impl Fn(ShowPort, ShowPort) -> bool) -> Option<Doubt> {
+    /// Why bytes must not leave by the ports of the show for which `here` is true, which use one machine port: they might fire
+    /// a release there. `own` is the guard of the release that they are meant to fire. `None` where they provably fire no
+    /// other.
+    pub(crate) fn doubt(&self, row: &[u8], own: Option<usize>, here: impl Fn(ShowPort) -> bool) -> Option<Doubt> {
+        let mut ports = self.sync_confirmed.iter().enumerate();
+        let sync_confirmed = ports.all(|(at, confirmed)| *confirmed || !here(ShowPort::at(at)));
+        let mut others = self.guards.iter().enumerate().filter(|(at, guard)| own != Some(*at) && here(guard.port));
+        others.find_map(|(_, guard)| guard.trigger.doubt_in_row(row, sync_confirmed))
+    }
+
+    /// Why a message, its stand-in or the end of either is not sent by the ports for which `here` is true. `None` where all of
+    /// them are.
+    fn refusal(&self, item: &RunItem, here: impl Fn(ShowPort) -> bool) -> Option<Doubt> {
         let end = |at: Option<ItemIndex>| at.and_then(|at| self.item(at)).map(|end| end.bytes);
-        let own = item.release.is_none().then_some(item.bytes);
-        let rows = [own, own.and_then(|_| end(item.ended_by)), item.stand_in, end(item.stand_in_ended_by)];
-        let here = |guard: &&ReleaseGuard| guard.port == item.port || one(guard.port, item.port);
-        let sync_confirmed = self.sync_confirmed.get(item.port.index()).copied().unwrap_or(false);
-        self.guards.iter().filter(here).find_map(|guard| {
-            rows.into_iter().flatten().find_map(|row| guard.trigger.doubt_in_row(self.bytes(row), sync_confirmed))
-        })
+        let guard = item.release.and_then(|release| self.release(release)).map(|release| release.guard);
+        let own = [Some(item.bytes), end(item.ended_by)].map(|row| (row, guard));
+        let stand_in = [item.stand_in, end(item.stand_in_ended_by)].map(|row| (row, None));
+        let mut rows = own.into_iter().chain(stand_in);
+        rows.find_map(|(row, guard)| self.doubt(self.bytes(row?), guard, &here))
     }
 
     /// Why a part of the song must not be looped: it is very short, or its messages would keep a port busy for more than half
@@ -193,8 +202,9 @@ impl RunPlan {
     /// of the show.
     pub fn held_back(&self, names: &[Option<String>]) -> Vec<Label> {
         let name = |port: ShowPort| names.get(port.index()).and_then(Option::as_ref);
-        let one = |a: ShowPort, b: ShowPort| name(a).is_some() && name(a) == name(b);
-        let held = self.items.iter().filter(|item| item.ends.is_none() && self.might_release(item, one).is_some());
+        let one = |a: ShowPort, b: ShowPort| a == b || name(a).is_some() && name(a) == name(b);
+        let held = |item: &&RunItem| item.ends.is_none() && self.refusal(item, |of| one(of, item.port)).is_some();
+        let held = self.items.iter().filter(held);
         let mut labels: Vec<Label> = held.map(|item| item.label).collect();
         labels.sort_unstable();
         labels.dedup();
@@ -223,15 +233,12 @@ const LEAST_LOOP: SongSpan = SongSpan::from_millis(1000);
 
 /// What might fire each release of a show, in the show's order. A release whose message cannot be encoded is left out.
 fn guards(show: &Show) -> Vec<ReleaseGuard> {
-    show.releases.iter().filter_map(|release| guard(show, release)).collect()
-}
-
-fn guard(show: &Show, release: &Release) -> Option<ReleaseGuard> {
-    let receiver = show.receiver(&release.receiver)?;
-    let port = show.ports.iter().position(|p| p.key == receiver.port)?;
-    let row = encode_release(release, receiver).ok()?.on;
-    let trigger = ReleaseTrigger::new(&row, receiver, release.kind);
-    Some(ReleaseGuard { port: ShowPort::at(port), trigger, row, name: release.name.clone() })
+    let guard = |of: &ReleaseOnPort<'_>| {
+        let port = show.ports.iter().position(|port| port.key == *of.port).map(ShowPort::at)?;
+        let (trigger, row) = (of.trigger.clone(), of.message.on.clone());
+        Some(ReleaseGuard { port, trigger, row, release: of.release.key.clone() })
+    };
+    ReleaseTriggers::new(show).each().filter_map(guard).collect()
 }
 
 /// The ports that a release needs: its own, and those that switch the pictures of its handover.
@@ -261,6 +268,7 @@ struct Loose {
 /// The show that a run is laid out from, and what has been laid out so far.
 struct Layout<'a> {
     show: &'a Show,
+    guards: &'a [ReleaseGuard],
     bytes: Vec<u8>,
     loose: Vec<Loose>,
     releases: Vec<RunRelease>,
@@ -269,8 +277,8 @@ struct Layout<'a> {
 type LaidOut = (Vec<RunItem>, Vec<RunRelease>, Vec<u8>);
 
 impl<'a> Layout<'a> {
-    fn new(show: &'a Show) -> Layout<'a> {
-        Layout { show, bytes: Vec::new(), loose: Vec::new(), releases: Vec::new() }
+    fn new(show: &'a Show, guards: &'a [ReleaseGuard]) -> Layout<'a> {
+        Layout { show, guards, bytes: Vec::new(), loose: Vec::new(), releases: Vec::new() }
     }
 
     fn all(mut self, prepared: &'a Prepared) -> LaidOut {
@@ -313,8 +321,8 @@ impl<'a> Layout<'a> {
         let mut ends: Vec<(Arc<[u8]>, SongSpan, Option<Mode>)> = Vec::new();
         match &cue.does {
             Action::Release { release: key, .. } => {
-                let Some(at) = show.releases.iter().position(|r| r.key == *key) else { return };
-                let facts = &show.releases[at];
+                let guard = self.guards.iter().position(|guard| guard.release == *key);
+                let Some((facts, guard)) = show.release(key).zip(guard) else { return };
                 let (from, to) = facts.window(row.send, row.land);
                 release = Some(ReleaseIndex::at(self.releases.len()));
                 self.releases.push(RunRelease {
@@ -326,9 +334,7 @@ impl<'a> Layout<'a> {
                     send: row.send,
                     land: row.land,
                     pulse: message.off.is_some().then(|| MachineSpan::of_song(facts.pulse)),
-                    // Guards are in the order of the show's releases, without those whose message cannot be encoded.
-                    // This one's can.
-                    guard: show.releases[..at].iter().filter(|r| guard(show, r).is_some()).count(),
+                    guard,
                     needs: needs(prepared, row.label, port),
                 });
                 let receiver = row.receiver.and_then(|r| show.receivers.get(r as usize));

@@ -67,7 +67,7 @@ fn a_run_asks_for_no_memory() {
     turn(&mut desk, Some(Command::NewRun));
     desk.orders.order_stop_all();
     let now = at(desk.now);
-    assert_no_alloc(|| desk.engine.stop_all(now, &mut desk.gate, &mut |_| ()));
+    assert_no_alloc(|| desk.engine.obey_stops(now, &mut desk.gate, &mut |_| ()));
     for event in &events {
         if let Event::Message { item, outcome: letfall_live::SendOutcome::Sent, .. } = event {
             sent += 1;

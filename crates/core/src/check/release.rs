@@ -2,8 +2,10 @@
 
 use super::context::Checks;
 use super::problem::Code;
+use crate::schedule::Row;
+use crate::schedule::pacing::LONGEST_WITH_A_RELEASE;
 use crate::show::{Action, Kind, Label, ReleaseKind};
-use crate::time::SongSpan;
+use crate::time::{SongSpan, SongTime};
 use std::collections::BTreeSet;
 
 pub(super) fn run(checks: &mut Checks<'_>) {
@@ -96,27 +98,40 @@ pub(super) fn run(checks: &mut Checks<'_>) {
             checks.find(Code::ReleaseTwice, &[first.by, fall.by], what, "take one of them out");
         }
     }
-    arms(checks);
-    blocked_ports(checks);
+    let windows = windows(checks);
+    arms(checks, &windows);
+    blocked_ports(checks, &windows);
     hang_ups(checks);
     overlapping_calls(checks);
 }
 
+/// A release of the service that will be fired, and the time in which it may leave.
+struct Window {
+    label: Label,
+    /// The port of its message, by its index.
+    port: Option<u32>,
+    from: SongTime,
+    land: SongTime,
+    until: SongTime,
+    /// When its contact is open again after the planned message.
+    opened: SongTime,
+}
+
+fn windows(checks: &Checks<'_>) -> Vec<Window> {
+    let window = |row: &Row| {
+        let cue = &checks.service.cues.as_slice()[row.cue as usize];
+        let Action::Release { release, .. } = &cue.does else { return None };
+        let release = checks.show.release(release).filter(|_| !cue.resting)?;
+        let (from, until) = release.window(row.send, row.land);
+        let opened = row.send + release.pulse;
+        Some(Window { label: row.label, port: row.port, from, land: row.land, until, opened })
+    };
+    checks.schedule.rows.iter().filter_map(window).collect()
+}
+
 /// What the safety sheet lacks besides clear signal and arm holder, and arming windows that overlap.
-fn arms(checks: &mut Checks<'_>) {
-    let (show, service) = (checks.show, checks.service);
-    let mut windows = Vec::new();
-    for row in &checks.schedule.rows {
-        let cue = &service.cues.as_slice()[row.cue as usize];
-        if let Action::Release { release, .. } = &cue.does
-            && !cue.resting
-            && let Some(release) = show.release(release)
-        {
-            let (from, until) = release.window(row.send, row.land);
-            windows.push((from, row.land, until, row.label));
-        }
-    }
-    let sheet = &show.safety;
+fn arms(checks: &mut Checks<'_>, windows: &[Window]) {
+    let sheet = &checks.show.safety;
     let lacks: Vec<&str> = [
         (&sheet.competent, "who is competent for the rig"),
         (&sheet.drop_zone, "the drop zone"),
@@ -130,22 +145,23 @@ fn arms(checks: &mut Checks<'_>) {
     .collect();
     if let Some(first) = windows.first().filter(|_| !lacks.is_empty()) {
         let what = format!("the safety sheet does not say {}", lacks.join(", "));
-        checks.find(Code::SafetyOpen, &[first.3], what, "settle it and write it there");
+        checks.find(Code::SafetyOpen, &[first.label], what, "settle it and write it there");
     }
-    windows.sort_unstable();
-    for pair in windows.windows(2) {
+    let mut in_order: Vec<&Window> = windows.iter().collect();
+    in_order.sort_unstable_by_key(|w| (w.from, w.land, w.until, w.label));
+    for pair in in_order.windows(2) {
         let (one, other) = (pair[0], pair[1]);
         // The next release may be armed only after the first has been looked at and disarmed.
-        if other.1 < one.2 {
+        if other.land < one.until {
             let what = format!(
                 "{} lands at {}, while {} may still be armed: nobody has time to look between",
-                other.3,
-                checks.place(other.1),
-                one.3
+                other.label,
+                checks.place(other.land),
+                one.label
             );
             checks.find(
                 Code::ArmOverlap,
-                &[one.3, other.3],
+                &[one.label, other.label],
                 what,
                 "land them farther apart, shorten the time in which the first may be armed, or put both on one circuit",
             );
@@ -153,31 +169,12 @@ fn arms(checks: &mut Checks<'_>) {
     }
 }
 
-/// The longest time that one message may occupy a release's port, from the start of the arming window until the contact is open
-/// again: anything else that must leave there has to wait. Our own figure.
-pub const LONGEST_ON_WIRE: SongSpan = SongSpan::from_millis(5);
-
-fn blocked_ports(checks: &mut Checks<'_>) {
-    let (show, service) = (checks.show, checks.service);
-    let mut windows = Vec::new();
-    for row in &checks.schedule.rows {
-        let cue = &service.cues.as_slice()[row.cue as usize];
-        if let Action::Release { release, .. } = &cue.does
-            && !cue.resting
-            && let Some(release) = show.release(release)
-        {
-            let (from, until) = release.window(row.send, row.land);
-            windows.push((row.port, from, until.max(row.send + release.pulse), row.label));
-        }
-    }
-    if windows.is_empty() {
-        return;
-    }
-    for row in
-        checks.schedule.rows.iter().filter(|row| row.label.kind != Kind::Release && row.lead.wire > LONGEST_ON_WIRE)
-    {
-        let within = |w: &&(Option<u32>, _, _, Label)| w.0 == row.port && (w.1..=w.2).contains(&row.send);
-        let Some((.., label)) = windows.iter().find(within) else { continue };
+/// Messages that would occupy a release's port for too long while it may have to leave, or its contact to open.
+fn blocked_ports(checks: &mut Checks<'_>, windows: &[Window]) {
+    let others = checks.schedule.rows.iter().filter(|row| row.label.kind != Kind::Release);
+    for row in others.filter(|row| row.lead.wire > LONGEST_WITH_A_RELEASE) {
+        let within = |w: &&Window| w.port == row.port && (w.from..=w.until.max(w.opened)).contains(&row.send);
+        let Some(Window { label, .. }) = windows.iter().find(within) else { continue };
         let what = format!(
             "the message of {} at {} takes {} on the wire of {label}, which may have to leave or end meanwhile",
             row.label,

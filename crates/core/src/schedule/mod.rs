@@ -22,6 +22,6 @@ pub use calls::SpokenCall;
 pub(crate) use calls::calls;
 pub use certainty::{Certainty, Term, certainty};
 pub use queue::{PortUse, PortWait};
-pub use release_triggers::ReleaseTriggers;
+pub use release_triggers::{ReleaseOnPort, ReleaseTriggers};
 pub use row::{Fault, Lead, Row};
 pub use words::{describe, message_words, place_words, release_land_words};

@@ -1,8 +1,14 @@
 //! Decides which message may begin when, on a wire that carries one byte after another. The plan works out its waits with this
 //! and a run sends by it, so that what is planned can be sent.
 
+use crate::time::SongSpan;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
+
+/// The longest time that one message may occupy a release's port, from the start of the arming window until the contact is open
+/// again, because anything else that must leave there has to wait. The check finds longer ones, and a run refuses them. Our own
+/// figure.
+pub const LONGEST_WITH_A_RELEASE: SongSpan = SongSpan::from_millis(5);
 
 /// A message that waits for its wire. Ordered by rank, then by due time, then by number; the least goes first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

@@ -2,22 +2,26 @@
 
 use super::Schedule;
 use crate::midi::{Doubt, EncodedMessage, ReleaseTrigger, encode, encode_release};
-use crate::show::{Kind, Label, Message, PortKey, ReceiverKey, Release, Show};
+use crate::show::{Kind, Label, Message, Port, PortKey, ReceiverKey, Release, Show};
 
 /// A release, and the port that its message leaves by.
 #[derive(Debug, Clone)]
-struct OnPort<'a> {
-    port: &'a PortKey,
-    trigger: ReleaseTrigger,
-    message: EncodedMessage,
-    release: &'a Release,
+pub struct ReleaseOnPort<'a> {
+    /// The release.
+    pub release: &'a Release,
+    /// The port that its message leaves by.
+    pub port: &'a PortKey,
+    /// Its message, and the message that opens its contact again.
+    pub message: EncodedMessage,
+    /// What might fire it.
+    pub trigger: ReleaseTrigger,
 }
 
 /// What might fire the releases of a show.
 #[derive(Debug, Clone)]
 pub struct ReleaseTriggers<'a> {
     show: &'a Show,
-    of: Vec<OnPort<'a>>,
+    of: Vec<ReleaseOnPort<'a>>,
 }
 
 impl<'a> ReleaseTriggers<'a> {
@@ -27,9 +31,14 @@ impl<'a> ReleaseTriggers<'a> {
             let receiver = show.receiver(&release.receiver)?;
             let message = encode_release(release, receiver).ok()?;
             let trigger = ReleaseTrigger::new(&message.on, receiver, release.kind);
-            Some(OnPort { port: &receiver.port, trigger, message, release })
+            Some(ReleaseOnPort { release, port: &receiver.port, message, trigger })
         };
         ReleaseTriggers { show, of: show.releases.iter().filter_map(on_port).collect() }
+    }
+
+    /// The releases, in the order of the show.
+    pub fn each(&self) -> impl Iterator<Item = &ReleaseOnPort<'a>> {
+        self.of.iter()
     }
 
     /// The first release that these bytes might fire if they leave by this port, and why.
@@ -42,14 +51,17 @@ impl<'a> ReleaseTriggers<'a> {
     /// The release that a message to a receiver might fire, and why.
     pub fn by_message(&self, message: &Message, receiver: &ReceiverKey) -> Option<(&'a Release, Doubt)> {
         let receiver = self.show.receiver(receiver)?;
-        let EncodedMessage { on, off } = encode(message, receiver).ok()?;
-        let end = || self.by_bytes(&receiver.port, &off.as_ref()?.0);
-        self.by_bytes(&receiver.port, &on).or_else(end)
+        self.by_encoded(&receiver.port, &encode(message, receiver).ok()?)
+    }
+
+    /// The first release that a message or its end might fire if they leave by this port, and why.
+    fn by_encoded(&self, port: &PortKey, message: &EncodedMessage) -> Option<(&'a Release, Doubt)> {
+        self.by_bytes(port, &message.on).or_else(|| self.by_bytes(port, &message.off.as_ref()?.0))
     }
 
     /// Pairs of releases where the message or end message of one might fire the other: arming one lets both fabrics go.
     pub fn together(&self) -> Vec<(&'a Release, &'a Release, Doubt)> {
-        let sends = |one: &OnPort<'a>, other: &OnPort<'a>| {
+        let sends = |one: &ReleaseOnPort<'a>, other: &ReleaseOnPort<'a>| {
             let row = |bytes: &[u8]| one.trigger.doubt_in_row(bytes, self.sync_confirmed(one.port));
             row(&other.message.on).or_else(|| row(&other.message.off.as_ref()?.0))
         };
@@ -66,23 +78,20 @@ impl<'a> ReleaseTriggers<'a> {
 
     /// The first cue of a schedule that is not a release but might fire one, which release, and why.
     pub fn first_in(&self, schedule: &Schedule) -> Option<(Label, &'a Release, Doubt)> {
-        // Many cues share a message, so each message is judged once for each port before the rows are searched.
-        let judged: Vec<Vec<Option<(&Release, Doubt)>>> = if self.of.is_empty() {
+        if self.of.is_empty() {
             return None;
-        } else {
-            let judge = |port: &PortKey, message: &EncodedMessage| {
-                self.by_bytes(port, &message.on).or_else(|| self.by_bytes(port, &message.off.as_ref()?.0))
-            };
-            self.show.ports.iter().map(|p| schedule.messages.iter().map(|m| judge(&p.key, m)).collect()).collect()
-        };
-        let others = schedule.rows.iter().filter(|row| row.label.kind != Kind::Release);
-        others.into_iter().find_map(|row| {
+        }
+        // Many cues share a message, so each message is judged once for each port before the rows are searched.
+        let of_port = |port: &Port| schedule.messages.iter().map(|m| self.by_encoded(&port.key, m)).collect();
+        let judged: Vec<Vec<Option<(&Release, Doubt)>>> = self.show.ports.iter().map(of_port).collect();
+        let mut others = schedule.rows.iter().filter(|row| row.label.kind != Kind::Release);
+        others.find_map(|row| {
             let (release, doubt) = judged.get(row.port? as usize)?.get(row.wire? as usize).copied()??;
             Some((row.label, release, doubt))
         })
     }
 
     fn sync_confirmed(&self, port: &PortKey) -> bool {
-        self.show.port(port).is_some_and(|port| !port.sync_confirmed_by.trim().is_empty())
+        self.show.port(port).is_some_and(Port::is_sync_confirmed)
     }
 }

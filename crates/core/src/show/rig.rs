@@ -27,6 +27,13 @@ pub struct Port {
     pub shared_with: String,
 }
 
+impl Port {
+    /// Whether somebody tested that nothing on this port reacts to timecode, clock or transport messages.
+    pub fn is_sync_confirmed(&self) -> bool {
+        !self.sync_confirmed_by.trim().is_empty()
+    }
+}
+
 /// How fast a port's bytes leave.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]

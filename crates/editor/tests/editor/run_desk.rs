@@ -5,7 +5,7 @@ use egui::Key;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
 use letfall_core::show::Kind;
-use letfall_editor::{Editor, Screen};
+use letfall_editor::{Editor, Screen, rehearsal::ReleaseStatus};
 use letfall_live::{Gone, InputCallback, PortInput, PortOut, Ports};
 use std::sync::{Arc, Mutex};
 use std::thread;
@@ -73,12 +73,23 @@ pub fn until(harness: &mut Harness<'_, Editor>, holds: impl Fn(&Harness<'_, Edit
     false
 }
 
-/// Esc twice: the first locks every release, the second stops all.
+/// Esc twice: the first locks every release, the second stops all. The run must stop.
 pub fn stop_all(harness: &mut Harness<'_, Editor>) {
     harness.key_press(Key::Escape);
     harness.run_steps(2);
     harness.key_press(Key::Escape);
     harness.run_steps(1);
+    assert!(until(harness, |h| !h.state().rehearsal.runs()));
+}
+
+/// What the board shows for the first release.
+pub fn first_lock<'a>(harness: &'a Harness<'_, Editor>) -> &'a ReleaseStatus {
+    &harness.state().rehearsal.run.as_ref().unwrap().locks[0]
+}
+
+/// Whether the first release is armed.
+pub fn armed(harness: &Harness<'_, Editor>) -> bool {
+    matches!(first_lock(harness), ReleaseStatus::Armed(_))
 }
 
 /// Saves a picture for a person to look at, if `LETFALL_LOOK` names a folder.

@@ -14,6 +14,7 @@ const HICCUP: SongSpan = SongSpan::from_millis(150);
 /// When an external clock is off by this much, it is a jump. Messages in between are neither sent late nor sent again.
 /// Our own figure.
 const JUMP: SongSpan = SongSpan::from_millis(2000);
+
 impl Engine {
     /// Sets the next message, quarter frame and clock to the first ones due from a song time on.
     pub(super) fn seek(&mut self, song: SongTime) {
@@ -25,14 +26,20 @@ impl Engine {
         self.clock = (!self.sync.clock.is_empty()).then(|| sync::first_clock(&self.plan.grid, song));
     }
 
-    pub(super) fn run_from(
+    /// Runs from a place, which is reached at a time of the machine's clock. Everything from before is broken off, and receivers
+    /// are chased.
+    pub(super) fn go_to(
         &mut self,
-        song: SongTime,
-        at: MachineTime,
+        (song, at): (SongTime, MachineTime),
+        chase: Option<Chase>,
         now: MachineTime,
         gate: &mut Gate,
         tell: EventSink<'_>,
     ) {
+        self.break_off(DisarmReason::Located, now, gate, tell);
+        if let Some(rows) = chase {
+            self.chase(rows, (song, at), now, gate, tell);
+        }
         self.seek(song);
         self.announce(song, now, gate);
         self.send_start(now, gate);
@@ -41,22 +48,16 @@ impl Engine {
         tell(Event::Started { song, at });
     }
 
-    /// Continues from another place. Waiting messages are withdrawn, what is still on is ended, and receivers are chased.
+    /// Continues from another place. Only receivers that differ from the plan there are chased.
     pub(super) fn jump(
         &mut self,
-        song: SongTime,
-        at: MachineTime,
+        place: (SongTime, MachineTime),
         now: MachineTime,
         gate: &mut Gate,
         tell: EventSink<'_>,
     ) {
-        self.close(DisarmReason::Located, now, tell);
-        gate.withdraw(now, tell);
-        gate.end_all(now);
-        if !crate::planted!(NoChaseAfterLoop) {
-            self.chase(Chase::Changed, (song, at), now, gate, tell);
-        }
-        self.run_from(song, at, now, gate, tell);
+        let chase = (!crate::planted!(NoChaseAfterLoop)).then_some(Chase::Changed);
+        self.go_to(place, chase, now, gate, tell);
     }
 
     /// Takes the place of an external clock at a time of the machine's clock. A small difference is followed, and a larger one
@@ -81,7 +82,7 @@ impl Engine {
             return;
         }
         let before = self.next;
-        self.jump(song, at, now, gate, tell);
+        self.jump((song, at), now, gate, tell);
         for place in before..self.next {
             if self.plan.items[place].ends.is_none() {
                 let timing = Timing { due: now, now };

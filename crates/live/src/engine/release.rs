@@ -1,6 +1,6 @@
 //! Releases: who holds them, whether they may leave, and a second try.
 
-use super::state::Engine;
+use super::state::{Engine, State};
 use super::terms::{Timing, say};
 use crate::command::Mode;
 use crate::event::{Event, EventSink, SendOutcome};
@@ -10,7 +10,6 @@ use crate::orders::Grip;
 use crate::run_plan::RunItem;
 use crate::units::{HolderId, ItemIndex, MachineSpan, MachineTime, ReleaseIndex};
 use letfall_core::show::Kind;
-use letfall_core::time::SongTime;
 
 /// A release that is later than this is not sent, because its moment has passed. Our own figure.
 const RELEASE_LATE: MachineSpan = MachineSpan::from_millis(250);
@@ -79,6 +78,7 @@ impl Engine {
         tell: EventSink<'_>,
     ) {
         self.grip_is_over(grip);
+        self.releases_due(timing.now, gate);
         let owes = self
             .debt(place, item.ended_by)
             .map(|debt| Debt { after: self.plan.release(release).and_then(|r| r.pulse), ..debt });
@@ -210,7 +210,8 @@ impl Engine {
     }
 
     /// Tells the gate when and on which ports unsent releases are due, so that it keeps their wires free.
-    pub(super) fn releases_due(&self, song: SongTime, at: MachineTime, now: MachineTime, gate: &mut Gate) {
+    pub(super) fn releases_due(&self, now: MachineTime, gate: &mut Gate) {
+        let State::Runs { song, at } = self.state else { return };
         let perform = self.mode == Mode::Perform;
         let due = self.plan.releases.iter().zip(&self.locks);
         let due = due.filter(|(_, lock)| perform && lock.lock() != Lock::Spent);

@@ -14,6 +14,7 @@ use std::sync::Arc;
 
 /// When steps are further apart than this, the machine slept or stalled, and locks close. Our own figure.
 const STOOD_STILL: MachineSpan = MachineSpan::from_millis(1000);
+
 /// Whether the song runs, and where it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum State {
@@ -47,6 +48,8 @@ pub struct Engine {
     pub(super) clock: Option<i64>,
     /// The timecode that the current set of eight quarter frames carries.
     pub(super) saying: Option<Timecode>,
+    /// How many stop-alls and stops have been obeyed.
+    obeyed: (u64, u64),
     stepped: Option<MachineTime>,
 }
 
@@ -70,6 +73,7 @@ impl Engine {
             quarter_frame: 0,
             clock: None,
             saying: None,
+            obeyed: (0, 0),
             stepped: None,
         }
     }
@@ -105,11 +109,11 @@ impl Engine {
         match command {
             Command::Start { song, at, chase } => {
                 self.follows = true;
-                self.start(song, at, chase, now, gate, tell);
+                self.go_to((song, at), chase.then_some(Chase::All), now, gate, tell);
             }
             Command::FollowStart { song, at } => {
                 if self.follows || crate::planted!(ClockRestarts) {
-                    self.start(song, at, true, now, gate, tell);
+                    self.go_to((song, at), Some(Chase::All), now, gate, tell);
                 }
             }
             Command::Stop => self.stop(DisarmReason::Stopped, now, gate, tell),
@@ -140,39 +144,30 @@ impl Engine {
         }
     }
 
-    fn start(
-        &mut self,
-        song: SongTime,
-        at: MachineTime,
-        chase: bool,
-        now: MachineTime,
-        gate: &mut Gate,
-        tell: EventSink<'_>,
-    ) {
-        self.close(DisarmReason::Located, now, tell);
-        gate.withdraw(now, tell);
-        gate.end_all(now);
-        if chase {
-            self.chase(Chase::All, (song, at), now, gate, tell);
+    /// Obeys the stops and stop-alls that were ordered since the last call. After a stop-all the ports' threads end what is still
+    /// on, and no external clock can start the run again until a person does.
+    pub fn obey_stops(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
+        let (stops_all, stops) = (self.orders.stops_all(), self.orders.stops());
+        if std::mem::replace(&mut self.obeyed.0, stops_all) != stops_all {
+            self.stop(DisarmReason::Stopped, now, gate, tell);
+            self.follows = false;
+            gate.stop_all(now, tell);
         }
-        self.run_from(song, at, now, gate, tell);
+        if std::mem::replace(&mut self.obeyed.1, stops) != stops {
+            gate.begin_epoch();
+            self.stop(DisarmReason::Stopped, now, gate, tell);
+        }
     }
 
-    /// Stop-all was ordered. The ports' threads end what is still on. No external clock can start the run again until a person
-    /// does.
-    pub fn stop_all(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
-        self.stop(DisarmReason::Stopped, now, gate, tell);
-        self.follows = false;
-        gate.stop_all(now, tell);
+    /// Whether something that was given under this number of stops was given after the last stop that was obeyed.
+    pub const fn has_obeyed(&self, generation: u64) -> bool {
+        generation == self.obeyed.0.wrapping_add(self.obeyed.1)
     }
 
     /// A port of the show was assigned to another machine port, or to none. Releases that need it are disarmed, because they
     /// were armed for the old one.
     pub fn port_assigned(&mut self, gate: &Gate, port: ShowPort, now: MachineTime, tell: EventSink<'_>) {
-        let plan = self.plan.clone();
-        let concerned =
-            |release| plan.release(release).is_some_and(|r| r.needs.iter().any(|of| gate.are_one(*of, port)));
-        self.close_if(concerned, DisarmReason::PortLost, now, tell);
+        self.close_needing(|of| gate.are_one(of, port), now, tell);
     }
 
     /// The devices of a show port are now reached by another machine port. All rows on that machine port are chased, because
@@ -185,28 +180,30 @@ impl Engine {
         tell: EventSink<'_>,
     ) {
         gate.forget_rows(|of| of == port);
-        if let Some(song) = self.song(now) {
-            self.chase(Chase::Port(physical), (song, now), now, gate, tell);
-        }
+        self.chase_port(physical, now, gate, tell);
     }
 
     /// Handles machine ports that were lost or came back.
     fn hear_ports(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         while let Some((port, back)) = gate.take_changed() {
             if back {
-                if let Some(song) = self.song(now) {
-                    self.chase(Chase::Port(port), (song, now), now, gate, tell);
-                }
+                self.chase_port(port, now, gate, tell);
             } else {
-                self.port_lost(port, gate, now, tell);
+                self.close_needing(|of| gate.leaves_by(of, port), now, tell);
             }
         }
     }
 
-    fn port_lost(&mut self, port: PhysicalPort, gate: &Gate, now: MachineTime, tell: EventSink<'_>) {
+    fn chase_port(&mut self, port: PhysicalPort, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
+        if let Some(song) = self.song(now) {
+            self.chase(Chase::Port(port), (song, now), now, gate, tell);
+        }
+    }
+
+    /// Disarms the releases that need a port for which `lost` is true.
+    fn close_needing(&mut self, lost: impl Fn(ShowPort) -> bool, now: MachineTime, tell: EventSink<'_>) {
         let plan = self.plan.clone();
-        let concerned =
-            |release| plan.release(release).is_some_and(|r| r.needs.iter().any(|of| gate.leaves_by(*of, port)));
+        let concerned = |release| plan.release(release).is_some_and(|r| r.needs.iter().any(|of| lost(*of)));
         self.close_if(concerned, DisarmReason::PortLost, now, tell);
     }
 
@@ -220,9 +217,9 @@ impl Engine {
         }
         self.hear_let_go(now, tell);
         self.tick_locks(now, tell);
+        self.releases_due(now, gate);
         loop {
             let State::Runs { song, at } = self.state else { return None };
-            self.releases_due(song, at, now, gate);
             let here = song + (now - at).to_song();
             // The time of the machine's clock at which the song is at a place.
             let machine = |place: SongTime| at + MachineSpan::of_song(place - song);
@@ -232,7 +229,8 @@ impl Engine {
                 && due.is_none_or(|d| d >= to)
             {
                 // The next round starts exactly when the loop's end was due, so that rounds do not drift.
-                self.jump(from, machine(to), now, gate, tell);
+                self.jump((from, machine(to)), now, gate, tell);
+                self.releases_due(now, gate);
                 continue;
             }
             let ends = self.plan.items.last().map_or(self.plan.end, |last| last.due.max(self.plan.end));
@@ -276,15 +274,20 @@ impl Engine {
 
     /// Stops where it is. Waiting messages are withdrawn, and what is still on is ended.
     pub(super) fn stop(&mut self, why: DisarmReason, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
-        self.close(why, now, tell);
-        gate.withdraw(now, tell);
-        gate.end_all(now);
+        self.break_off(why, now, gate, tell);
         if let Some(song) = self.song(now) {
             self.state = State::Stands { song };
             self.send_stop(now, gate);
             tell(Event::Stopped { song, at: now });
         }
         self.stepped = None;
+    }
+
+    /// Closes all locks, withdraws waiting messages and ends what is still on.
+    pub(super) fn break_off(&mut self, why: DisarmReason, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
+        self.close(why, now, tell);
+        gate.withdraw(now, tell);
+        gate.end_all(now);
     }
 
     /// The run has just started: the time between steps is measured from now.

@@ -10,10 +10,20 @@ use letfall_core::midi::{Doubt, EXCLUSIVE_MAX};
 pub(super) struct PortMap(pub Vec<Option<PhysicalPort>>);
 
 impl PortMap {
+    /// The machine port that a port of the show leaves by. `None` if it has none.
+    pub fn of(&self, port: ShowPort) -> Option<PhysicalPort> {
+        self.0.get(port.index()).copied().flatten()
+    }
+
     /// Whether two ports of the show use the same machine port. A port without a machine port matches only itself.
     pub fn are_one(&self, a: ShowPort, b: ShowPort) -> bool {
-        let of = |port: ShowPort| self.0.get(port.index()).copied().flatten();
-        a == b || of(a).is_some() && of(a) == of(b)
+        a == b || self.of(a).is_some() && self.of(a) == self.of(b)
+    }
+
+    /// The ports of the show that leave by a machine port.
+    pub fn shows(&self, physical: PhysicalPort) -> impl Iterator<Item = ShowPort> {
+        let leaves = move |(_, of): &(usize, &Option<PhysicalPort>)| **of == Some(physical);
+        self.0.iter().enumerate().filter(leaves).map(|(at, _)| ShowPort::at(at))
     }
 }
 
@@ -27,26 +37,14 @@ pub(super) fn refusal(plan: &RunPlan, map: &PortMap, port: ShowPort, bytes: &[u8
         Task::Release { release, .. } => plan.release(*release).map(|r| r.guard),
         _ => None,
     };
-    let sync_confirmed = plan
-        .sync_confirmed
-        .iter()
-        .enumerate()
-        .all(|(at, confirmed)| *confirmed || !map.are_one(ShowPort::at(at), port));
-    let here = plan.guards.iter().enumerate().filter(|(_, guard)| map.are_one(guard.port, port));
-    here.filter(|(at, _)| own != Some(*at)).find_map(|(_, guard)| {
-        if crate::planted!(OneMessageTwoReleases) && own.is_some() {
-            return None;
-        }
-        if crate::planted!(WholeRowsOnly) && bytes != guard.row.as_ref() {
-            return None;
-        }
-        if crate::planted!(SyncOnReleasePort) && matches!(task, Task::Sync) {
-            return None;
-        }
-        if crate::planted!(ChaseUnguarded) && matches!(task, Task::Cue { outcome: crate::SendOutcome::Chased, .. }) {
-            return None;
-        }
-        let doubt = guard.trigger.doubt_in_row(bytes, sync_confirmed);
-        if crate::planted!(EveryBoxKeepsItsChannel) && doubt == Some(Doubt::OtherChannel) { None } else { doubt }
-    })
+    let here = |of| map.are_one(of, port);
+    if crate::planted!(OneMessageTwoReleases) && own.is_some()
+        || crate::planted!(WholeRowsOnly) && !plan.guards.iter().any(|g| here(g.port) && bytes == g.row.as_ref())
+        || crate::planted!(SyncOnReleasePort) && matches!(task, Task::Sync)
+        || crate::planted!(ChaseUnguarded) && matches!(task, Task::Cue { outcome: crate::SendOutcome::Chased, .. })
+    {
+        return None;
+    }
+    let doubt = plan.doubt(bytes, own, here);
+    doubt.filter(|doubt| !(crate::planted!(EveryBoxKeepsItsChannel) && *doubt == Doubt::OtherChannel))
 }

@@ -14,20 +14,16 @@ pub use port::PortLink;
 use crate::event::{Event, EventSink, SendOutcome};
 use crate::orders::Orders;
 use crate::run_plan::RunPlan;
-use crate::units::{ItemIndex, MachineTime, PhysicalPort, ShowPort};
+use crate::units::{ItemIndex, MachineSpan, MachineTime, PhysicalPort, ShowPort};
 use guard::PortMap;
-use letfall_core::schedule::pacing::{Turn, Waiting, Wire};
+use letfall_core::schedule::pacing::{LONGEST_WITH_A_RELEASE, Turn, Waiting, Wire};
 use port::{GatePort, PortState, number, port_and_slot};
 use std::sync::Arc;
 
-/// Timecode and clock that waited longer than this are out of date and are dropped, in nanoseconds. Our own figure.
-const SYNC_STALE_NS: i64 = 20_000_000;
+/// Timecode and clock that waited longer than this are out of date and are dropped. Our own figure.
+const SYNC_STALE: MachineSpan = MachineSpan::from_millis(20);
 /// How many bytes on the wire are assumed for the end of a note.
 const END_BYTES: i64 = 3;
-
-/// The longest that a message may occupy a port where a release may leave or a release's contact is closed, in nanoseconds. The
-/// check uses the same figure.
-const LONG_NS: i64 = 5_000_000;
 
 /// The gate of a run.
 #[derive(Debug)]
@@ -90,9 +86,7 @@ impl Gate {
             && let Some(of) = self.ports.get(physical.index())
         {
             of.recall();
-            self.withdraw_if(now, tell, SendOutcome::Withdrawn, |of, task| {
-                of == physical && !matches!(task, Task::End { .. } | Task::EndAll)
-            });
+            self.withdraw_if(now, tell, SendOutcome::Withdrawn, |of, task| of == physical && !task.ends());
         }
         true
     }
@@ -122,7 +116,7 @@ impl Gate {
 
     /// Whether a port of the show leaves by a machine port.
     pub fn leaves_by(&self, port: ShowPort, physical: PhysicalPort) -> bool {
-        self.map.0.get(port.index()).copied().flatten() == Some(physical)
+        self.map.of(port) == Some(physical)
     }
 
     /// Takes a machine port that was lost (`false`) or came back (`true`) and has not been asked for yet.
@@ -137,11 +131,7 @@ impl Gate {
 
     /// Forgets what was last sent for the rows of some ports.
     pub fn forget_rows(&mut self, of: impl Fn(ShowPort) -> bool) {
-        for row in &mut self.rows {
-            if row.and_then(|at| self.plan.item(at)).is_some_and(|item| of(item.port)) {
-                *row = None;
-            }
-        }
+        forget(&mut self.rows, &self.plan, of);
     }
 
     fn set_row(&mut self, task: &Task, known: bool) {
@@ -155,7 +145,7 @@ impl Gate {
     }
 
     fn port_of(&self, port: ShowPort) -> Option<&GatePort> {
-        self.ports.get(self.map.0.get(port.index()).copied().flatten()?.index())
+        self.ports.get(self.map.of(port)?.index())
     }
 
     /// Takes a message for sending. The lowest `rank` leaves first.
@@ -170,27 +160,13 @@ impl Gate {
         rank: u8,
         due: MachineTime,
     ) -> Result<(), SendOutcome> {
-        let physical = self.map.0.get(port.index()).copied().flatten().ok_or(SendOutcome::NoPort)?;
-        let plan = self.plan.clone();
-        let made;
-        let bytes = match payload {
-            Payload::Plan(range) => plan.bytes(range),
-            Payload::Made { bytes, length } => {
-                made = bytes;
-                &made[..usize::from(length)]
-            }
-        };
-        let ends = matches!(task, Task::End { .. } | Task::EndAll);
-        if !ends {
-            let owed = match task {
-                Task::Cue { owes, .. } | Task::Release { owes, .. } => owes.map(|debt| plan.bytes(debt.bytes)),
-                _ => None,
-            };
-            // The message that ends it must be as harmless as the message that begins it.
-            let refused = |bytes| guard::refusal(&plan, &self.map, port, bytes, &task);
-            if refused(bytes).or_else(|| owed.and_then(refused)).is_some() {
-                return Err(SendOutcome::WouldRelease);
-            }
+        let physical = self.map.of(port).ok_or(SendOutcome::NoPort)?;
+        let bytes = payload.bytes(&self.plan);
+        // The message that ends it must be as harmless as the message that begins it.
+        let owed = task.owes().map(|debt| self.plan.bytes(debt.bytes));
+        let refused = |bytes| guard::refusal(&self.plan, &self.map, port, bytes, &task).is_some();
+        if !task.ends() && (refused(bytes) || owed.is_some_and(refused)) {
+            return Err(SendOutcome::WouldRelease);
         }
         let of = self.ports.get_mut(physical.index()).ok_or(SendOutcome::NoPort)?;
         if of.link.own && matches!(task, Task::Release { .. }) {
@@ -202,7 +178,7 @@ impl Gate {
         if of.state != PortState::There && !waits_for_opening {
             return Err(SendOutcome::NoPort);
         }
-        if of.is_stuck() && !ends {
+        if of.is_stuck() && !task.ends() {
             return Err(SendOutcome::PortStuck);
         }
         let length_ns = match task {
@@ -210,16 +186,16 @@ impl Gate {
             Task::EndAll => 0,
             _ => i64::try_from(bytes.len()).unwrap_or(i64::MAX).saturating_mul(of.link.nanos_per_byte),
         };
-        let own = matches!(task, Task::Release { .. }) || ends;
-        if !own && length_ns > LONG_NS && (of.may_release || !of.owed.is_empty()) {
+        let is_long = length_ns > LONGEST_WITH_A_RELEASE.micros() * 1000;
+        let own = matches!(task, Task::Release { .. }) || task.ends();
+        if is_long && !own && (of.may_release || !of.owed.is_empty()) {
             return Err(SendOutcome::TooLong);
         }
         let slot = of
             .keep(Packet { task, payload, due, epoch: self.epoch, recalls: of.recalls() })
             .ok_or(SendOutcome::PortStuck)?;
-        let due_ns = due.micros().saturating_mul(1000);
         self.came = self.came.wrapping_add(1);
-        let waiting = Waiting { rank, due_ns, came: self.came, number: number(physical, slot), length_ns };
+        let waiting = Waiting { rank, due_ns: nanos(due), came: self.came, number: number(physical, slot), length_ns };
         self.wires[usize::from(of.link.interface)].push(waiting);
         Ok(())
     }
@@ -230,16 +206,17 @@ impl Gate {
             return;
         }
         for at in 0..self.ports.len() {
-            if let Some(show) = self.map.0.iter().position(|of| of.is_some_and(|of| of.index() == at)) {
+            let show = self.map.shows(PhysicalPort::at(at)).next();
+            if let Some(show) = show {
                 // If the port is gone, its thread keeps what is owed and sends it when the port is back.
-                let _gone = self.offer(ShowPort::at(show), Payload::made(&[]), Task::EndAll, 0, now);
+                let _gone = self.offer(show, Payload::made(&[]), Task::EndAll, 0, now);
             }
         }
     }
 
     /// Withdraws all waiting messages, except those that end something.
     pub fn withdraw(&mut self, now: MachineTime, tell: EventSink<'_>) {
-        self.withdraw_if(now, tell, SendOutcome::Withdrawn, |_, task| !matches!(task, Task::End { .. } | Task::EndAll));
+        self.withdraw_if(now, tell, SendOutcome::Withdrawn, |_, task| !task.ends());
     }
 
     /// Stop-all was ordered, so everything handed over before is out of date. The threads of the ports see the order
@@ -288,8 +265,7 @@ impl Gate {
             of.may_release = false;
         }
         for port in ports {
-            let physical = self.map.0.get(port.index()).copied().flatten();
-            if let Some(of) = physical.and_then(|physical| self.ports.get_mut(physical.index())) {
+            if let Some(of) = self.map.of(port).and_then(|physical| self.ports.get_mut(physical.index())) {
                 of.may_release = true;
             }
         }
@@ -304,11 +280,11 @@ impl Gate {
         for (at, wire) in self.wires.iter_mut().enumerate() {
             let on_wire = |port: &GatePort| usize::from(port.link.interface) == at;
             let planned = releases.clone().filter_map(|(port, due)| {
-                let of = ports.get(map.0.get(port.index()).copied().flatten()?.index())?;
+                let of = ports.get(map.of(port)?.index())?;
                 on_wire(of).then_some(due)
             });
             let owed = ports.iter().filter(|of| on_wire(of)).flat_map(|of| of.owed.iter().map(|(_, due)| *due));
-            wire.keep_free(planned.chain(owed).map(|due| due.micros().saturating_mul(1000)));
+            wire.keep_free(planned.chain(owed).map(nanos));
         }
     }
 
@@ -324,7 +300,7 @@ impl Gate {
                 self.changed.push((PhysicalPort::at(at), !self.ports[at].is_stuck()));
             }
         }
-        let now_ns = now.micros().saturating_mul(1000);
+        let now_ns = nanos(now);
         let mut next_ns: Option<i64> = None;
         for at in 0..self.wires.len() {
             loop {
@@ -350,12 +326,11 @@ impl Gate {
         let Some(of) = self.ports.get_mut(port.index()) else { return };
         if of.state == PortState::Opening {
             // This does not last long: the port is soon open or found missing.
-            self.wires[wire].give_back(waiting, now.micros().saturating_mul(1000));
+            self.wires[wire].give_back(waiting, nanos(now));
             return;
         }
         let Some(packet) = of.take(slot) else { return };
-        let stale = packet.task == Task::Sync && (now - packet.due).micros().saturating_mul(1000) > SYNC_STALE_NS;
-        if stale {
+        if packet.task == Task::Sync && now - packet.due > SYNC_STALE {
             return;
         }
         let given = of.give(packet, now);
@@ -366,7 +341,7 @@ impl Gate {
             match of.keep(packet).filter(|_| !of.is_stuck()) {
                 Some(slot) => {
                     let again = Waiting { number: number(port, slot), ..waiting };
-                    self.wires[wire].give_back(again, now.micros().saturating_mul(1000));
+                    self.wires[wire].give_back(again, nanos(now));
                 }
                 None => say(&packet, Err(SendOutcome::PortStuck), now, tell),
             }
@@ -380,12 +355,12 @@ impl Gate {
             Report::Done { packet, result, free } => {
                 of.done(&packet, result.ok());
                 self.set_row(&packet.task, result.is_ok());
-                self.wires[wire].busy_until(free.micros().saturating_mul(1000));
+                self.wires[wire].busy_until(nanos(free));
                 say(&packet, result, now, tell);
             }
             Report::Ended { end, at, free } => {
                 of.owed.retain(|(owed, _)| *owed != end);
-                self.wires[wire].busy_until(free.micros().saturating_mul(1000));
+                self.wires[wire].busy_until(nanos(free));
                 tell(Event::Message { item: end, outcome: SendOutcome::Sent, due: at, at, holder: None });
             }
             Report::Ready => {
@@ -400,20 +375,28 @@ impl Gate {
             Report::Lost => {
                 of.state = PortState::Gone;
                 self.changed.push((port, false));
-                for at in 0..self.map.0.len() {
-                    if self.map.0[at] == Some(port) {
-                        self.forget_rows(|show| show.index() == at);
-                    }
-                }
-                self.withdraw_if(now, tell, SendOutcome::NoPort, |of, task| {
-                    of == port && !matches!(task, Task::End { .. } | Task::EndAll)
-                });
-                for (at, _) in self.map.0.iter().enumerate().filter(|(_, of)| **of == Some(port)) {
-                    tell(Event::PortLost { port: ShowPort::at(at), at: now });
+                forget(&mut self.rows, &self.plan, |show| self.map.of(show) == Some(port));
+                self.withdraw_if(now, tell, SendOutcome::NoPort, |of, task| of == port && !task.ends());
+                for show in self.map.shows(port) {
+                    tell(Event::PortLost { port: show, at: now });
                 }
             }
         }
     }
+}
+
+/// Forgets which message a row was last sent, if its port is one of some ports of the show.
+fn forget(rows: &mut [Option<ItemIndex>], plan: &RunPlan, of: impl Fn(ShowPort) -> bool) {
+    for row in rows {
+        if row.and_then(|at| plan.item(at)).is_some_and(|item| of(item.port)) {
+            *row = None;
+        }
+    }
+}
+
+/// A time of the machine's clock in nanoseconds, as wires count.
+const fn nanos(at: MachineTime) -> i64 {
+    at.micros().saturating_mul(1000)
 }
 
 /// Reports what became of a message of the plan. Ends and sync messages are not reported.

@@ -2,7 +2,7 @@
 
 use crate::event::SendOutcome;
 use crate::orders::Grip;
-use crate::run_plan::ByteRange;
+use crate::run_plan::{ByteRange, RunPlan};
 use crate::units::{HolderId, ItemIndex, MachineSpan, MachineTime, ReleaseIndex};
 
 /// The bytes of a message: either a range of the plan's bytes, or a few that are made during the run, such as timecode.
@@ -26,6 +26,14 @@ impl Payload {
         let length = from.len().min(bytes.len());
         bytes[..length].copy_from_slice(&from[..length]);
         Payload::Made { bytes, length: u8::try_from(length).unwrap_or(0) }
+    }
+
+    /// Its bytes.
+    pub fn bytes<'a>(&'a self, plan: &'a RunPlan) -> &'a [u8] {
+        match self {
+            Payload::Plan(range) => plan.bytes(*range),
+            Payload::Made { bytes, length } => bytes.get(..usize::from(*length)).unwrap_or_default(),
+        }
     }
 }
 
@@ -78,6 +86,21 @@ pub enum Task {
     EndAll,
     /// Timecode, clock, song position, start and stop. These soon go out of date.
     Sync,
+}
+
+impl Task {
+    /// Whether it only ends what was begun.
+    pub const fn ends(&self) -> bool {
+        matches!(self, Task::End { .. } | Task::EndAll)
+    }
+
+    /// What it begins and must be ended.
+    pub const fn owes(&self) -> Option<Debt> {
+        match self {
+            Task::Cue { owes, .. } | Task::Release { owes, .. } => *owes,
+            Task::End { .. } | Task::EndAll | Task::Sync => None,
+        }
+    }
 }
 
 /// A packet for a port's thread.

@@ -18,8 +18,9 @@ pub use start::Runner;
 
 /// The state machines behind the threads of a run, for callers that drive them on their own clock, such as the simulation.
 pub mod machines {
-    pub use super::port_supervisor::{Parts as SupervisorParts, PortSupervisor};
-    pub use super::port_worker::{Connection, PortWorker, WorkerParts};
+    pub use super::port_supervisor::PortSupervisor;
+    pub use super::port_worker::{Connection, PortWorker, WorkerEnds, WorkerParts};
     pub use super::sending::Sending;
     pub use super::shared::{CommandQueue, PortChange, SharedList, SpawnWorker};
+    pub use super::start::SetUp;
 }

@@ -2,7 +2,7 @@
 //! It also notices when the machine slept and when the sending thread has ended.
 
 use super::clocks::Clock;
-use super::port_worker::{Connection, PortWorker, WorkerParts};
+use super::port_worker::{Connection, PortWorker, WorkerEnds, WorkerParts};
 use super::runner_event::RunnerEvent;
 use super::shared::{CommandQueue, PortChange, SharedList, SpawnWorker};
 use crate::command::Command;
@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
-use std::sync::mpsc::{Sender, channel};
+use std::sync::mpsc::Sender;
 use std::thread::{self, JoinHandle, Thread};
 use std::time::Duration;
 
@@ -31,7 +31,7 @@ const ASLEEP: MachineSpan = MachineSpan::from_millis(200);
 const TURN: Duration = Duration::from_millis(4);
 /// How long ports are still looked for after the end of a run if a lost one owes something.
 const MOST_TO_PAY: MachineSpan = MachineSpan::from_millis(1500);
-/// How many packets may be on their way from the gate to the thread of a port. Twice as many reports may be on their way back.
+/// How many packets may be on their way from the gate to the thread of a port.
 const ON_THE_WAY: usize = 512;
 
 /// What the supervisor knows of a machine port.
@@ -310,46 +310,24 @@ impl PortSupervisor {
         let physical = PhysicalPort::at(self.known.len());
         let shows: Vec<ShowPort> =
             (0..wanted.len()).filter(|at| wanted[*at].as_deref() == Some(name)).map(ShowPort::at).collect();
-        // The slowest link that is declared for it counts.
-        let nanos_per_byte =
-            shows.iter().filter_map(|port| self.with.plan.nanos_per_byte.get(port.index())).copied().max().unwrap_or(0);
-        let (packets, taken) = rtrb::RingBuffer::new(ON_THE_WAY);
-        let (reports, heard) = rtrb::RingBuffer::new(2 * ON_THE_WAY);
-        let (connections, connected) = channel();
-        let (owes, lost, recalls) = (Arc::default(), Arc::default(), Arc::default());
-        let worker = PortWorker::new(WorkerParts {
-            plan: self.with.plan.clone(),
-            orders: self.with.orders.clone(),
-            packets: taken,
-            reports,
-            connections: connected,
-            nanos_per_byte,
-            shows,
-            physical,
-            owes: Arc::clone(&owes),
-            lost: Arc::clone(&lost),
-            recalls: Arc::clone(&recalls),
-            name: name.to_owned(),
-            keeper: self.with.keeper.clone(),
-        });
         let interface = interface_of(name);
         let interface = self.interfaces.iter().position(|of| of == interface).unwrap_or_else(|| {
             self.interfaces.push(interface.to_owned());
             self.interfaces.len() - 1
         });
-        let interface = u16::try_from(interface).unwrap_or(u16::MAX);
+        let (worker, WorkerEnds { link, connections, owes, lost }) = PortWorker::new(WorkerParts {
+            plan: self.with.plan.clone(),
+            orders: self.with.orders.clone(),
+            shows,
+            physical,
+            name: name.to_owned(),
+            interface: u16::try_from(interface).unwrap_or(u16::MAX),
+            room: ON_THE_WAY,
+            keeper: self.with.keeper.clone(),
+        });
         let connections = match (self.with.spawn)(worker) {
             Ok(thread) => {
-                let link = PortLink {
-                    packets,
-                    reports: heard,
-                    thread,
-                    recalls,
-                    nanos_per_byte,
-                    interface,
-                    own: is_own_port(name),
-                };
-                let added = self.with.changes.push(PortChange::Add(physical, link)).is_ok();
+                let added = self.with.changes.push(PortChange::Add(physical, PortLink { thread, ..link })).is_ok();
                 added.then_some(connections)
             }
             Err(why) => {

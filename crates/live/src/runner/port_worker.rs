@@ -6,9 +6,9 @@
 
 use crate::contact_keeper::ContactKeeper;
 use crate::event::SendOutcome;
-use crate::gate::{Debt, Packet, Payload, Report, Task};
+use crate::gate::{Debt, Packet, Payload, PortLink, Report, Task};
 use crate::orders::Orders;
-use crate::ports::{Gone, PortOut};
+use crate::ports::{PortOut, is_own_port};
 use crate::run_plan::RunPlan;
 use crate::runner::Clock;
 use crate::units::{MachineSpan, MachineTime, PhysicalPort, ShowPort};
@@ -16,7 +16,7 @@ use letfall_core::midi::silence;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
-use std::sync::mpsc::{Receiver, TryRecvError};
+use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
 use std::thread;
 use std::time::Duration;
 
@@ -40,34 +40,36 @@ pub enum Connection {
     Serves(ShowPort),
 }
 
-/// What a port's thread is made with.
+/// What a port's worker is made with.
 pub struct WorkerParts {
     /// What is sent.
     pub plan: Arc<RunPlan>,
     /// Stop-all and letting go.
     pub orders: Arc<Orders>,
-    /// From the gate.
-    pub packets: rtrb::Consumer<Packet>,
-    /// To the gate.
-    pub reports: rtrb::Producer<Report>,
-    /// From the supervisor.
-    pub connections: Receiver<Connection>,
-    /// How many nanoseconds one byte takes on the wire.
-    pub nanos_per_byte: i64,
     /// Ports of the show that use this one. Their releases decide which channels may be silenced here.
     pub shows: Vec<ShowPort>,
     /// The number of this machine port.
     pub physical: PhysicalPort,
+    /// The machine's name for it.
+    pub name: String,
+    /// Which interface it belongs to. Ports of one interface are paced together.
+    pub interface: u16,
+    /// How many packets may be on their way from the gate. Twice as many reports may be on their way back.
+    pub room: usize,
+    /// The keeper that opens contacts if this program dies.
+    pub keeper: Option<Arc<ContactKeeper>>,
+}
+
+/// The other ends of what a port's worker reads and writes.
+pub struct WorkerEnds {
+    /// For the gate. The thread is not known yet.
+    pub link: PortLink,
+    /// For the supervisor.
+    pub connections: Sender<Connection>,
     /// How much is owed, for the supervisor. A port that owes something is opened again even if it is no longer chosen.
     pub owes: Arc<AtomicUsize>,
     /// Set when the port fails, for the supervisor.
     pub lost: Arc<AtomicBool>,
-    /// The machine's name for it.
-    pub name: String,
-    /// The keeper that opens contacts if this program dies.
-    pub keeper: Option<Arc<ContactKeeper>>,
-    /// How many times packets have been recalled because another port of the show was assigned to this one.
-    pub recalls: Arc<AtomicU64>,
 }
 
 /// A note or contact that is on and must be ended.
@@ -83,6 +85,13 @@ struct Owed {
 /// The state machine of one port.
 pub struct PortWorker {
     with: WorkerParts,
+    packets: rtrb::Consumer<Packet>,
+    reports: rtrb::Producer<Report>,
+    connections: Receiver<Connection>,
+    recalls: Arc<AtomicU64>,
+    owes: Arc<AtomicUsize>,
+    lost: Arc<AtomicBool>,
+    nanos_per_byte: i64,
     out: Option<Box<dyn PortOut>>,
     owed: Vec<Owed>,
     /// When active sensing is due next, while a contact is closed.
@@ -101,18 +110,36 @@ pub struct PortWorker {
     alone: bool,
 }
 
-/// The result of handing bytes to the driver.
-struct Handed {
-    result: Result<MachineTime, SendOutcome>,
-    lost: bool,
-}
-
 impl PortWorker {
     /// A port that is not open yet.
-    pub fn new(with: WorkerParts) -> PortWorker {
+    pub fn new(with: WorkerParts) -> (PortWorker, WorkerEnds) {
         let epoch = with.orders.stops_all();
-        PortWorker {
+        let (to_worker, packets) = rtrb::RingBuffer::new(with.room);
+        let (reports, from_worker) = rtrb::RingBuffer::new(2 * with.room);
+        let (connects, connections) = channel();
+        let (owes, lost, recalls) = (Arc::default(), Arc::default(), Arc::default());
+        // The slowest link that is declared for it counts.
+        let speeds = with.shows.iter().filter_map(|port| with.plan.nanos_per_byte.get(port.index()));
+        let nanos_per_byte = speeds.copied().max().unwrap_or(0);
+        let link = PortLink {
+            packets: to_worker,
+            reports: from_worker,
+            thread: None,
+            recalls: Arc::clone(&recalls),
+            nanos_per_byte,
+            own: is_own_port(&with.name),
+            interface: with.interface,
+        };
+        let ends = WorkerEnds { link, connections: connects, owes: Arc::clone(&owes), lost: Arc::clone(&lost) };
+        let worker = PortWorker {
             with,
+            packets,
+            reports,
+            connections,
+            recalls,
+            owes,
+            lost,
+            nanos_per_byte,
             out: None,
             owed: Vec::with_capacity(64),
             sense_at: MachineTime::MIN,
@@ -123,7 +150,8 @@ impl PortWorker {
             free: MachineTime::MIN,
             leaves: false,
             alone: false,
-        }
+        };
+        (worker, ends)
     }
 
     /// Runs until the run is over and nothing is owed, or nothing owed can be sent any more.
@@ -143,7 +171,7 @@ impl PortWorker {
 
     /// Whether the worker is finished: the sending thread has ended, and nothing is owed or what is owed can never be sent.
     pub fn is_over(&self) -> bool {
-        let gone = self.with.packets.is_abandoned() && self.with.packets.is_empty();
+        let gone = self.packets.is_abandoned() && self.packets.is_empty();
         let paid = self.owed.is_empty() && self.silences.is_none();
         gone && (paid || self.out.is_none() && self.alone)
     }
@@ -155,7 +183,7 @@ impl PortWorker {
         let mut now = now;
         loop {
             if self.free > now || !self.do_one(now, clock) {
-                self.with.owes.store(self.owed.len(), Ordering::Relaxed);
+                self.owes.store(self.owed.len(), Ordering::Relaxed);
                 return self.wakes_at(now);
             }
             now = clock.now().max(now);
@@ -165,7 +193,7 @@ impl PortWorker {
 
     fn wakes_at(&self, now: MachineTime) -> Option<MachineTime> {
         let busy = self.pays_all && !self.owed.is_empty() || self.silences.is_some();
-        let waits = busy || !self.with.packets.is_empty();
+        let waits = busy || !self.packets.is_empty();
         let due = self.owed.iter().filter_map(|owed| owed.due).min().map(|due| due.max(self.free));
         let able = self.out.is_some();
         let senses = self.senses().then(|| self.sense_at.max(self.free));
@@ -174,7 +202,7 @@ impl PortWorker {
 
     fn connect(&mut self) {
         loop {
-            let connection = match self.with.connections.try_recv() {
+            let connection = match self.connections.try_recv() {
                 Ok(connection) => connection,
                 Err(why) => {
                     self.alone = why == TryRecvError::Disconnected;
@@ -209,7 +237,7 @@ impl PortWorker {
 
     fn lose(&mut self) {
         if self.out.take().is_some() {
-            self.with.lost.store(true, Ordering::Release);
+            self.lost.store(true, Ordering::Release);
             self.say(Report::Lost);
         }
     }
@@ -221,13 +249,11 @@ impl PortWorker {
             self.pays_all = true;
             self.silences = Some(0);
         }
-        if self.with.packets.is_abandoned() && crate::planted!(DebtForgottenWithEngine) {
+        if self.packets.is_abandoned() && crate::planted!(DebtForgottenWithEngine) {
             self.owed.clear();
         }
-        if self.with.packets.is_abandoned() && !self.pays_all {
-            // The sending thread has ended, so end everything that is on.
-            self.pays_all = true;
-        }
+        // If the sending thread has ended, end everything that is on.
+        self.pays_all |= self.packets.is_abandoned();
     }
 
     /// Whether to send active sensing: a contact is closed, and a device that supports it will open the contact when the
@@ -261,11 +287,10 @@ impl PortWorker {
         }
         if self.senses() && now >= self.sense_at {
             self.sense_at = now + SENSING;
-            let handed = self.hand_over(Payload::made(&[ACTIVE_SENSING]), clock);
-            self.after(&handed);
+            let _lost = self.hand_over(Payload::made(&[ACTIVE_SENSING]), clock);
             return true;
         }
-        let Some(packet) = self.with.packets.pop().ok() else { return false };
+        let Some(packet) = self.packets.pop().ok() else { return false };
         self.packet(packet, clock);
         true
     }
@@ -274,7 +299,7 @@ impl PortWorker {
     fn pay(&mut self, at: usize, clock: &Clock) -> bool {
         let owed = self.owed[at];
         let handed = self.hand_over(Payload::Plan(owed.debt.bytes), clock);
-        if let Ok(when) = handed.result {
+        if let Ok(when) = handed {
             if let (Some(number), Some(keeper)) = (owed.number, &self.with.keeper) {
                 keeper.paid(number);
             }
@@ -282,8 +307,7 @@ impl PortWorker {
             self.owed.retain(|other| other.debt.begun != owed.debt.begun);
             self.say(Report::Ended { end: owed.debt.end, at: when, free: self.free });
         }
-        self.after(&handed);
-        handed.result.is_ok()
+        handed.is_ok()
     }
 
     /// Sends the next silencing message, or skips it if it might fire a release. Returns whether the port accepted it or it was
@@ -291,21 +315,16 @@ impl PortWorker {
     fn silence(&mut self, step: u8, clock: &Clock) -> bool {
         self.silences = (step + 1 < SILENCE).then_some(step + 1);
         let bytes = silence(step / 2)[usize::from(step % 2)];
-        let doubted = |at: &ShowPort| {
-            let here = self.with.plan.guards.iter().filter(|guard| guard.port == *at);
-            here.into_iter().any(|guard| guard.trigger.doubt_in_row(&bytes, false).is_some())
-        };
-        if self.with.shows.iter().any(doubted) && !crate::planted!(SilenceReleases) {
+        let doubt = self.with.plan.doubt(&bytes, None, |port| self.with.shows.contains(&port));
+        if doubt.is_some() && !crate::planted!(SilenceReleases) {
             return true;
         }
-        let handed = self.hand_over(Payload::made(&bytes), clock);
-        self.after(&handed);
-        handed.result.is_ok()
+        self.hand_over(Payload::made(&bytes), clock).is_ok()
     }
 
     fn packet(&mut self, packet: Packet, clock: &Clock) {
         let stopped = packet.epoch != self.with.orders.generation();
-        let recalled = packet.recalls != self.with.recalls.load(Ordering::Acquire);
+        let recalled = packet.recalls != self.recalls.load(Ordering::Acquire);
         let outdated = (stopped || recalled) && !crate::planted!(OldEpochSent);
         let now = clock.now();
         let result = match packet.task {
@@ -323,11 +342,7 @@ impl PortWorker {
             Task::Release { release, grip, .. } if !self.with.orders.is_held(release, grip) => Err(SendOutcome::Locked),
             Task::Release { not_after, .. } if now > not_after => Err(SendOutcome::TooLate),
             Task::Cue { owes, .. } | Task::Release { owes, .. } => self.begin(packet.payload, owes, clock),
-            Task::Sync => {
-                let handed = self.hand_over(packet.payload, clock);
-                self.after(&handed);
-                handed.result
-            }
+            Task::Sync => self.hand_over(packet.payload, clock),
         };
         self.say(Report::Done { packet, result, free: self.free });
     }
@@ -340,9 +355,7 @@ impl PortWorker {
             let number = debt.after.and_then(|_| self.tell_keeper(&debt));
             self.owed.push(Owed { debt, number, due: debt.after.map(|after| clock.now() + after) });
         }
-        let handed = self.hand_over(payload, clock);
-        self.after(&handed);
-        handed.result
+        self.hand_over(payload, clock)
     }
 
     /// Reports to the keeper a contact that is about to be closed. Returns its number at the keeper.
@@ -355,19 +368,10 @@ impl PortWorker {
         Some(number)
     }
 
-    /// Hands bytes to the driver.
-    fn hand_over(&mut self, payload: Payload, clock: &Clock) -> Handed {
-        let Some(out) = self.out.as_mut() else {
-            return Handed { result: Err(SendOutcome::NoPort), lost: false };
-        };
-        let made;
-        let bytes = match payload {
-            Payload::Plan(range) => self.with.plan.bytes(range),
-            Payload::Made { bytes, length } => {
-                made = bytes;
-                &made[..usize::from(length)]
-            }
-        };
+    /// Hands bytes to the driver. A driver that fails is given up. Returns when it was asked.
+    fn hand_over(&mut self, payload: Payload, clock: &Clock) -> Result<MachineTime, SendOutcome> {
+        let out = self.out.as_mut().ok_or(SendOutcome::NoPort)?;
+        let bytes = payload.bytes(&self.with.plan);
         let began = clock.now();
         // A panic in the driver must not end this thread.
         let taken = if crate::planted!(PanicNotCaught) {
@@ -375,22 +379,18 @@ impl PortWorker {
         } else {
             catch_unwind(AssertUnwindSafe(|| out.send(bytes)))
         };
-        let length = self.with.nanos_per_byte.saturating_mul(i64::try_from(bytes.len()).unwrap_or(0)) / 1000;
+        let length = self.nanos_per_byte.saturating_mul(i64::try_from(bytes.len()).unwrap_or(0)) / 1000;
         self.free = if crate::planted!(NoPacing) { began } else { began + MachineSpan::from_micros(length) };
-        match taken {
-            Ok(Ok(())) => Handed { result: Ok(began), lost: false },
-            Ok(Err(Gone)) | Err(_) => Handed { result: Err(SendOutcome::NoPort), lost: true },
-        }
-    }
-
-    fn after(&mut self, handed: &Handed) {
-        if handed.lost {
+        if let Ok(Ok(())) = taken {
+            Ok(began)
+        } else {
             self.lose();
+            Err(SendOutcome::NoPort)
         }
     }
 
     fn say(&mut self, report: Report) {
         // The gate reads all reports at every turn, so the queue fills up only if nobody reads it any more.
-        let _heard = self.with.reports.push(report);
+        let _heard = self.reports.push(report);
     }
 }

@@ -41,8 +41,6 @@ pub struct Sending {
     pub quit: Arc<AtomicBool>,
     /// The machine's clock.
     pub clock: Clock,
-    /// How many stop-alls and stops have been obeyed.
-    pub obeyed: (u64, u64),
 }
 
 impl Sending {
@@ -98,11 +96,11 @@ impl Sending {
                 PortChange::Missing(port) => gate.port_is_missing(port, now, &mut tell),
             }
         }
-        obey(&mut self.obeyed, &self.orders, engine, gate, now, &mut tell);
+        engine.obey_stops(now, gate, &mut tell);
         while let Ok((generation, command)) = self.commands.pop() {
             // Obey a stop that was ordered before this command first.
-            obey(&mut self.obeyed, &self.orders, engine, gate, now, &mut tell);
-            let outdated = generation != self.obeyed.0.wrapping_add(self.obeyed.1) && !crate::planted!(OldStartRuns);
+            engine.obey_stops(now, gate, &mut tell);
+            let outdated = !engine.has_obeyed(generation) && !crate::planted!(OldStartRuns);
             if !(outdated && is_outdated_by_a_stop(&command)) {
                 engine.command(command, now, gate, &mut tell);
             }
@@ -115,27 +113,6 @@ impl Sending {
         }
         self.orders.publish(engine.place(now));
         next
-    }
-}
-
-/// Obeys the stops that were ordered since the last call.
-fn obey(
-    obeyed: &mut (u64, u64),
-    orders: &Orders,
-    engine: &mut Engine,
-    gate: &mut Gate,
-    now: MachineTime,
-    tell: &mut dyn FnMut(Event),
-) {
-    let (stops_all, stops) = (orders.stops_all(), orders.stops());
-    if stops_all != obeyed.0 {
-        obeyed.0 = stops_all;
-        engine.stop_all(now, gate, tell);
-    }
-    if stops != obeyed.1 {
-        obeyed.1 = stops;
-        gate.begin_epoch();
-        engine.command(Command::Stop, now, gate, tell);
     }
 }
 

@@ -17,9 +17,11 @@ use letfall_platform::{Urgency, raise_thread_priority};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64};
-use std::sync::mpsc::channel;
+use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread::{self, JoinHandle};
 
+/// How many commands may wait for the engine.
+const COMMANDS: usize = 4096;
 /// How many events may wait for the log. That is room for the events of 1000 simultaneous messages many times over.
 const EVENTS: usize = 1 << 16;
 
@@ -45,18 +47,40 @@ pub struct Runner {
     pub after: Vec<JoinHandle<()>>,
 }
 
+/// A run before it has threads: what decides, what manages the ports, and what others hold of them.
+pub struct SetUp {
+    /// For the sending thread.
+    pub sending: Sending,
+    /// For the second thread.
+    pub supervisor: PortSupervisor,
+    /// Commands to the engine.
+    pub commands: CommandQueue,
+    /// Stops, letting go, and where the run is.
+    pub orders: Arc<Orders>,
+    /// Set to end the run.
+    pub quit: Arc<AtomicBool>,
+    /// For each port of the show, the name of its machine port.
+    pub names: SharedList<Option<String>>,
+    /// Set when other ports were chosen.
+    pub reassigned: Arc<AtomicBool>,
+    /// Names of those who hold releases.
+    pub holders: SharedList<String>,
+    /// What the threads report to the screen.
+    pub told: Receiver<RunnerEvent>,
+    /// For whatever else has something to report.
+    pub tell: Sender<RunnerEvent>,
+}
+
 impl Runner {
-    /// Starts the threads. Nothing is sent before a command to do so.
-    ///
-    /// # Errors
-    /// When the system cannot start a thread, in words.
-    pub fn start(self) -> Result<Handle, String> {
+    /// Makes everything but the threads. `spawn` gives a port's worker its thread. At most `commands` and `events` may wait for
+    /// the engine and for the log.
+    pub fn set_up(self, spawn: SpawnWorker, commands: usize, events: usize) -> SetUp {
         let Runner { plan, sync, ports, names, log, clock, keeper, wake, after } = self;
         let holders = SharedList::default();
         let orders = Arc::new(Orders::new(plan.releases.len()));
-        let (commands, taken) = CommandQueue::new(4096, orders.clone());
+        let (commands, taken) = CommandQueue::new(commands, orders.clone());
         let (changes, changed) = rtrb::RingBuffer::<PortChange>::new(256 + 4 * plan.ports.len());
-        let (events, heard) = rtrb::RingBuffer::new(EVENTS);
+        let (events, heard) = rtrb::RingBuffer::new(events);
         let quit = Arc::new(AtomicBool::new(false));
         let missed = Arc::new(AtomicU64::new(0));
         let (tell, told) = channel();
@@ -70,7 +94,6 @@ impl Runner {
             missed: missed.clone(),
             quit: quit.clone(),
             clock: clock.clone(),
-            obeyed: (0, 0),
         };
         // A keeper is needed only if there is a contact that this program must open again.
         let keeper = keeper.filter(|_| plan.releases.iter().any(|release| release.pulse.is_some()));
@@ -81,14 +104,12 @@ impl Runner {
                 None
             }
         });
-        let port_threads = PortThreads::default();
-        let priority = tell.clone();
         let (names, reassigned) = (SharedList::new(names), Arc::new(AtomicBool::new(false)));
         let mut supervisor = PortSupervisor::new(Parts {
             plan,
             orders: orders.clone(),
             ports,
-            spawn: spawn_threads(port_threads.clone(), clock.clone()),
+            spawn,
             names: names.clone(),
             reassigned: reassigned.clone(),
             commands: commands.clone(),
@@ -96,20 +117,32 @@ impl Runner {
             events: heard,
             missed,
             quit: quit.clone(),
-            clock: clock.clone(),
+            clock,
             keeper,
             holders: holders.clone(),
             log,
-            tell,
+            tell: tell.clone(),
             wake,
             after,
         });
         supervisor.prepare();
+        SetUp { sending, supervisor, commands, orders, quit, names, reassigned, holders, told, tell }
+    }
+
+    /// Starts the threads. Nothing is sent before a command to do so.
+    ///
+    /// # Errors
+    /// When the system cannot start a thread, in words.
+    pub fn start(self) -> Result<Handle, String> {
+        let (clock, ports) = (self.clock.clone(), PortThreads::default());
+        let spawn = spawn_threads(ports.clone(), clock.clone());
+        let SetUp { sending, supervisor, commands, orders, quit, names, reassigned, holders, told, tell } =
+            self.set_up(spawn, COMMANDS, EVENTS);
         let no_thread = |e: std::io::Error| format!("the system has no thread for sending ({e}); close other programs");
         let sender = thread::Builder::new()
             .name("send".into())
             .spawn(move || {
-                drop(priority.send(RunnerEvent::Priority(raise_thread_priority(Urgency::Deciding))));
+                drop(tell.send(RunnerEvent::Priority(raise_thread_priority(Urgency::Deciding))));
                 sending.run();
             })
             .map_err(no_thread)?;
@@ -122,7 +155,7 @@ impl Runner {
             orders,
             quit,
             sender: thread,
-            ports: port_threads,
+            ports,
             events: told,
             clock,
             names,

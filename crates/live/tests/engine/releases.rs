@@ -134,6 +134,34 @@ fn what_fires_a_release_by_another_port_is_not_sent_where_both_are_one() {
     }
 }
 
+/// The board lists the cues that the gate will refuse: a transport message where one of two ports on a machine port is not
+/// confirmed to ignore it, and a release whose message fires another one too.
+#[test]
+fn the_board_holds_back_what_the_gate_refuses() {
+    let mut transport = show_with_its_message_elsewhere();
+    for preset in &mut transport.presets {
+        preset.message = serde_json::from_str(r#"{"sysex":"F0 7F 7F 06 02 F7"}"#).unwrap();
+    }
+    let apart = transport.receivers.last().unwrap().port.clone();
+    transport.ports.iter_mut().find(|p| p.key == apart).unwrap().sync_confirmed_by = "the electrician".to_owned();
+    let mut alike = show();
+    let twin = alike.releases[0].clone();
+    alike.releases.push(twin);
+    alike.releases[1].key = "twin".parse().unwrap();
+    for (show, kind, one_port) in [(transport, Kind::Lighting, true), (alike, Kind::Release, false)] {
+        let plan = plan(&show);
+        let map: Vec<Option<u16>> = (0..2).map(|at| Some(if one_port { 0 } else { at })).collect();
+        let names: Vec<Option<String>> = map.iter().map(|at| at.map(|at| at.to_string())).collect();
+        let mut desk = Desk::with_ports(&plan, SyncPlan::default(), &map);
+        desk.give(Command::Mode(Mode::Perform));
+        desk.start(plan.releases[0].from.micros(), true);
+        let until = desk.now + 200_000_000;
+        desk.run_to(until, Some((0, 1)));
+        assert!(desk.fates(&plan, kind).contains(&SendOutcome::WouldRelease));
+        assert!(plan.held_back(&names).iter().any(|label| label.kind == kind));
+    }
+}
+
 /// Everything that must close an armed lock does so, and its reason is reported. The person must press again to hold it.
 #[test]
 fn an_armed_release_lapses() {

@@ -6,14 +6,14 @@
 use letfall_core::prepared::Prepared;
 use letfall_core::show::{Kind, Link, Show};
 use letfall_core::time::SongTime;
-use letfall_live::machines::{Connection, PortWorker, WorkerParts};
+use letfall_live::machines::{Connection, PortWorker, WorkerEnds, WorkerParts};
 use letfall_live::{
     Clock, Clocks, Command, Engine, Event, Gate, Gone, Grip, HolderId, MachineSpan, MachineTime, Orders, PhysicalPort,
-    PortLink, PortOut, ReleaseIndex, RunPlan, SendOutcome, ShowPort, SyncPlan, UnixTime,
+    PortOut, ReleaseIndex, RunPlan, SendOutcome, ShowPort, SyncPlan, UnixTime,
 };
 use std::collections::BTreeSet;
-use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
-use std::sync::mpsc::{Sender, channel};
+use std::sync::atomic::{AtomicI64, Ordering};
+use std::sync::mpsc::Sender;
 use std::sync::{Arc, Mutex};
 
 /// A clock that the test sets.
@@ -117,7 +117,6 @@ pub struct Desk {
     pub grip: u64,
     turned: Arc<Turned>,
     clock: Clock,
-    obeyed: (u64, u64),
 }
 
 impl Desk {
@@ -142,42 +141,22 @@ impl Desk {
             grip: 1,
             clock: turned.clone(),
             turned,
-            obeyed: (0, 0),
         };
         let count = map.iter().flatten().max().map_or(0, |most| most + 1);
         for number in 0..count {
             let shows: Vec<ShowPort> = (0..map.len()).filter(|at| map[*at] == Some(number)).map(ShowPort::at).collect();
-            let nanos_per_byte =
-                shows.iter().filter_map(|p| plan.nanos_per_byte.get(p.index())).copied().max().unwrap_or(0);
-            let (packets, taken) = rtrb::RingBuffer::new(64);
-            let (reports, heard) = rtrb::RingBuffer::new(128);
-            let (connections, connected) = channel();
             let physical = PhysicalPort(number);
-            let recalls: Arc<AtomicU64> = Arc::default();
-            desk.workers.push(PortWorker::new(WorkerParts {
+            let (worker, WorkerEnds { link, connections, .. }) = PortWorker::new(WorkerParts {
                 plan: plan.clone(),
                 orders: orders.clone(),
-                packets: taken,
-                reports,
-                connections: connected,
-                nanos_per_byte,
                 shows,
                 physical,
-                owes: Arc::default(),
-                lost: Arc::default(),
-                recalls: recalls.clone(),
                 name: String::new(),
-                keeper: None,
-            }));
-            let link = PortLink {
-                packets,
-                reports: heard,
-                thread: None,
-                recalls,
-                nanos_per_byte,
-                own: false,
                 interface: number,
-            };
+                room: 64,
+                keeper: None,
+            });
+            desk.workers.push(worker);
             desk.gate.add_port(physical, link);
             desk.connections.push(connections);
         }
@@ -211,15 +190,7 @@ impl Desk {
             let events = &mut self.events;
             let mut tell = |event| events.push(event);
             let woken: Vec<_> = self.workers.iter_mut().map(|worker| worker.turn(now, &self.clock)).collect();
-            if self.orders.stops_all() != self.obeyed.0 {
-                self.obeyed.0 = self.orders.stops_all();
-                self.engine.stop_all(now, &mut self.gate, &mut tell);
-            }
-            if self.orders.stops() != self.obeyed.1 {
-                self.obeyed.1 = self.orders.stops();
-                self.gate.begin_epoch();
-                self.engine.command(Command::Stop, now, &mut self.gate, &mut tell);
-            }
+            self.engine.obey_stops(now, &mut self.gate, &mut tell);
             let due = self.engine.step(now, &mut self.gate, &mut tell);
             let free = self.gate.pump(now, &mut tell);
             next = woken.into_iter().chain([due, free]).flatten().min().map(MachineTime::micros);

@@ -8,17 +8,15 @@ use crate::scene::{MACHINE, Scene};
 use crate::script::Script;
 use crate::witness::Witness;
 use letfall_core::prepared::Prepared;
-use letfall_live::machines::{
-    CommandQueue, PortSupervisor, PortWorker, Sending, SharedList, SpawnWorker, SupervisorParts,
-};
+use letfall_live::machines::{CommandQueue, PortSupervisor, PortWorker, Sending, SetUp, SharedList, SpawnWorker};
 use letfall_live::{
-    Clock, Command, Engine, Event, Gate, Grip, HolderId, MachineTime, Orders, ReleaseIndex, RunPlan, RunnerEvent,
-    ShowPort, SyncPlan,
+    Clock, Command, Event, Grip, HolderId, MachineTime, Orders, ReleaseIndex, RunPlan, Runner, RunnerEvent, ShowPort,
+    SyncPlan,
 };
 use machine::{Machine, SimClock, SimPorts};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::Receiver;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// The interval at which a screen that responds renews a hold.
@@ -27,8 +25,10 @@ const RENEWED: i64 = 100_000;
 const SUPERVISED: i64 = 50_000;
 /// How long ports have after the end of a run to send what they owe.
 const TO_PAY: i64 = 2_500_000;
-/// How many commands the queue holds.
-const QUEUE: usize = 64;
+/// How many commands may wait for the engine. Few, so that the queue is soon full.
+const COMMANDS: usize = 64;
+/// How many events may wait for the log.
+const EVENTS: usize = 1 << 12;
 
 /// The result of a run.
 #[derive(Debug, Clone, Default)]
@@ -109,29 +109,10 @@ impl<'a> World<'a> {
         let shared: Clock = clock.clone();
         let machine = Machine { there: [true; 3], ..Machine::default() };
         let ports = SimPorts(Arc::new(Mutex::new(machine)), clock.clone());
-        let orders = Arc::new(Orders::new(plan.releases.len()));
-        let (commands, taken) = CommandQueue::new(QUEUE, orders.clone());
-        let (changes, changed) = rtrb::RingBuffer::new(64);
-        let (events, heard) = rtrb::RingBuffer::new(1 << 12);
-        let quit = Arc::new(AtomicBool::new(false));
-        let missed = Arc::new(AtomicU64::new(0));
-        let (tell, told) = channel();
         let all: Vec<ShowPort> = (0..plan.ports.len()).map(ShowPort::at).collect();
         let sync = SyncPlan {
             timecode: if scene.sync.0 { all.clone() } else { Vec::new() },
             clock: if scene.sync.1 { all } else { Vec::new() },
-        };
-        let sending = Sending {
-            engine: Engine::new(plan.clone(), orders.clone(), sync),
-            gate: Gate::new(plan.clone(), orders.clone()),
-            orders: orders.clone(),
-            commands: taken,
-            changes: changed,
-            events,
-            missed: missed.clone(),
-            quit: quit.clone(),
-            clock: shared.clone(),
-            obeyed: (0, 0),
         };
         let workers: Arc<Mutex<Vec<PortWorker>>> = Arc::default();
         let kept = workers.clone();
@@ -139,29 +120,20 @@ impl<'a> World<'a> {
             kept.lock().unwrap_or_else(PoisonError::into_inner).push(worker);
             Ok(None)
         });
-        let names = SharedList::new(scene.machine.iter().map(|at| Some(MACHINE[*at].to_owned())).collect());
-        let reassigned = Arc::new(AtomicBool::new(false));
-        let mut supervisor = PortSupervisor::new(SupervisorParts {
+        let runner = Runner {
             plan,
-            orders: orders.clone(),
+            sync,
             ports: Box::new(ports.clone()),
-            spawn,
-            names: names.clone(),
-            reassigned: reassigned.clone(),
-            commands: commands.clone(),
-            changes,
-            events: heard,
-            missed,
-            quit: quit.clone(),
+            names: scene.machine.iter().map(|at| Some(MACHINE[*at].to_owned())).collect(),
+            log: None,
             clock: shared.clone(),
             keeper: None,
-            holders: SharedList::new(vec!["Robin".to_owned(), "Kim".to_owned()]),
-            log: None,
-            tell,
             wake: Arc::new(|| {}),
             after: Vec::new(),
-        });
-        supervisor.prepare();
+        };
+        let SetUp { sending, supervisor, commands, orders, quit, names, reassigned, holders, told, .. } =
+            runner.set_up(spawn, COMMANDS, EVENTS);
+        holders.with(|names| *names = vec!["Robin".to_owned(), "Kim".to_owned()]);
         World {
             scene,
             clock,

@@ -50,7 +50,7 @@ fn not_kept_in_time(show: &Show) -> Vec<&str> {
         let on = |release: &letfall_core::show::Release| {
             show.receiver(&release.receiver).is_some_and(|r| r.port == port.key)
         };
-        port.sync_confirmed_by.trim().is_empty() && show.releases.iter().any(on)
+        !port.is_sync_confirmed() && show.releases.iter().any(on)
     };
     show.ports.iter().filter(hangs).map(|port| port.name.as_str()).collect()
 }
