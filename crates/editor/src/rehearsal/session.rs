@@ -10,8 +10,8 @@ use crate::playback::Playback;
 use letfall_core::show::Port;
 use letfall_core::time::{SongTime, round};
 use letfall_live::{
-    Clocks as _, Command, Follow, Follower, Grip, LoopRefusal, Mode, PortInput, Ports, ReleaseIndex, RunPlan, Runner,
-    ShowPort, SyncPlan, SystemClocks, SystemPorts,
+    Clocks as _, Command, Follow, Follower, Grip, LoopRefusal, MachineSpan, Mode, PortInput, Ports, ReleaseIndex,
+    RunPlan, Runner, ShowPort, SyncPlan, SystemClocks, SystemPorts,
 };
 use letfall_platform::Awake;
 use std::path::PathBuf;
@@ -20,6 +20,8 @@ use std::thread::JoinHandle;
 
 /// Seconds between two checks of the guide's position on its sound device.
 const LOOK_AT_GUIDE: f64 = 0.1;
+/// Two clocks that were read within this time count as read together. Our own figure.
+const READ_TOGETHER: MachineSpan = MachineSpan::from_millis(5);
 
 /// A rehearsal or a performance.
 pub struct Rehearsal {
@@ -388,13 +390,18 @@ impl Rehearsal {
             if run.runs() {
                 document.playhead = run.song();
                 // The guide's device has its own clock, so the run follows what is actually heard.
-                if now - self.looked_at_guide > LOOK_AT_GUIDE
-                    && self.options.follow == Follow::Nothing
-                    && let Some(song) = playback.heard()
-                {
-                    self.looked_at_guide = now;
-                    let song = SongTime::saturating(round::nearest(song * 1e6));
-                    run.command(Command::Follow { song, at: run.now() });
+                if now - self.looked_at_guide > LOOK_AT_GUIDE && self.options.follow == Follow::Nothing {
+                    let before = run.now();
+                    let heard = playback.heard();
+                    // Two clocks are read, and a busy system may stop this thread between them. Such a reading would look like a
+                    // jump of the song and close the locks, so the next frame takes another one.
+                    if let Some(song) = heard
+                        && run.now() - before <= READ_TOGETHER
+                    {
+                        self.looked_at_guide = now;
+                        let song = SongTime::saturating(round::nearest(song * 1e6));
+                        run.command(Command::Follow { song, at: before });
+                    }
                 }
             } else if was {
                 playback.stop();
