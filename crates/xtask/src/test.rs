@@ -30,7 +30,7 @@ pub fn run() -> Done {
     })?;
     phases.step("building the tests", || stages.build("the tests", &[&["test", "--no-run"], &ALL[..]].concat()))?;
     let mut tests = Tests::default();
-    phases.step("tests", || tests.run(&[&["test"], &ALL[..]].concat(), &oracles))?;
+    phases.step("tests", || tests.run(&[&["test", "--no-fail-fast"], &ALL[..]].concat(), &oracles))?;
     phases.step("tests through a MIDI server", || jack(&mut tests, &oracles))?;
     phases.step("simulation", || simulate(&[]))?;
     phases.step("planted faults", || simulate(&["--planted".to_owned()]))?;
