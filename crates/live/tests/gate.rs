@@ -32,10 +32,13 @@ struct Bench {
 /// Two ports of the show on machine ports 0 and 1, at the speed of a five-pin cable, on the given interfaces.
 fn bench(interfaces: [u16; 2], own: bool) -> Bench {
     let mut show: Show = show();
-    for port in &mut show.ports {
-        port.link = Link::Din;
-    }
-    let plan = plan(&show);
+    show.ports.iter_mut().for_each(|port| port.link = Link::Din);
+    bench_of(&show, interfaces, own)
+}
+
+/// The same for any show of two ports, at the speeds of their links.
+fn bench_of(show: &Show, interfaces: [u16; 2], own: bool) -> Bench {
+    let plan = plan(show);
     let orders = Arc::new(Orders::new(plan.releases.len()));
     let mut bench =
         Bench { gate: Gate::new(plan.clone(), orders.clone()), plan, orders, threads: Vec::new(), events: Vec::new() };
@@ -48,7 +51,7 @@ fn bench(interfaces: [u16; 2], own: bool) -> Bench {
             reports: heard,
             thread: None,
             recalls: recalls.clone(),
-            nanos_per_byte: 320_000,
+            nanos_per_byte: bench.plan.nanos_per_byte[at],
             own,
             interface,
         };
@@ -172,6 +175,60 @@ fn a_wire_carries_one_message_after_another() {
     }
 }
 
+/// A slow port of the show that joins a machine port slows its wire, and one that leaves it does not make it fast again.
+#[test]
+fn a_wire_is_as_slow_as_the_slowest_port_that_ever_used_it() {
+    let mut show = show();
+    (show.ports[0].link, show.ports[1].link) = (Link::BytesPerSecond(1_000_000), Link::Din);
+    let mut bench = bench_of(&show, [0, 1], false);
+    bench.ready(0, 0);
+    let light = bench.light(0);
+    let bytes = i64::try_from(bench.plan.bytes(bench.plan.items[light.index()].bytes).len()).unwrap();
+    let mut now = 0;
+    for (joins, per_byte) in [(None, 1), (Some(0), 320), (Some(1), 320)] {
+        if let Some(machine) = joins {
+            assert!(bench.gate.assign(ShowPort(1), Some(PhysicalPort(machine)), at(now), &mut |_| ()));
+        }
+        now += 1_000_000;
+        bench.offer(0, light, now).unwrap();
+        bench.offer(0, light, now).unwrap();
+        assert_eq!(bench.pump(now), Some(now + bytes * per_byte + 1), "{joins:?}");
+        assert_eq!(bench.pump(now + bytes * per_byte), None);
+        for packet in bench.taken(0) {
+            bench.done(0, packet, now);
+        }
+    }
+}
+
+/// A show whose presets are all one system exclusive message of so many bytes, on five-pin cables.
+fn show_of_long_messages(bytes: usize) -> Show {
+    let mut show = show();
+    let text = format!("\"F0 7D {} F7\"", "00 ".repeat(bytes - 3));
+    for preset in &mut show.presets {
+        preset.message = serde_json::from_str(&format!(r#"{{"sysex":{text}}}"#)).unwrap();
+    }
+    show.ports.iter_mut().for_each(|port| port.link = Link::Din);
+    show
+}
+
+/// Ports of one interface share its cable, so a long message on one of them would delay a release on the other.
+#[test]
+fn a_long_message_is_refused_beside_a_release_on_the_same_interface() {
+    // 15 bytes are 4.8 ms, 16 are 5.12 ms.
+    for (bytes, interfaces, refused) in [(15, [4, 4], false), (16, [4, 4], true), (16, [4, 5], false)] {
+        let mut bench = bench_of(&show_of_long_messages(bytes), interfaces, false);
+        bench.ready(0, 0);
+        bench.ready(1, 0);
+        let light = bench.light(0);
+        assert_eq!(bench.offer(0, light, 0), Ok(()), "no release can leave");
+        bench.gate.may_release([ShowPort(1)].into_iter());
+        let expected = if refused { Err(SendOutcome::TooLong) } else { Ok(()) };
+        assert_eq!(bench.offer(0, light, 0), expected, "{bytes} bytes, {interfaces:?}");
+        bench.gate.may_release(std::iter::empty());
+        assert_eq!(bench.offer(0, light, 0), Ok(()));
+    }
+}
+
 #[test]
 fn a_port_that_is_given_another_recalls_what_was_judged_for_the_old_ones() {
     let mut bench = bench([0, 1], false);
@@ -279,18 +336,11 @@ fn what_each_row_was_sent_is_known_once_the_driver_took_it() {
 /// From the start of a release's window until its contact is open again, no message over 5 ms is accepted on its port.
 #[test]
 fn a_long_message_does_not_stand_before_a_release_that_may_leave() {
-    let mut show: Show = show();
-    for port in &mut show.ports {
-        port.link = Link::Din;
-    }
-    let port = show.receiver(&show.releases[0].receiver).unwrap().port.clone();
-    show.receivers.iter_mut().for_each(|receiver| receiver.port = port.clone());
     // 15 bytes are 4.8 ms, 16 are 5.12 ms.
     for (bytes, within) in [(15, SendOutcome::Sent), (16, SendOutcome::TooLong)] {
-        let text = format!("\"F0 7D {} F7\"", "00 ".repeat(bytes - 3));
-        for preset in &mut show.presets {
-            preset.message = serde_json::from_str(&format!(r#"{{"sysex":{text}}}"#)).unwrap();
-        }
+        let mut show = show_of_long_messages(bytes);
+        let port = show.receiver(&show.releases[0].receiver).unwrap().port.clone();
+        show.receivers.iter_mut().for_each(|receiver| receiver.port = port.clone());
         let plan = plan(&show);
         let (from, to) = (plan.releases[0].from, plan.releases[0].to);
         for (mode, expected) in [(Mode::Perform, within), (Mode::Rehearse, SendOutcome::Sent)] {

@@ -83,9 +83,12 @@ impl Gate {
         let Some(known) = self.map.0.get_mut(port.index()).filter(|known| **known != physical) else { return false };
         *known = physical;
         if let Some(physical) = physical
-            && let Some(of) = self.ports.get(physical.index())
+            && let Some(of) = self.ports.get_mut(physical.index())
         {
             of.recall();
+            // The slowest link that is declared for it counts.
+            let declared = self.plan.nanos_per_byte.get(port.index()).copied().unwrap_or(0);
+            of.link.nanos_per_byte = of.link.nanos_per_byte.max(declared);
             self.withdraw_if(now, tell, SendOutcome::Withdrawn, |of, task| of == physical && !task.ends());
         }
         true
@@ -168,6 +171,7 @@ impl Gate {
         if !task.ends() && (refused(bytes) || owed.is_some_and(refused)) {
             return Err(SendOutcome::WouldRelease);
         }
+        let waits_for_release = self.may_carry_a_release_soon(physical);
         let of = self.ports.get_mut(physical.index()).ok_or(SendOutcome::NoPort)?;
         if of.link.own && matches!(task, Task::Release { .. }) {
             return Err(SendOutcome::NoPort);
@@ -188,7 +192,7 @@ impl Gate {
         };
         let is_long = length_ns > LONGEST_WITH_A_RELEASE.micros() * 1000;
         let own = matches!(task, Task::Release { .. }) || task.ends();
-        if is_long && !own && (of.may_release || !of.owed.is_empty()) {
+        if is_long && !own && waits_for_release {
             return Err(SendOutcome::TooLong);
         }
         let slot = of
@@ -198,6 +202,15 @@ impl Gate {
         let waiting = Waiting { rank, due_ns: nanos(due), came: self.came, number: number(physical, slot), length_ns };
         self.wires[usize::from(of.link.interface)].push(waiting);
         Ok(())
+    }
+
+    /// Whether the wire of a machine port may have to carry a release or the end of its contact soon, for this port or for another
+    /// one of the same interface.
+    fn may_carry_a_release_soon(&self, port: PhysicalPort) -> bool {
+        self.ports.get(port.index()).is_some_and(|own| {
+            let same_wire = |of: &&GatePort| of.link.interface == own.link.interface;
+            self.ports.iter().filter(same_wire).any(|of| of.may_release || !of.owed.is_empty())
+        })
     }
 
     /// Ends every note and contact that is on, on all ports.

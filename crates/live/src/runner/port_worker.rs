@@ -118,9 +118,7 @@ impl PortWorker {
         let (reports, from_worker) = rtrb::RingBuffer::new(2 * with.room);
         let (connects, connections) = channel();
         let (owes, lost, recalls) = (Arc::default(), Arc::default(), Arc::default());
-        // The slowest link that is declared for it counts.
-        let speeds = with.shows.iter().filter_map(|port| with.plan.nanos_per_byte.get(port.index()));
-        let nanos_per_byte = speeds.copied().max().unwrap_or(0);
+        let nanos_per_byte = slowest(&with.plan, &with.shows);
         let link = PortLink {
             packets: to_worker,
             reports: from_worker,
@@ -229,6 +227,10 @@ impl PortWorker {
                 Connection::Serves(port) => {
                     if !self.with.shows.contains(&port) {
                         self.with.shows.push(port);
+                        self.nanos_per_byte = self.nanos_per_byte.max(slowest(&self.with.plan, &[port]));
+                        // What ends them was judged without the releases of the new port. End everything now, as if it had been
+                        // ended just before the change.
+                        self.pays_all = true;
                     }
                 }
             }
@@ -393,4 +395,9 @@ impl PortWorker {
         // The gate reads all reports at every turn, so the queue fills up only if nobody reads it any more.
         let _heard = self.reports.push(report);
     }
+}
+
+/// How many nanoseconds a byte takes on the slowest link that is declared for some ports of the show.
+fn slowest(plan: &RunPlan, ports: &[ShowPort]) -> i64 {
+    ports.iter().filter_map(|port| plan.nanos_per_byte.get(port.index())).copied().max().unwrap_or(0)
 }
