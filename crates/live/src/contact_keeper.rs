@@ -5,7 +5,7 @@
 //! the program has died, the keeper opens the ports itself and sends the messages that are still owed. It cannot help when the
 //! power fails. Then the box itself must open the contact.
 
-use crate::ports::Ports;
+use crate::ports::{PortOut, Ports};
 use std::collections::BTreeMap;
 use std::io::{BufRead, Write};
 use std::path::Path;
@@ -114,30 +114,26 @@ pub fn keep_contacts(told: impl BufRead, ports: &mut dyn Ports) -> (usize, usize
             _ => {}
         }
     }
-    let paid = owed.values().filter(|owed| pay(owed, ports)).count();
-    (paid, owed.len() - paid)
+    // A port waits, when it is closed, until its last message has left. So close none before all have been sent.
+    let paid: Vec<Box<dyn PortOut>> = owed.values().filter_map(|owed| pay(owed, ports)).collect();
+    (paid.len(), owed.len() - paid.len())
 }
 
-fn pay(owed: &Owed, ports: &mut dyn Ports) -> bool {
-    for _ in 0..TRIES {
-        let sent = ports.open(&owed.port).is_ok_and(|mut out| {
-            let sent = out.send(&owed.end).is_ok();
-            // The system may send the bytes only after it has accepted them, so keep the port open for a moment.
+/// Sends what is owed. Returns the port if that worked.
+fn pay(owed: &Owed, ports: &mut dyn Ports) -> Option<Box<dyn PortOut>> {
+    (0..TRIES).find_map(|_| {
+        let sent = ports.open(&owed.port).ok().and_then(|mut out| out.send(&owed.end).is_ok().then_some(out));
+        if sent.is_none() {
             thread::sleep(BETWEEN);
-            sent
-        });
-        if sent {
-            return true;
         }
-        thread::sleep(BETWEEN);
-    }
-    false
+        sent
+    })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ports::{Gone, InputCallback, NoPorts, PortInput, PortOut};
+    use crate::ports::{Gone, InputCallback, NoPorts, PortInput};
     use std::sync::Arc;
 
     /// Which bytes were sent to which port.

@@ -43,7 +43,7 @@ pub use pad_hit::{PadHit, place};
 pub use ports::NoPorts as SystemPorts;
 pub use ports::{
     Gone, HAS_OWN_PORTS, InputCallback, NoPorts, OWN_PORT, PortInput, PortOut, Ports, interface_of, is_own_port,
-    port_identity, port_names,
+    port_identity, port_make, port_names,
 };
 pub use run_plan::{ByteRange, LoopRefusal, ReleaseGuard, RunItem, RunPlan, RunRelease};
 pub use runner::{Clock, Clocks, Handle, Runner, RunnerEvent, SystemClocks, machines};

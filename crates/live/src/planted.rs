@@ -37,6 +37,8 @@ pub enum Planted {
     DebtForgottenWithEngine,
     /// P6: the port's thread does not end a release's pulse by itself.
     PulseNotEnded,
+    /// P6: what a driver accepted for a device that was gone counts as ended.
+    EndedIntoNowhere,
     /// P7: messages that were handed over before stop-all are sent after it.
     OldEpochSent,
     /// P7: a start that was given before stop-all runs after it.
@@ -78,6 +80,7 @@ impl Planted {
         (Planted::DebtForgottenWithPort, 6),
         (Planted::DebtForgottenWithEngine, 6),
         (Planted::PulseNotEnded, 6),
+        (Planted::EndedIntoNowhere, 6),
         (Planted::OldEpochSent, 7),
         (Planted::OldStartRuns, 7),
         (Planted::SilenceReleases, 7),

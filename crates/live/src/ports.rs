@@ -5,7 +5,7 @@
 #[error("the port is gone")]
 pub struct Gone;
 
-/// An output port.
+/// An output port. What was sent before it is dropped still leaves.
 pub trait PortOut: Send {
     /// Sends one message, or several in a row. It may block in the driver, because each port has its own thread.
     ///
@@ -62,32 +62,49 @@ pub fn is_own_port(name: &str) -> bool {
 /// The part of a machine port's name that stays the same when it is plugged in again. It drops the numbers that the system
 /// assigns each time, such as the " 20:0" of ALSA's sequencer, and keeps what the maker wrote.
 pub fn port_identity(name: &str) -> &str {
-    let numbers = |text: &str| text.split_once(':').is_some_and(|(a, b)| is_number(a) && is_number(b));
-    match name.rsplit_once(' ') {
-        Some((front, back)) if numbers(back) => front.trim_end(),
-        _ => name,
-    }
+    numbered(name).map_or(name, |(front, _)| front)
 }
 
-fn is_number(text: &str) -> bool {
-    !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit())
+/// The name without the numbers at its end, and the number of the sequencer's client.
+fn numbered(name: &str) -> Option<(&str, u32)> {
+    let (front, back) = name.rsplit_once(' ')?;
+    let (client, port) = back.split_once(':')?;
+    let is_number = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    (is_number(client) && is_number(port)).then_some(())?;
+    Some((front.trim_end(), client.parse().unwrap_or(u32::MAX)))
 }
 
-/// The names of ports to choose from. Each is its identity, and equal ones are numbered in the system's order. Only a person
-/// can tell two identical devices apart, and plugging them in again may swap the numbers. So when only one of them is left,
-/// its name has no number, and it is not mistaken for either.
-pub fn port_names(names: impl Iterator<Item = String>) -> Vec<String> {
-    let names: Vec<String> = names.collect();
-    let identities: Vec<&str> = names.iter().map(|name| port_identity(name)).collect();
+/// The part of a port's name that its maker wrote, without what tells it from others of its make.
+pub fn port_make(name: &str) -> &str {
+    name.rsplit_once(MARK).filter(|(_, mark)| mark.ends_with(MARK_END)).map_or(name, |(make, _)| make)
+}
+
+const MARK: &str = " [";
+const MARK_END: char = ']';
+
+/// The names of ports to choose from. Each is its identity, and what `mark` says of its sequencer client: its serial number or its
+/// socket. So a device is not mistaken for another of its make. Where nothing tells two apart, they are numbered in the system's
+/// order, which plugging them in again may change. So when only one of them is left, its name has no number, and it is not
+/// mistaken for either.
+pub fn port_names(names: impl Iterator<Item = String>, mark: impl Fn(u32) -> Option<String>) -> Vec<String> {
+    let identities: Vec<String> = names
+        .map(|name| match numbered(&name) {
+            Some((identity, client)) => match mark(client) {
+                Some(mark) => format!("{identity}{MARK}{mark}{MARK_END}"),
+                None => identity.to_owned(),
+            },
+            None => name,
+        })
+        .collect();
     let number = |at: usize| {
         let alike = identities.iter().filter(|of| **of == identities[at]).count();
         let before = identities[..at].iter().filter(|of| **of == identities[at]).count();
         (alike > 1).then_some(before + 1)
     };
-    (0..names.len())
+    (0..identities.len())
         .map(|at| match number(at) {
             Some(number) => format!("{} (number {number} of its kind)", identities[at]),
-            None => identities[at].to_owned(),
+            None => identities[at].clone(),
         })
         .collect()
 }
@@ -95,6 +112,7 @@ pub fn port_names(names: impl Iterator<Item = String>) -> Vec<String> {
 /// The interface that a port belongs to, guessed from its name: the part before the first colon, without a number at its end.
 /// Ports of one interface share its cable to the machine.
 pub fn interface_of(name: &str) -> &str {
+    let name = port_make(name);
     let device = name.split_once(':').map_or(name, |(device, _)| device);
     device.trim_end_matches(|c: char| c.is_ascii_digit() || c == ' ')
 }
@@ -138,10 +156,30 @@ mod tests {
 
     #[test]
     fn two_of_a_kind_are_told_apart_and_one_alone_is_not_taken_for_either() {
-        let names = |list: &[&str]| port_names(list.iter().map(|name| (*name).to_owned()));
+        let names = |list: &[&str]| port_names(list.iter().map(|name| (*name).to_owned()), |_| None);
         let two = names(&["Box 20:0", "Desk 24:0", "Box 28:0"]);
         assert_eq!(two, ["Box (number 1 of its kind)", "Desk", "Box (number 2 of its kind)"]);
         assert_eq!(names(&["Box 28:0", "Desk 24:0"]), ["Box", "Desk"]);
+    }
+
+    /// What is known of the device is part of the name even while it is alone, so that another one in its place has another name.
+    #[test]
+    fn a_device_is_kept_by_its_serial_number_or_its_socket() {
+        let mark = |client| match client {
+            20 => Some("serial 1".to_owned()),
+            24 => Some("USB socket 1-2".to_owned()),
+            32 | 36 => Some("serial 0001".to_owned()),
+            _ => None,
+        };
+        let names = |list: &[&str]| port_names(list.iter().map(|name| (*name).to_owned()), mark);
+        let two = ["Box:Box Port 1 [serial 1]", "Box:Box Port 1 [USB socket 1-2]", "Box:Box Port 1"];
+        assert_eq!(names(&["Box:Box Port 1 20:0", "Box:Box Port 1 24:0", "Box:Box Port 1 28:0"]), two);
+        assert_eq!(names(&["Box:Box Port 1 24:0"]), two[1..2]);
+        // Cheap makers give every device the same number.
+        let alike = ["Box [serial 0001] (number 1 of its kind)", "Box [serial 0001] (number 2 of its kind)"];
+        assert_eq!(names(&["Box 32:0", "Box 36:0"]), alike);
+        assert_eq!(two.map(port_make), ["Box:Box Port 1"; 3]);
+        assert_eq!(["Box [a] b", "Box", "[x]"].map(port_make), ["Box [a] b", "Box", "[x]"]);
     }
 
     #[test]

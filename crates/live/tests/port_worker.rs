@@ -67,3 +67,27 @@ fn a_slow_port_that_joins_slows_the_wire() {
         assert_eq!(least, if joins { 960 } else { 3 });
     }
 }
+
+/// A driver went on accepting messages for a device that was pulled out. What opens the contact may have been among them, so it is
+/// sent again when the port is back, unless it had left long before.
+#[test]
+fn a_contact_that_was_opened_just_before_its_port_was_lost_is_opened_again() {
+    for (lost_after, again) in [(400_000, 1), (999_000, 1), (1_001_000, 0)] {
+        let plan = plan(&show());
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        let (own, _) = ports(&plan);
+        released(&mut desk, &plan);
+        let opened = |desk: &Desk| desk.sent().iter().filter(|(.., bytes)| *bytes == [0x8f, 60, 64]).count();
+        let pulse = plan.releases[0].pulse.unwrap().micros();
+        desk.run_to(desk.now + pulse, None);
+        assert_eq!(opened(&desk), 1);
+        let when = desk.sent().iter().find(|(.., bytes)| *bytes == [0x8f, 60, 64]).unwrap().0;
+        desk.run_to(when + lost_after, None);
+        desk.close(own);
+        desk.run_to(desk.now + 500_000, None);
+        assert_eq!(opened(&desk), 1, "the port is not there");
+        desk.open(own);
+        desk.run_to(desk.now + 10_000, None);
+        assert_eq!(opened(&desk), 1 + again, "lost {lost_after} µs after");
+    }
+}

@@ -11,6 +11,7 @@ mod lock;
 mod permissions;
 mod priority;
 mod sleep;
+mod sound_card;
 
 pub use apart::apart_from_terminal;
 #[cfg(feature = "desktop")]
@@ -22,3 +23,4 @@ pub use lock::FileLock;
 pub use permissions::like_a_new_file;
 pub use priority::{Priority, Urgency, raise_thread_priority};
 pub use sleep::time_asleep;
+pub use sound_card::card_mark;

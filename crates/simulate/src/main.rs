@@ -4,6 +4,8 @@
 mod device;
 mod happening;
 mod random;
+#[cfg(all(feature = "jack", unix))]
+mod real;
 mod scene;
 mod script;
 mod story;
@@ -21,11 +23,13 @@ use std::thread;
 use world::{Outcome, run};
 
 const HELP: &str = "\
-letfall-simulate [--runs N] [--seed S] [--story] [--planted]
+letfall-simulate [--runs N] [--seed S] [--story] [--planted] [--real SECONDS]
   --runs N    how many runs (20000)
   --seed S    the first seed (1)
   --story     tell the run of the seed, whatever came of it
-  --planted   plant each fault on purpose, and say after how many runs the witness saw it";
+  --planted   plant each fault on purpose, and say after how many runs the witness saw it
+  --real SECONDS
+              run with real threads on the ports of a JACK server, which must be running, for so long";
 
 /// A planted fault must be seen within this many runs.
 const WITHIN: u64 = 5000;
@@ -35,10 +39,11 @@ struct Options {
     seed: u64,
     story: bool,
     planted: bool,
+    real: Option<u64>,
 }
 
 fn options() -> Result<Options, String> {
-    let mut options = Options { runs: 20_000, seed: 1, story: false, planted: false };
+    let mut options = Options { runs: 20_000, seed: 1, story: false, planted: false, real: None };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let mut number = || {
@@ -47,6 +52,7 @@ fn options() -> Result<Options, String> {
         };
         match word.as_str() {
             "--runs" => options.runs = number()?,
+            "--real" => options.real = Some(number()?),
             "--seed" => options.seed = number()?,
             "--story" => options.story = true,
             "--planted" => options.planted = true,
@@ -64,6 +70,9 @@ fn main() -> ExitCode {
             return ExitCode::from(2);
         }
     };
+    if let Some(seconds) = options.real {
+        return on_real_ports(seconds, options.seed);
+    }
     // Panics are part of the simulation. The witness reports what must not happen.
     std::panic::set_hook(Box::new(|_| {}));
     if options.story {
@@ -73,6 +82,17 @@ fn main() -> ExitCode {
         return if outcome.objections.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE };
     }
     if options.planted { all_planted(options.seed) } else { all(&options) }
+}
+
+#[cfg(all(feature = "jack", unix))]
+fn on_real_ports(seconds: u64, seed: u64) -> ExitCode {
+    real::all(seconds, seed)
+}
+
+#[cfg(not(all(feature = "jack", unix)))]
+fn on_real_ports(_: u64, _: u64) -> ExitCode {
+    eprintln!("this build has no real ports; build with the feature \"jack\", as cargo xtask simulate does on Linux");
+    ExitCode::from(2)
 }
 
 fn parts(seed: u64) -> (Scene, Script) {

@@ -3,6 +3,9 @@
 use crate::random::Random;
 use crate::scene::{SONG_US, Scene};
 
+/// The shortest time for which a port is pulled out. A person needs longer, and so does a system to recognise a device.
+const PULLED_OUT: i64 = 200_000;
+
 /// Something that happens.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Action {
@@ -152,6 +155,14 @@ impl Script {
             actions.push((asked + random.range(1_000, 800_000), Action::Press { release, who: 0 }));
             actions.push((asked + random.range(1_500_000, 4_000_000), Action::Lift));
         }
+        if random.percent(12) {
+            // Pulled out while the contact is closed.
+            let release = random.pick(&scene.releases);
+            let out = machine_time(release.send) + random.range(1_000, release.pulse);
+            let machine = scene.machine[release.port];
+            actions.push((out, Action::Unplug(machine)));
+            actions.push((out + random.range(PULLED_OUT, 2_500_000), Action::Plug(machine)));
+        }
         let end = machine_time(first) + random.range(2_000_000, 9_000_000);
         for _ in 0..random.below(5) {
             let due = machine_time(random.pick(&scene.releases).send);
@@ -159,7 +170,7 @@ impl Script {
                 if random.percent(65) { due + random.range(-1_500_000, 900_000) } else { random.range(10_000, end) };
             let action = trouble(random, scene);
             if let Action::Unplug(machine) = action {
-                actions.push((at + random.range(50_000, 2_500_000), Action::Plug(machine)));
+                actions.push((at + random.range(PULLED_OUT, 2_500_000), Action::Plug(machine)));
             }
             if matches!(action, Action::StopAll | Action::Stop) && random.percent(50) {
                 let song = (first - random.range(1_500_000, 4_000_000)).max(0);

@@ -43,6 +43,12 @@ const ARROWS: [(&str, &[&str]); 8] = [
 pub fn run() -> Done {
     see(&mut cargo(&["fmt", "--all", "--check"])).map_err(|e| format!("{e}; run cargo fmt"))?;
     see(&mut cargo(&["clippy", "--quiet", "--workspace", "--all-targets", "--", "-D", "warnings"]))?;
+    if cfg!(target_os = "linux") {
+        // What runs on a MIDI server's ports is built with this feature alone.
+        let packages = ["clippy", "--quiet", "--package", "letfall-live", "--package", "letfall-simulate"];
+        let all = ["--all-targets", "--features", "letfall-live/jack,letfall-simulate/jack", "--", "-D", "warnings"];
+        see(&mut cargo(&[&packages[..], &all[..]].concat()))?;
+    }
     let mut doc = cargo(&["doc", "--quiet", "--workspace", "--no-deps", "--document-private-items"]);
     doc.env("RUSTDOCFLAGS", "-D warnings");
     see(&mut doc)?;

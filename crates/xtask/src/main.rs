@@ -23,7 +23,7 @@ cargo xtask bench    measure speed and memory, as ratios in one run
 cargo xtask beats    measure the beat finder beside another, over pieces of known beats (renders them first)
 cargo xtask fuzz     only the fuzz targets, 60 s each (or: cargo xtask fuzz SECONDS)
 cargo xtask pictures make the pictures of every screen, in assets/pictures
-cargo xtask simulate [--runs N] [--seed S] [--story] [--planted]
+cargo xtask simulate [--runs N] [--seed S] [--story] [--planted] [--real SECONDS]
                      runs on a simulated clock, with hostile shows, people who do anything and machines that fail
 cargo xtask lint     only the lints
 cargo xtask setup    only the set-up: system packages, Python environment, MIDI files";

@@ -5,15 +5,23 @@ use crate::shell::{Done, cargo, command, see, target, top};
 use crate::stages::Stages;
 use crate::{fuzz, lint, setup, skips};
 use std::io::{BufRead as _, BufReader};
-use std::process::Stdio;
+use std::process::{Command, Stdio};
 
 /// All crates but the simulation: it is built with planted faults, which no test and no product is.
 const ALL: [&str; 3] = ["--workspace", "--exclude", "letfall-simulate"];
 
-/// Runs the simulation.
+/// Runs the simulation. On Linux it is built with the ports of a JACK server, so that one build does everything.
 pub fn simulate(rest: &[String]) -> Done {
-    let mut run = cargo(&["run", "--quiet", "--package", "letfall-simulate", "--"]);
-    see(run.args(rest))
+    see(&mut simulation(rest))
+}
+
+fn simulation(rest: &[String]) -> Command {
+    let mut run = cargo(&["run", "--quiet", "--package", "letfall-simulate"]);
+    if cfg!(target_os = "linux") {
+        run.args(["--features", "jack"]);
+    }
+    run.arg("--").args(rest);
+    run
 }
 
 /// Set-up, lints, all tests with their oracles, fuzzing; the summary line comes last.
@@ -33,6 +41,7 @@ pub fn run() -> Done {
     phases.step("tests", || tests.run(&[&["test", "--no-fail-fast"], &ALL[..]].concat(), &oracles))?;
     phases.step("tests through a MIDI server", || jack(&mut tests, &oracles))?;
     phases.step("simulation", || simulate(&[]))?;
+    phases.step("the witness on real ports", || real_ports(30))?;
     phases.step("planted faults", || simulate(&["--planted".to_owned()]))?;
     phases.step("lints", lint::run)?;
     phases.step("fuzz", || fuzz::run(60))?;
@@ -73,20 +82,33 @@ impl Tests {
     }
 }
 
-/// Tests of what is sent, through a real MIDI server, started here with a driver that needs no sound card.
-fn jack(tests: &mut Tests, oracles: &setup::Oracles) -> Done {
+/// Does something while a real MIDI server runs, started here with a driver that needs no sound card.
+fn with_jack(mut act: impl FnMut() -> Done) -> Done {
     let mut server = command("jackd", &["-r", "-d", "dummy", "-r", "48000", "-p", "256"])
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .spawn()
         .map_err(|e| format!("jackd cannot be started: {e}"))?;
     std::thread::sleep(std::time::Duration::from_secs(2));
-    let args = ["test", "--package", "letfall-live", "--features", "jack", "--test", "jack", "--", "--nocapture"];
-    let done = tests.run(&args, oracles);
+    let done = act();
     // The server has nothing to save, so it is simply killed.
     drop(server.kill());
     drop(server.wait());
     done
+}
+
+/// Tests of what is sent, through a real MIDI server.
+fn jack(tests: &mut Tests, oracles: &setup::Oracles) -> Done {
+    let args = ["test", "--package", "letfall-live", "--features", "jack", "--test", "jack", "--", "--nocapture"];
+    with_jack(|| tests.run(&args, oracles))
+}
+
+/// The simulation's witness on real threads and real ports, for so many seconds.
+fn real_ports(seconds: u64) -> Done {
+    with_jack(|| {
+        let mut run = simulation(&["--real".to_owned(), seconds.to_string()]);
+        see(run.env("LETFALL_SKIPS", skips::list()))
+    })
 }
 
 /// The number before a word in cargo's summary line.
@@ -105,6 +127,7 @@ pub fn bench() -> Done {
     let mut lateness = cargo(&["bench", "--package", "letfall-live", "--bench", "lateness"]);
     lateness.env("LETFALL_MINUTES", std::env::var("LETFALL_MINUTES").unwrap_or_else(|_| "0.5".to_owned()));
     see(&mut lateness)?;
+    real_ports(600)?;
     // Frames and pages are measured with the `measured` profile: a normal build with every library optimised. The release
     // profile's link-time optimisation would take half an hour to build the whole editor.
     see(&mut cargo(&["bench", "--profile", "measured", "--package", "letfall-editor"]))?;

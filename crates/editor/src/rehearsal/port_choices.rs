@@ -1,6 +1,6 @@
 //! Settings that belong to this machine rather than to a show: which of its MIDI ports is used for which port of a show.
 
-use letfall_live::port_identity;
+use letfall_live::{port_identity, port_make};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fs;
@@ -44,11 +44,16 @@ impl PortChoices {
     /// The machine's port for a port of a show: the chosen one, otherwise the only one of the same name. Names are compared whole, or
     /// as the port's part after the interface's: "Box 10" is not "Box 1".
     pub fn output(&self, show_port: &str, there: &[String]) -> Option<String> {
-        let same =
-            |name: &&String| *name == show_port || name.rsplit_once(':').is_some_and(|(_, port)| port == show_port);
-        let mut alike = there.iter().filter(same);
-        let only = alike.next().filter(|_| alike.next().is_none());
-        self.outputs.get(show_port).cloned().or_else(|| only.cloned())
+        let only = |same: &dyn Fn(&str) -> bool| {
+            let mut alike = there.iter().filter(|name| same(port_make(name)));
+            alike.next().filter(|_| alike.next().is_none()).cloned()
+        };
+        let Some(chosen) = self.outputs.get(show_port) else {
+            return only(&|make| make == show_port || make.rsplit_once(':').is_some_and(|(_, port)| port == show_port));
+        };
+        // Earlier versions kept no serial number. Where there is one device of that make, it is the one.
+        let is_old = port_make(chosen) == chosen && !there.contains(chosen);
+        is_old.then(|| only(&|make| make == chosen)).flatten().or_else(|| Some(chosen.clone()))
     }
 }
 
@@ -71,6 +76,16 @@ mod tests {
         machine.write(folder.path()).unwrap();
         let machine = PortChoices::read(folder.path());
         assert_eq!(machine.output("Playback", &[]).as_deref(), Some("Desk"), "without the numbers of one plugging in");
+        // A serial number that became known later: the only one of that make is meant, and of two a person must choose.
+        let there = ["Desk [serial 1]", "Box:Left [USB socket 1-2]"].map(str::to_owned);
+        assert_eq!(machine.output("Playback", &there).as_deref(), Some("Desk [serial 1]"));
+        assert_eq!(machine.output("Left", &there).as_deref(), Some("Box:Left [USB socket 1-2]"));
+        let there = ["Desk [serial 1]", "Desk [serial 2]"].map(str::to_owned);
+        assert_eq!(machine.output("Playback", &there).as_deref(), Some("Desk"));
+        // A device that was chosen with its serial number is not replaced by another of its make.
+        let mut known = machine.clone();
+        known.outputs.insert("Playback".to_owned(), "Desk [serial 3]".to_owned());
+        assert_eq!(known.output("Playback", &there[..1]).as_deref(), Some("Desk [serial 3]"));
         // A damaged file must not keep the program from starting.
         fs::write(folder.path().join(FILE), "{").unwrap();
         assert_eq!(PortChoices::read(folder.path()), PortChoices::default());

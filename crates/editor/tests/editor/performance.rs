@@ -148,6 +148,25 @@ fn a_window_without_focus_lets_go() {
     stop_all(&mut harness);
 }
 
+/// A keyboard that is unplugged reports no key-up. Its keys stop repeating, and that lets go.
+#[test]
+fn an_unplugged_keyboard_lets_go() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut harness = performing(&desk, &fake, 8.0);
+    harness.key_down(Key::A);
+    assert!((0..400).any(|_| {
+        thread::sleep(Duration::from_millis(10));
+        harness.key_down(Key::A);
+        harness.run_steps(1);
+        armed(&harness)
+    }));
+    assert!(until(&mut harness, |h| !armed(h)));
+    assert!(harness.query_all_by_label_contains("as if its keyboard were gone").count() > 0);
+    harness.key_up(Key::A);
+    stop_all(&mut harness);
+    assert!(!fake.sent.lock().unwrap().iter().any(|b| *b == [0x9f, 60, 127]));
+}
+
 /// Switching to another screen while the key is down lets go of the release, and no more frames are asked for.
 #[test]
 fn another_screen_lets_go_of_the_release() {

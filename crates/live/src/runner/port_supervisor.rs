@@ -24,6 +24,9 @@ use std::time::Duration;
 
 /// The interval at which ports are looked for.
 const LOOK: MachineSpan = MachineSpan::from_millis(400);
+/// The interval while a contact is closed. A port that is pulled out and put back between two looks is not noticed, and what was sent
+/// to it meanwhile is lost. Nobody does that within this time.
+const LOOK_CLOSELY: MachineSpan = MachineSpan::from_millis(100);
 /// The machine slept if its clock that counts sleep and the one that does not differ by more than this from one check to the
 /// next.
 const ASLEEP: MachineSpan = MachineSpan::from_millis(200);
@@ -42,6 +45,8 @@ struct Known {
     open: bool,
     /// How much is owed there.
     owes: Arc<AtomicUsize>,
+    /// Whether a contact there is closed.
+    closed: Arc<AtomicBool>,
     /// Set by its thread when the port failed or was closed.
     lost: Arc<AtomicBool>,
     /// Whether it was ever open.
@@ -175,7 +180,9 @@ impl PortSupervisor {
                 self.failed(PhysicalPort::at(at));
             }
         }
-        let due = self.looked.is_none_or(|at| now - at >= LOOK);
+        let closed = self.known.iter().any(|known| known.closed.load(Ordering::Relaxed));
+        let interval = if closed { LOOK_CLOSELY } else { LOOK };
+        let due = self.looked.is_none_or(|at| now - at >= interval);
         if due || self.with.reassigned.swap(false, Ordering::AcqRel) {
             self.look();
             self.looked = Some(now);
@@ -315,7 +322,7 @@ impl PortSupervisor {
             self.interfaces.push(interface.to_owned());
             self.interfaces.len() - 1
         });
-        let (worker, WorkerEnds { link, connections, owes, lost }) = PortWorker::new(WorkerParts {
+        let (worker, WorkerEnds { link, connections, owes, closed, lost }) = PortWorker::new(WorkerParts {
             plan: self.with.plan.clone(),
             orders: self.with.orders.clone(),
             shows,
@@ -340,6 +347,7 @@ impl PortSupervisor {
             connections,
             open: false,
             owes,
+            closed,
             lost,
             was_open: false,
             why: String::new(),

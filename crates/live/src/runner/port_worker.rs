@@ -25,6 +25,9 @@ const REST: MachineSpan = MachineSpan::from_millis(100);
 /// Active sensing, and how often it is sent: at least every 300 ms (MIDI 1.0, system real time).
 const ACTIVE_SENSING: u8 = 0xfe;
 const SENSING: MachineSpan = MachineSpan::from_millis(200);
+/// A driver may go on accepting messages for a device that is gone, until the supervisor looks (every 0.4 s) and finds it missing.
+/// What was ended within this time before that is still owed.
+const UNCERTAIN: MachineSpan = MachineSpan::from_millis(1000);
 /// Messages that silence a port: two for each of 16 channels.
 const SILENCE: u8 = 32;
 
@@ -68,6 +71,9 @@ pub struct WorkerEnds {
     pub connections: Sender<Connection>,
     /// How much is owed, for the supervisor. A port that owes something is opened again even if it is no longer chosen.
     pub owes: Arc<AtomicUsize>,
+    /// Set while a contact there is closed, or was opened so lately that it may not have arrived. The supervisor looks for the port
+    /// more often then.
+    pub closed: Arc<AtomicBool>,
     /// Set when the port fails, for the supervisor.
     pub lost: Arc<AtomicBool>,
 }
@@ -90,10 +96,13 @@ pub struct PortWorker {
     connections: Receiver<Connection>,
     recalls: Arc<AtomicU64>,
     owes: Arc<AtomicUsize>,
+    closed: Arc<AtomicBool>,
     lost: Arc<AtomicBool>,
     nanos_per_byte: i64,
     out: Option<Box<dyn PortOut>>,
     owed: Vec<Owed>,
+    /// What was ended lately, and when.
+    ended: Vec<(Owed, MachineTime)>,
     /// When active sensing is due next, while a contact is closed.
     sense_at: MachineTime,
     /// How many contacts were reported to the keeper.
@@ -117,7 +126,7 @@ impl PortWorker {
         let (to_worker, packets) = rtrb::RingBuffer::new(with.room);
         let (reports, from_worker) = rtrb::RingBuffer::new(2 * with.room);
         let (connects, connections) = channel();
-        let (owes, lost, recalls) = (Arc::default(), Arc::default(), Arc::default());
+        let (owes, closed, lost, recalls) = (Arc::default(), Arc::default(), Arc::default(), Arc::default());
         let nanos_per_byte = slowest(&with.plan, &with.shows);
         let link = PortLink {
             packets: to_worker,
@@ -128,7 +137,13 @@ impl PortWorker {
             own: is_own_port(&with.name),
             interface: with.interface,
         };
-        let ends = WorkerEnds { link, connections: connects, owes: Arc::clone(&owes), lost: Arc::clone(&lost) };
+        let ends = WorkerEnds {
+            link,
+            connections: connects,
+            owes: Arc::clone(&owes),
+            closed: Arc::clone(&closed),
+            lost: Arc::clone(&lost),
+        };
         let worker = PortWorker {
             with,
             packets,
@@ -136,10 +151,12 @@ impl PortWorker {
             connections,
             recalls,
             owes,
+            closed,
             lost,
             nanos_per_byte,
             out: None,
             owed: Vec::with_capacity(64),
+            ended: Vec::with_capacity(64),
             sense_at: MachineTime::MIN,
             told: 0,
             pays_all: false,
@@ -176,17 +193,25 @@ impl PortWorker {
 
     /// Does what can be done now. Returns when it must be called again at the latest. `None` where nothing is pending.
     pub fn turn(&mut self, now: MachineTime, clock: &Clock) -> Option<MachineTime> {
-        self.connect();
+        self.connect(now);
         self.hear_orders();
         let mut now = now;
         loop {
             if self.free > now || !self.do_one(now, clock) {
-                self.owes.store(self.owed.len(), Ordering::Relaxed);
+                self.publish(now);
                 return self.wakes_at(now);
             }
             now = clock.now().max(now);
             self.hear_orders();
         }
+    }
+
+    /// Tells the supervisor what is on.
+    fn publish(&mut self, now: MachineTime) {
+        self.ended.retain(|(_, when)| now - *when <= UNCERTAIN);
+        let mut contacts = self.owed.iter().chain(self.ended.iter().map(|(owed, _)| owed));
+        self.closed.store(contacts.any(|owed| owed.debt.after.is_some()), Ordering::Relaxed);
+        self.owes.store(self.owed.len(), Ordering::Relaxed);
     }
 
     fn wakes_at(&self, now: MachineTime) -> Option<MachineTime> {
@@ -198,7 +223,7 @@ impl PortWorker {
         [senses, waits.then_some(self.free.max(now)), due].into_iter().flatten().min().filter(|_| able)
     }
 
-    fn connect(&mut self) {
+    fn connect(&mut self, now: MachineTime) {
         loop {
             let connection = match self.connections.try_recv() {
                 Ok(connection) => connection,
@@ -223,7 +248,7 @@ impl PortWorker {
                     self.silences = if again { Some(0) } else { self.silences };
                     self.say(Report::Ready);
                 }
-                Connection::Closed => self.lose(),
+                Connection::Closed => self.lose(now),
                 Connection::Serves(port) => {
                     if !self.with.shows.contains(&port) {
                         self.with.shows.push(port);
@@ -237,10 +262,15 @@ impl PortWorker {
         }
     }
 
-    fn lose(&mut self) {
+    fn lose(&mut self, now: MachineTime) {
         if self.out.take().is_some() {
             self.lost.store(true, Ordering::Release);
             self.say(Report::Lost);
+            while let Some((owed, when)) = self.ended.pop() {
+                if now - when <= UNCERTAIN && !crate::planted!(EndedIntoNowhere) {
+                    self.owe(owed.debt, owed.debt.after.map(|_| now));
+                }
+            }
         }
     }
 
@@ -282,7 +312,9 @@ impl PortWorker {
         self.pays_all &= !self.owed.is_empty();
         if self.leaves && self.owed.is_empty() {
             self.leaves = false;
-            self.lose();
+            // It is closed on purpose, so what was ended there has arrived.
+            self.ended.clear();
+            self.lose(now);
         }
         if let Some(step) = self.silences.filter(|_| self.out.is_some()) {
             return self.silence(step, clock);
@@ -307,6 +339,9 @@ impl PortWorker {
             }
             // The list may have changed during the call of the driver, so find the entry again.
             self.owed.retain(|other| other.debt.begun != owed.debt.begun);
+            if self.ended.len() < self.ended.capacity() {
+                self.ended.push((owed, when));
+            }
             self.say(Report::Ended { end: owed.debt.end, at: when, free: self.free });
         }
         handed.is_ok()
@@ -353,11 +388,17 @@ impl PortWorker {
     /// failed may have left.
     fn begin(&mut self, payload: Payload, owes: Option<Debt>, clock: &Clock) -> Result<MachineTime, SendOutcome> {
         if let Some(debt) = owes.filter(|_| self.out.is_some()) {
-            self.owed.retain(|owed| owed.debt.begun != debt.begun);
-            let number = debt.after.and_then(|_| self.tell_keeper(&debt));
-            self.owed.push(Owed { debt, number, due: debt.after.map(|after| clock.now() + after) });
+            self.owe(debt, debt.after.map(|after| clock.now() + after));
         }
         self.hand_over(payload, clock)
+    }
+
+    /// Something is on, or may be on, and must be ended.
+    fn owe(&mut self, debt: Debt, due: Option<MachineTime>) {
+        self.owed.retain(|owed| owed.debt.begun != debt.begun);
+        self.ended.retain(|(owed, _)| owed.debt.begun != debt.begun);
+        let number = debt.after.and_then(|_| self.tell_keeper(&debt));
+        self.owed.push(Owed { debt, number, due });
     }
 
     /// Reports to the keeper a contact that is about to be closed. Returns its number at the keeper.
@@ -386,7 +427,7 @@ impl PortWorker {
         if let Ok(Ok(())) = taken {
             Ok(began)
         } else {
-            self.lose();
+            self.lose(began);
             Err(SendOutcome::NoPort)
         }
     }

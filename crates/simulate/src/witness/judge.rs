@@ -1,10 +1,43 @@
-//! Judges whether a release's device was allowed to fire.
+//! Judges whether a release's device was allowed to fire, and what may leave after a stop.
 
-use super::{Grip, HOLD, OpenContact, SLACK, Witness, time};
+use super::{Grip, HOLD, OpenContact, Witness, time};
 use crate::happening::Happening;
-use crate::scene::End;
+use crate::scene::{End, MACHINE};
 
 impl Witness {
+    /// After a stop or stop-all, only messages that end or silence something may leave, until a person starts again.
+    pub(super) fn after_a_stop(&mut self, at: i64, machine: usize, bytes: &[u8]) {
+        let ends = self.open.iter().any(|contact| contact.machine == machine && contact.end == bytes);
+        let note_off = bytes.first().is_some_and(|status| status & 0xf0 == 0x80);
+        let silence = matches!(bytes, [status, 120 | 123, 0] if status & 0xf0 == 0xb0);
+        let stop = bytes == [0xfc] || bytes == [0xfe];
+        // What a driver refused may still have been begun, so its end may be sent.
+        let refused = self.faults[machine]
+            && self.scene.releases.iter().any(|facts| matches!(&facts.end, End::Bytes(end) if end == bytes));
+        if ends || note_off || silence || stop || refused {
+            return;
+        }
+        let located = matches!(bytes, [0xf0, 0x7f, 0x7f, 1, 1, ..] | [0xf2, ..]);
+        if let Some(stopped) = self.stopped_all.filter(|stopped| at > stopped + self.slack) {
+            if !located {
+                self.object(
+                    7,
+                    at,
+                    &format!("{} was sent {:02X?} after stop-all at {}", MACHINE[machine], bytes, time(stopped)),
+                );
+            }
+        } else if let Some(stopped) = self.stopped.filter(|stopped| at > stopped + 2 * self.slack)
+            && !located
+            && at > self.stalled_until + 2 * self.slack
+        {
+            self.object(
+                13,
+                at,
+                &format!("{} was sent {:02X?} after the stop at {}", MACHINE[machine], bytes, time(stopped)),
+            );
+        }
+    }
+
     pub(super) fn fire(&mut self, at: i64, machine: usize, release: usize, bytes: &[u8]) {
         self.note(at, Happening::Fired { release });
         let facts = self.scene.releases[release].clone();
@@ -15,8 +48,8 @@ impl Witness {
             self.left += 1;
             self.fired_at[release] = at;
             if let End::Bytes(end) = &facts.end {
-                let deadline = at + facts.pulse + 5_000;
-                let deadline = self.stopped_all.map_or(deadline, |_| deadline.min(at + 6_000));
+                let deadline = at + facts.pulse + 5_000 + self.lateness;
+                let deadline = self.stopped_all.map_or(deadline, |_| deadline.min(at + 6_000 + self.lateness));
                 self.open.push(OpenContact { release, machine, at, deadline, end: end.clone() });
             }
         } else {
@@ -49,6 +82,10 @@ impl Witness {
         let facts = self.scene.releases[release].clone();
         let label = &facts.label;
         self.fired[release] += 1;
+        if self.lateness > 0 && at - self.changed < self.lateness {
+            // Real threads obey a moment after they were told, and what leaves in that moment may be right or wrong.
+            return;
+        }
         let most = if self.second[release].is_some() { 2 } else { 1 };
         if self.fired[release] > most {
             objections.push((1, format!("{label} left {} times in a run", self.fired[release])));
@@ -70,7 +107,7 @@ impl Witness {
         // If it is uncertain whether a second try was granted, either window is accepted.
         let own = self.window(release);
         let windows = if self.unsure[release] { vec![own, facts.window] } else { vec![own] };
-        let slack = SLACK + if at - self.disturbed < 1_000_000 { 400_000 } else { 0 };
+        let slack = self.slack + if at - self.disturbed < 1_000_000 { 400_000 } else { 0 };
         let within = |song: i64| windows.iter().any(|(from, to)| (from - slack..=to + slack).contains(&song));
         match self.place(at) {
             Some(song) if within(song) => {}
@@ -83,9 +120,9 @@ impl Witness {
             let since = grip.since.max(opened).max(grip.pressed);
             grip.release == release
                 && !grip.over
-                && at - since >= HOLD - SLACK
+                && at - since >= HOLD - self.slack
                 && at <= grip.lifted
-                && at - grip.renewed <= 500_000 + SLACK
+                && at - grip.renewed <= 500_000 + self.slack
         });
         if let Some(grip) = held {
             self.grips[grip].over = true;

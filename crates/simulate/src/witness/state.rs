@@ -51,7 +51,7 @@ impl Witness {
             if held
                 && !earlier
                 && self.fired[release] == 1
-                && late.saturating_abs() > 1_000
+                && late.saturating_abs() > self.slack
                 && self.second[release].is_none()
             {
                 self.object(4, left, &format!("{} left {late} µs late", facts.label));
@@ -113,8 +113,9 @@ impl Witness {
 
     /// Objects to contacts that had to be open by now.
     pub fn overdue(&mut self, now: i64) {
-        let works =
-            |machine: usize| self.there[machine] && self.works_from(machine) + 40_000 < now && !self.faults[machine];
+        let works = |machine: usize| {
+            self.there[machine] && self.works_from(machine) + 40_000 + self.lateness < now && !self.faults[machine]
+        };
         // The note of a release is ended like a contact.
         let contact = |channel: u8, key: u8| {
             self.scene.releases.iter().any(|r| {
@@ -134,7 +135,7 @@ impl Witness {
             .open
             .iter()
             .filter(|contact| {
-                let from = contact.deadline.max(self.works_from(contact.machine) + 10_000);
+                let from = contact.deadline.max(self.works_from(contact.machine) + 10_000 + self.lateness);
                 self.there[contact.machine] && now > from
             })
             .cloned()

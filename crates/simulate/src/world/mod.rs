@@ -20,7 +20,7 @@ use std::sync::mpsc::Receiver;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// The interval at which a screen that responds renews a hold.
-const RENEWED: i64 = 100_000;
+pub const RENEWED: i64 = 100_000;
 /// The interval of the supervisor's turns.
 const SUPERVISED: i64 = 50_000;
 /// How long ports have after the end of a run to send what they owe.

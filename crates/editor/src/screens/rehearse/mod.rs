@@ -3,6 +3,7 @@
 mod after;
 mod after_leads;
 mod after_sent;
+mod arm_key;
 mod arming;
 mod board;
 mod board_line;

@@ -1,6 +1,7 @@
 //! The Rehearse screen itself.
 
 use super::after::After;
+use super::arm_key::{ARM, ArmKey, Held};
 use super::board;
 use super::board_state::BoardState;
 use super::desk;
@@ -11,9 +12,6 @@ use egui::{Key, Ui};
 use letfall_core::prepared::Prepared;
 use std::sync::Arc;
 
-/// The key that is held to arm.
-const ARM: Key = Key::A;
-
 /// The screen's state.
 #[derive(Default)]
 pub struct RehearseScreen {
@@ -21,6 +19,8 @@ pub struct RehearseScreen {
     pub second_window: bool,
     /// The page after the run, if it is open.
     after: Option<After>,
+    /// The key that is held to arm.
+    arm_key: ArmKey,
 }
 
 impl RehearseScreen {
@@ -48,7 +48,12 @@ impl RehearseScreen {
         }
         // A window that nobody looks at holds nothing: it lost the focus, or was put away.
         let in_sight = ctx.input(|i| i.focused && i.viewport().minimized != Some(true));
-        let mut held = !ctx.egui_wants_keyboard_input() && ctx.input(|i| i.key_down(ARM));
+        let key = ctx.input(|i| self.arm_key.look(i.key_down(ARM), &i.events, i.time));
+        if key == Held::FellSilent && what.rehearsal.is_holding() {
+            let words = "The key that holds the release stopped repeating, as if its keyboard were gone. Lift it and press anew";
+            requests.push(UiRequest::Fail(words.to_owned()));
+        }
+        let mut held = !ctx.egui_wants_keyboard_input() && key == Held::Yes;
         let frame = egui::Frame::side_top_panel(ui.style()).fill(egui::Color32::TRANSPARENT);
         egui::Panel::left("rehearse desk").frame(frame).exact_size(320.0).show(ui, |ui| {
             egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
