@@ -1,13 +1,16 @@
-//! The gate. Every message that the engine sends goes through it, timecode too. It refuses messages that a device on the
-//! machine port might take for a release. It paces each wire by its speed and keeps it free before a release, and it hands
-//! packets one by one to the thread of each port. Everything else is decided by the engine.
+//! The gate, which decides on every byte that leaves. Every message that the engine sends goes through it, timecode too. It refuses
+//! messages that a device on the machine port might take for a release. It paces each wire by its speed and keeps it free before a
+//! release, and it hands packets one by one to the thread of each port. The end of a note or contact is judged together with what
+//! begins it. What a port's thread sends without the engine, it asks for in `own_accord`. Everything else is decided by the engine.
 //!
 //! The gate does no I/O. Nothing here allocates once the ports are added, and nothing waits.
 
 mod guard;
+mod own_accord;
 mod packet;
 mod port;
 
+pub(crate) use own_accord::{SILENCES, may_sense, may_silence};
 pub use packet::{Debt, Packet, Payload, Report, Task};
 pub use port::PortLink;
 

@@ -6,13 +6,12 @@
 
 use crate::contact_keeper::ContactKeeper;
 use crate::event::SendOutcome;
-use crate::gate::{Debt, Packet, Payload, PortLink, Report, Task};
+use crate::gate::{Debt, Packet, Payload, PortLink, Report, SILENCES, Task, may_sense, may_silence};
 use crate::orders::Orders;
 use crate::ports::{PortOut, is_own_port};
 use crate::run_plan::RunPlan;
 use crate::runner::Clock;
 use crate::units::{MachineSpan, MachineTime, PhysicalPort, ShowPort};
-use letfall_core::midi::silence;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
@@ -28,8 +27,6 @@ const SENSING: MachineSpan = MachineSpan::from_millis(200);
 /// A driver may go on accepting messages for a device that is gone, until the supervisor looks (every 0.4 s) and finds it missing.
 /// What was ended within this time before that is still owed.
 const UNCERTAIN: MachineSpan = MachineSpan::from_millis(1000);
-/// Messages that silence a port: two for each of 16 channels.
-const SILENCE: u8 = 32;
 
 /// What the supervisor tells the thread of a port.
 pub enum Connection {
@@ -289,13 +286,10 @@ impl PortWorker {
     }
 
     /// Whether to send active sensing: a contact is closed, and a device that supports it will open the contact when the
-    /// messages stop. Never used where power holds a fabric.
+    /// messages stop.
     fn senses(&self) -> bool {
-        let here = |port: ShowPort| self.with.shows.contains(&port);
-        let mut guards = self.with.plan.guards.iter().filter(|guard| here(guard.port));
-        self.out.is_some()
-            && self.owed.iter().any(|owed| owed.due.is_some())
-            && guards.all(|guard| guard.trigger.may_be_sensed())
+        let is_closed = || self.owed.iter().any(|owed| owed.due.is_some());
+        self.out.is_some() && is_closed() && may_sense(&self.with.plan, &self.with.shows)
     }
 
     /// Does the most urgent thing. Returns whether there was one.
@@ -350,12 +344,8 @@ impl PortWorker {
     /// Sends the next silencing message, or skips it if it might fire a release. Returns whether the port accepted it or it was
     /// skipped.
     fn silence(&mut self, step: u8, clock: &Clock) -> bool {
-        self.silences = (step + 1 < SILENCE).then_some(step + 1);
-        let bytes = silence(step / 2)[usize::from(step % 2)];
-        let doubt = self.with.plan.doubt(&bytes, None, |port| self.with.shows.contains(&port));
-        if doubt.is_some() && !crate::planted!(SilenceReleases) {
-            return true;
-        }
+        self.silences = (step + 1 < SILENCES).then_some(step + 1);
+        let Some(bytes) = may_silence(&self.with.plan, &self.with.shows, step) else { return true };
         self.hand_over(Payload::made(&bytes), clock).is_ok()
     }
 
