@@ -7,8 +7,8 @@ mod made_up;
 
 use letfall_core::show::{Kind, Link, Show};
 use letfall_live::{
-    Command, Event, Gate, ItemIndex, MachineTime, Mode, Orders, Packet, Payload, PhysicalPort, PortLink, Report,
-    RunPlan, SendOutcome, ShowPort, SyncPlan, Task,
+    Command, Debt, Event, Gate, Grip, HolderId, ItemIndex, MachineSpan, MachineTime, Mode, Orders, Packet, Payload,
+    PhysicalPort, PortLink, ReleaseIndex, Report, RunPlan, SendOutcome, ShowPort, SyncPlan, Task,
 };
 use made_up::{at, plan, show};
 use std::sync::Arc;
@@ -248,6 +248,7 @@ fn a_port_that_is_given_another_recalls_what_was_judged_for_the_old_ones() {
     let Bench { gate, events, .. } = &mut bench;
     assert!(!gate.assign(ShowPort(0), Some(PhysicalPort(0)), at(1), &mut |e| events.push(e)), "nothing changed");
     assert!(events.is_empty());
+    assert!(!gate.are_one(ShowPort(0), ShowPort(1)) && gate.are_one(ShowPort(0), ShowPort(0)));
     assert!(gate.assign(ShowPort(1), Some(PhysicalPort(0)), at(1), &mut |e| events.push(e)));
     assert!(gate.are_one(ShowPort(0), ShowPort(1)) && gate.leaves_by(ShowPort(1), PhysicalPort(0)));
     assert!(!gate.leaves_by(ShowPort(1), PhysicalPort(1)));
@@ -311,6 +312,8 @@ fn what_each_row_was_sent_is_known_once_the_driver_took_it() {
     assert_eq!(bench.fates(), [(light.index(), SendOutcome::Sent)]);
     bench.gate.forget_rows(|port| port == ShowPort(1));
     assert_eq!(bench.gate.last_of_row(row), Some(light));
+    bench.gate.forget_rows(|port| port == ShowPort(0));
+    assert_eq!(bench.gate.last_of_row(row), None);
     // While the next message is on its way, the row's state is not known.
     let other = bench.light(1);
     bench.offer(0, other, 20_000).unwrap();
@@ -331,6 +334,165 @@ fn what_each_row_was_sent_is_known_once_the_driver_took_it() {
     assert_eq!(bench.gate.take_changed(), Some((PhysicalPort(0), false)));
     bench.ready(0, 40_000);
     assert_eq!(bench.gate.take_changed(), Some((PhysicalPort(0), true)));
+}
+
+/// What was sent is forgotten when its port is lost, and kept when another one is.
+#[test]
+fn a_lost_port_forgets_its_rows_and_keeps_what_ends_something() {
+    for (lost, known) in [(1, true), (0, false)] {
+        let mut bench = bench([0, 1], false);
+        bench.ready(0, 0);
+        bench.ready(1, 0);
+        let light = bench.light(0);
+        let row = usize::from(bench.plan.items[light.index()].sets.unwrap());
+        bench.offer(0, light, 0).unwrap();
+        bench.pump(0);
+        let packet = bench.taken(0)[0];
+        bench.done(0, packet, 10);
+        bench.pump(10);
+        // The wire is busy, so both wait.
+        let end = Task::End { begun: light };
+        bench.gate.offer(ShowPort(0), Payload::made(&[0x80, 1, 64]), end, Kind::END_RANK, at(20)).unwrap();
+        bench.offer(0, light, 20).unwrap();
+        bench.threads[lost].reports.push(Report::Lost).unwrap();
+        bench.pump(30);
+        assert_eq!(bench.gate.last_of_row(row), known.then_some(light), "port {lost} is lost");
+        bench.ready(lost, 40);
+        bench.pump(1_000_000);
+        bench.pump(2_000_000);
+        let left: Vec<bool> = bench.taken(0).iter().map(|packet| packet.task.ends()).collect();
+        assert_eq!(left, if known { vec![false, true] } else { vec![true] }, "port {lost} is lost");
+    }
+}
+
+/// The end of a note takes three bytes of the wire, and an order to end everything takes none by itself.
+#[test]
+fn ends_take_their_time_on_the_wire() {
+    for (task, bytes) in [(Task::End { begun: ItemIndex::at(0) }, 3), (Task::EndAll, 0)] {
+        let mut bench = bench([0, 1], false);
+        bench.ready(0, 0);
+        bench.gate.offer(ShowPort(0), Payload::made(&[]), task, 0, at(0)).unwrap();
+        let light = bench.light(0);
+        bench.offer(0, light, 0).unwrap();
+        bench.pump(0);
+        assert_eq!(bench.taken(0).len(), if bytes > 0 { 1 } else { 2 }, "{task:?}");
+        bench.pump(bytes * 320 - 1);
+        assert_eq!(bench.taken(0).len(), 0);
+        bench.pump(bytes * 320);
+        assert_eq!(bench.taken(0).len(), usize::from(bytes > 0));
+    }
+}
+
+/// A message that takes just five milliseconds is not too long: 16 bytes at 3200 bytes a second.
+#[test]
+fn five_milliseconds_are_not_too_long() {
+    for (rate, expected) in [(3200, Ok(())), (3199, Err(SendOutcome::TooLong))] {
+        let mut show = show_of_long_messages(16);
+        show.ports.iter_mut().for_each(|port| port.link = Link::BytesPerSecond(rate));
+        let mut bench = bench_of(&show, [0, 1], false);
+        bench.ready(0, 0);
+        bench.gate.may_release([ShowPort(0)].into_iter());
+        let light = bench.light(0);
+        assert_eq!(bench.offer(0, light, 0), expected, "{rate} bytes a second");
+    }
+}
+
+/// A packet of a release that owes something.
+fn release(item: ItemIndex, owes: Debt) -> Packet {
+    let task = Task::Release {
+        item,
+        release: ReleaseIndex(0),
+        holder: HolderId(0),
+        grip: Grip(1),
+        not_after: at(1_000_000),
+        owes: Some(owes),
+    };
+    Packet { task, payload: Payload::made(&[]), due: at(0), epoch: 0, recalls: 0 }
+}
+
+/// While a contact is closed, its wire is kept free for the message that opens it, whether or not a release may leave.
+#[test]
+fn a_long_message_does_not_stand_before_the_end_of_a_contact() {
+    let mut bench = bench_of(&show_of_long_messages(16), [0, 1], false);
+    bench.ready(0, 0);
+    let light = bench.light(0);
+    let debt = Debt { begun: light, end: light, bytes: bench.plan.items[light.index()].bytes, after: None };
+    let contact = Debt { after: Some(MachineSpan::from_millis(300)), ..debt };
+    for (owes, expected) in [(debt, Ok(())), (contact, Err(SendOutcome::TooLong))] {
+        bench.done(0, release(light, owes), 0);
+        bench.pump(0);
+        assert_eq!(bench.offer(0, light, 0), expected, "{owes:?}");
+    }
+    // Another contact was opened: this one is still closed.
+    for (end, expected) in [(bench.light(1), Err(SendOutcome::TooLong)), (light, Ok(()))] {
+        bench.threads[0].reports.push(Report::Ended { end, at: at(300_000), free: at(300_000) }).unwrap();
+        bench.pump(300_000);
+        assert_eq!(bench.offer(0, light, 300_000), expected);
+    }
+}
+
+/// The wire is free when a contact is due to be opened: a message that would still be on it waits until that time is past.
+#[test]
+fn the_wire_is_kept_free_for_the_end_of_a_contact() {
+    let mut bench = bench([0, 1], false);
+    bench.ready(0, 0);
+    let light = bench.light(0);
+    let after = Some(MachineSpan::from_millis(300));
+    let contact = Debt { begun: light, end: light, bytes: bench.plan.items[light.index()].bytes, after };
+    bench.done(0, release(light, contact), 10_000);
+    bench.pump(10_000);
+    for (now, leaves) in [(300_000, true), (308_000, false), (310_001, true)] {
+        bench.gate.keep_free(&std::iter::empty());
+        bench.offer(0, light, now).unwrap();
+        bench.pump(now);
+        assert_eq!(bench.taken(0).len(), usize::from(leaves), "{now}");
+    }
+}
+
+/// What ends a message must be as harmless as the message itself.
+#[test]
+fn a_message_whose_end_would_release_is_refused() {
+    let mut bench = bench([0, 1], false);
+    let port = bench.plan.releases[0].port;
+    bench.ready(port.index(), 0);
+    let light = bench.light(0);
+    let items = &bench.plan.items;
+    let release = items.iter().find(|item| item.release.is_some() && item.ends.is_none()).unwrap().bytes;
+    let harmless = items[light.index()].bytes;
+    for (end, expected) in [(harmless, Ok(())), (release, Err(SendOutcome::WouldRelease))] {
+        let owes = Some(Debt { begun: light, end: light, bytes: end, after: None });
+        let task = Task::Cue { item: light, outcome: SendOutcome::Sent, owes };
+        assert_eq!(bench.gate.offer(port, Payload::Plan(harmless), task, 5, at(0)), expected);
+    }
+}
+
+/// The queue to a port's thread is full: the message waits, and leaves when there is room. If the driver is stuck, it is given up.
+#[test]
+fn a_full_queue_is_tried_again_unless_the_driver_is_stuck() {
+    let mut show = show();
+    show.ports.iter_mut().for_each(|port| port.link = Link::BytesPerSecond(u32::MAX));
+    for stuck in [false, true] {
+        let mut bench = bench_of(&show, [0, 1], false);
+        bench.ready(0, 0);
+        let light = bench.light(0);
+        for _ in 0..514 {
+            bench.offer(0, light, 0).unwrap();
+        }
+        bench.pump(0);
+        assert!(bench.fates().is_empty());
+        if stuck {
+            bench.pump(150_001);
+            assert_eq!(bench.fates(), [(light.index(), SendOutcome::PortStuck); 2]);
+            assert_eq!(bench.taken(0).len(), 512);
+        } else {
+            assert_eq!(bench.taken(0).len(), 512);
+            bench.pump(999);
+            assert_eq!(bench.taken(0).len(), 0, "it is tried again after a millisecond");
+            bench.pump(1_000);
+            assert_eq!(bench.taken(0).len(), 2);
+            assert!(bench.fates().is_empty());
+        }
+    }
 }
 
 /// From the start of a release's window until its contact is open again, no message over 5 ms is accepted on its port.

@@ -3,7 +3,7 @@
 use super::packet::Task;
 use crate::run_plan::RunPlan;
 use crate::units::{PhysicalPort, ShowPort};
-use letfall_core::midi::{Doubt, EXCLUSIVE_MAX};
+use letfall_core::midi::Doubt;
 
 /// Which machine port each port of the show leaves by.
 #[derive(Debug, Clone)]
@@ -29,9 +29,6 @@ impl PortMap {
 
 /// Why a message must not leave by a port of the show. `None` where it may.
 pub(super) fn refusal(plan: &RunPlan, map: &PortMap, port: ShowPort, bytes: &[u8], task: &Task) -> Option<Doubt> {
-    if bytes.len() > EXCLUSIVE_MAX {
-        return Some(Doubt::Broken);
-    }
     // The guard of the release that this message is meant to fire.
     let own = match task {
         Task::Release { release, .. } => plan.release(*release).map(|r| r.guard),

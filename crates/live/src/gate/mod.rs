@@ -345,22 +345,19 @@ impl Gate {
             self.wires[wire].give_back(waiting, nanos(now));
             return;
         }
-        let Some(packet) = of.take(slot) else { return };
-        if packet.task == Task::Sync && now - packet.due > SYNC_STALE {
+        let Some(packet) = of.peek(slot).copied() else { return };
+        let is_stale = packet.task == Task::Sync && now - packet.due > SYNC_STALE;
+        let given = !is_stale && of.give(packet, now).is_ok();
+        if !given && !is_stale && !of.is_stuck() {
+            // The thread's queue is full. There will soon be room again.
+            self.wires[wire].give_back(waiting, nanos(now));
             return;
         }
-        let given = of.give(packet, now);
-        self.set_row(&packet.task, false);
-        let Some(of) = self.ports.get_mut(port.index()) else { return };
-        if let Err(packet) = given {
-            // The thread's queue is full. There will soon be room again, unless the driver is stuck.
-            match of.keep(packet).filter(|_| !of.is_stuck()) {
-                Some(slot) => {
-                    let again = Waiting { number: number(port, slot), ..waiting };
-                    self.wires[wire].give_back(again, nanos(now));
-                }
-                None => say(&packet, Err(SendOutcome::PortStuck), now, tell),
-            }
+        of.take(slot);
+        match (given, is_stale) {
+            (true, _) => self.set_row(&packet.task, false),
+            (false, true) => {}
+            (false, false) => say(&packet, Err(SendOutcome::PortStuck), now, tell),
         }
     }
 
