@@ -9,8 +9,8 @@ use crate::units::{ItemIndex, MachineTime};
 use letfall_core::time::SongTime;
 
 impl Engine {
-    /// Sends the state that the plan has at a song time: for each row of the stage, the last message that sets it. A release
-    /// sets no row. `due` is when the song is at that time. Messages that are due later leave after these, even if they are
+    /// Sends the state that the plan has at a song time: for each row of the stage, the last message that sets it. Neither a
+    /// release nor the end of a message sets a row. `due` is when the song is at that time. Messages that are due later leave after these, even if they are
     /// late already.
     pub(super) fn chase(
         &mut self,
@@ -23,7 +23,7 @@ impl Engine {
         self.holds.fill(None);
         let until = self.plan.items.partition_point(|i| i.due < song);
         for (place, item) in self.plan.items[..until].iter().enumerate() {
-            if let Some(row) = item.sets.filter(|_| item.release.is_none() && item.ends.is_none())
+            if let Some(row) = item.sets
                 && let Some(holds) = self.holds.get_mut(usize::from(row))
             {
                 *holds = Some(ItemIndex::at(place));

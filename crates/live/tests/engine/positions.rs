@@ -155,3 +155,68 @@ fn a_thousand_at_once() {
     // takes no time.
     assert!(desk.sent().iter().all(|s| (begin + 5_000_000..begin + 5_030_000).contains(&s.0)));
 }
+
+/// What became of each sending of a message that sets a row.
+fn fates_of(desk: &Desk, place: usize) -> Vec<SendOutcome> {
+    let of = |e: &Event| match e {
+        Event::Message { item, outcome, .. } if item.index() == place => Some(*outcome),
+        _ => None,
+    };
+    desk.events.iter().filter_map(of).collect()
+}
+
+/// A start exactly where a message is due: it is sent then, and not chased as well.
+#[test]
+fn what_is_due_at_the_start_is_sent_once() {
+    let show = show();
+    let plan = plan(&show);
+    for (place, item) in plan.items.iter().enumerate() {
+        if item.sets.is_none() || item.ends.is_some() {
+            continue;
+        }
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        desk.start(item.due.micros(), true);
+        desk.run_to(desk.now + 1_000, None);
+        assert_eq!(fates_of(&desk, place), [SendOutcome::Sent], "{}", item.label);
+    }
+}
+
+/// After a loop's jump only what differs is sent again: what was set before the loop and holds through it is not.
+#[test]
+fn a_loop_sends_only_what_differs() {
+    let show = show();
+    let plan = plan(&show);
+    let bar = |n| plan.grid.bar_time(n).micros();
+    let (from, to) = (bar(17), bar(29));
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    desk.give(Command::Loop(Some((super::made_up::song(from), super::made_up::song(to)))));
+    desk.start(from, true);
+    desk.run_to(desk.now + 3 * (to - from) + 1_000_000, None);
+    let within = |row| plan.items.iter().any(|i| i.sets == Some(row) && (from..to).contains(&i.due.micros()));
+    let (mut same, mut other) = (0, 0);
+    for row in plan.items.iter().filter_map(|i| i.sets).collect::<std::collections::BTreeSet<_>>() {
+        let last = plan.items.iter().rposition(|i| i.sets == Some(row) && i.ends.is_none() && i.due.micros() < from);
+        let Some(last) = last else { continue };
+        let chased = fates_of(&desk, last).iter().filter(|fate| **fate == SendOutcome::Chased).count();
+        // Sent at the start, and after each of three jumps if the loop changes its row.
+        assert_eq!(chased, if within(row) { 4 } else { 1 }, "{}", plan.items[last].label);
+        if within(row) { other += 1 } else { same += 1 }
+    }
+    assert!(same > 0 && other > 0, "{same} rows stay, {other} change");
+}
+
+/// Just two seconds off is a jump, a little less is not.
+#[test]
+fn two_seconds_are_a_jump() {
+    let show = show();
+    let plan = plan(&show);
+    for (off, jumps) in [(1_999_999, false), (2_000_000, true)] {
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        let item = plan.items.iter().find(|i| i.sets.is_some() && i.due.micros() > 5_000_000).unwrap();
+        let song = item.due.micros() - 1_000_000;
+        desk.start(song, false);
+        desk.give(Command::Follow { song: super::made_up::song(song + off), at: at(desk.now) });
+        let over = desk.events.iter().any(|e| matches!(e, Event::Message { outcome: SendOutcome::JumpedOver, .. }));
+        assert_eq!(over, jumps, "{off} µs");
+    }
+}

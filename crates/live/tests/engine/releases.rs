@@ -408,3 +408,20 @@ fn a_closed_contact_is_watched_over() {
         }
     }
 }
+
+/// The sending thread stood still for a while: an armed release still leaves up to a quarter of a second late, and not after that.
+#[test]
+fn a_release_that_is_too_late_stays() {
+    let plan = plan(&show());
+    for (late, fate) in [(250_000, SendOutcome::Sent), (250_001, SendOutcome::TooLate)] {
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        desk.give(Command::Mode(Mode::Perform));
+        let send = plan.releases[0].send.micros();
+        desk.start(send - 3_000_000, false);
+        let due = desk.now + 3_000_000;
+        desk.run_to(due - 1_000, Some((0, 0)));
+        desk.now = due + late;
+        desk.run_to(due + late, Some((0, 0)));
+        assert_eq!(desk.fates(&plan, Kind::Release), [fate], "{late} µs late");
+    }
+}
