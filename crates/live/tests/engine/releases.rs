@@ -273,9 +273,8 @@ fn a_port_that_the_release_does_not_need_does_not_lock_it() {
     }
 }
 
-/// One press serves one release. If it continues after that one has left, it arms no other.
-#[test]
-fn one_press_arms_one_release() {
+/// The demo show with a second release, three seconds after the first, whose window overlaps the first one's.
+fn two_releases() -> letfall_core::show::Show {
     let mut show = show();
     let mut second = show.releases[0].clone();
     second.key = "second".parse().unwrap();
@@ -290,7 +289,36 @@ fn one_press_arms_one_release() {
         cue.at.time(&plan(&show).grid) + letfall_core::time::SongSpan::from_millis(3_000),
     );
     show.services[0].cues.put(vec![other]);
-    let plan = plan(&show);
+    show
+}
+
+/// A press that has begun to arm one release arms no other, even if commands for both come. Each opening is told once.
+#[test]
+fn one_press_is_for_the_release_that_it_began_with() {
+    let plan = plan(&two_releases());
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    desk.give(Command::Mode(Mode::Perform));
+    desk.start(plan.releases[1].from.micros() + 1, false);
+    for _ in 0..20 {
+        desk.hold(0, 0);
+        desk.hold(1, 0);
+        desk.now += 100_000;
+    }
+    assert!(matches!(desk.engine.lock(ReleaseIndex(0)), Some(Lock::Armed { .. })));
+    assert_eq!(desk.engine.lock(ReleaseIndex(1)), Some(Lock::Closed));
+    let told: Vec<&Event> =
+        desk.events.iter().filter(|e| matches!(e, Event::Opening { .. } | Event::Armed { .. })).collect();
+    let first = ReleaseIndex(0);
+    assert!(
+        matches!(told[..], [Event::Opening { release: a, .. }, Event::Armed { release: b, .. }] if *a == first && *b == first),
+        "{told:?}"
+    );
+}
+
+/// One press serves one release. If it continues after that one has left, it arms no other.
+#[test]
+fn one_press_arms_one_release() {
+    let plan = plan(&two_releases());
     assert_eq!(plan.releases.len(), 2);
     let (from, last) = (plan.releases[0].from.micros(), plan.releases[1].send.micros());
     for one_press in [true, false] {
