@@ -7,6 +7,7 @@ mod electrics;
 mod fall;
 mod light;
 mod sound;
+mod uncertainty;
 mod weight;
 
 pub use electrics::{CircuitFigures, NoSuchCable, circuit_figures, copper_factor, ohms_per_metre_20c};
@@ -16,4 +17,5 @@ pub use fall::{
 };
 pub use light::{FOOT_CANDLE, FOOT_LAMBERT, LightFigures, light_figures, lumens_for};
 pub use sound::{sound_delay, speed_of_sound};
+pub use uncertainty::{GUESSED, STATED, Uncertainty, chance_within, student, student_quantile};
 pub use weight::{WeightFigures, weight_figures};

@@ -220,3 +220,87 @@ fn two_seconds_are_a_jump() {
         assert_eq!(over, jumps, "{off} µs");
     }
 }
+
+/// Where the run is, as other threads read it: it goes on with the clock, and stays where it was stopped or set.
+#[test]
+fn the_place_goes_on_with_the_clock() {
+    let plan = plan(&show());
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    assert!(!desk.engine.runs());
+    desk.start(7_000_000, false);
+    let begin = desk.now;
+    assert!(desk.engine.runs());
+    for later in [0, 1, 250_000] {
+        let place = desk.engine.place(at(begin + later));
+        assert_eq!((place.song.micros(), place.at, place.runs), (7_000_000 + later, at(begin + later), true));
+    }
+    desk.run_to(begin + 500_000, None);
+    desk.orders.order_stop();
+    desk.turn();
+    let place = desk.engine.place(at(desk.now + 1_000_000));
+    assert_eq!((place.song.micros(), place.runs, desk.engine.runs()), (7_500_000, false, false));
+    desk.give(Command::Locate { song: super::made_up::song(3_000_000) });
+    assert_eq!(desk.engine.place(at(desk.now)).song.micros(), 3_000_000);
+}
+
+/// Ports of the show whose messages were chased since an event.
+fn chased_ports(desk: &Desk, plan: &letfall_live::RunPlan, since: usize) -> std::collections::BTreeSet<u16> {
+    let of = |e: &Event| match e {
+        Event::Message { item, outcome: SendOutcome::Chased, .. } => Some(plan.items[item.index()].port.0),
+        _ => None,
+    };
+    desk.events[since..].iter().filter_map(of).collect()
+}
+
+/// A port that comes back is brought to the state of the plan at once, and no other is. While the run stands nothing is sent.
+#[test]
+fn a_port_that_comes_back_is_brought_up_to_date() {
+    let show = show();
+    let plan = plan(&show);
+    let late = plan.end.micros() - 5_000_000;
+    for runs in [true, false] {
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        desk.start(late, false);
+        if !runs {
+            desk.orders.order_stop();
+            desk.turn();
+        }
+        desk.close(0);
+        desk.turn();
+        let since = desk.events.len();
+        desk.open(0);
+        desk.run_to(desk.now + 100_000, None);
+        let expected: &[u16] = if runs { &[0] } else { &[] };
+        assert!(chased_ports(&desk, &plan, since).iter().eq(expected), "runs: {runs}");
+    }
+}
+
+/// A port of the show moves to another machine port: everything on that machine port is brought up to date, because what waited there
+/// was recalled.
+#[test]
+fn a_port_that_moves_is_brought_up_to_date() {
+    let show = show();
+    let plan = plan(&show);
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    desk.start(plan.end.micros() - 5_000_000, true);
+    desk.run_to(desk.now + 100_000, None);
+    let rows: std::collections::BTreeSet<u16> = plan.items.iter().filter_map(|i| i.sets).collect();
+    let known = |desk: &Desk| {
+        let on = |row: u16, port| plan.items.iter().any(|i| i.sets == Some(row) && i.port == ShowPort(port));
+        [0, 1].map(|port| {
+            rows.iter().filter(|row| on(**row, port) && desk.gate.last_of_row(usize::from(**row)).is_some()).count()
+        })
+    };
+    let before = known(&desk);
+    assert!(before[0] > 0, "{before:?}");
+    let (since, now) = (desk.events.len(), at(desk.now));
+    let Desk { engine, gate, events, .. } = &mut desk;
+    let mut tell = |event| events.push(event);
+    assert!(gate.assign(ShowPort(1), Some(letfall_live::PhysicalPort(0)), now, &mut tell));
+    engine.port_moved(gate, (ShowPort(1), letfall_live::PhysicalPort(0)), now, &mut tell);
+    // What is on its way is not known to have arrived; what was sent by the port that moved is forgotten.
+    assert_eq!(known(&desk)[1], 0);
+    desk.run_to(desk.now + 100_000, None);
+    assert!(chased_ports(&desk, &plan, since).contains(&0));
+    assert!(known(&desk)[0] == before[0]);
+}
