@@ -336,8 +336,24 @@ def sheets():
 
 def fall():
     from scipy.integrate import solve_ivp
-    from scipy.stats import norm, uniform
+    from scipy.stats import t
     import numpy as np
+
+    def spread_of(spread, times):
+        """Standard uncertainty and degrees of freedom of the next reading; a spread that was only stated has 8 (JCGM 100 G.4.2)."""
+        return (spread * (1 + 1 / times) ** 0.5, times - 1) if times > 1 else (spread, 8)
+
+    def welch(parts):
+        """Welch and Satterthwaite (JCGM 100 G.4.1)."""
+        squares = sum(u * u for u, _ in parts)
+        fourths = sum(u ** 4 / v for u, v in parts)
+        return squares ** 0.5, squares ** 2 / fourths
+
+    def same_chance(row, chance, what):
+        """Programs are told hundredths, rounded down, and never more than 0.99."""
+        close = {min(int((chance + off) * 100) / 100, 0.99) for off in (-1e-4, 1e-4)}
+        need(row['in_time'] in close, f"{what}: chance {row['in_time']} where {chance:.4f} is worked out")
+
     g, air, expected, broadside = 9.80665, 1.204, 0.12, 1.28
 
     def integrated(height, mass, drag):
@@ -370,18 +386,49 @@ def fall():
                 want = integrated(height, mass, expected)
                 worst = max(worst, abs(row['action_us'] / 1e6 - want))
                 need(abs(row['action_us'] / 1e6 - want) < 2e-6, f"{mass} kg/m2, {height} m: {row['action_us']} us where {want:.7f} s is integrated")
-                # The chance: what the model leaves open is uniform, latencies are normal; by quadrature of scipy's own distributions.
-                sigma = (row['late_us'] / 1e6) ** 2
-                spread = integrated(height, mass, broadside) - want
-                sigma = max(sigma - spread ** 2, 0) ** 0.5 / 2
-                early = (2 * height / g) ** 0.5 - want
-                u = np.linspace(early, early + (spread - early), 200001)
-                mids = (u[:-1] + u[1:]) / 2
-                inside = norm.cdf((0.3 - mids) / max(sigma, 1e-12)) - norm.cdf((-0.2 - mids) / max(sigma, 1e-12))
-                chance = float(np.mean(inside * uniform.pdf(mids, early, spread - early) * (spread - early)))
-                need(abs(row['in_time'] - chance) < 2e-3, f"{mass} kg/m2, {height} m: chance {row['in_time']:.4f} where {chance:.4f} is worked out")
+                # The chance: what the model leaves open is uniform, latencies have a t distribution; by quadrature of scipy's own.
+                receiver = next(r for r in show['show']['receivers'] if r['key'] == row['receiver'])
+                parts = [l for l in (receiver['latency'], show['show']['releases'][0]['contact']) if l.get('spread_us')]
+                sigma, freedom = welch([spread_of(l['spread_us'] / 1e6, l.get('measured', 0)) for l in parts])
+                late, early = integrated(height, mass, broadside) - want, (2 * height / g) ** 0.5 - want
+                edges = np.linspace(early, late, 200001)
+                mids = (edges[:-1] + edges[1:]) / 2
+                chance = float(np.mean(t.cdf((0.3 - mids) / sigma, freedom) - t.cdf((-0.2 - mids) / sigma, freedom)))
+                same_chance(row, chance, f'{mass} kg/m2, {height} m')
+                half = t.ppf(0.975, freedom) * sigma
+                need(abs(row['late_us'] / 1e6 - half - late) < 5e-6, f"{mass} kg/m2, {height} m: late {row['late_us']} us")
+                need(abs(row['early_us'] / 1e6 - half + early) < 5e-6, f"{mass} kg/m2, {height} m: early {row['early_us']} us")
                 seen += 1
-    print(f'{seen} falls: worst {worst * 1e6:.2f} us off the integrator; chances as by scipy')
+    # Measured drops: what scipy says of the next one after n, for n from 1 to 10 and several spreads.
+    rng, drops = np.random.default_rng(7), 0
+    for count in range(1, 11):
+        for spread in (0.0, 0.01, 0.02, 0.05):
+            show = json.loads(json.dumps(base))
+            hang = show['show']['hangs'][0]
+            # Not faster than free fall, which would cut the range.
+            times = [round(float(x), 3) for x in 1.3 * (2 * hang['top_m'] / g) ** 0.5 + spread * rng.standard_normal(count)]
+            hang['measured'] = [{'to': 'floor', 'seconds': x, 'by': 'sensor'} for x in times]
+            show['show']['settings'] = {**show['show'].get('settings', {}), 'early_us': 60000, 'late_us': 45000}
+            for cue in show['show']['services'][0]['cues']:
+                if cue['label'].startswith('R'):
+                    cue['does']['release']['lands'] = 'floor'
+            with open(path, 'w', encoding='utf-8') as f:
+                json.dump(show, f)
+            row = next(l for l in lines('schedule', path, '--service', service, '--json') if l['kind'] == 'release')
+            receiver = next(r for r in show['show']['receivers'] if r['key'] == row['receiver'])
+            parts = [l for l in (receiver['latency'], show['show']['releases'][0]['contact']) if l.get('spread_us')]
+            mean = float(np.mean(times))
+            fall = spread_of(float(np.std(times, ddof=1)), count) if count > 1 else (0.05 * mean, 2)
+            read = (0.001 / 12 ** 0.5, float('inf'))
+            sigma, freedom = welch([spread_of(l['spread_us'] / 1e6, l.get('measured', 0)) for l in parts] + [fall, read])
+            half = t.ppf(0.975, freedom) * sigma
+            what = f'{count} drops with a spread of {spread} s'
+            need(abs(row['action_us'] / 1e6 - mean) < 2e-6, f"{what}: {row['action_us']} us where the mean is {mean:.6f} s")
+            for side in ('early_us', 'late_us'):
+                need(abs(row[side] / 1e6 - half) < 5e-6, f'{what}: {side} {row[side]} where {half:.6f} s is worked out')
+            same_chance(row, float(t.cdf(0.045 / sigma, freedom) - t.cdf(-0.06 / sigma, freedom)), what)
+            drops += 1
+    print(f'{seen} falls: worst {worst * 1e6:.2f} us off the integrator; {drops} sets of drops; chances and ranges as by scipy')
 
 
 # ---- sound: timecode decoded by libltc, clicks against the grid of the MIDI file ----------------------------------------

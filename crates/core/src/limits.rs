@@ -78,6 +78,7 @@ limits! {
     SEAT = "Settings.seat_m", "the distance to the seat", 0.0, 1000.0, "m", 0.1;
     AIR = "Settings.air_c", "the air temperature", -40.0, 60.0, "°C", 0.5;
     LATENCY = "Latency.mean_us", "its latency", 0.0, HOUR, "µs", MS;
+    LATENCY_TIMES = "Latency.measured", "how many times its latency was measured", 0.0, 1000.0, "", 1.0;
     LATENCY_SPREAD = "Latency.spread_us", "its latency's spread", 0.0, HOUR, "µs", MS;
     SHORTEST_GAP = "Receiver.gap_us", "its shortest gap", 0.0, HOUR, "µs", MS;
     BYTES_PER_SECOND = "Link.bytes-per-second", "its bytes a second", 1.0, 100_000_000.0, "bytes a second", 100.0;

@@ -92,7 +92,13 @@ pub fn corrected(show: &Show, measured: &[Measured]) -> Edit {
         match one {
             Measured::Drop { hang, to, seconds, note } => {
                 if let Some(hang) = hangs.iter_mut().find(|h| h.key == *hang) {
-                    hang.measured.push(MeasuredDrop { to: *to, seconds: *seconds, note: note.clone() });
+                    hang.measured.push(MeasuredDrop {
+                        to: *to,
+                        seconds: *seconds,
+                        by: None,
+                        note: note.clone(),
+                        struck: String::new(),
+                    });
                 }
             }
             Measured::Latency { receiver, mean } => {

@@ -538,9 +538,9 @@ fn no_release_leaves_by_a_port_of_our_own() {
         let item = ItemIndex::at(bench.plan.items.iter().position(|i| i.release.is_some()).unwrap());
         let task = Task::Release {
             item,
-            release: letfall_live::ReleaseIndex(0),
-            holder: letfall_live::HolderId(0),
-            grip: letfall_live::Grip(1),
+            release: ReleaseIndex(0),
+            holder: HolderId(0),
+            grip: Grip(1),
             not_after: at(1_000_000),
             owes: None,
         };

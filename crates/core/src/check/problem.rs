@@ -140,6 +140,8 @@ codes! {
     SupplyLoad = "supply-overloaded", Stop;
     /// A measured drop is faster than free fall.
     DropTooFast = "drop-faster-than-free-fall", Fix;
+    /// A measured drop is far from the others.
+    DropOdd = "drop-odd", Note;
     /// A release may land outside the tolerance.
     LandUncertain = "land-uncertain", Note;
     /// A cue differs from the one it was copied from.

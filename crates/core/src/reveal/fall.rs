@@ -3,7 +3,8 @@
 //! Free fall is a hard lower bound. Drag gives a range, because published coefficients for cloth differ threefold and none was
 //! measured on a dropped stage fabric (check-values 7.5). A measured drop overrides the model.
 
-use crate::show::{FallKind, Hang, Instant, MeasuredDrop};
+use super::uncertainty::{GUESSED, STATED, Uncertainty};
+use crate::show::{FallKind, Hang, Instant, MeasuredDrop, TimedBy};
 
 /// Standard gravity, m/s², exact (NBS AMS 55 table 2.4; NIST SP 811 App. B.8).
 pub const G: f64 = 9.806_65;
@@ -56,21 +57,60 @@ pub fn unfurl_secs(length_m: f64, open_m: f64) -> f64 {
     step / 3.0 * (f(0.0) + inner + f(top))
 }
 
+/// The level of the range of a fall: the next drop lies within it in 95 of 100 cases.
+pub const LEVEL: f64 = 0.95;
+/// The spread of a single drop that was timed, as a share of its time. Our own figure, for caution; nobody is sure of it.
+const SINGLE: f64 = 0.05;
+/// The reaction of a hand may make a stopwatch wrong by this much, either way, in seconds: it starts and stops late, and not by the
+/// same amount. Common practice, no source.
+const HAND: f64 = 0.1;
+
 /// How long a fall takes, with its uncertainty. Seconds from let-go.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FallTime {
-    /// Not sooner than this.
+    /// The early end of the range. Never sooner than the lower bound.
     pub earliest: f64,
     /// Plan with this.
     pub expected: f64,
-    /// Rarely later than this.
+    /// The late end of the range.
     pub latest: f64,
     /// How many measured drops it is based on; 0 for the model alone.
     pub drops: usize,
+    /// The moment that those drops were timed to.
+    pub timed_to: Option<Instant>,
+    /// What the measured drops leave open.
+    pub spread: Uncertainty,
+    /// What the model leaves open: by how much the fall may be shorter (negative) or longer than expected, anywhere in between with
+    /// equal chance. Both 0 where the drops were timed to this very moment.
+    pub model: (f64, f64),
 }
 
 impl FallTime {
-    const NONE: FallTime = FallTime { earliest: 0.0, expected: 0.0, latest: 0.0, drops: 0 };
+    /// No fall: the moment of letting go.
+    pub const NONE: FallTime = FallTime {
+        earliest: 0.0,
+        expected: 0.0,
+        latest: 0.0,
+        drops: 0,
+        timed_to: None,
+        spread: Uncertainty::NONE,
+        model: (0.0, 0.0),
+    };
+
+    /// In words, what it is based on.
+    pub fn source(&self) -> String {
+        let to = match self.timed_to {
+            Some(Instant::Sightline) => "to the sightline",
+            Some(Instant::Floor) => "to the floor",
+            Some(Instant::LetGo) | None => "",
+        };
+        let counted = match self.drops {
+            0 => return "by model alone: time three drops of the real fabric".to_owned(),
+            1 => format!("from 1 drop timed {to}"),
+            n => format!("from {n} drops timed {to}"),
+        };
+        if self.model == (0.0, 0.0) { counted } else { format!("{counted}, the rest by model") }
+    }
 }
 
 /// Metres that the moving edge travels until a moment: the top edge of a falling cloth, the hem of an unfurling one.
@@ -95,32 +135,49 @@ fn bound(hang: &Hang, to: Instant) -> f64 {
 
 /// How long the fabric takes from let-go to a moment of its fall.
 ///
-/// Drops measured to that moment override the model; drops measured to another moment set the model's terminal speed.
+/// Drops measured to that moment override the model. Drops measured to another moment set the model's terminal speed; for the stretch
+/// between the two moments the model's own range is added.
 pub fn fall_time(hang: &Hang, to: Instant) -> FallTime {
     if to == Instant::LetGo {
         return FallTime::NONE;
     }
     let earliest = bound(hang, to);
     if let Some((mean, spread, drops)) = drop_statistics(&hang.measured, to) {
-        return FallTime {
-            // No real fall beats the lower bound, so a stopwatch error must never shorten a clearance.
-            earliest: (mean - 2.0 * spread).max(earliest),
-            expected: mean.max(earliest),
-            latest: (mean + 2.0 * spread).max(earliest),
-            drops,
-        };
+        return FallTime { drops, timed_to: Some(to), ..ranged(mean, spread, (0.0, 0.0), earliest) };
     }
+    let slowest = |to| drag_fall_secs(travel(hang, to), terminal_speed(hang.areal_mass_kg_m2, BROADSIDE));
     let height = travel(hang, to);
-    let with = |drag| drag_fall_secs(height, terminal_speed(hang.areal_mass_kg_m2, drag)).max(earliest);
     let other = if to == Instant::Floor { Instant::Sightline } else { Instant::Floor };
     match drop_statistics(&hang.measured, other) {
         Some((mean, spread, drops)) if mean > bound(hang, other) => {
             let terminal = terminal_from_drop(travel(hang, other), mean);
             let expected = drag_fall_secs(height, terminal).max(earliest);
-            let slack = 2.0 * spread * expected / mean;
-            FallTime { earliest: (expected - slack).max(earliest), expected, latest: expected + slack, drops }
+            // The stretch takes longer than in free fall, and not as long as broadside to its path all the way.
+            let stretch = expected - mean;
+            let (fast, slow) = (earliest - bound(hang, other), slowest(to) - slowest(other));
+            let (least, most) = if to == Instant::Floor { (fast, slow) } else { (slow, fast) };
+            let model = ((least - stretch).min(0.0), (most - stretch).max(0.0));
+            FallTime { drops, timed_to: Some(other), ..ranged(expected, spread, model, earliest) }
         }
-        _ => FallTime { earliest, expected: with(EXPECTED_DRAG), latest: with(BROADSIDE), drops: 0 },
+        _ => {
+            let with = |drag| drag_fall_secs(height, terminal_speed(hang.areal_mass_kg_m2, drag)).max(earliest);
+            let (expected, latest) = (with(EXPECTED_DRAG), with(BROADSIDE));
+            ranged(expected, Uncertainty::NONE, (earliest - expected, latest - expected), earliest)
+        }
+    }
+}
+
+/// The range that follows from a spread and from what the model leaves open. No real fall beats the lower bound, so an error of a
+/// stopwatch must never shorten a clearance.
+fn ranged(expected: f64, spread: Uncertainty, model: (f64, f64), bound: f64) -> FallTime {
+    let half = spread.half_width(LEVEL);
+    FallTime {
+        earliest: (expected + model.0 - half).max(bound),
+        expected: expected.max(bound),
+        latest: (expected + model.1 + half).max(bound),
+        spread,
+        model,
+        ..FallTime::NONE
     }
 }
 
@@ -134,40 +191,47 @@ fn terminal_from_drop(height: f64, secs: f64) -> f64 {
     libm::sqrt(slow * fast)
 }
 
-/// Mean, standard deviation of the next drop, and number of the drops timed to a moment. One far outlier is left out.
+/// Mean of the drops timed to a moment, what they leave open for the next one, and their number. Every drop counts that no person has
+/// struck: the odd one that was slow is the one that matters.
 ///
-/// With four or more drops, the value farthest from the median is left out if it is more than 3.5 scaled median deviations away
-/// (taken as at least 50 ms each, the precision of a stopwatch). With one or two drops the deviation is taken as at least 5 %
-/// of the mean. That is our own figure, for caution.
-fn drop_statistics(drops: &[MeasuredDrop], to: Instant) -> Option<(f64, f64, usize)> {
-    let mut secs: Vec<f64> = drops.iter().filter(|d| d.to == to).map(|d| d.seconds).collect();
-    if secs.is_empty() {
+/// The next drop differs from the mean by more than the drops differ among themselves ([`Uncertainty::of_next`]). What a clock or film
+/// can tell, and what a hand may be wrong by, come on top, so that equal readings leave something open too. The readings share one
+/// method at worst, so its error is not made smaller by their number.
+fn drop_statistics(drops: &[MeasuredDrop], to: Instant) -> Option<(f64, Uncertainty, usize)> {
+    let counted: Vec<&MeasuredDrop> = drops.iter().filter(|d| d.to == to && d.counts()).collect();
+    if counted.is_empty() {
         return None;
     }
-    secs.sort_by(f64::total_cmp);
-    if secs.len() >= 4 {
-        let middle = median(&secs);
-        let mut off: Vec<f64> = secs.iter().map(|s| (s - middle).abs()).collect();
-        off.sort_by(f64::total_cmp);
-        let far = 3.5 * (1.4826 * median(&off)).max(0.05);
-        let worst = if secs[secs.len() - 1] - middle > middle - secs[0] { secs.len() - 1 } else { 0 };
-        if (secs[worst] - middle).abs() > far {
-            secs.remove(worst);
-        }
-    }
-    let count = secs.len() as f64;
-    let mean = secs.iter().sum::<f64>() / count;
-    let squares: f64 = secs.iter().map(|s| (s - mean) * (s - mean)).sum();
-    let mut deviation = if count > 1.0 { libm::sqrt(squares / (count - 1.0)) } else { 0.0 };
-    if count < 3.0 {
-        deviation = deviation.max(0.05 * mean);
-    }
-    Some((mean, deviation * libm::sqrt(1.0 + 1.0 / count), secs.len()))
+    let count = counted.len() as f64;
+    let mean = counted.iter().map(|d| d.seconds).sum::<f64>() / count;
+    let squares: f64 = counted.iter().map(|d| (d.seconds - mean) * (d.seconds - mean)).sum();
+    let deviation = libm::sqrt(squares / (count - 1.0).max(1.0));
+    let spread = Uncertainty::of_next(deviation, counted.len())
+        .unwrap_or(Uncertainty { standard: SINGLE * mean, freedom: GUESSED });
+    let worst = |part: fn(Option<TimedBy>) -> Uncertainty| {
+        let parts = counted.iter().map(|d| part(d.by));
+        parts.max_by(|a, b| a.standard.total_cmp(&b.standard)).unwrap_or(Uncertainty::NONE)
+    };
+    let all = Uncertainty::of_sum([spread, worst(resolution), worst(bias)].into_iter());
+    Some((mean, all, counted.len()))
 }
 
-fn median(sorted: &[f64]) -> f64 {
-    let middle = sorted.len() / 2;
-    if sorted.len().is_multiple_of(2) { f64::midpoint(sorted[middle - 1], sorted[middle]) } else { sorted[middle] }
+/// What a clock or film cannot tell: the time between two of its pictures, or its last digit.
+fn resolution(by: Option<TimedBy>) -> Uncertainty {
+    Uncertainty::of_resolution(match by {
+        Some(TimedBy::Film25) => 1.0 / 25.0,
+        Some(TimedBy::Film50) => 1.0 / 50.0,
+        Some(TimedBy::Sensor) => 0.001,
+        Some(TimedBy::Hand) | None => 0.01,
+    })
+}
+
+/// What a hand may be wrong by: anything within [`HAND`] either way.
+fn bias(by: Option<TimedBy>) -> Uncertainty {
+    match by {
+        Some(TimedBy::Hand) => Uncertainty { freedom: STATED, ..Uncertainty::of_resolution(2.0 * HAND) },
+        _ => Uncertainty::NONE,
+    }
 }
 
 /// How far the edge has fallen, in metres, `secs` seconds after let-go: expected, least and most.
@@ -272,18 +336,73 @@ mod tests {
     }
 
     #[test]
-    fn measured_drops_override_and_forget_one_outlier() {
-        let drops = r#"[{"to":"floor","seconds":1.50},{"to":"floor","seconds":1.54},{"to":"floor","seconds":1.52},
-            {"to":"floor","seconds":1.52},{"to":"floor","seconds":2.60}]"#;
-        let t = fall_time(&hang(drops), Instant::Floor);
-        near(t.expected, 1.52);
-        assert_eq!(t.drops, 4);
-        assert!(t.latest - t.expected < 0.05);
-        // The same drops say something about the sightline too.
-        let s = fall_time(&hang(drops), Instant::Sightline);
-        assert!(s.drops == 4 && s.expected > 0.936 && s.expected < 1.52);
+    fn every_drop_counts_until_a_person_strikes_it() {
+        let drops = |more: &str| {
+            format!(
+                r#"[{{"to":"floor","seconds":1.50}},{{"to":"floor","seconds":1.54}},{{"to":"floor","seconds":1.52}},
+                {{"to":"floor","seconds":1.52}},{{"to":"floor","seconds":2.60{more}}}]"#
+            )
+        };
+        let t = fall_time(&hang(&drops("")), Instant::Floor);
+        near(t.expected, 1.736);
+        assert!(t.drops == 5 && t.latest > 2.60, "{t:?}");
+        let struck = fall_time(&hang(&drops(r#","struck":"the hem caught on a stand""#)), Instant::Floor);
+        near(struck.expected, 1.52);
+        assert!(struck.drops == 4 && struck.latest < 1.60, "{struck:?}");
         // A stopwatch cannot beat gravity.
         let early = fall_time(&hang(r#"[{"to":"floor","seconds":0.5}]"#), Instant::Floor);
         near(early.expected, 1.115_006);
+    }
+
+    /// check-values 15: three drops with s 0.020 s leave ± 4.303 · 0.020 · √(4/3) = 0.0994 s for the next; the last digit of a clock
+    /// that shows hundredths adds 0.0029 s (JCGM 100 F.2.2.1), a hand 0.1/√3 s with 8 degrees of freedom.
+    #[test]
+    fn what_a_few_drops_leave_open() {
+        let of = |seconds: [f64; 3], by: &str| {
+            let drops: Vec<String> = seconds.iter().map(|s| format!(r#"{{"to":"floor","seconds":{s}{by}}}"#)).collect();
+            fall_time(&hang(&format!("[{}]", drops.join(","))), Instant::Floor)
+        };
+        let by_sensor = of([1.50, 1.52, 1.54], r#","by":"sensor""#);
+        near(by_sensor.expected, 1.52);
+        assert!((by_sensor.latest - by_sensor.expected - 0.0994).abs() < 0.000_3, "{by_sensor:?}");
+        assert!((by_sensor.spread.freedom - 2.0).abs() < 0.01);
+        // Equal readings leave open what the clock cannot tell.
+        for (by, standard) in [
+            ("", 0.002_887),
+            (r#","by":"film25""#, 0.011_547),
+            (r#","by":"film50""#, 0.005_774),
+            (r#","by":"sensor""#, 0.000_289),
+            (r#","by":"hand""#, 0.057_807),
+        ] {
+            let equal = of([1.52; 3], by);
+            assert!((equal.spread.standard - standard).abs() < 1e-6, "{by}: {:?}", equal.spread);
+            assert!(equal.latest > equal.expected && equal.earliest < equal.expected);
+        }
+        // One drop alone: 5 % of it, of which nobody is sure (ν 2): ± 4.303 · 0.076 s.
+        let single = fall_time(&hang(r#"[{"to":"floor","seconds":1.52,"by":"sensor"}]"#), Instant::Floor);
+        assert!((single.latest - 1.52 - 4.302_65 * 0.076).abs() < 1e-4, "{single:?}");
+    }
+
+    /// Drops timed to one moment say something of another, and the stretch between is the model's: at least as long as in free fall
+    /// (check-values 7.3: 0.936024 s to the sightline, 1.115006 s to the floor), at most as long as broadside to its path.
+    #[test]
+    fn a_drop_timed_to_another_moment_carries_the_models_error() {
+        let sensor = |to: &str, seconds: f64| {
+            format!("[{}]", vec![format!(r#"{{"to":"{to}","seconds":{seconds},"by":"sensor"}}"#); 5].join(","))
+        };
+        let floor = fall_time(&hang(&sensor("sightline", 1.124_8)), Instant::Floor);
+        // check-values 7.3: a terminal speed of 6 m/s takes 1.124800 s to the sightline and 1.434488 s to the floor.
+        assert!((floor.expected - 1.434_488).abs() < 1e-5, "{floor:?}");
+        let half = floor.spread.half_width(LEVEL);
+        near(floor.earliest, 1.124_8 + (1.115_006 - 0.936_024) - half);
+        let broadside = |h| drag_fall_secs(h, terminal_speed(0.15, BROADSIDE));
+        near(floor.latest, 1.124_8 + broadside(6.096) - broadside(4.296) + half);
+        assert_eq!((floor.drops, floor.timed_to), (5, Some(Instant::Sightline)));
+        let sightline = fall_time(&hang(&sensor("floor", 1.434_488)), Instant::Sightline);
+        assert!((sightline.expected - 1.124_8).abs() < 1e-5, "{sightline:?}");
+        near(sightline.latest, 1.434_488 - (1.115_006 - 0.936_024) + sightline.spread.half_width(LEVEL));
+        near(sightline.earliest, 0.936_024);
+        // Timed to the moment itself, nothing is left to the model.
+        assert_eq!(fall_time(&hang(&sensor("floor", 1.434_488)), Instant::Floor).model, (0.0, 0.0));
     }
 }

@@ -12,7 +12,7 @@ mod weight;
 
 pub use electrics::{CircuitFigures, NoSuchCable, circuit_figures, copper_factor, ohms_per_metre_20c};
 pub use fall::{
-    BROADSIDE, EXPECTED_DRAG, FallTime, G, drag_fall_secs, drag_height, fall_time, fallen, free_fall_secs,
+    BROADSIDE, EXPECTED_DRAG, FallTime, G, LEVEL, drag_fall_secs, drag_height, fall_time, fallen, free_fall_secs,
     terminal_speed, unfurl_secs,
 };
 pub use light::{FOOT_CANDLE, FOOT_LAMBERT, LightFigures, light_figures, lumens_for};

@@ -9,6 +9,8 @@ pub const STATED: f64 = 8.0;
 pub const GUESSED: f64 = 2.0;
 /// More degrees of freedom than this make no difference to any figure that is shown.
 const MANY: f64 = 1e6;
+/// What stands for zero where something is divided by it.
+const TINY: f64 = 1e-300;
 
 /// A standard uncertainty: one standard deviation of the error that a figure may have, in the figure's unit, and how well that
 /// deviation itself is known.
@@ -35,11 +37,9 @@ impl Uncertainty {
         (count > 1).then(|| Uncertainty { standard: deviation * libm::sqrt(1.0 + 1.0 / n), freedom: n - 1.0 })
     }
 
-    /// Of a delay with a spread that was measured so many times, or was only stated.
-    pub fn of_spread(spread: f64, measured: Option<u32>) -> Uncertainty {
-        measured
-            .and_then(|times| Uncertainty::of_next(spread, times as usize))
-            .unwrap_or(Uncertainty { standard: spread, freedom: STATED })
+    /// Of a delay with a spread that was measured so many times. Fewer than two mean that it was only stated.
+    pub fn of_spread(spread: f64, measured: u32) -> Uncertainty {
+        Uncertainty::of_next(spread, measured as usize).unwrap_or(Uncertainty { standard: spread, freedom: STATED })
     }
 
     /// Of the sum of several figures whose errors have nothing to do with each other. The degrees of freedom are those of Welch and
@@ -138,19 +138,19 @@ fn beta_share(a: f64, b: f64, x: f64) -> f64 {
     if x > (a + 1.0) / (a + b + 2.0) {
         return 1.0 - beta_share(b, a, 1.0 - x);
     }
-    const TINY: f64 = 1e-300;
     let away = |x: f64| if x.abs() < TINY { TINY } else { x };
-    let (mut c, mut d) = (1.0, 1.0 / away(1.0 - (a + b) * x / (a + 1.0)));
-    let mut fraction = d;
+    let (mut above, mut below) = (1.0, 1.0 / away(1.0 - (a + b) * x / (a + 1.0)));
+    let mut fraction = below;
     for step in 1..10_000 {
         let m = f64::from(step);
-        let even = m * (b - m) * x / ((a + 2.0 * m - 1.0) * (a + 2.0 * m));
-        let odd = -(a + m) * (a + b + m) * x / ((a + 2.0 * m) * (a + 2.0 * m + 1.0));
+        let twice = a + 2.0 * m;
+        let even = m * (b - m) * x / ((twice - 1.0) * twice);
+        let odd = -(a + m) * (a + b + m) * x / (twice * (twice + 1.0));
         let mut change = 1.0;
         for term in [even, odd] {
-            d = 1.0 / away(1.0 + term * d);
-            c = away(1.0 + term / c);
-            change = c * d;
+            below = 1.0 / away(1.0 + term * below);
+            above = away(1.0 + term / above);
+            change = above * below;
             fraction *= change;
         }
         if (change - 1.0).abs() < 1e-15 {
@@ -265,9 +265,9 @@ mod tests {
     #[test]
     fn resolutions_and_spreads() {
         near(Uncertainty::of_resolution(0.01).standard, 0.002_886_751, 1e-9);
-        assert_eq!(Uncertainty::of_spread(0.004, None), Uncertainty { standard: 0.004, freedom: 8.0 });
-        assert_eq!(Uncertainty::of_spread(0.004, Some(1)).freedom, 8.0);
-        let measured = Uncertainty::of_spread(0.004, Some(10));
+        assert_eq!(Uncertainty::of_spread(0.004, 0), Uncertainty { standard: 0.004, freedom: 8.0 });
+        assert_eq!(Uncertainty::of_spread(0.004, 1).freedom, 8.0);
+        let measured = Uncertainty::of_spread(0.004, 10);
         near(measured.standard, 0.004 * libm::sqrt(1.1), 1e-12);
         near(measured.freedom, 9.0, 0.0);
     }

@@ -4,7 +4,7 @@ use super::queue::{self, PortUse};
 use super::row::{Fault, Lead, Row};
 use crate::fnv::Fnv;
 use crate::midi::{self, EncodeError, EncodedMessage};
-use crate::reveal::{FallTime, fall_time, sound_delay};
+use crate::reveal::{FallTime, LEVEL, Uncertainty, fall_time, sound_delay};
 use crate::show::{Action, Cue, FadeShare, Instant, Label, Latency, Message, Receiver, Service, Show};
 use crate::time::{Grid, SongSpan, SongTime, Tick, TimeError, round};
 use std::collections::HashMap;
@@ -46,18 +46,42 @@ struct ResolvedAction<'a> {
     wire_micros: i64,
     device: SongSpan,
     action: SongSpan,
-    /// Two standard deviations of its latencies.
+    /// What its latencies leave open, in seconds.
+    spread: Uncertainty,
+    /// The same as a range either way, at the level of [`LEVEL`].
     plus_minus: SongSpan,
+}
+
+/// A show's receivers, each with what its latency leaves open. The range is worked out once, because that takes a while.
+struct Receivers<'a> {
+    show: &'a Show,
+    ranges: Vec<SongSpan>,
+}
+
+impl<'a> Receivers<'a> {
+    fn new(show: &'a Show) -> Receivers<'a> {
+        let range = |receiver: &Receiver| range(of_latency(receiver.latency));
+        Receivers { show, ranges: show.receivers.iter().map(range).collect() }
+    }
+}
+
+fn of_latency(latency: Latency) -> Uncertainty {
+    Uncertainty::of_spread(latency.spread.secs_f64(), latency.measured)
+}
+
+fn range(spread: Uncertainty) -> SongSpan {
+    SongSpan::from_secs_f64(spread.half_width(LEVEL))
 }
 
 impl<'a> ResolvedAction<'a> {
     fn new(
-        show: &'a Show,
+        receivers: &Receivers<'a>,
         messages: &mut Vec<EncodedMessage>,
         receiver: &crate::show::ReceiverKey,
         encode: impl Fn(&Receiver) -> Result<EncodedMessage, EncodeError>,
         extra: Latency,
     ) -> ResolvedAction<'a> {
+        let show = receivers.show;
         let found = show.receivers.iter().position(|r| r.key == *receiver);
         let receiver = found.map(|at| (index(at), &show.receivers[at]));
         let port = receiver.and_then(|(_, r)| show.ports.iter().position(|p| p.key == r.port));
@@ -69,6 +93,8 @@ impl<'a> ResolvedAction<'a> {
         let bytes = wire.as_ref().map_or(0, |w| w.on.len());
         let nanos = port.map_or(0, |at| show.ports[at].link.nanos(bytes));
         let latency = receiver.map_or(Latency::default(), |(_, r)| r.latency);
+        let spread = Uncertainty::of_sum([of_latency(latency), of_latency(extra)].into_iter());
+        let known = found.filter(|_| extra.spread == SongSpan::ZERO).map(|at| receivers.ranges[at]);
         ResolvedAction {
             receiver,
             port: port.map(index),
@@ -79,8 +105,14 @@ impl<'a> ResolvedAction<'a> {
             wire_micros: i64::try_from(round::div_nearest(i128::from(nanos), 1000)).unwrap_or(0),
             device: latency.mean + extra.mean,
             action: SongSpan::ZERO,
-            plus_minus: root_sum(latency.spread + latency.spread, extra.spread + extra.spread),
+            spread,
+            plus_minus: known.unwrap_or_else(|| range(spread)),
         }
+    }
+
+    /// How early and late it may land.
+    const fn range(&self) -> (SongSpan, SongSpan) {
+        (self.plus_minus, self.plus_minus)
     }
 
     fn with_action(self, action: SongSpan) -> ResolvedAction<'a> {
@@ -88,14 +120,26 @@ impl<'a> ResolvedAction<'a> {
     }
 }
 
-/// Combines independent deviations: the root of the sum of their squares.
-fn root_sum(a: SongSpan, b: SongSpan) -> SongSpan {
-    let (a, b) = (a.micros() as f64, b.micros() as f64);
-    SongSpan::from_micros(round::nearest(libm::sqrt(a * a + b * b)))
-}
-
 fn index(at: usize) -> u32 {
     u32::try_from(at).unwrap_or(u32::MAX)
+}
+
+/// A release's fall to a moment: how long it takes, and how early and late it may land, latencies included.
+#[derive(Clone, Copy)]
+struct Fall {
+    expected: SongSpan,
+    early: SongSpan,
+    late: SongSpan,
+}
+
+impl Fall {
+    /// What was measured and what was stated has a t distribution; what the model leaves open comes on top, because it may lie
+    /// wholly on one side.
+    fn new(fall: FallTime, latencies: Uncertainty) -> Fall {
+        let both = range(Uncertainty::of_sum([fall.spread, latencies].into_iter()));
+        let secs = SongSpan::from_secs_f64;
+        Fall { expected: secs(fall.expected), early: both - secs(fall.model.0), late: both + secs(fall.model.1) }
+    }
 }
 
 /// Keys are short and trusted, so a simple hash is fastest. Nothing depends on the order of these maps.
@@ -106,14 +150,15 @@ struct ResolvedActions<'a> {
     media: ByKey<'a, ResolvedAction<'a>>,
     presets: ByKey<'a, (ResolvedAction<'a>, SongSpan)>,
     routes: ByKey<'a, ResolvedAction<'a>>,
-    releases: ByKey<'a, (ResolvedAction<'a>, [FallTime; 3])>,
+    releases: ByKey<'a, (ResolvedAction<'a>, [Fall; 3])>,
 }
 
 impl<'a> ResolvedActions<'a> {
     fn new(show: &'a Show, messages: &mut Vec<EncodedMessage>) -> ResolvedActions<'a> {
         let none = Latency::default();
+        let receivers = Receivers::new(show);
         let mut resolved = |receiver, message: &Message, extra| {
-            ResolvedAction::new(show, messages, receiver, |to| midi::encode(message, to), extra)
+            ResolvedAction::new(&receivers, messages, receiver, |to| midi::encode(message, to), extra)
         };
         ResolvedActions {
             media: show
@@ -139,14 +184,11 @@ impl<'a> ResolvedActions<'a> {
                 .iter()
                 .map(|r| {
                     let hang = show.hang(&r.hang);
-                    let fall = |to| {
-                        hang.map_or(FallTime { earliest: 0.0, expected: 0.0, latest: 0.0, drops: 0 }, |h| {
-                            fall_time(h, to)
-                        })
-                    };
-                    let falls = [fall(Instant::LetGo), fall(Instant::Sightline), fall(Instant::Floor)];
+                    let fall = |to| hang.map_or(FallTime::NONE, |h| fall_time(h, to));
                     let encode = |to: &Receiver| midi::encode_release(r, to);
-                    let resolved = ResolvedAction::new(show, messages, &r.receiver, encode, r.contact);
+                    let resolved = ResolvedAction::new(&receivers, messages, &r.receiver, encode, r.contact);
+                    let falls = [Instant::LetGo, Instant::Sightline, Instant::Floor]
+                        .map(|to| Fall::new(fall(to), resolved.spread));
                     (r.key.as_str(), (resolved, falls))
                 })
                 .collect(),
@@ -158,8 +200,8 @@ impl<'a> ResolvedActions<'a> {
 struct Worked<'d, 'a> {
     resolved: &'d ResolvedAction<'a>,
     action: SongSpan,
-    /// How many seconds early and late the action may come, not counting latencies.
-    range: (f64, f64),
+    /// How early and late it may land.
+    range: (SongSpan, SongSpan),
 }
 
 impl<'a> ResolvedActions<'a> {
@@ -167,11 +209,11 @@ impl<'a> ResolvedActions<'a> {
         Some(match action {
             Action::Media { item } => {
                 let resolved = self.media.get(item.as_str())?;
-                Worked { resolved, action: resolved.action, range: (0.0, 0.0) }
+                Worked { resolved, action: resolved.action, range: resolved.range() }
             }
             Action::Output { route } => {
                 let resolved = self.routes.get(route.as_str())?;
-                Worked { resolved, action: resolved.action, range: (0.0, 0.0) }
+                Worked { resolved, action: resolved.action, range: resolved.range() }
             }
             Action::Lighting { preset, fade, share } => {
                 let (resolved, own) = self.presets.get(preset.as_str())?;
@@ -181,7 +223,7 @@ impl<'a> ResolvedActions<'a> {
                     FadeShare::Half => (fade + 1) / 2,
                     FadeShare::Done => fade,
                 };
-                Worked { resolved, action: SongSpan::from_micros(action), range: (0.0, 0.0) }
+                Worked { resolved, action: SongSpan::from_micros(action), range: resolved.range() }
             }
             Action::Release { release, lands } => {
                 let (resolved, falls) = self.releases.get(release.as_str())?;
@@ -190,11 +232,7 @@ impl<'a> ResolvedActions<'a> {
                     Instant::Sightline => 1,
                     Instant::Floor => 2,
                 }];
-                Worked {
-                    resolved,
-                    action: SongSpan::from_secs_f64(fall.expected),
-                    range: (fall.expected - fall.earliest, fall.latest - fall.expected),
-                }
+                Worked { resolved, action: fall.expected, range: (fall.early, fall.late) }
             }
         })
     }
@@ -278,15 +316,7 @@ fn work_out(at: u32, cue: &Cue, grid: &Grid, resolved_actions: &ResolvedActions<
             row.lead.wire = SongSpan::from_micros(resolved.wire_micros);
             row.lead.device = resolved.device;
             row.lead.action = action;
-            let plus_minus = |secs: f64| {
-                if secs == 0.0 {
-                    resolved.plus_minus
-                } else {
-                    root_sum(resolved.plus_minus, SongSpan::from_secs_f64(secs))
-                }
-            };
-            row.early = plus_minus(range.0);
-            row.late = plus_minus(range.1);
+            (row.early, row.late) = range;
             match &resolved.wire {
                 Ok(wire) if !cue.resting => row.wire = Some(*wire),
                 Ok(_) => {}

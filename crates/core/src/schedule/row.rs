@@ -56,7 +56,7 @@ pub struct Row {
     pub send: SongTime,
     /// The delays between send and land.
     pub lead: Lead,
-    /// How much earlier it may land: two standard deviations, and the fall's range.
+    /// How much earlier it may land: by Student's t for 95 of 100 cases, and what the model leaves open of a fall on top.
     pub early: SongSpan,
     /// How much later it may land.
     pub late: SongSpan,

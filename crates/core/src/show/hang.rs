@@ -67,9 +67,51 @@ pub struct MeasuredDrop {
     pub to: Instant,
     /// Seconds.
     pub seconds: f64,
+    /// How it was timed. Not said means with a clock that shows hundredths of a second.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<TimedBy>,
     /// When and how.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
+    /// Why a person struck it. A struck drop stays in the show and on paper, and no figure is worked out from it. Empty if it counts.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub struck: String,
+}
+
+impl MeasuredDrop {
+    /// Whether it counts: no person has struck it.
+    pub fn counts(&self) -> bool {
+        self.struck.trim().is_empty()
+    }
+}
+
+/// How a drop was timed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum TimedBy {
+    /// By hand, with a stopwatch.
+    Hand,
+    /// From a film of about 25 or 30 pictures a second.
+    Film25,
+    /// From a film of 50 or 60 pictures a second.
+    Film50,
+    /// By a sensor or from a recording of sound, to a millisecond or so.
+    Sensor,
+}
+
+impl TimedBy {
+    /// All of them.
+    pub const ALL: [TimedBy; 4] = [TimedBy::Hand, TimedBy::Film25, TimedBy::Film50, TimedBy::Sensor];
+
+    /// Its name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            TimedBy::Hand => "stopwatch in a hand",
+            TimedBy::Film25 => "film, 25 or 30 a second",
+            TimedBy::Film50 => "film, 50 or 60 a second",
+            TimedBy::Sensor => "sensor",
+        }
+    }
 }
 
 /// One dry contact that lets fabric go.

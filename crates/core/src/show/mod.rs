@@ -25,7 +25,7 @@ pub use cue::{Action, Call, Cue, FadeShare, Origin};
 pub use cue_list::CueList;
 pub use hang::{
     Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, MeasuredDrop, Release, ReleaseEnd,
-    ReleaseKind, Wiring,
+    ReleaseKind, TimedBy, Wiring,
 };
 pub use key::{
     HangKey, Kind, Label, LayerKey, MediaKey, OutputKey, PortKey, PresetKey, ReceiverKey, ReleaseKey, RouteKey,

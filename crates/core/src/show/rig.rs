@@ -70,6 +70,14 @@ pub struct Latency {
     /// One standard deviation, µs.
     #[serde(rename = "spread_us", default, skip_serializing_if = "no_span")]
     pub spread: SongSpan,
+    /// How many times it was measured to find the spread. 0 if it was only stated.
+    #[serde(default, skip_serializing_if = "no_times")]
+    pub measured: u32,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
+fn no_times(times: &u32) -> bool {
+    *times == 0
 }
 
 #[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature

@@ -149,6 +149,7 @@ fn receiver(receiver: &Receiver) -> ValidationResult {
     let place = format!("receiver \"{}\"", receiver.key);
     span(&place, receiver.latency.mean, &limits::LATENCY)?;
     span(&place, receiver.latency.spread, &limits::LATENCY_SPREAD)?;
+    number(&place, f64::from(receiver.latency.measured), &limits::LATENCY_TIMES)?;
     span(&place, receiver.gap, &limits::SHORTEST_GAP)
 }
 
@@ -194,6 +195,7 @@ fn release(release: &Release) -> ValidationResult {
     span(&place, release.pulse, &limits::PULSE)?;
     span(&place, release.contact.mean, &limits::LATENCY)?;
     span(&place, release.contact.spread, &limits::LATENCY_SPREAD)?;
+    number(&place, f64::from(release.contact.measured), &limits::LATENCY_TIMES)?;
     span(&place, release.arm_before, &limits::ARM_BEFORE)?;
     span(&place, release.arm_after, &limits::ARM_AFTER)?;
     message(&place, &release.message)?;

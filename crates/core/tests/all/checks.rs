@@ -280,6 +280,17 @@ fn case(code: Code) -> (Show, Show) {
             (p(39.09), p(39.08))
         }
         Code::DropTooFast => (with(one(""), |s| s.hangs[0].measured[0].seconds = 0.5), one("")),
+        Code::DropOdd => {
+            // Four drops within a tenth of a second, and one that took 0.8 s more. A person strikes it, with a reason.
+            let drops = |struck: &str| {
+                let text = format!(
+                    r#"[{{"to":"floor","seconds":1.50}},{{"to":"floor","seconds":1.58}},{{"to":"floor","seconds":1.54}},
+                    {{"to":"floor","seconds":1.52}},{{"to":"floor","seconds":2.35,"struck":"{struck}"}}]"#
+                );
+                with(one(""), |s| s.hangs[0].measured = serde_json::from_str(&text).expect("drops"))
+            };
+            (drops(" "), drops("the hem caught on a stand"))
+        }
         Code::LandUncertain => (with(reveal(), |s| s.hangs[0].measured.clear()), reveal()),
         Code::ServicesDiffer => {
             let pair = |at: &str| {

@@ -77,6 +77,7 @@ fn pictures() {
     }
     take(demo(), large, "score-reveal", Screen::Score, false, 148_700, "fit R1");
     take(demo(), large, "rig-releases", Screen::Rig, false, 0, "Releases");
+    take(demo(), large, "rig-hang", Screen::Rig, false, 0, "Hang");
     take(demo(), large, "rig-safety", Screen::Rig, false, 0, "Safety sheet");
     take(demo(), large, "rig-devices", Screen::Rig, true, 0, "Ports and receivers");
     take(demo(), large, "rig-kit", Screen::Rig, true, 0, "Kit and cost");

@@ -143,7 +143,7 @@ fn a_handover_is_planned_beside_its_release() {
     let mut h = desk.editor(show.clone());
     h.state_mut().document.selection = ["R1".parse().unwrap()].into_iter().collect();
     h.run_steps(4);
-    assert!(h.query_by_label("lands in time").is_some());
+    assert!(h.query_by_label("in time (timing only)").is_some());
     h.get_by_label("Plan the handover").scroll_to_me();
     h.run_steps(4);
     h.get_by_label("Plan the handover").click();

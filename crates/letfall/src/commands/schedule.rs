@@ -57,7 +57,7 @@ pub fn run(args: &cli::OfService) -> Answer {
                     action_us: row.lead.action.micros(),
                     early_us: row.early.micros(),
                     late_us: row.late.micros(),
-                    in_time: certainty(show, cue, row).chance,
+                    in_time: certainty(show, cue, row).at_least(),
                     waits_us: row.waits.micros(),
                     receiver: receiver.map(|r| r.key.as_str()),
                     port: row.port.map(|at| show.ports[at as usize].key.as_str()),

@@ -6,7 +6,7 @@ use super::words::{beat_words, clock, split_place};
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::{circuit_figures, weight_figures};
 use letfall_core::schedule::{calls_by_cue, certainty, describe, message_words, place_words, release_land_words};
-use letfall_core::show::{Action, Instant, Release, ReleaseEnd, ReleaseKind, Show, Units, cautions};
+use letfall_core::show::{Action, Instant, Release, ReleaseEnd, ReleaseKind, Show, TimedBy, Units, cautions};
 use letfall_core::time::SongTime;
 use serde::Serialize;
 
@@ -61,6 +61,8 @@ struct Drop {
     to: &'static str,
     seconds: String,
     note: String,
+    by: &'static str,
+    struck: String,
 }
 
 /// What opens the contact again, and how much later.
@@ -121,7 +123,7 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
                 ("wire", format!("{:.2}\u{a0}ms", row.lead.wire.micros() as f64 / 1000.0)),
             ],
             chance: format!(
-                "by estimate {} inside {} early to {} late",
+                "by estimate {} of times within {} early to {} late, if it leaves and falls at all",
                 sure.chance_words().replace(' ', "\u{a0}"),
                 ms(show.settings.early),
                 ms(show.settings.late)
@@ -142,16 +144,9 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
                 [("to the sightline", f.to_sightline), ("to the floor", f.to_floor)]
                     .into_iter()
                     .map(|(to, t)| {
-                        let source = match t.drops {
-                            0 => "model alone: time three drops of the real fabric".to_owned(),
-                            1 => "from 1 measured drop".to_owned(),
-                            n => format!("from {n} measured drops"),
-                        };
-                        let times = format!(
-                            "{:.2}\u{a0}s, not before {:.2}, hardly after {:.2}",
-                            t.expected, t.earliest, t.latest
-                        );
-                        (to, format!("{times} ({source})"))
+                        let times =
+                            format!("{:.2}\u{a0}s, likely {:.2} to {:.2}\u{a0}s", t.expected, t.earliest, t.latest);
+                        (to, format!("{times} ({})", t.source()))
                     })
                     .collect()
             }),
@@ -160,6 +155,8 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
                     to: if d.to == Instant::Floor { "floor" } else { "sightline" },
                     seconds: format!("{:.2}", d.seconds),
                     note: d.note.clone(),
+                    by: d.by.map_or("not said how", TimedBy::name),
+                    struck: d.struck.trim().to_owned(),
                 };
                 h.measured.iter().map(drop).collect()
             }),

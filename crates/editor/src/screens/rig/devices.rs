@@ -81,8 +81,19 @@ fn receivers(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     let mut gone = None;
     Grid::new("receivers").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
         if !show.receivers.is_empty() {
-            let names =
-                ["Name", "Port", "Channel", "Device", "Format", "Latency", "Spread", "Shortest gap", "Who answers", ""];
+            let names = [
+                "Name",
+                "Port",
+                "Channel",
+                "Device",
+                "Format",
+                "Latency",
+                "Spread",
+                "Measured, times",
+                "Shortest gap",
+                "Who answers",
+                "",
+            ];
             heads(ui, &names);
         }
         for (at, receiver) in show.receivers.iter_mut().enumerate() {
@@ -97,6 +108,7 @@ fn receivers(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             fields.small(ui, &mut receiver.format, data(), 1..=127, &name("Show-control command format"));
             fields.span(ui, &mut receiver.latency.mean, &limits::LATENCY, &name("Latency"));
             fields.span(ui, &mut receiver.latency.spread, &limits::LATENCY_SPREAD, &name("Latency spread"));
+            fields.whole(ui, &mut receiver.latency.measured, &limits::LATENCY_TIMES, &name("Times measured"));
             fields.span(ui, &mut receiver.gap, &limits::SHORTEST_GAP, &name("Shortest gap"));
             fields.text(ui, &mut receiver.answers, 130.0, &name("Who answers"));
             if fields.remove(ui, &whose) {
@@ -127,7 +139,7 @@ fn receivers(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     release_boxes(ui, show, fields);
     ui.label(
         "Channel: for notes, programs, controllers. Device and format: for show control (MIDI Show Control 1.1.1), such as format 1 for lighting. \
-         Latency: measure it from message to what is seen, ten times; the spread is one standard deviation.",
+         Latency: measure it from message to what is seen, ten times; the spread is one standard deviation. 0 times: only stated, so it counts for less.",
     );
 }
 

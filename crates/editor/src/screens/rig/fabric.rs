@@ -1,5 +1,6 @@
 //! The hung fabric, its weight and how it falls; releases and their circuits; what to do if a release does not open.
 
+use super::drops::drops;
 use super::message;
 use super::rows::{empty, named, take_out, usual_receiver};
 use crate::widgets::fields::{Fields, free_key, heading, heads};
@@ -8,8 +9,8 @@ use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::limits;
 use letfall_core::reveal::{circuit_figures, fall_time, ohms_per_metre_20c, weight_figures};
 use letfall_core::show::{
-    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, Kind, Label, Latency, MeasuredDrop, Message,
-    Output, OutputKey, Receiver, Release, ReleaseEnd, ReleaseKind, Route, Show, Units, Wiring, cautions,
+    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, Kind, Label, Latency, Message, Output,
+    OutputKey, Receiver, Release, ReleaseEnd, ReleaseKind, Route, Show, Units, Wiring, cautions,
 };
 use letfall_core::time::SongSpan;
 use std::fmt;
@@ -82,38 +83,10 @@ fn one_hang(ui: &mut Ui, hang: &mut Hang, units: Units, fields: &mut Fields) {
     if hang.top_m > hang.sightline_m && hang.areal_mass_kg_m2 > 0.0 && hang.drop_m > 0.0 {
         let fall = |to| {
             let t = fall_time(hang, to);
-            let source = match t.drops {
-                0 => "by model alone: time three drops of the real fabric".to_owned(),
-                1 => "from 1 measured drop".to_owned(),
-                n => format!("from {n} measured drops"),
-            };
-            format!("{:.2} s, not before {:.2}, hardly after {:.2} ({source})", t.expected, t.earliest, t.latest)
+            format!("{:.2} s, likely {:.2} to {:.2} ({})", t.expected, t.earliest, t.latest, t.source())
         };
         ui.label(format!("To the sightline {}", fall(Instant::Sightline)));
         ui.label(format!("To the floor {}", fall(Instant::Floor)));
-    }
-}
-
-fn drops(ui: &mut Ui, hang: &mut Hang, fields: &mut Fields) {
-    let instants = [(Instant::Sightline, "to the sightline".to_owned()), (Instant::Floor, "to the floor".to_owned())];
-    let (whose, mut gone) = (hang.name.clone(), None);
-    Grid::new(("drops", hang.key.as_str())).spacing([10.0, 6.0]).show(ui, |ui| {
-        for (at, drop) in hang.measured.iter_mut().enumerate() {
-            let name = |part: &str| format!("{part} of drop {} of {whose}", at + 1);
-            ui.label(format!("Measured drop {}", at + 1));
-            fields.choice(ui, &mut drop.to, &instants, 140.0, &name("End"));
-            fields.number(ui, &mut drop.seconds, &limits::MEASURED_DROP, &name("Time"));
-            fields.text(ui, &mut drop.note, 240.0, &name("Note"));
-            if fields.remove(ui, &format!("drop {} of {whose}", at + 1)) {
-                gone = Some(at);
-            }
-            ui.end_row();
-        }
-    });
-    take_out(&mut hang.measured, gone);
-    if fields.add(ui, "Add a measured drop") {
-        let seconds = libm::round(fall_time(hang, Instant::Floor).expected * 100.0) / 100.0;
-        hang.measured.push(MeasuredDrop { to: Instant::Floor, seconds, note: String::new() });
     }
 }
 
@@ -192,6 +165,7 @@ fn one_release(ui: &mut Ui, release: &mut Release, hangs: &[Hang], receivers: &[
                 "What opens it",
                 "Contact delay",
                 "Spread",
+                "Measured, times",
                 "Pulse",
                 "Arm: before land",
                 "after land",
@@ -203,6 +177,7 @@ fn one_release(ui: &mut Ui, release: &mut Release, hangs: &[Hang], receivers: &[
         fields.choice(ui, &mut release.kind, &kinds, 180.0, &name("What opens"));
         fields.span(ui, &mut release.contact.mean, &limits::LATENCY, &name("Contact delay"));
         fields.span(ui, &mut release.contact.spread, &limits::LATENCY_SPREAD, &name("Contact delay spread"));
+        fields.whole(ui, &mut release.contact.measured, &limits::LATENCY_TIMES, &name("Times measured"));
         fields.span(ui, &mut release.pulse, &limits::PULSE, &name("Pulse"));
         fields.seconds(ui, &mut release.arm_before, &limits::ARM_BEFORE, &name("Arming possible before land"));
         fields.seconds(ui, &mut release.arm_after, &limits::ARM_AFTER, &name("Arming possible after land"));

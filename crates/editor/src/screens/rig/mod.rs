@@ -2,6 +2,7 @@
 
 mod costs;
 mod devices;
+mod drops;
 mod fabric;
 mod message;
 mod pictures;

@@ -27,7 +27,7 @@ pub fn show(ui: &mut Ui, document: &Document, label: Label) {
         line("  wire", format!("{:.2} ms", row.lead.wire.micros() as f64 / 1000.0));
         line("may be early by", row.early.to_string());
         line("may be late by", row.late.to_string());
-        line("lands in time", sure.chance_words());
+        line("in time (timing only)", sure.chance_words());
         if let Some(receiver) = row.receiver {
             line("to", document.show.receivers[receiver as usize].name.clone());
         }
