@@ -81,7 +81,7 @@ impl Bench {
 
     fn turn(&mut self, now: i64) -> Option<i64> {
         self.turned.0.store(now, Ordering::Relaxed);
-        self.worker.turn(at(now), &self.clock).map(|next| next.micros())
+        self.worker.turn(at(now), &self.clock).map(letfall_live::MachineTime::micros)
     }
 
     fn give(&mut self, task: Task) {

@@ -1,0 +1,315 @@
+//! The supervisor on a clock that the test sets: when it looks for ports, what it says of them, and what it notices. Its loop, with the
+//! end of a run, on the machine's clock.
+
+#![allow(clippy::unwrap_used, missing_docs)]
+
+mod made_up;
+
+use letfall_live::machines::{PortWorker, SetUp};
+use letfall_live::{
+    Clocks, Command, Event, Gone, Grip, HolderId, InputCallback, MachineSpan, MachineTime, Mode, PortInput, PortOut,
+    Ports, ReleaseIndex, Runner, RunnerEvent, SendOutcome, SyncPlan, SystemClocks, UnixTime,
+};
+use made_up::{at, plan, show, song};
+use std::sync::atomic::{AtomicI64, AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+#[derive(Default)]
+struct Clock {
+    now: AtomicI64,
+    asleep: AtomicI64,
+}
+
+impl Clocks for Clock {
+    fn now(&self) -> MachineTime {
+        at(self.now.load(Ordering::Relaxed))
+    }
+    fn wall(&self) -> UnixTime {
+        UnixTime::from_micros(self.now.load(Ordering::Relaxed))
+    }
+    fn asleep(&self) -> MachineSpan {
+        MachineSpan::from_micros(self.asleep.load(Ordering::Relaxed))
+    }
+    fn wait_until(&self, _: MachineTime) {}
+    fn rest_until(&self, _: MachineTime) {}
+}
+
+/// What was sent, and to which port.
+type Sent = Arc<Mutex<Vec<(String, Vec<u8>)>>>;
+
+#[derive(Clone, Default)]
+struct Fake {
+    there: Arc<Mutex<Vec<String>>>,
+    sent: Sent,
+    looks: Arc<AtomicUsize>,
+}
+
+struct Wire(Fake, String);
+
+impl PortOut for Wire {
+    fn send(&mut self, bytes: &[u8]) -> Result<(), Gone> {
+        if !self.0.there.lock().unwrap().contains(&self.1) {
+            return Err(Gone);
+        }
+        self.0.sent.lock().unwrap().push((self.1.clone(), bytes.to_vec()));
+        Ok(())
+    }
+}
+
+impl Ports for Fake {
+    fn outputs(&mut self) -> Result<Vec<String>, String> {
+        self.looks.fetch_add(1, Ordering::Relaxed);
+        Ok(self.there.lock().unwrap().clone())
+    }
+    fn inputs(&mut self) -> Result<Vec<String>, String> {
+        Ok(Vec::new())
+    }
+    fn open(&mut self, name: &str) -> Result<Box<dyn PortOut>, String> {
+        if name == "taken" {
+            return Err("it is in use".to_owned());
+        }
+        Ok(Box::new(Wire(self.clone(), name.to_owned())))
+    }
+    fn listen(&mut self, _: &str, _: InputCallback) -> Result<PortInput, String> {
+        Err("nothing to listen to".to_owned())
+    }
+}
+
+struct Desk {
+    run: SetUp,
+    clock: Arc<Clock>,
+    fake: Fake,
+    workers: Arc<Mutex<Vec<PortWorker>>>,
+    told: Vec<RunnerEvent>,
+}
+
+fn desk(names: [Option<&str>; 2]) -> Desk {
+    let (clock, fake) = (Arc::new(Clock::default()), Fake::default());
+    *fake.there.lock().unwrap() = ["one", "two", "taken"].map(str::to_owned).to_vec();
+    let workers: Arc<Mutex<Vec<PortWorker>>> = Arc::default();
+    let kept = workers.clone();
+    let runner = Runner {
+        plan: plan(&show()),
+        sync: SyncPlan::default(),
+        ports: Box::new(fake.clone()),
+        names: names.map(|name| name.map(str::to_owned)).to_vec(),
+        log: None,
+        clock: clock.clone(),
+        keeper: None,
+        wake: Arc::new(|| {}),
+        after: Vec::new(),
+    };
+    let spawn = Box::new(move |worker| {
+        kept.lock().unwrap().push(worker);
+        Ok(None)
+    });
+    Desk { run: runner.set_up(spawn, 64, 4096), clock, fake, workers, told: Vec::new() }
+}
+
+impl Desk {
+    /// One turn of the supervisor.
+    fn supervise(&mut self, now: i64) {
+        self.clock.now.store(now, Ordering::Relaxed);
+        self.run.supervisor.turn(at(now));
+        self.told.extend(self.run.told.try_iter());
+    }
+
+    /// Some turns of the sending thread and of the ports.
+    fn send(&mut self, now: i64) {
+        self.clock.now.store(now, Ordering::Relaxed);
+        let clock: letfall_live::Clock = self.clock.clone();
+        for _ in 0..4 {
+            self.run.sending.turn(at(now));
+            for worker in self.workers.lock().unwrap().iter_mut() {
+                worker.turn(at(now), &clock);
+            }
+        }
+    }
+
+    fn looks(&self) -> usize {
+        self.fake.looks.load(Ordering::Relaxed)
+    }
+
+    /// What was said of ports, in order: whether they are there, and the words.
+    fn said(&mut self) -> Vec<(bool, String)> {
+        let of = |event| if let RunnerEvent::Port { there, words, .. } = event { Some((there, words)) } else { None };
+        self.told.drain(..).filter_map(of).collect()
+    }
+}
+
+/// Ports are looked for every 0.4 s.
+#[test]
+fn ports_are_looked_for_again_and_again() {
+    let mut desk = desk([Some("one"), Some("two")]);
+    for (now, looks) in [(0, 1), (1, 1), (399_999, 1), (400_000, 2), (799_999, 2), (800_000, 3)] {
+        desk.supervise(now);
+        assert_eq!(desk.looks(), looks, "{now} µs");
+    }
+    // A person chose other ports.
+    desk.run.reassigned.store(true, Ordering::Release);
+    desk.supervise(800_001);
+    desk.supervise(800_002);
+    assert_eq!(desk.looks(), 4);
+}
+
+/// What is sent before the system has opened a port waits for it, so every chosen port has its number from the start.
+#[test]
+fn what_is_started_before_the_first_look_waits_for_its_port() {
+    let mut desk = desk([Some("one"), Some("two")]);
+    let late = plan(&show()).end.micros() - 5_000_000;
+    assert!(desk.run.commands.give(Command::Start { song: song(late), at: at(0), chase: true }));
+    desk.send(0);
+    assert_eq!(desk.fake.sent.lock().unwrap().len(), 0);
+    desk.supervise(1_000);
+    desk.send(1_000);
+    desk.send(2_000);
+    assert!(!desk.fake.sent.lock().unwrap().is_empty());
+}
+
+/// Every state of a port is told once, in words that say what to do.
+#[test]
+fn what_becomes_of_ports_is_told_once() {
+    let mut desk = desk([Some("one"), None]);
+    desk.supervise(0);
+    let said = desk.said();
+    assert!(
+        matches!(&said[..], [(true, a), (false, b)] if a.ends_with("\"one\" is there") && b.ends_with("no MIDI port is chosen for it")),
+        "{said:?}"
+    );
+    desk.supervise(400_000);
+    assert_eq!(desk.said(), [], "nothing is new");
+    desk.fake.there.lock().unwrap().remove(0);
+    desk.supervise(800_000);
+    let said = desk.said();
+    assert!(
+        matches!(&said[..], [(false, words)] if words.ends_with("is gone; what is sent to it is lost until it is back")),
+        "{said:?}"
+    );
+    desk.fake.there.lock().unwrap().push("one".to_owned());
+    desk.supervise(1_200_000);
+    assert!(matches!(&desk.said()[..], [(true, _)]));
+    for (name, end) in [
+        ("never", "is not there; plug it in or choose another"),
+        ("taken", "cannot be opened (it is in use); close what else uses it, or choose another"),
+    ] {
+        desk.run.names.with(|names| names[1] = Some(name.to_owned()));
+        desk.run.reassigned.store(true, Ordering::Release);
+        desk.supervise(1_300_000);
+        let said = desk.said();
+        assert!(matches!(&said[..], [(false, words)] if words.ends_with(end)), "{name}: {said:?}");
+    }
+}
+
+/// The machine slept if its two clocks differ by more than 0.2 s: the locks close. Less is their drift.
+#[test]
+fn sleep_is_noticed() {
+    for (asleep, closes) in [(200_000, false), (200_001, true), (-200_001, true)] {
+        let mut desk = desk([Some("one"), Some("two")]);
+        desk.supervise(0);
+        desk.send(0);
+        desk.clock.asleep.store(asleep, Ordering::Relaxed);
+        desk.supervise(1_000);
+        assert_eq!(desk.run.sending.commands.pop().is_ok(), closes, "{asleep} µs");
+        // It is told once.
+        desk.supervise(2_000);
+        assert!(desk.run.sending.commands.pop().is_err());
+    }
+}
+
+/// While somebody begins to hold a release, ports are looked for at once; while its contact is closed, every 0.1 s.
+#[test]
+fn ports_are_looked_for_more_often_around_a_release() {
+    let plan = plan(&show());
+    let mut desk = desk([Some("one"), Some("two")]);
+    let mut now = 0;
+    desk.supervise(now);
+    desk.send(now);
+    let start = Command::Start {
+        song: plan.releases[0].send - letfall_core::time::SongSpan::from_millis(1_500),
+        at: at(now),
+        chase: false,
+    };
+    assert!(desk.run.commands.give(Command::Mode(Mode::Perform)) && desk.run.commands.give(start));
+    desk.send(now);
+    desk.supervise(now);
+    let before = desk.looks();
+    let hold = |now| Command::Hold { release: ReleaseIndex(0), holder: HolderId(0), grip: Grip(1), at: at(now) };
+    assert!(desk.run.commands.give(hold(1_000)));
+    desk.send(1_000);
+    // The first turn hears of the hold, the second one looks.
+    desk.supervise(1_000);
+    desk.supervise(1_100);
+    assert_eq!(desk.looks(), before + 1);
+    while now < 1_500_000 {
+        now += 100_000;
+        assert!(desk.run.commands.give(hold(now)));
+        desk.send(now);
+        desk.supervise(now);
+    }
+    let sent = |e: &RunnerEvent| {
+        matches!(e, RunnerEvent::Engine(Event::Message { outcome: SendOutcome::Sent, holder: Some(_), .. }))
+    };
+    desk.send(now + 1);
+    desk.supervise(now + 1);
+    assert!(desk.told.iter().any(sent), "the release did not leave");
+    let before = desk.looks();
+    for later in [100_000, 199_999, 200_000] {
+        desk.supervise(now + later);
+    }
+    assert!((before + 2..=before + 3).contains(&desk.looks()), "{} after {before}", desk.looks());
+}
+
+/// A run that ends with nothing owed ends at once. One whose port is gone while its contact is closed goes on looking for the port for
+/// one and a half seconds, and opens the contact.
+#[test]
+fn the_end_of_a_run_waits_for_what_is_owed_and_not_longer() {
+    for (lost, returns) in [(false, false), (true, true), (true, false)] {
+        let plan = plan(&show());
+        let fake = Fake::default();
+        *fake.there.lock().unwrap() = vec!["one".to_owned(), "two".to_owned()];
+        let runner = Runner {
+            plan: plan.clone(),
+            sync: SyncPlan::default(),
+            ports: Box::new(fake.clone()),
+            names: vec![Some("one".to_owned()), Some("two".to_owned())],
+            log: None,
+            clock: Arc::new(SystemClocks::default()),
+            keeper: None,
+            wake: Arc::new(|| {}),
+            after: Vec::new(),
+        };
+        let run = runner.start().unwrap();
+        std::thread::sleep(Duration::from_millis(300));
+        assert!(run.command(Command::Mode(Mode::Perform)));
+        let from = plan.releases[0].send - letfall_core::time::SongSpan::from_millis(1_400);
+        assert!(run.command(Command::Start { song: from, at: run.now(), chase: false }));
+        let has = |bytes: &[u8]| fake.sent.lock().unwrap().iter().any(|(_, sent)| sent == bytes);
+        let begin = Instant::now();
+        while !has(&[0x9f, 60, 127]) && begin.elapsed() < Duration::from_secs(5) {
+            let (release, holder) = (ReleaseIndex(0), HolderId(0));
+            run.command(Command::Hold { release, holder, grip: Grip(1), at: run.now() });
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        assert!(has(&[0x9f, 60, 127]), "the release did not leave");
+        if lost {
+            fake.there.lock().unwrap().clear();
+        }
+        let there = fake.there.clone();
+        let back = std::thread::spawn(move || {
+            std::thread::sleep(Duration::from_millis(600));
+            if returns {
+                *there.lock().unwrap() = vec!["one".to_owned(), "two".to_owned()];
+            }
+        });
+        let end = Instant::now();
+        drop(run);
+        let took = end.elapsed();
+        back.join().unwrap();
+        assert_eq!(has(&[0x8f, 60, 64]), !lost || returns, "lost: {lost}, returns: {returns}");
+        let least = if lost && !returns { 1_400 } else { 0 };
+        // Generous, because a busy machine may be late.
+        let most = if lost { 10_000 } else { 1_200 };
+        assert!((least..most).contains(&took.as_millis()), "{took:?}");
+    }
+}
