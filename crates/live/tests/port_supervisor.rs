@@ -164,7 +164,26 @@ fn what_is_started_before_the_first_look_waits_for_its_port() {
     desk.supervise(1_000);
     desk.send(1_000);
     desk.send(2_000);
+    desk.supervise(2_000);
     assert!(!desk.fake.sent.lock().unwrap().is_empty());
+    let refused =
+        |e: &RunnerEvent| matches!(e, RunnerEvent::Engine(Event::Message { outcome: SendOutcome::NoPort, .. }));
+    assert!(!desk.told.iter().any(refused), "a message was dropped instead of waiting");
+}
+
+/// If the sending thread has ended by itself, that is told once. If the run is over, there is nothing to tell.
+#[test]
+fn the_end_of_sending_is_told_once_unless_the_run_is_over() {
+    for over in [false, true] {
+        let mut desk = desk([Some("one"), Some("two")]);
+        desk.supervise(0);
+        desk.run.quit.store(over, Ordering::Release);
+        desk.run.orders.end();
+        desk.supervise(1_000);
+        desk.supervise(2_000);
+        let ended = desk.told.iter().filter(|e| matches!(e, RunnerEvent::SendingEnded)).count();
+        assert_eq!(ended, usize::from(!over), "over: {over}");
+    }
 }
 
 /// Every state of a port is told once, in words that say what to do.
