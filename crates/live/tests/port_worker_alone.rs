@@ -291,3 +291,59 @@ fn the_keeper_is_told_of_every_contact() {
     paid.sort();
     assert_eq!(paid, owed);
 }
+
+/// The machine's clock, and how often it was read.
+struct Counted(letfall_live::SystemClocks, AtomicUsize);
+
+impl letfall_live::Clocks for Counted {
+    fn now(&self) -> letfall_live::MachineTime {
+        self.1.fetch_add(1, Ordering::Relaxed);
+        self.0.now()
+    }
+    fn wall(&self) -> letfall_live::UnixTime {
+        self.0.wall()
+    }
+    fn asleep(&self) -> MachineSpan {
+        MachineSpan::ZERO
+    }
+    fn wait_until(&self, _: letfall_live::MachineTime) {}
+    fn rest_until(&self, _: letfall_live::MachineTime) {}
+}
+
+/// The thread of a port sleeps while nothing is due, hands over what comes, and ends with the run. Only the sending thread may wait
+/// awake.
+#[test]
+fn the_thread_of_a_port_sleeps_while_nothing_is_due() {
+    let mut bench = bench(1, None);
+    bench.open();
+    bench.begin(0, Some(150_000));
+    let Bench { worker, link, connections, sent, .. } = bench;
+    let counted = Arc::new(Counted(letfall_live::SystemClocks::default(), AtomicUsize::new(0)));
+    let clock: Clock = counted.clone();
+    let thread = std::thread::spawn(move || worker.run(&clock));
+    std::thread::sleep(std::time::Duration::from_millis(400));
+    let first: Vec<u8> = sent.lock().unwrap().first().cloned().unwrap_or_default();
+    assert_eq!(first, [0x90, 1, 2]);
+    assert!(sent.lock().unwrap().len() >= 2, "the contact was not opened");
+    let reads = counted.1.load(Ordering::Relaxed);
+    assert!(reads < 300, "the clock was read {reads} times in 0.4 s: the thread does not sleep");
+    drop((link, connections));
+    thread.join().unwrap();
+}
+
+/// When everything is to end, one end follows another as soon as the wire is free.
+#[test]
+fn it_is_woken_for_each_of_several_ends() {
+    let mut bench = bench(1, None);
+    bench.open();
+    bench.begin(0, None);
+    bench.turn(0);
+    bench.begin(1, None);
+    bench.turn(1_000);
+    bench.give(Task::EndAll);
+    assert_eq!(bench.state().0, 2);
+    let next = bench.turn(2_000);
+    assert_eq!((bench.state().0, next.is_some()), (1, true));
+    assert_eq!(bench.turn(next.unwrap()), None);
+    assert_eq!(bench.state().0, 0);
+}
