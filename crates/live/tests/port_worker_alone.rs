@@ -347,3 +347,36 @@ fn it_is_woken_for_each_of_several_ends() {
     assert_eq!(bench.turn(next.unwrap()), None);
     assert_eq!(bench.state().0, 0);
 }
+
+/// A port that is opened anew is silenced first, and what was left on is ended before that.
+#[test]
+fn a_port_that_is_opened_anew_is_put_in_order() {
+    let all = |bench: &mut Bench| {
+        let mut now = 5_000_000;
+        while let Some(next) = bench.turn(now) {
+            now = next;
+        }
+    };
+    // Opened for the first time: nothing is sent.
+    let mut first = bench(1, None);
+    first.open();
+    all(&mut first);
+    assert_eq!(first.count(), 0);
+    // Opened again although nobody saw it go.
+    first.open();
+    all(&mut first);
+    assert_eq!(first.count(), 32);
+    // A note was on when it went: its end comes first.
+    let mut other = bench(1, None);
+    other.open();
+    other.begin(0, None);
+    other.turn(0);
+    other.connections.as_ref().unwrap().send(Connection::Closed).unwrap();
+    other.turn(10_000);
+    other.open();
+    all(&mut other);
+    let sent = other.sent.lock().unwrap().clone();
+    assert_eq!(sent.len(), 1 + 1 + 32);
+    assert_eq!(sent[1], other.plan.bytes(other.plan.items[0].bytes));
+    assert_eq!(other.state().0, 0);
+}
