@@ -83,6 +83,10 @@ fn a_long_message_is_refused_beside_a_release_on_the_same_interface() {
         bench.gate.may_release([ShowPort(1)].into_iter());
         let expected = if refused { Err(SendOutcome::TooLong) } else { Ok(()) };
         assert_eq!(bench.offer(0, light, 0), expected, "{bytes} bytes, {interfaces:?}");
+        // The release's own message may be as long as it is.
+        let bytes = bench.plan.items[light.index()].bytes;
+        let own = release(light, Debt { begun: light, end: light, bytes, after: None }).task;
+        assert_eq!(bench.gate.offer(ShowPort(0), Payload::Plan(bytes), own, 0, at(0)), Ok(()));
         bench.gate.may_release(std::iter::empty());
         assert_eq!(bench.offer(0, light, 0), Ok(()));
     }
