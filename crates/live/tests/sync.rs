@@ -89,6 +89,22 @@ fn clock_runs_with_the_grid() {
     assert!(sent.iter().any(|s| s.2 == [0xfa]) && sent.iter().any(|s| s.2 == [0xf2, 0, 0]));
 }
 
+/// The last clock is the last one that the song has room for, and then Stop is sent (MIDI 1.0, system real time).
+#[test]
+fn the_clock_ends_with_the_song() {
+    let plan = plan(&show());
+    let end = plan.end.micros();
+    let sent = run(SyncPlan { timecode: Vec::new(), clock: vec![ShowPort(0)] }, end - 2_000_000, 3_000_000);
+    let clocks: Vec<i64> = sent.iter().filter(|s| s.2 == [0xf8]).map(|s| s.0).collect();
+    let due = |number: i64| plan.grid.time_at(letfall_core::time::Tick::new(number * 40)).micros();
+    let last = (0..1_000_000).take_while(|number| due(*number) <= end).last().unwrap();
+    assert_eq!(clocks.last(), Some(&due(last)));
+    assert_eq!(clocks.first(), (0..1_000_000).map(due).find(|when| *when >= end - 2_000_000).as_ref());
+    let stops: Vec<i64> = sent.iter().filter(|s| s.2 == [0xfc]).map(|s| s.0).collect();
+    assert_eq!(stops.len(), 1);
+    assert!(stops[0] >= due(last));
+}
+
 /// One Letfall can follow another: exact to a frame by time code, and to a clock by MIDI clock.
 #[test]
 fn what_is_sent_can_be_followed() {

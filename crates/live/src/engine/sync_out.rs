@@ -5,11 +5,10 @@ use crate::gate::{Gate, Payload, Task};
 use crate::sync;
 use crate::units::MachineTime;
 use letfall_core::midi::{self, CLOCK_TICKS, SONG_POSITION_TICKS};
-use letfall_core::show::Kind;
 use letfall_core::time::{SongTime, Timecode};
 
 /// Timecode and clock go after the plan's messages that are due at the same time.
-const SYNC_RANK: u8 = Kind::END_RANK + 1;
+const SYNC_RANK: u8 = u8::MAX;
 
 impl Engine {
     /// When the next quarter frame is due, if any are sent.

@@ -303,4 +303,46 @@ fn a_port_that_moves_is_brought_up_to_date() {
     desk.run_to(desk.now + 100_000, None);
     assert!(chased_ports(&desk, &plan, since).contains(&0));
     assert!(known(&desk)[0] == before[0]);
+    // The other way round: what was sent by the port that moves is forgotten at once.
+    let now = at(desk.now);
+    let Desk { engine, gate, events, .. } = &mut desk;
+    let mut tell = |event| events.push(event);
+    assert!(gate.assign(ShowPort(0), Some(letfall_live::PhysicalPort(1)), now, &mut tell));
+    engine.port_moved(gate, (ShowPort(0), letfall_live::PhysicalPort(1)), now, &mut tell);
+    assert_eq!(known(&desk)[0], 0);
+}
+
+/// The run stops a microsecond after its last message or the song's end, whichever is later.
+#[test]
+fn the_run_stops_at_the_end() {
+    let plan = plan(&show());
+    let end = plan.items.last().unwrap().due.max(plan.end).micros();
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    desk.start(end - 1_000_000, false);
+    let last = desk.now + 1_000_000;
+    desk.run_to(last, None);
+    assert!(desk.engine.runs());
+    assert_eq!(desk.turn(), Some(last + 1));
+    desk.run_to(last + 1, None);
+    assert!(!desk.engine.runs());
+}
+
+/// A start after a pause of the sending thread: the pause was before it, so it closes nothing that was held since.
+#[test]
+fn a_pause_before_a_start_closes_nothing() {
+    let plan = plan(&show());
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    desk.give(Command::Mode(Mode::Perform));
+    desk.start(1_000_000, false);
+    desk.run_to(desk.now + 100_000, None);
+    desk.now += 1_500_000;
+    let now = at(desk.now);
+    let Desk { engine, gate, events, .. } = &mut desk;
+    let mut tell = |event| events.push(event);
+    let from = plan.releases[0].from;
+    engine.command(Command::Start { song: from, at: now, chase: false }, now, gate, &mut tell);
+    let (release, holder) = (letfall_live::ReleaseIndex(0), letfall_live::HolderId(0));
+    engine.command(Command::Hold { release, holder, grip: letfall_live::Grip(1), at: now }, now, gate, &mut tell);
+    engine.step(now, gate, &mut tell);
+    assert!(matches!(engine.lock(release), Some(letfall_live::Lock::Opening { .. })), "{:?}", engine.lock(release));
 }
