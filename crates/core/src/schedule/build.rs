@@ -65,7 +65,8 @@ impl<'a> Receivers<'a> {
     }
 }
 
-fn of_latency(latency: Latency) -> Uncertainty {
+/// What a latency leaves open, in seconds.
+pub(super) fn of_latency(latency: Latency) -> Uncertainty {
     Uncertainty::of_spread(latency.spread.secs_f64(), latency.measured)
 }
 

@@ -1,8 +1,9 @@
 //! How surely a cue lands on time: its ± term by term, the chance that it is within tolerance, and what would improve it.
 
 use super::Row;
+use super::build::of_latency;
 use crate::reveal::{Uncertainty, chance_within, fall_time};
-use crate::show::{Action, Cue, Latency, Show};
+use crate::show::{Action, Cue, Show};
 
 /// Where spread comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -88,15 +89,14 @@ pub fn certainty(show: &Show, cue: &Cue, row: &Row) -> Certainty {
             parts.push((term, part));
         }
     };
-    let of = |latency: Latency| Uncertainty::of_spread(latency.spread.secs_f64(), latency.measured);
     if let Some(receiver) = row.receiver.and_then(|at| show.receivers.get(at as usize)) {
-        add(Term::Receiver, of(receiver.latency));
+        add(Term::Receiver, of_latency(receiver.latency));
     }
     let mut range = (0.0, 0.0);
     if let Action::Release { release, lands } = &cue.does
         && let Some(release) = show.release(release)
     {
-        add(Term::Contact, of(release.contact));
+        add(Term::Contact, of_latency(release.contact));
         if let Some(fall) = show.hang(&release.hang).map(|hang| fall_time(hang, *lands)) {
             add(Term::FallMeasured, fall.spread);
             range = fall.model;

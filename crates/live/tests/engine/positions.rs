@@ -91,19 +91,9 @@ fn another_clock_that_stumbles_sends_nothing_twice() {
         desk.give(Command::Follow { song: super::made_up::song(now - begin + apart), at: at(now) });
     }
     let song = desk.engine.song(at(desk.now)).unwrap().micros();
-    let fate = |place: usize| -> Vec<SendOutcome> {
-        let of = |e: &Event| {
-            if let Event::Message { item, outcome, .. } = e {
-                (item.index() == place).then_some(*outcome)
-            } else {
-                None
-            }
-        };
-        desk.events.iter().filter_map(of).collect()
-    };
     for (place, item) in plan.items.iter().enumerate() {
         if item.ends.is_none() && item.due.micros() < song - 1_000_000 {
-            assert_eq!(fate(place).len(), 1, "{}", item.label);
+            assert_eq!(fates_of(&desk, place).len(), 1, "{}", item.label);
         }
     }
     let (before, now) = (desk.events.len(), desk.now);

@@ -3,8 +3,8 @@
 use super::made_up::{self, at, plan, show};
 use letfall_core::show::{Kind, Link, Show};
 use letfall_live::{
-    Event, Gate, ItemIndex, MachineTime, Orders, Packet, Payload, PhysicalPort, PortLink, Report, RunPlan, SendOutcome,
-    ShowPort, Task,
+    Debt, Event, Gate, Grip, HolderId, ItemIndex, MachineTime, Orders, Packet, Payload, PhysicalPort, PortLink,
+    ReleaseIndex, Report, RunPlan, SendOutcome, ShowPort, Task,
 };
 use std::sync::Arc;
 use std::sync::atomic::AtomicU64;
@@ -97,4 +97,17 @@ impl Bench {
         };
         self.events.iter().filter_map(of).collect()
     }
+}
+
+/// A packet of a release, and what it owes.
+pub fn release(item: ItemIndex, owes: Option<Debt>) -> Packet {
+    let task = Task::Release {
+        item,
+        release: ReleaseIndex(0),
+        holder: HolderId(0),
+        grip: Grip(1),
+        not_after: at(1_000_000),
+        owes,
+    };
+    Packet { task, payload: Payload::made(&[]), due: at(0), epoch: 0, recalls: 0 }
 }

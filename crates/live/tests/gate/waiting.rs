@@ -1,12 +1,9 @@
 //! What waits, what is withdrawn or refused, and how reports are handled.
 
-use super::bench::{Bench, bench, bench_of};
+use super::bench::{Bench, bench, bench_of, release};
 use super::made_up::{at, show};
 use letfall_core::show::{Kind, Link};
-use letfall_live::{
-    Debt, Event, Grip, HolderId, ItemIndex, Packet, Payload, PhysicalPort, ReleaseIndex, Report, SendOutcome, ShowPort,
-    Task,
-};
+use letfall_live::{Debt, Event, ItemIndex, Packet, Payload, PhysicalPort, Report, SendOutcome, ShowPort, Task};
 
 #[test]
 fn what_is_sent_before_a_port_is_open_waits_for_it_and_in_vain_for_one_that_is_missing() {
@@ -240,21 +237,13 @@ fn a_full_queue_is_tried_again_unless_the_driver_is_stuck() {
 fn no_release_leaves_by_a_port_of_our_own() {
     for own in [false, true] {
         let mut bench = bench([0, 1], own);
-        let release = bench.plan.releases[0].port;
-        bench.ready(release.index(), 0);
-        assert!(bench.gate.is_there(release));
-        assert_eq!(bench.gate.can_release(release), !own);
+        let port = bench.plan.releases[0].port;
+        bench.ready(port.index(), 0);
+        assert!(bench.gate.is_there(port));
+        assert_eq!(bench.gate.can_release(port), !own);
         let item = ItemIndex::at(bench.plan.items.iter().position(|i| i.release.is_some()).unwrap());
-        let task = Task::Release {
-            item,
-            release: ReleaseIndex(0),
-            holder: HolderId(0),
-            grip: Grip(1),
-            not_after: at(1_000_000),
-            owes: None,
-        };
         let bytes = Payload::Plan(bench.plan.items[item.index()].bytes);
-        let taken = bench.gate.offer(release, bytes, task, 0, at(0));
+        let taken = bench.gate.offer(port, bytes, release(item, None).task, 0, at(0));
         assert_eq!(taken, if own { Err(SendOutcome::NoPort) } else { Ok(()) });
     }
 }

@@ -1,11 +1,11 @@
 //! How long messages take on a wire, and when it is kept free.
 
-use super::bench::{bench, bench_of};
+use super::bench::{bench, bench_of, release};
 use super::made_up::{self, at, plan, show};
 use letfall_core::show::{Kind, Link, Show};
 use letfall_live::{
-    Command, Debt, Event, Grip, HolderId, ItemIndex, MachineSpan, Mode, Packet, Payload, PhysicalPort, ReleaseIndex,
-    Report, SendOutcome, ShowPort, SyncPlan, Task,
+    Command, Debt, Event, ItemIndex, MachineSpan, Mode, Payload, PhysicalPort, Report, SendOutcome, ShowPort, SyncPlan,
+    Task,
 };
 
 /// MIDI 1.0: 320 µs per byte. A show-control GO of 9 bytes takes 2.88 ms, and the next message may not begin before that. Ports
@@ -85,7 +85,7 @@ fn a_long_message_is_refused_beside_a_release_on_the_same_interface() {
         assert_eq!(bench.offer(0, light, 0), expected, "{bytes} bytes, {interfaces:?}");
         // The release's own message may be as long as it is.
         let bytes = bench.plan.items[light.index()].bytes;
-        let own = release(light, Debt { begun: light, end: light, bytes, after: None }).task;
+        let own = release(light, Some(Debt { begun: light, end: light, bytes, after: None })).task;
         assert_eq!(bench.gate.offer(ShowPort(0), Payload::Plan(bytes), own, 0, at(0)), Ok(()));
         bench.gate.may_release(std::iter::empty());
         assert_eq!(bench.offer(0, light, 0), Ok(()));
@@ -124,19 +124,6 @@ fn five_milliseconds_are_not_too_long() {
     }
 }
 
-/// A packet of a release that owes something.
-fn release(item: ItemIndex, owes: Debt) -> Packet {
-    let task = Task::Release {
-        item,
-        release: ReleaseIndex(0),
-        holder: HolderId(0),
-        grip: Grip(1),
-        not_after: at(1_000_000),
-        owes: Some(owes),
-    };
-    Packet { task, payload: Payload::made(&[]), due: at(0), epoch: 0, recalls: 0 }
-}
-
 /// While a contact is closed, its wire is kept free for the message that opens it, whether or not a release may leave.
 #[test]
 fn a_long_message_does_not_stand_before_the_end_of_a_contact() {
@@ -146,7 +133,7 @@ fn a_long_message_does_not_stand_before_the_end_of_a_contact() {
     let debt = Debt { begun: light, end: light, bytes: bench.plan.items[light.index()].bytes, after: None };
     let contact = Debt { after: Some(MachineSpan::from_millis(300)), ..debt };
     for (owes, expected) in [(debt, Ok(())), (contact, Err(SendOutcome::TooLong))] {
-        bench.done(0, release(light, owes), 0);
+        bench.done(0, release(light, Some(owes)), 0);
         bench.pump(0);
         assert_eq!(bench.offer(0, light, 0), expected, "{owes:?}");
     }
@@ -166,7 +153,7 @@ fn the_wire_is_kept_free_for_the_end_of_a_contact() {
     let light = bench.light(0);
     let after = Some(MachineSpan::from_millis(300));
     let contact = Debt { begun: light, end: light, bytes: bench.plan.items[light.index()].bytes, after };
-    bench.done(0, release(light, contact), 10_000);
+    bench.done(0, release(light, Some(contact)), 10_000);
     bench.pump(10_000);
     for (now, leaves) in [(300_000, true), (308_000, false), (310_001, true)] {
         bench.gate.keep_free(&std::iter::empty());
