@@ -70,6 +70,7 @@ const MONEY: f64 = 1_000_000_000_000.0;
 
 limits! {
     STANDBY = "Settings.standby_us", "the standby", 0.0, HOUR, "µs", TENTH;
+    RELEASE_STANDBY = "Settings.release_standby_us", "the standby of a release", 0.0, HOUR, "µs", TENTH;
     SPEECH_RATE = "Settings.words_per_minute", "the speech rate", 30.0, 600.0, "words a minute", 1.0;
     EARLY = "Settings.early_us", "the early tolerance", 0.0, HOUR, "µs", MS;
     LATE = "Settings.late_us", "the late tolerance", 0.0, HOUR, "µs", MS;
@@ -80,13 +81,17 @@ limits! {
     LATENCY = "Latency.mean_us", "its latency", 0.0, HOUR, "µs", MS;
     LATENCY_TIMES = "Latency.measured", "how many times its latency was measured", 0.0, 1000.0, "", 1.0;
     LATENCY_SPREAD = "Latency.spread_us", "its latency's spread", 0.0, HOUR, "µs", MS;
+    WARM_UP = "Receiver.warm_up_us", "its lamps' warm-up", 0.0, HOUR, "µs", MS;
     SHORTEST_GAP = "Receiver.gap_us", "its shortest gap", 0.0, HOUR, "µs", MS;
     BYTES_PER_SECOND = "Link.bytes-per-second", "its bytes a second", 1.0, 100_000_000.0, "bytes a second", 100.0;
     PRESET_FADE = "Preset.fade_us", "its fade", 0.0, HOUR, "µs", TENTH;
     LEVEL = "Preset.level", "its level", 0.0, 100.0, "%", 1.0;
+    FRONT_LIGHT = "Preset.front_lx", "its light on the audience's side", 0.0, 1e6, "lx", 0.5;
+    BACK_LIGHT = "Preset.back_lx", "its light on the fabric's back", 0.0, 1e6, "lx", 10.0;
     PRE_ROLL = "MediaItem.pre_roll_us", "its pre-roll", 0.0, HOUR, "µs", MS;
     PLAYS_FOR = "MediaItem.length_us", "its length", 0.0, HOUR, "µs", TENTH;
     SWITCH = "Output.switch_us", "its switch time", 0.0, HOUR, "µs", MS;
+    RESYNC = "Output.resync_us", "its display's time to lock on", 0.0, HOUR, "µs", MS;
     LUMENS = "Projection.lumens", "its projector's light", 1.0, 1e6, "lm", 100.0;
     PICTURE_WIDTH = "Projection.width_m", "its picture's width", 0.01, 200.0, "m", 0.05;
     PICTURE_HEIGHT = "Projection.height_m", "its picture's height", 0.01, 200.0, "m", 0.05;
@@ -102,8 +107,10 @@ limits! {
     AREAL_MASS = "Hang.areal_mass_kg_m2", "its mass for a square metre", 0.001, 50.0, "kg/m²", 0.005;
     HARDWARE = "Hang.hardware_kg", "its hardware", 0.0, 100_000.0, "kg", 0.5;
     SIGHTLINE = "Hang.sightline_m", "its sightline", 0.0, 100.0, "m", 0.05;
+    BAR = "Hang.bar_m", "the length of its bar", 0.01, 200.0, "m", 0.05;
     MEASURED_DROP = "MeasuredDrop.seconds", "a measured drop", 0.01, 60.0, "s", 0.01;
     UNITS = "Release.units", "its number of units", 0.0, 1000.0, "units", 1.0;
+    UNIT_AT = "Release.units_at_m", "the place of a unit", 0.0, 200.0, "m", 0.05;
     PULSE = "Release.pulse_us", "its pulse", 0.0, HOUR, "µs", MS;
     ARM_BEFORE = "Release.arm_before_us", "its arming time before land", 0.0, HOUR, "µs", TENTH;
     ARM_AFTER = "Release.arm_after_us", "its arming time after land", 0.0, HOUR, "µs", TENTH;
@@ -114,6 +121,7 @@ limits! {
     UNIT_W = "Circuit.unit_w", "a unit's power", 0.01, 10_000.0, "W", 0.5;
     UNIT_V = "Circuit.unit_v", "its units' rated voltage", 0.1, 1000.0, "V", 0.5;
     PULL_IN_V = "Circuit.pull_in_v", "its pull-in voltage", 0.1, 1000.0, "V", 0.1;
+    PULL_IN_C = "Circuit.pull_in_c", "the coil temperature of its pull-in rating", -40.0, 200.0, "°C", 1.0;
     BRANCH_A = "Circuit.branch_a", "its branch's rating", 0.1, 1000.0, "A", 0.5;
     BRANCH_V = "Circuit.branch_v", "its branch's voltage", 0.1, 1000.0, "V", 1.0;
     CABLE_C = "Circuit.cable_c", "its cable's temperature", -40.0, 120.0, "°C", 0.5;

@@ -1,28 +1,41 @@
 //! A service as a table: CSV by RFC 4180.
 //!
+//! Bar, beat and ticks are separate numbers: ticks are 1/960 of a quarter note after the counted beat, `nudge_us` is on top. The lead is
+//! wire, device, action and adjustment less what sound gives back (`sound_us`).
+//!
 //! Text that a spreadsheet would run as a formula gets an apostrophe in front (the usual guard, common practice, no source);
 //! numbers and times are left alone.
 
 use letfall_core::midi::EncodedMessage;
 use letfall_core::prepared::Prepared;
-use letfall_core::schedule::{calls_by_cue, describe, message_words, place_words};
+use letfall_core::schedule::{assumption_words, calls_by_cue, describe, lead_terms, message_words, place_numbers};
 use std::collections::BTreeMap;
 
 /// The columns, in order. Their names are stable.
-pub const COLUMNS: [&str; 24] = [
+pub const COLUMNS: [&str; 34] = [
     "label",
     "kind",
     "track",
     "section",
-    "place",
+    "bar",
+    "beat",
+    "ticks",
+    "nudge_us",
     "song_time",
     "wall_clock",
     "send_time",
     "land_us",
     "send_us",
     "lead_us",
+    "wire_us",
+    "device_us",
+    "action_us",
+    "adjust_us",
+    "sound_us",
+    "waits_us",
     "early_us",
     "late_us",
+    "assumed",
     "what",
     "receiver",
     "port",
@@ -43,9 +56,10 @@ pub fn write(plan: &Prepared) -> Vec<u8> {
     let spoken: BTreeMap<_, _> = plan.calls().iter().map(|c| (c.label, c)).collect();
     let said = calls_by_cue(plan.call_groups());
     let grid = &schedule.grid;
-    let mut rows: Vec<[String; 24]> = vec![COLUMNS.map(str::to_owned)];
+    let mut rows: Vec<[String; 34]> = vec![COLUMNS.map(str::to_owned)];
     for row in schedule.by_land() {
         let cue = &service.cues.as_slice()[row.cue as usize];
+        let (place, nudge) = place_numbers(cue, grid);
         let tick = grid.tick_at(row.land);
         let section = service.song.section_at(grid.place_of(tick).bar).map_or("", |s| s.name.as_str());
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
@@ -57,15 +71,25 @@ pub fn write(plan: &Prepared) -> Vec<u8> {
             row.label.kind.to_string(),
             guarded(show.track(&cue.track).map_or(cue.track.as_str(), |t| &t.name)),
             guarded(section),
-            place_words(cue, grid),
+            place.bar.to_string(),
+            place.beat.to_string(),
+            place.tick.to_string(),
+            nudge.micros().to_string(),
             row.land.to_string(),
             service.wall(row.land).map_or(String::new(), |w| w.to_string()),
             row.send.to_string(),
             row.land.micros().to_string(),
             row.send.micros().to_string(),
             row.lead.total().micros().to_string(),
+            row.lead.wire.micros().to_string(),
+            row.lead.device.micros().to_string(),
+            row.lead.action.micros().to_string(),
+            row.lead.adjust.micros().to_string(),
+            row.lead.sound.micros().to_string(),
+            row.waits.micros().to_string(),
             row.early.micros().to_string(),
             row.late.micros().to_string(),
+            assumption_words(&lead_terms(show, &cue.does)),
             guarded(&describe(show, cue)),
             guarded(receiver.map_or("", |r| &r.name)),
             guarded(row.port.map_or("", |at| &show.ports[at as usize].name)),

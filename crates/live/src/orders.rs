@@ -157,3 +157,67 @@ impl PublishedPlace {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn place(song: i64, at: i64, runs: bool) -> Place {
+        Place { song: SongTime::saturating(song), at: MachineTime::from_micros(at), runs }
+    }
+
+    #[test]
+    fn a_running_song_goes_on_and_a_stopped_one_stays() {
+        let later = MachineTime::from_micros(7_500);
+        assert_eq!(place(1_000, 5_000, true).song_at(later).micros(), 3_500);
+        assert_eq!(place(1_000, 5_000, true).song_at(MachineTime::from_micros(4_000)).micros(), 0);
+        assert_eq!(place(1_000, 5_000, false).song_at(later).micros(), 1_000);
+    }
+
+    #[test]
+    fn what_was_published_last_is_read() {
+        let orders = Orders::new(2);
+        assert_eq!(orders.place(), Place::default());
+        for wanted in [place(3, 4, true), place(-5, 6, false)] {
+            orders.publish(wanted);
+            assert_eq!(orders.place(), wanted);
+        }
+    }
+
+    /// A reader beside the writing thread never sees one half of one place and one half of another.
+    #[test]
+    fn a_place_is_read_whole() {
+        let orders = std::sync::Arc::new(Orders::new(1));
+        let writer = orders.clone();
+        let end = std::sync::Arc::new(AtomicBool::new(false));
+        let ended = end.clone();
+        let thread = std::thread::spawn(move || {
+            let mut n = 0;
+            while !ended.load(Ordering::Relaxed) {
+                n += 1;
+                writer.publish(place(n, -n, n % 2 == 0));
+            }
+        });
+        for _ in 0..200_000 {
+            let seen = orders.place();
+            assert_eq!((seen.song.micros(), seen.runs), (-seen.at.micros(), seen.song.micros() % 2 == 0 && seen.song.micros() != 0));
+        }
+        end.store(true, Ordering::Relaxed);
+        thread.join().expect("the writer");
+    }
+
+    /// A hold counts until it, or a later one, is let go. The number of a grip tells which came first.
+    #[test]
+    fn letting_go_ends_all_grips_up_to_it() {
+        let orders = Orders::new(2);
+        let releases = [ReleaseIndex::at(0), ReleaseIndex::at(1)];
+        let held = |grip: u64| releases.map(|release| orders.is_held(release, Grip(grip)));
+        assert_eq!(held(1), [true, true]);
+        orders.let_go(releases[0], Grip(2));
+        assert_eq!((held(2), held(3)), ([false, true], [true, true]));
+        orders.let_go_all(Grip(4));
+        assert_eq!((held(4), held(5)), ([false, false], [true, true]));
+        orders.let_go(releases[1], Grip(3));
+        assert_eq!(held(4), [false, false], "an older hand that lets go opens nothing again");
+    }
+}

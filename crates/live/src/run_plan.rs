@@ -7,7 +7,9 @@ use letfall_core::midi::{Doubt, EncodedMessage, ReleaseTrigger, encode};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{ReleaseOnPort, ReleaseTriggers, Row};
 use letfall_core::show::{Action, Kind, Label, Port, ReleaseKey, RouteKey, Show};
+use letfall_core::stage::{LightSlot, light_slot};
 use letfall_core::time::{Grid, SongSpan, SongTime, Timecode};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A release of the run.
@@ -80,7 +82,7 @@ pub struct RunItem {
     /// For a release: what is sent instead of it in rehearsal. `None` sends nothing.
     pub stand_in: Option<ByteRange>,
     /// The row of the stage that it sets. A row keeps what was last sent for it. `None` sets no row.
-    pub sets: Option<u16>,
+    pub sets: Option<u32>,
 }
 
 /// A service, ready to be sent.
@@ -120,7 +122,7 @@ impl RunPlan {
     pub fn new(prepared: Arc<Prepared>) -> RunPlan {
         let (show, service) = (prepared.show(), prepared.service());
         let guards = guards(show);
-        let (items, releases, bytes) = Layout::new(show, &guards).all(&prepared);
+        let (items, releases, bytes, rows) = Layout::new(show, &guards).all(&prepared);
         RunPlan {
             service: service.name.clone(),
             grid: prepared.grid().clone(),
@@ -134,7 +136,7 @@ impl RunPlan {
             sync_confirmed: show.ports.iter().map(Port::is_sync_confirmed).collect(),
             nanos_per_byte: show.ports.iter().map(|p| p.link.nanos(1)).collect(),
             bytes,
-            rows: show.receivers.len() + show.outputs.len(),
+            rows,
             prepared,
         }
     }
@@ -272,13 +274,23 @@ struct Layout<'a> {
     bytes: Vec<u8>,
     loose: Vec<Loose>,
     releases: Vec<RunRelease>,
+    /// The rows of the stage that something sets, each with its number.
+    rows: BTreeMap<StageRow, u32>,
 }
 
-type LaidOut = (Vec<RunItem>, Vec<RunRelease>, Vec<u8>);
+/// A row of the stage: what keeps the state that was last sent for it.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum StageRow {
+    Light(LightSlot),
+    /// An output, by its index in the show's list.
+    Output(usize),
+}
+
+type LaidOut = (Vec<RunItem>, Vec<RunRelease>, Vec<u8>, usize);
 
 impl<'a> Layout<'a> {
     fn new(show: &'a Show, guards: &'a [ReleaseGuard]) -> Layout<'a> {
-        Layout { show, guards, bytes: Vec::new(), loose: Vec::new(), releases: Vec::new() }
+        Layout { show, guards, bytes: Vec::new(), loose: Vec::new(), releases: Vec::new(), rows: BTreeMap::new() }
     }
 
     fn all(mut self, prepared: &'a Prepared) -> LaidOut {
@@ -305,7 +317,13 @@ impl<'a> Layout<'a> {
                 begun.ended_by = Some(places[at]);
             }
         }
-        (items, self.releases, self.bytes)
+        (items, self.releases, self.bytes, self.rows.len())
+    }
+
+    /// The number of a row of the stage.
+    fn slot(&mut self, row: StageRow) -> u32 {
+        let next = u32::try_from(self.rows.len()).unwrap_or(u32::MAX);
+        *self.rows.entry(row).or_insert(next)
     }
 
     fn keep(&mut self, bytes: &[u8]) -> ByteRange {
@@ -344,11 +362,13 @@ impl<'a> Layout<'a> {
                     ends.extend(encoded.off.map(|(off, after)| (off, after, Some(Mode::Rehearse))));
                 }
             }
-            Action::Lighting { .. } => sets = row.receiver.and_then(|r| u16::try_from(r).ok()),
+            Action::Lighting { preset, .. } => {
+                sets = light_slot(show, preset, &cue.track).map(|slot| self.slot(StageRow::Light(slot)));
+            }
             Action::Output { route } => {
                 let of = show.route(route).map(|r| &r.output);
                 let at = show.outputs.iter().position(|o| Some(&o.key) == of);
-                sets = at.and_then(|at| u16::try_from(show.receivers.len() + at).ok());
+                sets = at.map(|at| self.slot(StageRow::Output(at)));
             }
             Action::Media { .. } => {}
         }

@@ -3,15 +3,20 @@
 //! A problem is data, never an error. The checks report what they found; they never say that something is safe.
 
 mod context;
+mod fabric;
 mod guide;
+mod lights;
+mod marks;
 mod messages;
 mod problem;
 mod release;
+mod reveal;
 mod rig;
 mod run;
 mod services;
 mod staging;
 mod timing;
+mod words;
 
 pub(crate) use context::Checks;
 pub(crate) use guide::guide;

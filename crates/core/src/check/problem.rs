@@ -90,6 +90,56 @@ codes! {
     ReleasePortShared = "release-port-shared", Fix;
     /// One person holds two of the three roles at a release.
     RolesShared = "release-roles-shared", Fix;
+    /// A release can be armed only when it is too late for hand and hold.
+    ArmTooLate = "release-arm-too-late", Stop;
+    /// A contact opens again before its unit has let go.
+    PulseShort = "release-pulse-short", Stop;
+    /// What is said when something goes wrong holds a word of a call.
+    WordsLikeCall = "words-like-a-call", Stop;
+    /// The plan for a stuck fabric cuts the power of a release that power holds.
+    PowerHeldSteps = "power-held-steps", Stop;
+    /// A release can be armed before its standby, or for too long.
+    ArmTooEarly = "release-arm-too-early", Fix;
+    /// Another go is spoken just before a release.
+    GoBeforeRelease = "go-before-release", Fix;
+    /// Nobody has said what happens if a fabric stays up.
+    HangUpNone = "hang-up-plan-missing", Fix;
+    /// A release's standby comes too late.
+    StandbyShort = "release-standby-short", Fix;
+    /// One standby names too many things.
+    StandbyCrowded = "standby-crowded", Fix;
+    /// A cue of the reveal is not called.
+    RevealUncalled = "reveal-cue-uncalled", Note;
+    /// A standby is said much sooner or later than usual.
+    StandbyOdd = "standby-odd", Note;
+    /// The person who arms also gives the clear signal.
+    ClearByOperator = "clear-by-operator", Fix;
+    /// The clear signal is green, which means go.
+    ClearIsGreen = "clear-signal-green", Fix;
+    /// There are no words for a fabric that stays up.
+    NoStayWords = "stay-words-missing", Fix;
+    /// Light from behind shines into the audience's eyes.
+    LightInEyes = "light-in-eyes", Fix;
+    /// Two tracks undo each other on one receiver.
+    TracksUndo = "tracks-undo", Fix;
+    /// The fabric is larger than what carries it, or longer than it hangs high.
+    ClothTooLarge = "cloth-too-large", Fix;
+    /// Release units stand too far apart, or too far from the fabric's edge.
+    UnitsApart = "units-apart", Fix;
+    /// The kit has fewer release units than the hangs use.
+    KitShort = "kit-units-short", Fix;
+    /// No spare release unit in the kit, or none that can be counted.
+    KitUnits = "kit-units", Note;
+    /// Two services are too close together for the show's own work.
+    ServicesClose = "services-too-close", Fix;
+    /// A surface cannot throw back and let through as much light as is stated.
+    GainImpossible = "gain-impossible", Fix;
+    /// A picture's contrast is too low under the light that is planned with it.
+    PictureWashed = "picture-washed-out", Fix;
+    /// A tempo that hardly any song has.
+    TempoOdd = "tempo-odd", Note;
+    /// A mark of the song stands beyond its end.
+    MarkBeyond = "mark-beyond-song", Fix;
     /// A release is fired by a receiver that other things are sent to.
     ReleaseShares = "release-shares-receiver", Note;
     /// The farthest coil gets less than its pull-in voltage.

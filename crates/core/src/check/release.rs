@@ -101,7 +101,6 @@ pub(super) fn run(checks: &mut Checks<'_>) {
     let windows = windows(checks);
     arms(checks, &windows);
     blocked_ports(checks, &windows);
-    hang_ups(checks);
     overlapping_calls(checks);
 }
 
@@ -184,38 +183,6 @@ fn blocked_ports(checks: &mut Checks<'_>, windows: &[Window]) {
         let remedy =
             "give the release's contact a port of its own, or send the message before the release can be armed";
         checks.find(Code::ReleasePortBlocked, &[row.label, *label], what, remedy);
-    }
-}
-
-/// A cue that is held if a unit stays shut must not be sent before anybody can see that it did.
-fn hang_ups(checks: &mut Checks<'_>) {
-    let (show, service) = (checks.show, checks.service);
-    for row in &checks.schedule.rows {
-        let cue = &service.cues.as_slice()[row.cue as usize];
-        let Action::Release { release, .. } = &cue.does else { continue };
-        let Some(plan) = show.release(release).and_then(|r| r.hang_up.as_ref()).filter(|_| !cue.resting) else {
-            continue;
-        };
-        let seen =
-            checks.stage.falling.iter().find(|f| f.by == row.label).map_or(row.land, crate::stage::Falling::sightline);
-        for label in &plan.hold {
-            let Some(held) = checks.schedule.rows.iter().find(|r| r.label == *label) else { continue };
-            if held.send > seen {
-                continue;
-            }
-            let what = format!(
-                "the hang-up plan of {} holds {label}, whose message leaves at {}, before anybody can see that the fabric hangs ({})",
-                row.label,
-                checks.place(held.send),
-                checks.place(seen)
-            );
-            checks.find(
-                Code::HangUpHold,
-                &[row.label, *label],
-                what,
-                "hold what comes later, and say in the plan which message brings the picture back",
-            );
-        }
     }
 }
 

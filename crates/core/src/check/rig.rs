@@ -3,7 +3,9 @@
 
 use super::problem::{Code, Problem};
 use crate::midi::Doubt;
-use crate::reveal::{CircuitFigures, circuit_figures, fall_time, free_fall_secs, light_figures};
+use crate::reveal::{
+    CircuitFigures, circuit_figures, fall_time, free_fall_secs, impossible_gain, light_figures, worst_case,
+};
 use crate::schedule::ReleaseTriggers;
 use crate::show::{Circuit, FallKind, Hang, Instant, MeasuredDrop, Message, Output, ReceiverKey, Release, Show, money};
 
@@ -142,16 +144,15 @@ fn shares(show: &Show, release: &Release, thing: &str) -> Problem {
     )
 }
 
-/// Voltage at the farthest coil, hot and at the lowest supply voltage.
+/// Voltage at the farthest coil, hot and at the lowest supply voltage, against what a hot coil needs.
 fn voltage(release: &Release, circuit: &Circuit) -> Option<Problem> {
-    let low = circuit.supply_low_v.unwrap_or(circuit.supply_v);
-    let figures = circuit_figures(circuit, release.units, low, circuit.cable_c, circuit.coil_c).ok()?;
-    if figures.far_v >= circuit.pull_in_v {
+    let worst = worst_case(circuit, release.units).ok()?;
+    if worst.margin_v() >= 0.0 {
         return None;
     }
     let what = format!(
-        "the farthest unit of \"{}\" gets {:.1} V by estimate, under its pull-in of {:.1} V",
-        release.name, figures.far_v, circuit.pull_in_v
+        "the farthest unit of \"{}\" gets {:.2} V by estimate when all is hot, and needs {:.2} V then ({:.1} V rated)",
+        release.name, worst.far_v, worst.needed_v, circuit.pull_in_v
     );
     Some(problem(
         Code::CoilVoltage,
@@ -188,6 +189,10 @@ fn picture(output: &Output) -> Vec<Problem> {
     let Some(p) = &output.projection else { return Vec::new() };
     let figures = light_figures(p);
     let mut out = Vec::new();
+    if let Some(why) = impossible_gain(p) {
+        let what = format!("\"{}\": {why}", output.name);
+        out.push(problem(Code::GainImpossible, what, "measure both with a light meter, or take the gain from the maker of this very cloth"));
+    }
     if let Some(target) = p.target_cd_m2.filter(|t| figures.cd_m2 < *t) {
         let what = format!(
             "\"{}\" is {:.0} cd/m² bright by estimate, under the {target:.0} wanted",

@@ -2,7 +2,7 @@
 
 use super::context::Checks;
 use super::problem::{Problem, sorted};
-use super::{messages, release, rig, services, staging, timing};
+use super::{fabric, lights, marks, messages, release, reveal, rig, services, staging, timing, words};
 use crate::show::Show;
 
 /// Everything wrong with one service, worst first, then by code and cue.
@@ -11,11 +11,19 @@ pub(crate) fn service_problems(mut checks: Checks<'_>) -> Vec<Problem> {
     messages::run(&mut checks);
     staging::run(&mut checks);
     release::run(&mut checks);
+    reveal::run(&mut checks);
+    lights::run(&mut checks);
+    words::like_a_call(&mut checks);
+    marks::run(&mut checks);
     services::run(&mut checks);
     sorted(checks.found)
 }
 
 /// What is wrong with the rig and the kit, whichever service plays.
 pub(crate) fn rig_problems(show: &Show) -> Vec<Problem> {
-    sorted(rig::run(show))
+    let mut found = rig::run(show);
+    found.extend(words::sheet(show));
+    found.extend(fabric::run(show));
+    found.extend(services::close(show));
+    sorted(found)
 }

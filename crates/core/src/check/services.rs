@@ -1,10 +1,10 @@
-//! Services that have drifted apart where one was copied from the other.
+//! Services that have drifted apart where one was copied from the other, and services too close together.
 
 use super::context::Checks;
-use super::problem::Code;
+use super::problem::{Code, Problem};
 use crate::edit::differing;
-use crate::show::{Anchor, Cue, Service};
-use crate::time::{BarBeat, Grid};
+use crate::show::{Action, Anchor, Cue, Service, Show};
+use crate::time::{BarBeat, Grid, SongSpan, SongTime};
 
 pub(super) fn run(checks: &mut Checks<'_>) {
     let (show, service) = (checks.show, checks.service);
@@ -65,4 +65,49 @@ fn same_place(cue: &Cue, here: &Service, grid: &Grid, old: &Cue, there: &Service
     };
     let same_beat = (a.beat, a.tick, na) == (b.beat, b.tick, nb);
     same_beat && in_section(a, here).is_some_and(|x| Some(x) == in_section(b, there))
+}
+
+/// Services of one day that leave too little time between them for the show's own work: the fabric has to be hung again.
+pub(super) fn close(show: &Show) -> Vec<Problem> {
+    let mut timed: Vec<(&str, i64, i64, &Service)> = Vec::new();
+    for service in &show.services {
+        let (Some(starts), Ok(grid)) = (service.starts, service.song.grid.build()) else { continue };
+        let begins = starts.micros();
+        let lasts = (grid.bar_time(service.song.end_bar()) - SongTime::ZERO).micros();
+        timed.push((service.date.trim(), begins, begins + lasts, service));
+    }
+    timed.sort_by_key(|(date, begins, ..)| (*date, *begins));
+    let mut found = Vec::new();
+    for pair in timed.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
+        let ((_, _, ends, one), (_, begins, _, other)) = (pair[0], pair[1]);
+        let between = SongSpan::from_micros(begins - ends);
+        let drops = one.cues.iter().filter(|cue| !cue.resting).filter_map(|cue| match &cue.does {
+            Action::Release { release, .. } => show.release(release).and_then(|r| show.hang(&r.hang)),
+            _ => None,
+        });
+        let needs = drops.map(|hang| hang.reach.turnaround()).max().unwrap_or(SongSpan::ZERO);
+        if between >= needs {
+            continue;
+        }
+        let minutes = |span: SongSpan| span.micros().div_euclid(60_000_000);
+        let what = if between < SongSpan::ZERO {
+            format!("\"{}\" begins before \"{}\" is over", other.name, one.name)
+        } else {
+            format!(
+                "between \"{}\" and \"{}\" there are {} minutes, and hanging again takes {}",
+                one.name,
+                other.name,
+                minutes(between),
+                minutes(needs)
+            )
+        };
+        found.push(Problem {
+            code: Code::ServicesClose,
+            service: None,
+            cues: Vec::new(),
+            what,
+            remedy: "leave more time; 60 minutes with a bar that is lowered and 90 from a lift or tower are usual".to_owned(),
+        });
+    }
+    found
 }

@@ -28,6 +28,11 @@ fn write(schema: &mut Value, field: &str, limit: &Limit) {
 }
 
 fn into(field: &mut Map<String, Value>, limit: &Limit) {
+    // For a list, the limit is that of each of its numbers.
+    if let Some(Value::Object(items)) = field.get_mut("items") {
+        into(items, limit);
+        return;
+    }
     field.insert("minimum".into(), number(limit.low));
     field.insert("maximum".into(), number(limit.high));
     field.insert("x-step".into(), number(limit.step));

@@ -10,12 +10,17 @@ mod sound;
 mod uncertainty;
 mod weight;
 
-pub use electrics::{CircuitFigures, NoSuchCable, circuit_figures, copper_factor, ohms_per_metre_20c};
+pub use electrics::{
+    CircuitFigures, NoSuchCable, USUAL_RATED_C, USUAL_SAG, WorstCase, circuit_figures, copper_factor, hot_pull_in_v,
+    ohms_per_metre_20c, worst_case,
+};
 pub use fall::{
     BROADSIDE, EXPECTED_DRAG, FallTime, G, LEVEL, drag_fall_secs, drag_height, fall_time, fallen, free_fall_secs,
     terminal_speed, unfurl_secs,
 };
-pub use light::{FOOT_CANDLE, FOOT_LAMBERT, LightFigures, light_figures, lumens_for};
+pub use light::{
+    FOOT_CANDLE, FOOT_LAMBERT, LightFigures, OtherLight, impossible_gain, light_figures, light_figures_with, lumens_for,
+};
 pub use sound::{sound_delay, speed_of_sound};
 pub use uncertainty::{GUESSED, STATED, Uncertainty, chance_within, student, student_quantile};
-pub use weight::{WeightFigures, weight_figures};
+pub use weight::{WeightFigures, unit_places, weight_figures};

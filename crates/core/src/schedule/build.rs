@@ -2,6 +2,7 @@
 
 use super::queue::{self, PortUse};
 use super::row::{Fault, Lead, Row};
+use super::terms::{LeadTerm, assumed, lighting_terms, media_terms, output_terms, release_terms};
 use crate::fnv::Fnv;
 use crate::midi::{self, EncodeError, EncodedMessage};
 use crate::reveal::{FallTime, LEVEL, Uncertainty, fall_time, sound_delay};
@@ -36,6 +37,8 @@ pub struct Schedule {
     pub messages: Vec<EncodedMessage>,
     /// How each port is used, in the show's order.
     pub ports: Vec<PortUse>,
+    /// Bars of count-in before bar 1.
+    count_in_bars: u16,
 }
 
 /// What a preset, media item, release or route sends and how long it takes. Worked out once, however many cues use it.
@@ -50,6 +53,8 @@ struct ResolvedAction<'a> {
     spread: Uncertainty,
     /// The same as a range either way, at the level of [`LEVEL`].
     plus_minus: SongSpan,
+    /// How much later it may come by what nobody has stated and Letfall assumes.
+    assumed_late: SongSpan,
 }
 
 /// A show's receivers, each with what its latency leaves open. The range is worked out once, because that takes a while.
@@ -108,16 +113,25 @@ impl<'a> ResolvedAction<'a> {
             action: SongSpan::ZERO,
             spread,
             plus_minus: known.unwrap_or_else(|| range(spread)),
+            assumed_late: SongSpan::ZERO,
         }
     }
 
     /// How early and late it may land.
-    const fn range(&self) -> (SongSpan, SongSpan) {
-        (self.plus_minus, self.plus_minus)
+    fn range(&self) -> (SongSpan, SongSpan) {
+        (self.plus_minus, self.plus_minus + self.assumed_late)
     }
 
     fn with_action(self, action: SongSpan) -> ResolvedAction<'a> {
         ResolvedAction { action, ..self }
+    }
+
+    fn with_warm_up(self, warm_up: SongSpan) -> ResolvedAction<'a> {
+        ResolvedAction { device: self.device + warm_up, ..self }
+    }
+
+    fn with_terms(self, terms: impl IntoIterator<Item = LeadTerm>) -> ResolvedAction<'a> {
+        ResolvedAction { assumed_late: assumed(terms).1, ..self }
     }
 }
 
@@ -136,10 +150,10 @@ struct Fall {
 impl Fall {
     /// What was measured and what was stated has a t distribution; what the model leaves open comes on top, because it may lie
     /// wholly on one side.
-    fn new(fall: FallTime, latencies: Uncertainty) -> Fall {
+    fn new(fall: FallTime, latencies: Uncertainty, assumed_late: SongSpan) -> Fall {
         let both = range(Uncertainty::of_sum([fall.spread, latencies].into_iter()));
         let secs = SongSpan::from_secs_f64;
-        Fall { expected: secs(fall.expected), early: both - secs(fall.model.0), late: both + secs(fall.model.1) }
+        Fall { expected: secs(fall.expected), early: both - secs(fall.model.0), late: both + secs(fall.model.1) + assumed_late }
     }
 }
 
@@ -165,19 +179,31 @@ impl<'a> ResolvedActions<'a> {
             media: show
                 .media
                 .iter()
-                .map(|m| (m.key.as_str(), resolved(&m.receiver, &m.message, none).with_action(m.pre_roll)))
+                .map(|m| {
+                    let resolved = resolved(&m.receiver, &m.message, none).with_action(m.pre_roll);
+                    let terms = resolved.receiver.and_then(|(_, receiver)| media_terms(receiver));
+                    (m.key.as_str(), resolved.with_terms(terms))
+                })
                 .collect(),
             presets: show
                 .presets
                 .iter()
-                .map(|p| (p.key.as_str(), (resolved(&p.receiver, &p.message, none), p.fade)))
+                .map(|p| {
+                    let resolved = resolved(&p.receiver, &p.message, none);
+                    let receiver = resolved.receiver.map(|(_, receiver)| receiver);
+                    let warm_up = receiver.and_then(|r| r.warm_up).unwrap_or(SongSpan::ZERO);
+                    let terms = receiver.and_then(lighting_terms);
+                    (p.key.as_str(), (resolved.with_warm_up(warm_up).with_terms(terms), p.fade))
+                })
                 .collect(),
             routes: show
                 .routes
                 .iter()
                 .map(|r| {
-                    let switch = show.output(&r.output).map_or(SongSpan::ZERO, |o| o.switch);
-                    (r.key.as_str(), resolved(&r.receiver, &r.message, none).with_action(switch))
+                    let output = show.output(&r.output);
+                    let switch = output.map_or(SongSpan::ZERO, |o| o.switch + o.resync.unwrap_or(SongSpan::ZERO));
+                    let resolved = resolved(&r.receiver, &r.message, none).with_action(switch);
+                    (r.key.as_str(), resolved.with_terms(output_terms(output)))
                 })
                 .collect(),
             releases: show
@@ -187,9 +213,10 @@ impl<'a> ResolvedActions<'a> {
                     let hang = show.hang(&r.hang);
                     let fall = |to| hang.map_or(FallTime::NONE, |h| fall_time(h, to));
                     let encode = |to: &Receiver| midi::encode_release(r, to);
-                    let resolved = ResolvedAction::new(&receivers, messages, &r.receiver, encode, r.contact);
+                    let resolved = ResolvedAction::new(&receivers, messages, &r.receiver, encode, r.contact)
+                        .with_terms(release_terms(r));
                     let falls = [Instant::LetGo, Instant::Sightline, Instant::Floor]
-                        .map(|to| Fall::new(fall(to), resolved.spread));
+                        .map(|to| Fall::new(fall(to), resolved.spread, resolved.assumed_late));
                     (r.key.as_str(), (resolved, falls))
                 })
                 .collect(),
@@ -256,15 +283,21 @@ impl Schedule {
             .collect();
         in_sending_order(&mut rows);
         let ports = queue::run(show, &messages, &mut rows);
-        Ok(Schedule { grid: Arc::new(grid), rows, messages, ports })
+        for row in &mut rows {
+            row.early = (row.early - row.waits).max(SongSpan::ZERO);
+            row.late = row.late + row.waits;
+        }
+        let count_in_bars = show.settings.count_in_bars;
+        Ok(Schedule { grid: Arc::new(grid), rows, messages, ports, count_in_bars })
     }
 
-    /// The bar line at which a file of this service begins: bar 1, or as many whole bars earlier as it takes to fit song time 0
-    /// and every message that must leave before it.
+    /// The bar line at which every file of this service begins, be it MIDI, click or timecode, so that all can be started together: the
+    /// first bar of the count-in, or as many whole bars earlier as it takes to fit song time 0 and every message that must leave before
+    /// it.
     pub fn opens_at(&self) -> Tick {
         let grid = &self.grid;
         let first = self.rows.first().map_or(SongTime::ZERO, |row| row.send).min(SongTime::ZERO);
-        let time = first.min(grid.bar_time(1));
+        let time = first.min(grid.bar_time(1 - i32::from(self.count_in_bars)));
         let mut bar = grid.place_of(grid.tick_at(time)).bar;
         while grid.bar_time(bar) > time {
             bar -= 1;

@@ -47,8 +47,8 @@ const MOST: usize = 6;
 /// All calls, in order.
 ///
 /// Goes closer together than one word takes to say are joined into one, but a release's go is joined only with another
-/// release's. A standby also covers every later cue whose own standby would come before its first go. So no other standby comes
-/// between a standby and its go.
+/// release's. A standby also covers every later cue whose own standby would come before its first go, so no other standby comes
+/// between a standby and its go; but a release's standby comes long before it and is joined only with another release's.
 pub fn call_groups(show: &Show, service: &Service, calls: &[SpokenCall]) -> Vec<CallGroup> {
     let rate = show.settings.words_per_minute;
     let word = SongSpan::from_secs_f64(60.0 / f64::from(rate.max(1)));
@@ -64,7 +64,10 @@ pub fn call_groups(show: &Show, service: &Service, calls: &[SpokenCall]) -> Vec<
     let ready: Vec<&SpokenCall> = calls.iter().filter(|c| c.standby.is_some()).collect();
     let mut rest = ready.as_slice();
     while let Some(first) = rest.first() {
-        let count = rest.iter().take(MOST).take_while(|c| c.standby < Some(first.go)).count().max(1);
+        // A release's standby comes long before it, and is said by itself.
+        let alike = |c: &&&SpokenCall| (c.label.kind == Kind::Release) == (first.label.kind == Kind::Release);
+        let soon = rest.iter().take(MOST).take_while(alike).take_while(|c| c.standby < Some(first.go));
+        let count = soon.count().max(1);
         out.push(call_group(show, service, CallKind::Standby, &rest[..count]));
         rest = &rest[count..];
     }

@@ -1,6 +1,7 @@
 //! How surely a cue lands on time: its ± term by term, the chance that it is within tolerance, and what would improve it.
 
 use super::Row;
+use super::terms::{assumed, assumption_words, lead_terms};
 use super::build::of_latency;
 use crate::reveal::{Uncertainty, chance_within, fall_time};
 use crate::show::{Action, Cue, Show};
@@ -16,6 +17,8 @@ pub enum Term {
     FallMeasured,
     /// The fall, from the model alone.
     FallModel,
+    /// Delays that nobody has stated, so that a range is assumed.
+    Assumed,
 }
 
 impl Term {
@@ -26,6 +29,7 @@ impl Term {
             Term::Contact => "contact and coil",
             Term::FallMeasured => "the fall, as measured",
             Term::FallModel => "the fall, by model alone",
+            Term::Assumed => "what is only assumed",
         }
     }
 
@@ -42,6 +46,7 @@ impl Term {
                 "time more drops; hang and fold the fabric the same way each time, and keep draughts off"
             }
             Term::FallModel => "time three or more drops of the real fabric and enter them",
+            Term::Assumed => "try what is assumed and enter it",
         }
     }
 }
@@ -53,6 +58,8 @@ pub struct Certainty {
     pub terms: Vec<(Term, f64)>,
     /// The chance, 0 to 1, that it lands within the show's tolerance.
     pub chance: f64,
+    /// What was assumed, as a sentence such as "2 of 5 delays measured; assumed: contact 5 to 20 ms". Empty if nothing was.
+    pub assumed: String,
 }
 
 impl Certainty {
@@ -92,23 +99,32 @@ pub fn certainty(show: &Show, cue: &Cue, row: &Row) -> Certainty {
     if let Some(receiver) = row.receiver.and_then(|at| show.receivers.get(at as usize)) {
         add(Term::Receiver, of_latency(receiver.latency));
     }
-    let mut range = (0.0, 0.0);
+    let lead_terms = lead_terms(show, &cue.does);
+    let (least, most) = assumed(lead_terms.iter().copied());
+    // What is assumed and what is waited for a busy port only ever makes a cue later. The wait is known, so it moves the whole range.
+    let waits = row.waits.secs_f64();
+    let mut model = (0.0, 0.0);
     if let Action::Release { release, lands } = &cue.does
         && let Some(release) = show.release(release)
     {
         add(Term::Contact, of_latency(release.contact));
         if let Some(fall) = show.hang(&release.hang).map(|hang| fall_time(hang, *lands)) {
             add(Term::FallMeasured, fall.spread);
-            range = fall.model;
+            model = fall.model;
         }
     }
     let spread = Uncertainty::of_sum(parts.iter().map(|(_, part)| *part));
+    let range = (model.0 + least.secs_f64() + waits, model.1 + most.secs_f64() + waits);
     let chance = chance_within(spread, range, show.settings.early.secs_f64(), show.settings.late.secs_f64());
     let mut terms: Vec<(Term, f64)> = parts.into_iter().map(|(term, part)| (term, part.standard)).collect();
-    if range.1 > range.0 {
-        terms.push((Term::FallModel, (range.1 - range.0) / libm::sqrt(12.0)));
-    }
-    Certainty { terms, chance }
+    let mut open = |term, width: f64| {
+        if width > 0.0 {
+            terms.push((term, width / libm::sqrt(12.0)));
+        }
+    };
+    open(Term::FallModel, model.1 - model.0);
+    open(Term::Assumed, (most - least).secs_f64());
+    Certainty { terms, chance, assumed: assumption_words(&lead_terms) }
 }
 
 #[cfg(test)]
@@ -118,7 +134,7 @@ mod tests {
     /// JCGM 100 G.1.2 warns of levels over 99 %: the tails are not known that well.
     #[test]
     fn nothing_finer_than_over_99_percent_is_said() {
-        let words = |chance| Certainty { terms: Vec::new(), chance }.chance_words();
+        let words = |chance| Certainty { terms: Vec::new(), chance, assumed: String::new() }.chance_words();
         for (chance, said) in [
             (0.0, "under 1 %"),
             (0.009_9, "under 1 %"),

@@ -12,6 +12,7 @@ pub mod pacing;
 mod queue;
 mod release_triggers;
 mod row;
+mod terms;
 mod words;
 
 pub use build::{Schedule, ScheduleError};
@@ -24,4 +25,5 @@ pub use certainty::{Certainty, Term, certainty};
 pub use queue::{PortUse, PortWait};
 pub use release_triggers::{ReleaseOnPort, ReleaseTriggers};
 pub use row::{Fault, Lead, Row};
-pub use words::{describe, message_words, place_words, release_land_words};
+pub use terms::{Known, LeadTerm, assumption_words, lead_terms};
+pub use words::{describe, message_words, place_numbers, place_words, release_land_words};

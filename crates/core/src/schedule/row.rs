@@ -9,7 +9,7 @@ use crate::time::{SongSpan, SongTime};
 pub struct Lead {
     /// How long the message takes on the wire.
     pub wire: SongSpan,
-    /// The receiver's mean delay, and a release's contact.
+    /// The receiver's mean delay, its lamps' warm-up, and a release's contact.
     pub device: SongSpan,
     /// The action's own time: pre-roll, share of a fade, fall, switch.
     pub action: SongSpan,
@@ -56,9 +56,10 @@ pub struct Row {
     pub send: SongTime,
     /// The delays between send and land.
     pub lead: Lead,
-    /// How much earlier it may land: by Student's t for 95 of 100 cases, and what the model leaves open of a fall on top.
+    /// How much earlier it may land: by Student's t for 95 of 100 cases, and what the model leaves open of a fall on top. Waiting for
+    /// the port makes it less.
     pub early: SongSpan,
-    /// How much later it may land.
+    /// How much later it may land: as `early`, and what is assumed and the waiting for the port on top.
     pub late: SongSpan,
     /// How long it waits for its port.
     pub waits: SongSpan,

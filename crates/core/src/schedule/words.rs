@@ -1,7 +1,7 @@
 //! What a cue does, in the crew's words.
 
 use crate::show::{Action, Anchor, Carries, Cue, FadeShare, Instant, Message, Show, ShowCommand};
-use crate::time::{Grid, SongSpan, round};
+use crate::time::{BarBeat, Grid, SongSpan, round};
 
 /// What happens at a cue: its own text, or else words made from its action.
 pub fn describe(show: &Show, cue: &Cue) -> String {
@@ -54,6 +54,15 @@ pub fn place_words(cue: &Cue, grid: &Grid) -> String {
                 millis => format!("{text} {}{} ms", if millis < 0 { '-' } else { '+' }, millis.abs()),
             }
         }
+    }
+}
+
+/// Where a cue lands, as numbers: bar, counted beat and ticks of 1/960 quarter after it, within the bar, and how much later (or earlier)
+/// than that the cue lands. For a clock anchor the nearest place, without a remainder.
+pub fn place_numbers(cue: &Cue, grid: &Grid) -> (BarBeat, SongSpan) {
+    match cue.at {
+        Anchor::Clock(time) => (grid.place_of(grid.tick_at(time)), SongSpan::ZERO),
+        Anchor::Grid { place, nudge } => (grid.place_of(grid.tick_of(place)), nudge),
     }
 }
 

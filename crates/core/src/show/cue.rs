@@ -121,6 +121,9 @@ pub struct Call {
     /// Whether it is called at all; if not given, the track decides.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub called: Option<bool>,
+    /// It goes by itself and is not called, and somebody watches that it comes.
+    #[serde(skip_serializing_if = "is_false")]
+    pub watched: bool,
     /// How far ahead its standby is said, µs; if not given, as in the show's settings. 0: no standby.
     #[serde(rename = "standby_us", skip_serializing_if = "Option::is_none")]
     pub standby: Option<SongSpan>,

@@ -25,6 +25,12 @@ pub struct Hang {
     /// Mass of what stays up there: carrier, release units, fittings, kg.
     #[serde(default)]
     pub hardware_kg: f64,
+    /// Length of the bar, batten or truss that carries it, metres, if known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bar_m: Option<f64>,
+    /// How people reach what it hangs from.
+    #[serde(default, skip_serializing_if = "Reach::is_unknown")]
+    pub reach: Reach,
     /// Height at which the audience sees over the fallen edge, metres above the floor.
     pub sightline_m: f64,
     /// How it opens.
@@ -44,6 +50,35 @@ pub enum FallKind {
     Falls,
     /// The top edge stays; the cloth is let go from a bundle and opens downwards.
     Unfurls,
+}
+
+/// How people reach what a fabric hangs from. It decides how long it takes to hang it again between two services.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Reach {
+    /// Not known yet; taken as if it were lowered.
+    #[default]
+    Unknown,
+    /// The bar is lowered to the floor.
+    Lowered,
+    /// From a lift, tower or ladder.
+    Lift,
+}
+
+impl Reach {
+    #[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
+    const fn is_unknown(&self) -> bool {
+        matches!(self, Reach::Unknown)
+    }
+
+    /// How much time the show's own work needs between the end of one service and the start of the next: 60 minutes with a bar that
+    /// is lowered, 90 from a lift or tower. Common practice, no source.
+    pub const fn turnaround(self) -> SongSpan {
+        match self {
+            Reach::Unknown | Reach::Lowered => SongSpan::from_millis(60 * 60_000),
+            Reach::Lift => SongSpan::from_millis(90 * 60_000),
+        }
+    }
 }
 
 /// A moment of a fall.
@@ -126,9 +161,15 @@ pub struct Release {
     pub hang: HangKey,
     /// How many release units are on the circuit.
     pub units: u32,
+    /// Where the units stand, metres from the fabric's left edge as the audience sees it. Empty: evenly, one at each end.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub units_at_m: Vec<f64>,
     /// Whether units let go when power is applied or when it is removed.
     #[serde(default)]
     pub kind: ReleaseKind,
+    /// What kind of unit holds the fabric.
+    #[serde(default, skip_serializing_if = "UnitKind::is_unknown")]
+    pub unit_kind: UnitKind,
     /// The receiver that fires it: a contact box, or a lighting receiver that recalls a switched (non-dim) circuit.
     pub receiver: ReceiverKey,
     /// The message that fires it.
@@ -211,6 +252,26 @@ pub enum ReleaseKind {
     Deenergise,
 }
 
+/// What kind of unit holds the fabric. It matters as long as nobody has measured how long it takes to let go.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum UnitKind {
+    /// Not known yet.
+    #[default]
+    Unknown,
+    /// A solenoid that draws a pin or opens a latch.
+    Latch,
+    /// An electromagnet that holds, and lets go without current.
+    Magnet,
+}
+
+impl UnitKind {
+    #[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
+    const fn is_unknown(&self) -> bool {
+        matches!(self, UnitKind::Unknown)
+    }
+}
+
 /// A release circuit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -227,8 +288,11 @@ pub struct Circuit {
     pub unit_w: f64,
     /// A unit's rated voltage, volts.
     pub unit_v: f64,
-    /// Voltage at which a unit is sure to act, volts.
+    /// Voltage from which a unit acts, as the maker states it, volts.
     pub pull_in_v: f64,
+    /// The coil temperature that the maker states it for, °C; 20 if nobody has said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pull_in_c: Option<f64>,
     /// Cable.
     pub conductor: Conductor,
     /// Hottest the cable gets, °C.

@@ -29,6 +29,9 @@ pub struct KitItem {
     /// Services it is for, by name; an empty list means all.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub services: Vec<String>,
+    /// Whether these are release units, so that they can be counted against what the hangs use.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub release_units: bool,
     /// Any other remarks.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,

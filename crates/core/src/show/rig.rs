@@ -111,12 +111,37 @@ pub struct Receiver {
     /// How long it takes to act on a message.
     #[serde(default)]
     pub latency: Latency,
+    /// How long its lamps take to come up by themselves, µs; 0 if they have been tried and do so at once. Not given: nobody has
+    /// tried, and an assumed range is shown. For lighting receivers.
+    #[serde(rename = "warm_up_us", default, skip_serializing_if = "Option::is_none")]
+    pub warm_up: Option<SongSpan>,
+    /// How the presets of its tracks add up on the lamps. For lighting receivers.
+    #[serde(default, skip_serializing_if = "Combine::is_highest")]
+    pub combines: Combine,
     /// The shortest time between two messages that it can handle, µs.
     #[serde(rename = "gap_us", default, skip_serializing_if = "no_span")]
     pub gap: SongSpan,
     /// Who operates it and answers its calls, as a role.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub answers: String,
+}
+
+/// What a lighting receiver makes of presets that were recalled on several tracks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Combine {
+    /// Each track keeps its own state, and the highest level counts.
+    #[default]
+    Highest,
+    /// The preset that was recalled last replaces all others on the receiver.
+    Latest,
+}
+
+impl Combine {
+    #[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
+    const fn is_highest(&self) -> bool {
+        matches!(self, Combine::Highest)
+    }
 }
 
 /// A lighting state stored on a receiver.
@@ -140,6 +165,20 @@ pub struct Preset {
     /// Its brightness, 0 to 100 percent.
     #[serde(default = "full")]
     pub level: u8,
+    /// The fabric that it lights from behind, towards the audience: its light makes the silhouettes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub behind: Option<HangKey>,
+    /// Light that it puts on the side of the pictures that the audience sees, lux, as measured there with this preset alone.
+    #[serde(rename = "front_lx", default, skip_serializing_if = "no_light")]
+    pub front_lux: f64,
+    /// Light that it puts on the back of the fabric that it lights from behind, lux, as measured there.
+    #[serde(rename = "back_lx", default, skip_serializing_if = "no_light")]
+    pub back_lux: f64,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
+fn no_light(lux: &f64) -> bool {
+    *lux == 0.0
 }
 
 fn white() -> String {
@@ -187,6 +226,10 @@ pub struct Output {
     /// How long it takes to switch to the new picture, µs.
     #[serde(rename = "switch_us", default, skip_serializing_if = "no_span")]
     pub switch: SongSpan,
+    /// How long its display takes to lock on to another picture after a change of route, µs, the time with no picture included; 0
+    /// if it was tried and changes without a gap. Not given: nobody has tried, and an assumed range is shown.
+    #[serde(rename = "resync_us", default, skip_serializing_if = "Option::is_none")]
+    pub resync: Option<SongSpan>,
     /// Figures for brightness and contrast.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub projection: Option<Projection>,
@@ -218,9 +261,16 @@ pub struct Projection {
     /// Share of light that passes through, 0 to 1, as measured.
     #[serde(default)]
     pub transmission: f64,
-    /// Angle between the throw and the surface's normal, degrees.
+    /// Angle between the throw and the surface's normal, degrees. It counts only if `straight_size` is set: a raster that was
+    /// measured on the surface is already as large as the slant makes it.
     #[serde(default)]
     pub oblique_deg: f64,
+    /// Whether width and height are those of a straight throw, worked out from the throw ratio, and not measured on the surface.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub straight_size: bool,
+    /// Whether the projector stands behind the surface, so that the audience sees what goes through.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub from_behind: bool,
     /// The projector's own contrast within one picture (white to black).
     #[serde(default = "thousand")]
     pub native_contrast: f64,

@@ -27,6 +27,9 @@ pub struct SafetySheet {
     pub key_switch: String,
     /// Words that stop everything.
     pub abort_words: String,
+    /// Words that say that a fabric stays up: nobody armed in time, or let go.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub stay_words: String,
     /// The local code, licence or house rule the show defers to.
     pub local_rule: String,
 }
@@ -40,6 +43,7 @@ impl SafetySheet {
             (&self.clear_signal, "the clear signal"),
             (&self.arm_holder, "who holds the arm"),
             (&self.key_switch, "the key switch of the person who sees the drop zone"),
+            (&self.abort_words, "the words that stop everything"),
         ]
         .into_iter()
         .filter_map(|(text, what)| text.trim().is_empty().then_some(what))

@@ -24,6 +24,9 @@ pub struct Settings {
     /// How far ahead of a go its standby is said, µs; moved back to a whole beat. 8 s: common practice, no source.
     #[serde(rename = "standby_us")]
     pub standby: SongSpan,
+    /// How far ahead of a release's go its standby is said, µs; moved back to a whole beat. 30 s: common practice, no source.
+    #[serde(rename = "release_standby_us")]
+    pub release_standby: SongSpan,
     /// Speech rate of the person who calls, words a minute. 150: common practice, no source.
     pub words_per_minute: u16,
     /// How much before its beat a picture may land, µs. ITU-R BT.1359-1 detectability: 125 ms (sound late).
@@ -48,6 +51,7 @@ impl Default for Settings {
         Settings {
             units: Units::Metric,
             standby: SongSpan::from_millis(8000),
+            release_standby: SongSpan::from_millis(30_000),
             words_per_minute: 150,
             early: SongSpan::from_millis(125),
             late: SongSpan::from_millis(45),

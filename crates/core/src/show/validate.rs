@@ -79,6 +79,8 @@ fn show(show: &Show) -> ValidationResult {
             return refuse(place, "its colour must be six hexadecimal digits, such as ffb347");
         }
         number(&place, f64::from(preset.level), &limits::LEVEL)?;
+        number(&place, preset.front_lux, &limits::FRONT_LIGHT)?;
+        number(&place, preset.back_lux, &limits::BACK_LIGHT)?;
     }
     for item in &show.media {
         let place = format!("media \"{}\"", item.key);
@@ -114,6 +116,7 @@ fn settings(show: &Show) -> ValidationResult {
     let place = "settings";
     let s = &show.settings;
     span(&place, s.standby, &limits::STANDBY)?;
+    span(&place, s.release_standby, &limits::RELEASE_STANDBY)?;
     span(&place, s.early, &limits::EARLY)?;
     span(&place, s.late, &limits::LATE)?;
     span(&place, s.gap, &limits::GAP)?;
@@ -150,12 +153,14 @@ fn receiver(receiver: &Receiver) -> ValidationResult {
     span(&place, receiver.latency.mean, &limits::LATENCY)?;
     span(&place, receiver.latency.spread, &limits::LATENCY_SPREAD)?;
     number(&place, f64::from(receiver.latency.measured), &limits::LATENCY_TIMES)?;
+    receiver.warm_up.map_or(Ok(()), |warm_up| span(&place, warm_up, &limits::WARM_UP))?;
     span(&place, receiver.gap, &limits::SHORTEST_GAP)
 }
 
 fn output(output: &Output) -> ValidationResult {
     let place = format!("output \"{}\"", output.key);
     span(&place, output.switch, &limits::SWITCH)?;
+    output.resync.map_or(Ok(()), |resync| span(&place, resync, &limits::RESYNC))?;
     let Some(p) = &output.projection else { return Ok(()) };
     projection(&place, p)
 }
@@ -179,6 +184,7 @@ fn hang(hang: &Hang) -> ValidationResult {
     number(&place, hang.top_m, &limits::TOP)?;
     number(&place, hang.areal_mass_kg_m2, &limits::AREAL_MASS)?;
     number(&place, hang.hardware_kg, &limits::HARDWARE)?;
+    maybe(&place, hang.bar_m, &limits::BAR)?;
     number(&place, hang.sightline_m, &limits::SIGHTLINE)?;
     if hang.sightline_m > hang.top_m {
         return refuse(place, "its sightline is above its top edge; give both in metres above the floor");
@@ -192,6 +198,15 @@ fn hang(hang: &Hang) -> ValidationResult {
 fn release(release: &Release) -> ValidationResult {
     let place = format!("release \"{}\"", release.key);
     number(&place, f64::from(release.units), &limits::UNITS)?;
+    release.units_at_m.iter().try_for_each(|at| number(&place, *at, &limits::UNIT_AT))?;
+    if !release.units_at_m.is_empty() && release.units_at_m.len() != release.units as usize {
+        let why = format!(
+            "it has {} units and {} places of units; give one place for each, or none for an even row",
+            release.units,
+            release.units_at_m.len()
+        );
+        return refuse(place, why);
+    }
     span(&place, release.pulse, &limits::PULSE)?;
     span(&place, release.contact.mean, &limits::LATENCY)?;
     span(&place, release.contact.spread, &limits::LATENCY_SPREAD)?;
@@ -213,6 +228,7 @@ fn circuit(place: &dyn Display, c: &Circuit) -> ValidationResult {
     maybe(place, c.supply_low_v, &limits::SUPPLY_LOW_V)?;
     number(place, c.unit_v, &limits::UNIT_V)?;
     number(place, c.pull_in_v, &limits::PULL_IN_V)?;
+    maybe(place, c.pull_in_c, &limits::PULL_IN_C)?;
     maybe(place, c.branch_v, &limits::BRANCH_V)?;
     maybe(place, c.supply_w, &limits::SUPPLY_W)?;
     number(place, c.unit_w, &limits::UNIT_W)?;

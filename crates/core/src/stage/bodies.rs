@@ -1,6 +1,7 @@
 //! How long each cue's effect lasts: where its body ends on the screen and on the wall sheet.
 
-use super::Stage;
+use super::lights::light_slot;
+use super::{LightSlot, Stage};
 use crate::schedule::{Row, Schedule};
 use crate::show::{Action, Label, OutputKey, Service, Show, TrackKey};
 use crate::time::{SongSpan, SongTime};
@@ -51,21 +52,22 @@ pub fn ends(show: &Show, service: &Service, schedule: &Schedule, stage: &Stage) 
     ends
 }
 
-/// The light level before and after each row of the schedule, 0 to 1, on the row's own track: what a fade goes between. It is
-/// dark before the first cue, and 0 for cues that are not lighting.
+/// The light level before and after each row of the schedule, 0 to 1, of the state that the row sets: what a fade goes between. It
+/// is dark before the first cue, and 0 for cues that are not lighting.
 pub fn levels(show: &Show, service: &Service, schedule: &Schedule) -> Vec<[f32; 2]> {
     let mut order: Vec<usize> = (0..schedule.rows.len()).collect();
     order.sort_by_key(|at| (schedule.rows[*at].land, schedule.rows[*at].label));
     let mut levels = vec![[0.0; 2]; schedule.rows.len()];
-    let mut now: BTreeMap<&TrackKey, f32> = BTreeMap::new();
+    let mut now: BTreeMap<LightSlot, f32> = BTreeMap::new();
     for at in order {
         let cue = &service.cues.as_slice()[schedule.rows[at].cue as usize];
         let Action::Lighting { preset, .. } = &cue.does else { continue };
-        let before = now.get(&cue.track).copied().unwrap_or(0.0);
+        let slot = light_slot(show, preset, &cue.track);
+        let before = slot.and_then(|slot| now.get(&slot)).copied().unwrap_or(0.0);
         let after = show.preset(preset).map_or(1.0, |p| f32::from(p.level) / 100.0);
         levels[at] = [before, after];
-        if !cue.resting {
-            now.insert(&cue.track, after);
+        if let Some(slot) = slot.filter(|_| !cue.resting) {
+            now.insert(slot, after);
         }
     }
     levels

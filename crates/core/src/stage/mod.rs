@@ -3,7 +3,9 @@
 //! Worked out from a finished schedule, assuming that every cue lands as planned. The screen draws it and the checks walk it.
 
 mod bodies;
+mod lights;
 mod picture;
 
 pub(crate) use bodies::{ends, levels};
+pub use lights::{Light, LightSlot, light_slot};
 pub use picture::{Falling, Lit, Playing, Showing, Stage, is_lit};

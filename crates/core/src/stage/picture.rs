@@ -1,5 +1,6 @@
 //! What is seen and when, as spans of song time, worked out from a finished schedule.
 
+use super::lights::{LightSlot, light_slot};
 use crate::reveal::{FallTime, fall_time};
 use crate::schedule::Schedule;
 use crate::show::{Action, Carries, Instant, Label, Service, Show, Surface};
@@ -65,6 +66,8 @@ impl Falling {
 pub struct Lit {
     /// The preset's index in the show's list.
     pub preset: usize,
+    /// Whose state it sets.
+    pub slot: LightSlot,
     /// When its fade starts.
     pub from: SongTime,
     /// When its fade is done.
@@ -134,10 +137,11 @@ impl Stage {
                     }
                 }
                 Action::Lighting { preset, fade, .. } => {
-                    if let Some(preset) = place(&show.presets, |p| p.key == *preset) {
+                    let slot = light_slot(show, preset, &cue.track);
+                    if let Some((preset, slot)) = place(&show.presets, |p| p.key == *preset).zip(slot) {
                         let from = row.land - row.lead.action;
                         let full = from + fade.unwrap_or(show.presets[preset].fade);
-                        stage.lit.push(Lit { preset, from, full, by: row.label });
+                        stage.lit.push(Lit { preset, slot, from, full, by: row.label });
                     }
                 }
             }

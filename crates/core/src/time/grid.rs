@@ -190,7 +190,7 @@ impl Grid {
         &self.bars[self.bars.partition_point(|s| s.bar <= bar).saturating_sub(1)]
     }
 
-    /// The tick of a bar line. Bars before 1 have the first metre.
+    /// The tick of a bar line. Bars before 1 have the first metre, and its whole length even if bar 1 is cut.
     pub fn bar_tick(&self, bar: i32) -> Tick {
         let segment = self.bar_segment(bar);
         Tick::new(segment.tick + i64::from(bar - segment.bar) * segment.bar_ticks)
@@ -251,9 +251,14 @@ impl Grid {
         TickSpan::new(metre.beat_offset(place.beat + 1) - metre.beat_offset(place.beat))
     }
 
+    /// The beat index at which the first bar segment begins: before a pick-up bar there is one for the count-in.
+    fn first_beat_index(&self) -> i64 {
+        self.bars.first().map_or(0, |first| i64::from(first.bar - 1) * i64::from(self.beats_in(first.bar)))
+    }
+
     /// Counts beats through all bars: 0 is 1|1, negative in the count-in. A beat past the end of its bar keeps counting.
     pub fn beat_index(&self, bar: i32, beat: u16) -> i64 {
-        let mut index = 0i64;
+        let mut index = self.first_beat_index();
         for (at, segment) in self.bars.iter().enumerate() {
             let next = self.bars.get(at + 1).map_or(i32::MAX, |s| s.bar);
             let beats = i64::from(self.beats_in(segment.bar));
@@ -267,7 +272,7 @@ impl Grid {
 
     /// The bar and beat of a beat index, see [`Grid::beat_index`].
     pub fn beat_place(&self, index: i64) -> (i32, u16) {
-        let mut start = 0i64;
+        let mut start = self.first_beat_index();
         for (at, segment) in self.bars.iter().enumerate() {
             let beats = i64::from(self.beats_in(segment.bar));
             let length = self.bars.get(at + 1).map(|next| i64::from(next.bar - segment.bar) * beats);
@@ -281,7 +286,8 @@ impl Grid {
         (1, 1)
     }
 
-    /// The bars at which a metre starts, with the length of a bar and the metre. The first is bar 1.
+    /// The bars at which a metre starts, with the length of a bar and the metre. The first is bar 1, or bar 0 if bar 1 is cut. What
+    /// is before it has its metre and length.
     pub fn metre_changes(&self) -> impl Iterator<Item = (i32, Tick, TickSpan, &Metre)> {
         self.bars.iter().map(|s| (s.bar, Tick::new(s.tick), TickSpan::new(s.bar_ticks), &s.metre))
     }
@@ -320,6 +326,10 @@ fn bar_segments(plan: &GridPlan) -> Result<Vec<BarSegment>, TimeError> {
                 text: format!("{} at bar {}", mark.metre, mark.bar),
                 why: "a cut bar must keep at least one tick and be no longer than the whole bar",
             });
+        }
+        if at == 0 {
+            // A pick-up bar keeps its own length; the bars of a count-in before it are whole.
+            out.push(BarSegment { bar: 0, tick: -whole, bar_ticks: whole, metre: mark.metre.clone() });
         }
         out.push(BarSegment { bar: mark.bar, tick, bar_ticks: cut.get(), metre: mark.metre.clone() });
         if plan.metres.get(at + 1).is_none_or(|next| next.bar != mark.bar + 1) {

@@ -203,15 +203,160 @@ fn case(code: Code) -> (Show, Show) {
             (two("9|1 +0.6s"), two("11|1"))
         }
         Code::HangUpHold => {
-            let holds = |label: &str| {
-                with(reveal(), |s| {
-                    let plan = serde_json::json!({"caller": "a", "words": "b", "hold": [label]});
+            // Nobody can see, say and act within 3 s of the release's message: 17|1 is at 32 s, and it leaves 0.9 s before.
+            let holds = |at: &str| {
+                let light = light("L1", at, "cold");
+                with(one(&format!("{REVEAL},{light}")), |s| {
+                    let plan = serde_json::json!({"caller": "a", "words": "b", "hold": ["L1"]});
                     s.releases[0].hang_up = Some(serde_json::from_value(plan).unwrap());
-                    let late = letfall_core::edit::repeat(s, "A", &["O2".parse().unwrap()], 2, 1).unwrap();
-                    late.0.apply(s).unwrap();
                 })
             };
-            (holds("O2"), holds("O3"))
+            (holds("17|1 +2.1s"), holds("17|1 +2.2s"))
+        }
+        Code::HangUpNone => (with(reveal(), |s| s.releases[0].hang_up = None), reveal()),
+        Code::ArmTooLate | Code::ArmTooEarly => {
+            let before = |millis: i64| with(reveal(), |s| s.releases[0].arm_before = SongSpan::from_millis(millis));
+            (before(if code == Code::ArmTooLate { 2_999 } else { 10_001 }), before(3_000))
+        }
+        Code::PulseShort => {
+            // Contact, coil and unit take 60 ms with a spread of 20 ms: a slow one 100 ms.
+            let pulse = |millis: i64| {
+                with(reveal(), |s| {
+                    s.releases[0].contact = serde_json::from_str(r#"{"mean_us":60000,"spread_us":20000}"#).unwrap();
+                    s.releases[0].pulse = SongSpan::from_millis(millis);
+                })
+            };
+            (pulse(99), pulse(100))
+        }
+        Code::WordsLikeCall => {
+            let stop = |words: &str| with(reveal(), |s| s.safety.abort_words = words.into());
+            (stop("No go!"), stop("Stop stop stop"))
+        }
+        Code::PowerHeldSteps => {
+            let then = |words: &str, kind| {
+                with(reveal(), |s| {
+                    s.releases[0].kind = kind;
+                    s.releases[0].hang_up.as_mut().unwrap().then = words.into();
+                })
+            };
+            let cut = "Wait for the song's end, then cut the power.";
+            (then(cut, ReleaseKind::Deenergise), then(cut, ReleaseKind::Energise))
+        }
+        Code::GoBeforeRelease => {
+            // The release's message leaves at 31.1 s; a go at 26.1 s is 5 s before it.
+            let called = |at: &str| {
+                with(one(&format!("{REVEAL},{}", light("L1", at, "cold"))), |s| s.tracks[1].called = true)
+            };
+            (called("26.3s"), called("26.0s"))
+        }
+        Code::StandbyShort => {
+            let standby = |millis: i64| with(reveal(), |s| s.settings.release_standby = SongSpan::from_millis(millis));
+            (standby(19_000), standby(20_500))
+        }
+        Code::StandbyOdd => {
+            let standby = |millis: i64| {
+                with(lit("17|1"), |s| {
+                    s.tracks[1].called = true;
+                    s.settings.standby = SongSpan::from_millis(millis);
+                })
+            };
+            (standby(7_000), standby(15_000))
+        }
+        Code::StandbyCrowded => {
+            let many = |n: u32| {
+                let cues: Vec<String> = (1..=n).map(|i| light(&format!("L{i}"), &format!("9|{i}"), "cold")).collect();
+                with(one(&cues.join(",")), |s| s.tracks[1].called = true)
+            };
+            (many(4), many(3))
+        }
+        Code::RevealUncalled => (planned(0), with(planned(0), |s| s.tracks[3].called = true)),
+        Code::ClearByOperator | Code::ClearIsGreen => {
+            let signal = |words: &str| with(reveal(), |s| s.safety.clear_signal = words.into());
+            let wrong = if code == Code::ClearIsGreen { "deputy, Green lamp" } else { "the Release Operator says so" };
+            (signal(wrong), signal("deputy, white lamp, not evergreen"))
+        }
+        Code::NoStayWords => (with(reveal(), |s| s.safety.stay_words = " ".into()), reveal()),
+        Code::LightInEyes => {
+            // The edge passes the sightline at 17|1. The light from behind fades for half a second.
+            let out = |at: &str| {
+                let cues = format!("{REVEAL},{},{}", light("L1", "5|1", "warm"), light("L2", at, "cold"));
+                with(one(&cues), |s| {
+                    s.presets[0].behind = Some(s.hangs[0].key.clone());
+                    s.presets[1].level = 0;
+                    s.presets[1].fade = SongSpan::from_millis(500);
+                })
+            };
+            (out("17|1 -0.4s"), out("17|1 -0.5s"))
+        }
+        Code::TracksUndo => {
+            let two = |rule: &str| {
+                let second = light("L2", "9|1", "cold").replace("\"track\":\"l\"", "\"track\":\"l2\"");
+                with(one(&format!("{},{second}", light("L1", "5|1", "warm"))), |s| {
+                    let track = r#"{"key":"l2","name":"Backlight","kind":"lighting"}"#;
+                    s.tracks.push(serde_json::from_str(track).unwrap());
+                    s.receivers[0].combines = serde_json::from_str(rule).unwrap();
+                })
+            };
+            (two("\"latest\""), two("\"highest\""))
+        }
+        Code::ClothTooLarge => {
+            let bar = |metres: f64| with(one(""), |s| s.hangs[0].bar_m = Some(metres));
+            (bar(7.99), bar(8.0))
+        }
+        Code::UnitsApart => {
+            // 8 m: six units stand 1.6 m apart, seven 1.333 m.
+            (with(one(R1), |s| s.releases[0].units = 6), one(R1))
+        }
+        Code::KitShort | Code::KitUnits => {
+            let kit = |units: u32| {
+                with(one(R1), |s| {
+                    let line = serde_json::json!([{"name": "Units", "quantity": units, "release_units": true}]);
+                    s.kit = serde_json::from_value(line).unwrap();
+                })
+            };
+            (kit(if code == Code::KitShort { 6 } else { 7 }), kit(8))
+        }
+        Code::ServicesClose => {
+            // 32 bars of 4/4 at 120 last 64 s. 60 minutes between: 20:00 and 21:01:04.
+            let second = |starts: &str| {
+                let two = format!("[{},{}]", service("A", 32, R1), service("B", 32, "").replace("20:00", starts));
+                show(&two)
+            };
+            (second("21:01:03"), second("21:01:04"))
+        }
+        Code::GainImpossible => {
+            let gain = |gain: f64| {
+                with(one(""), |s| {
+                    let p = serde_json::json!({"lumens": 5000, "width_m": 4, "height_m": 2.25, "gain": gain, "transmission": 0.5});
+                    s.outputs[0].projection = Some(serde_json::from_value(p).unwrap());
+                })
+            };
+            (gain(1.0), gain(0.5))
+        }
+        Code::PictureWashed => {
+            // check-values 9: 39.0873 lx is the most ambient light for 15:1 under 555.5556 lx.
+            let lux = |lux: f64| {
+                let o1 = r#"{"label":"O1","track":"o","at":"3|1","does":{"output":{"route":"house-still"}}}"#;
+                with(one(&format!("{o1},{}", light("L1", "5|1", "cold"))), |s| {
+                    let p = serde_json::json!({"lumens": 5000, "width_m": 4, "height_m": 2.25, "viewing": "basic-decisions"});
+                    s.outputs[1].projection = Some(serde_json::from_value(p).unwrap());
+                    s.presets[1].front_lux = lux;
+                })
+            };
+            (lux(39.09), lux(39.08))
+        }
+        Code::TempoOdd => {
+            let tempo = |bpm: &str| with(lit("5|1"), |s| s.services[0].song.grid.tempos[0].tempo = bpm.parse().unwrap());
+            (tempo("301"), tempo("300"))
+        }
+        Code::MarkBeyond => {
+            let section = |bars: u32| {
+                with(lit("5|1"), |s| {
+                    let section = serde_json::json!([{"name": "End", "bar": 25, "bars": bars}]);
+                    s.services[0].song.sections = serde_json::from_value(section).unwrap();
+                })
+            };
+            (section(9), section(8))
         }
         Code::ArmOverlap => {
             let two = |at: &str| one(&format!("{R1},{}", R1.replace("R1", "R2").replace("17|1", at)));

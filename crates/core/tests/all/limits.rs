@@ -44,6 +44,7 @@ fn shows() -> Vec<Value> {
     light["lead_adjust_us"] = json!(1000);
     let star = shows[2]["show"]["releases"][0]["circuit"].as_object_mut().unwrap();
     star["wiring"] = json!({ "star": { "longest_m": 5.0 } });
+    shows[1]["show"]["releases"][0]["units_at_m"] = json!([0.0, 1.25, 2.5, 3.75, 5.0]);
     shows
 }
 
@@ -78,6 +79,9 @@ impl Walk {
                 if inside.is_number() {
                     found.entry(format!("{kind}.{field}")).or_insert_with(|| at.clone());
                 }
+                if inside[0].is_number() {
+                    found.entry(format!("{kind}.{field}")).or_insert_with(|| format!("{at}/0"));
+                }
                 self.down(below, inside, kind, &at, found);
             }
         }
@@ -103,7 +107,9 @@ fn numbers(schema: &Value) -> BTreeMap<String, Value> {
             };
             // A number type with its own range, such as a MIDI channel, needs no other limit.
             let own = |target: &&Value| target["minimum"].is_number() && target["maximum"].as_f64() <= Some(16_383.0);
-            if number(below) || target.is_some_and(|t| number(t) && !own(&t)) {
+            if number(&below["items"]) {
+                out.insert(format!("{kind}.{field}"), below["items"].clone());
+            } else if number(below) || target.is_some_and(|t| number(t) && !own(&t)) {
                 out.insert(format!("{kind}.{field}"), below.clone());
             }
             walk(schema, below, kind, out);

@@ -12,6 +12,7 @@ mod checks;
 mod edits;
 mod files;
 mod grids;
+mod lights;
 mod limits;
 mod plans;
 mod prepared;

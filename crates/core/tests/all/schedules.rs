@@ -59,14 +59,19 @@ fn due_together_releases_leave_first() {
 }
 
 #[test]
-fn standby_is_eight_seconds_ahead_on_a_beat() {
-    let cue = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front"}}}"#;
-    let show = plans::one(cue);
+fn standby_is_eight_seconds_ahead_on_a_beat_and_a_releases_thirty() {
+    let cues = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front"}}},
+        {"label":"L1","track":"l","at":"17|1","does":{"lighting":{"preset":"warm"}}}"#;
+    let mut show = plans::one(cues);
+    show.tracks.iter_mut().for_each(|t| t.called = true);
     let prepared = prepared(&show);
     let spoken = prepared.calls();
-    // Go a little before 32 s; 8 s before that lies between beats; the beat before is 23.5 s.
-    assert_eq!(spoken[0].standby.unwrap().micros(), 23_500_000);
-    assert_eq!((spoken[0].standby_words.as_str(), spoken[0].go_words.as_str()), ("Standby release 1", "Release 1 go"));
+    let of = |label: &str| spoken.iter().find(|call| call.label == label.parse().unwrap()).unwrap();
+    // Go a little before 32 s; 8 s before that lies between beats; the beat before is 23.5 s. 30 s before: 1.5 s.
+    assert_eq!(of("L1").standby.unwrap().micros(), 23_500_000);
+    assert_eq!(of("R1").standby.unwrap().micros(), 1_500_000);
+    let words = (of("R1").standby_words.as_str(), of("R1").go_words.as_str());
+    assert_eq!(words, ("Standby release 1", "Release 1 go"));
 }
 
 #[test]
@@ -118,7 +123,8 @@ fn calls_that_belong_together_are_said_in_one_breath() {
     assert_eq!(
         said(&[("L12", "17|1"), ("L13", "18|1"), ("L14", "19|1"), ("R1", "20|1")], 150),
         [
-            "12|4 standby Standby lights 12 to 14 and release 1",
+            "4|4 standby Standby release 1",
+            "12|4 standby Standby lights 12 to 14",
             "16|4 go Lights 12 go",
             "17|4 go Lights 13 go",
             "18|4 go Lights 14 go",

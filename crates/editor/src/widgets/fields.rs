@@ -181,6 +181,43 @@ impl Fields {
         }
     }
 
+    /// A field for a length that may be unknown; `usual` is what it begins with, in metres.
+    pub fn maybe_length(
+        &mut self,
+        ui: &mut Ui,
+        value: &mut Option<f64>,
+        (usual, limit): (f64, &Limit),
+        units: Units,
+        name: &str,
+    ) {
+        let mut known = value.is_some();
+        self.tick(ui, &mut known, "", &format!("{name} is known"));
+        if known {
+            let mut number = value.unwrap_or(usual);
+            self.length(ui, &mut number, units, limit, name);
+            *value = Some(number);
+        } else {
+            ui.label("open");
+            *value = None;
+        }
+    }
+
+    /// A field for a duration in milliseconds that may be unknown.
+    pub fn maybe_span(&mut self, ui: &mut Ui, value: &mut Option<SongSpan>, limit: &Limit, name: &str) {
+        ui.horizontal(|ui| {
+            let mut known = value.is_some();
+            self.tick(ui, &mut known, "", &format!("{name} is known"));
+            if known {
+                let mut span = value.unwrap_or(SongSpan::ZERO);
+                self.span(ui, &mut span, limit, name);
+                *value = Some(span);
+            } else {
+                ui.label("open");
+                *value = None;
+            }
+        });
+    }
+
     /// A choice of one from several.
     pub fn choice<T: PartialEq + Clone>(
         &mut self,

@@ -88,7 +88,7 @@ const fn as_f32(x: f64) -> f32 {
     x as f32
 }
 
-/// Draws the current preset as a wash of its colour, as strong as its level.
+/// Draws the light of each track as a wash of its colour, as strong as its level, and names each below the floor.
 fn light(
     painter: &egui::Painter,
     rect: Rect,
@@ -98,42 +98,44 @@ fn light(
     at: SongTime,
     said: &mut Vec<String>,
 ) {
-    let Some(lit) = plan.stage().lit.iter().rev().find(|l| l.from <= at) else { return };
-    let preset = &show.presets[lit.preset];
-    let share = if lit.full <= lit.from {
-        1.0
-    } else {
-        ((at - lit.from).secs_f64() / (lit.full - lit.from).secs_f64()).clamp(0.0, 1.0)
-    };
-    let number = u32::from_str_radix(&preset.colour, 16).unwrap_or(0xff_ffff).to_be_bytes();
-    let strength = as_f32(share) * f32::from(preset.level) / 100.0;
-    let colour = Color32::from_rgb(number[1], number[2], number[3]);
-    let wash = colour.gamma_multiply(strength * 0.42);
-    let mut mesh = egui::Mesh::default();
-    for (x, y, c) in [
-        (rect.left() + rect.width() * 0.12, rect.top(), Color32::TRANSPARENT),
-        (rect.right() - rect.width() * 0.12, rect.top(), Color32::TRANSPARENT),
-        (rect.right(), floor, wash),
-        (rect.left(), floor, wash),
-    ] {
-        mesh.colored_vertex(Pos2::new(x, y), c);
+    let mut left = rect.left() + 10.0;
+    for light in plan.stage().lights_at(show, at) {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 255
+        let [r, g, b] = light.colour.map(|part| part as u8);
+        let colour = Color32::from_rgb(r, g, b);
+        let strength = as_f32(light.level);
+        let wash = colour.gamma_multiply(strength * 0.42);
+        let mut mesh = egui::Mesh::default();
+        for (x, y, c) in [
+            (rect.left() + rect.width() * 0.12, rect.top(), Color32::TRANSPARENT),
+            (rect.right() - rect.width() * 0.12, rect.top(), Color32::TRANSPARENT),
+            (rect.right(), floor, wash),
+            (rect.left(), floor, wash),
+        ] {
+            mesh.colored_vertex(Pos2::new(x, y), c);
+        }
+        mesh.add_triangle(0, 1, 2);
+        mesh.add_triangle(0, 2, 3);
+        painter.add(Shape::mesh(mesh));
+        let whose = light.slot.track.map_or_else(
+            || show.receivers[light.slot.receiver].name.as_str(),
+            |track| show.tracks[track].name.as_str(),
+        );
+        let words = format!("{whose}: {}, {:.0} %", show.presets[light.preset].name, light.level * 100.0);
+        let font = FontId::proportional(13.0);
+        let galley = painter.layout_no_wrap(words.clone(), font, Color32::from_gray(225));
+        // A bar and its words; what has no room left is in the words for a screen reader only.
+        if left + 53.0 + galley.size().x < rect.right() - 8.0 {
+            let bar = Rect::from_min_size(Pos2::new(left, rect.bottom() - 17.0), vec2(46.0, 9.0));
+            painter.rect_stroke(bar, 1.0, Stroke::new(1.0, Color32::from_gray(150)), egui::StrokeKind::Inside);
+            let filled = Rect::from_min_size(bar.min, vec2(bar.width() * strength, bar.height()));
+            painter.rect_filled(filled, 1.0, colour);
+            let corner = bar.right_center() + vec2(7.0, -galley.size().y / 2.0);
+            left = corner.x + galley.size().x + 18.0;
+            painter.galley(corner, galley, Color32::from_gray(225));
+        }
+        said.push(words);
     }
-    mesh.add_triangle(0, 1, 2);
-    mesh.add_triangle(0, 2, 3);
-    painter.add(Shape::mesh(mesh));
-    let bar = Rect::from_min_size(Pos2::new(rect.left() + 10.0, rect.bottom() - 17.0), vec2(46.0, 9.0));
-    painter.rect_stroke(bar, 1.0, Stroke::new(1.0, Color32::from_gray(150)), egui::StrokeKind::Inside);
-    let filled = Rect::from_min_size(bar.min, vec2(bar.width() * strength, bar.height()));
-    painter.rect_filled(filled, 1.0, colour);
-    let words = format!("light: {}, {:.0} %", preset.name, strength * 100.0);
-    painter.text(
-        bar.right_center() + vec2(7.0, 0.0),
-        Align2::LEFT_CENTER,
-        &words,
-        FontId::proportional(13.0),
-        Color32::from_gray(225),
-    );
-    said.push(words);
 }
 
 /// The size of a surface and the height of its top above the floor, in metres.

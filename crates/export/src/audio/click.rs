@@ -1,4 +1,4 @@
-//! A click on every counted beat, from the count-in to the song's end.
+//! A click on every counted beat, from the count-in to the song's end. Where the file begins earlier, it is silent until then.
 
 use super::{AudioError, SAMPLE_RATE, Written, pcm, sample_of, samples, stretch, writer};
 use letfall_core::prepared::Prepared;
@@ -11,15 +11,13 @@ use std::io::{Seek, Write};
 pub struct ClickOptions {
     /// Samples a second.
     pub sample_rate: u32,
-    /// Bars of count-in before bar 1.
-    pub count_in_bars: u16,
     /// Two short pips, half a beat and a quarter beat before the first bar of each section.
     pub section_pips: bool,
 }
 
 impl Default for ClickOptions {
     fn default() -> ClickOptions {
-        ClickOptions { sample_rate: SAMPLE_RATE, count_in_bars: 2, section_pips: false }
+        ClickOptions { sample_rate: SAMPLE_RATE, section_pips: false }
     }
 }
 
@@ -40,12 +38,12 @@ struct Burst {
 pub fn click<W: Write + Seek>(plan: &Prepared, options: ClickOptions, to: W) -> Result<Written, AudioError> {
     let rate = options.sample_rate;
     let (service, grid) = (plan.service(), plan.grid());
-    let (from, until) = stretch(grid, options.count_in_bars, service.song.end_bar());
+    let (from, until) = stretch(plan);
     // Leave time for the last beat to sound.
     let count = samples(until - from, rate)? + u64::from(rate / 4);
     let at = |time: SongTime| sample_of(time - from, rate);
     let mut bursts = Vec::new();
-    for bar in 1 - i32::from(options.count_in_bars)..service.song.end_bar() {
+    for bar in 1 - i32::from(plan.show().settings.count_in_bars)..service.song.end_bar() {
         for beat in 1..=grid.beats_in(bar) {
             let time = grid.time_at(grid.tick_of(BarBeat { bar, beat, tick: 0 }));
             let (hertz, level) = if beat == 1 { (1500.0, 0.9) } else { (1000.0, 0.55) };

@@ -9,7 +9,8 @@ mod timecode;
 pub use click::{ClickOptions, click};
 pub use timecode::{TimecodeOptions, timecode, timecode_with_guide, word};
 
-use letfall_core::time::{Grid, SongSpan, SongTime};
+use letfall_core::prepared::Prepared;
+use letfall_core::time::{SongSpan, SongTime};
 use std::io::{Seek, Write};
 
 /// Samples a second unless another rate is asked for.
@@ -42,9 +43,10 @@ pub enum AudioError {
     Write(#[from] hound::Error),
 }
 
-/// The stretch of song time that a file covers.
-fn stretch(grid: &Grid, count_in_bars: u16, end_bar: i32) -> (SongTime, SongTime) {
-    (grid.bar_time(1 - i32::from(count_in_bars)), grid.bar_time(end_bar))
+/// The stretch of song time that a file covers. Every file of a service begins at the same instant.
+fn stretch(plan: &Prepared) -> (SongTime, SongTime) {
+    let grid = plan.grid();
+    (grid.time_at(plan.schedule().opens_at()), grid.bar_time(plan.service().song.end_bar()))
 }
 
 /// How many samples a span of time has; an error if a WAV file cannot hold them.

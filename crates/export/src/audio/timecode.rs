@@ -12,8 +12,6 @@ pub struct TimecodeOptions {
     pub sample_rate: u32,
     /// The address of song time 0.
     pub start: Timecode,
-    /// Bars of count-in before bar 1. The timecode starts with the count-in.
-    pub count_in_bars: u16,
     /// User bits: eight groups of four, the first group in the lowest bits.
     pub user_bits: u32,
 }
@@ -21,7 +19,7 @@ pub struct TimecodeOptions {
 impl TimecodeOptions {
     /// Timecode with this address at song time 0.
     pub const fn new(start: Timecode) -> TimecodeOptions {
-        TimecodeOptions { sample_rate: SAMPLE_RATE, start, count_in_bars: 2, user_bits: 0 }
+        TimecodeOptions { sample_rate: SAMPLE_RATE, start, user_bits: 0 }
     }
 }
 
@@ -55,8 +53,8 @@ pub fn word(at: Timecode, user_bits: u32) -> [u8; 10] {
     bytes
 }
 
-/// Writes a service's timecode, from the frame line at or before the count-in to two frames after the song, because a reader
-/// recognises a frame only when the next one has arrived.
+/// Writes a service's timecode. The file begins where every file of the service does, and is silent until its first whole frame; it ends
+/// two frames after the song, because a reader recognises a frame only when the next one has arrived.
 ///
 /// # Errors
 /// [`AudioError`].
@@ -85,28 +83,30 @@ fn write<W: Write + Seek>(
     mut guide: Option<&mut dyn Iterator<Item = f32>>,
 ) -> Result<Written, AudioError> {
     let rate = options.sample_rate;
-    let grid = plan.grid();
-    let (from, until) = stretch(grid, options.count_in_bars, plan.service().song.end_bar());
+    let (from, until) = stretch(plan);
     let (num, den) = options.start.rate().frame_micros();
     let frames = |span: SongSpan, up: bool| {
         let exact = i128::from(span.micros()) * den;
         let whole = exact.div_euclid(num);
         i64::try_from(if up && exact.rem_euclid(num) != 0 { whole + 1 } else { whole }).unwrap_or(0)
     };
-    // Song time 0 falls on a frame line, and so does the first sample.
-    let first = frames(from - SongTime::ZERO, false);
+    // Song time 0 falls on a frame line.
+    let first = frames(from - SongTime::ZERO, true);
     let last = frames(until - SongTime::ZERO, true) + 2;
-    let starts_at = SongTime::ZERO + SongSpan::from_micros(nearest(i128::from(first) * num, den));
-    let whole = SongSpan::from_micros(nearest(i128::from(last - first) * num, den));
+    let end = SongTime::ZERO + SongSpan::from_micros(nearest(i128::from(last) * num, den));
+    let whole = end - from;
     let channels: u16 = if guide.is_some() { 2 } else { 1 };
     let count = samples(SongSpan::from_micros(whole.micros() * i64::from(channels)), rate)? / u64::from(channels);
     let mut out = writer(to, rate, channels)?;
     // The sample on which song time 0 falls.
-    let zero = u64::try_from(sample_of(SongTime::ZERO - starts_at, rate)).unwrap_or(0);
+    let zero = u64::try_from(sample_of(SongTime::ZERO - from, rate)).unwrap_or(0);
     // Samples in a bit cell, exactly: frame micros / 80 × rate / 1e6.
     let cell = num as f64 / den as f64 * f64::from(rate) / 80e6;
+    // Where song time 0 falls, in samples, exactly.
+    let offset = (SongTime::ZERO - from).micros() as f64 * f64::from(rate) / 1e6;
     let half_rise = RISE * f64::from(rate) / 2.0;
-    let mut edges = Edges { options, frame: first, last, bit: 0, halves: 0, bytes: [0; 10], base: first, cell };
+    let mut edges = Edges { options, frame: first, last, bit: 0, halves: 0, bytes: [0; 10], zero: offset, cell };
+    let begins = edges.at(0, 0.0);
     let (mut level, mut edge) = (-LEVEL, edges.next());
     for n in 0..count {
         let x = n as f64;
@@ -119,6 +119,7 @@ fn write<W: Write + Seek>(
             Some(at) if at - half_rise < x => level * (1.0 - (x - (at - half_rise)) / half_rise),
             _ => level,
         };
+        let value = if x + half_rise < begins { 0.0 } else { value };
         if let Some(guide) = guide.as_mut() {
             let sample = if n < zero { None } else { guide.next() };
             out.write_sample(pcm(f64::from(sample.unwrap_or(0.0))))?;
@@ -126,10 +127,10 @@ fn write<W: Write + Seek>(
         out.write_sample(pcm(value))?;
     }
     out.finalize()?;
-    Ok(Written { starts_at, samples: count, sample_rate: rate })
+    Ok(Written { starts_at: from, samples: count, sample_rate: rate })
 }
 
-/// The edges of the wave, in samples from the first frame line: one at the start of every bit cell, and another in the middle
+/// The edges of the wave, in samples from the file's first: one at the start of every bit cell, and another in the middle
 /// of every 1 bit.
 struct Edges {
     options: TimecodeOptions,
@@ -138,7 +139,8 @@ struct Edges {
     bit: usize,
     halves: u8,
     bytes: [u8; 10],
-    base: i64,
+    /// Where song time 0 falls, in samples.
+    zero: f64,
     cell: f64,
 }
 
@@ -173,7 +175,7 @@ impl Iterator for Edges {
 impl Edges {
     /// Computed from the frame count each time, so rounding errors cannot accumulate.
     fn at(&self, bit: usize, part: f64) -> f64 {
-        ((self.frame - self.base) as f64 * 80.0 + bit as f64 + part) * self.cell
+        self.zero + (self.frame as f64 * 80.0 + bit as f64 + part) * self.cell
     }
 
     fn advance(&mut self) {

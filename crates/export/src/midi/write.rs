@@ -242,12 +242,16 @@ impl CueTexts {
 fn metres(schedule: &Schedule, placer: &Placer, origin: Tick, end: Tick) -> Vec<Mark> {
     let mut out = Vec::new();
     let mut last: Option<&Metre> = None;
-    for (at, (_, tick, bar, metre)) in schedule.grid.metre_changes().enumerate() {
+    let changes: Vec<_> = schedule.grid.metre_changes().collect();
+    for (at, &(_, tick, bar, metre)) in changes.iter().enumerate() {
         if tick > end {
             break;
         }
+        if changes.get(at + 1).is_some_and(|(_, next, ..)| *next <= origin) {
+            continue;
+        }
         // The first metre applies to the count-in too.
-        let tick = if at == 0 { origin.min(tick) } else { tick };
+        let tick = if at == 0 { origin } else { tick.max(origin) };
         let whole = bar.get() == metre.bar_ticks();
         // A cut bar is written as a metre of its own length, if a MIDI file can express it.
         let written = if whole { Some(metre.clone()) } else { cut_metre(bar.get()) };

@@ -30,7 +30,7 @@ fn every_click_begins_on_the_sample_nearest_its_beat() {
     for (bpm, rate) in [(97.0, 48_000), (133.7, 44_100), (60.0, 8_000)] {
         let service = service(steady(bpm), 40);
         let mut to = Cursor::new(Vec::new());
-        let options = ClickOptions { sample_rate: rate, count_in_bars: 1, section_pips: false };
+        let options = ClickOptions { sample_rate: rate, section_pips: false };
         let written = click(&service, options, &mut to).unwrap();
         let all = samples(to.into_inner());
         assert_eq!(all.len() as u64, written.samples);
@@ -43,7 +43,7 @@ fn every_click_begins_on_the_sample_nearest_its_beat() {
                     && all[n.saturating_sub(quiet)..*n].iter().all(|s| s.unsigned_abs() < 2000)
             })
             .collect();
-        let beats: Vec<f64> = (0..=40)
+        let beats: Vec<f64> = (-1..=40)
             .flat_map(|bar| (1..=4).map(move |beat| BarBeat { bar, beat, tick: 0 }))
             .map(|place| (grid.time_at(grid.tick_of(place)) - written.starts_at).secs_f64() * f64::from(rate))
             .collect();
@@ -58,21 +58,81 @@ fn every_click_begins_on_the_sample_nearest_its_beat() {
 }
 
 #[test]
-fn timecode_begins_on_a_frame_line_and_song_time_0_is_one() {
+fn timecode_is_silent_until_its_first_frame_line_and_song_time_0_is_one() {
     for rate in [FrameRate::F24, FrameRate::F25, FrameRate::F2997Drop, FrameRate::F30] {
         let start = Timecode::parse("10:00:00:00", rate).unwrap();
         let mut to = Cursor::new(Vec::new());
         let written = timecode(&service(steady(97.0), 8), TimecodeOptions::new(start), &mut to).unwrap();
         let (num, den) = rate.frame_micros();
-        let frames = (SongTime::ZERO - written.starts_at).micros() as f64 * den as f64 / num as f64;
-        assert!((frames - libm::round(frames)).abs() < 1e-4 && frames > 0.0, "{rate:?}: {frames} frames of count-in");
+        let frame = num as f64 / den as f64 * 48_000.0 / 1e6;
         let all = samples(to.into_inner());
+        // The wave begins on a frame line, counted from song time 0, with less than a frame of silence before it.
+        let begins = all.iter().position(|s| *s != 0).unwrap();
+        let zero = (SongTime::ZERO - written.starts_at).micros() as f64 * 48_000.0 / 1e6;
+        let frames = (zero - begins as f64) / frame;
+        assert!((frames - libm::round(frames)).abs() * frame < 2.0 && frames > 0.0, "{rate:?}: {frames} frames before 0");
+        assert!((begins as f64) < frame + 2.0, "{rate:?}: silent for {begins} samples");
         // Never more than half of full scale, and every sample is at one of the two levels or on an edge.
         let peak = all.iter().map(|s| s.unsigned_abs()).max().unwrap();
         assert_eq!(peak, 16_384);
-        let crossing = all.iter().filter(|s| s.unsigned_abs() < 16_000).count();
+        let crossing = all[begins..].iter().filter(|s| s.unsigned_abs() < 16_000).count();
         assert!(crossing < all.len() / 8, "{crossing} of {} samples are on an edge", all.len());
     }
+}
+
+/// MIDI file, click and timecode of a service are started together, so they begin at one instant: a bar line, before the count-in and
+/// before anything that has to be sent.
+#[test]
+fn all_files_of_a_service_begin_at_one_instant() {
+    use letfall_core::time::{Metre, MetreMark, TickSpan};
+    let mut picked_up = steady(97.0);
+    let metre: Metre = "4/4".parse().unwrap();
+    picked_up.metres = vec![MetreMark { bar: 1, metre, cut: Some(TickSpan::new(960)) }];
+    let mut led_in = steady(133.0);
+    led_in.origin = SongTime::saturating(7_000_000);
+    for (what, grid) in [("steady", steady(97.0)), ("pick-up", picked_up), ("lead-in", led_in)] {
+        let service = service(grid, 12);
+        let midi = letfall_export::midi::write(&service, letfall_export::midi::MidiOptions::default()).unwrap();
+        let click = click(&service, ClickOptions::default(), Cursor::new(Vec::new())).unwrap();
+        let start = Timecode::parse("10:00:00:00", FrameRate::F25).unwrap();
+        let code = timecode(&service, TimecodeOptions::new(start), Cursor::new(Vec::new())).unwrap();
+        assert_eq!([midi.starts_at; 2], [click.starts_at, code.starts_at], "{what}");
+        let grid = service.grid();
+        let bar = grid.place_of(grid.tick_at(click.starts_at));
+        assert_eq!((bar.beat, bar.tick), (1, 0), "{what}");
+        assert!(bar.bar <= -1 && click.starts_at <= SongTime::ZERO, "{what}: bar {}", bar.bar);
+    }
+}
+
+/// A pick-up bar is short, and the count-in before it is not: two bars of 4/4 at 120 are 4 s.
+#[test]
+fn a_pick_up_bar_does_not_shorten_the_count_in() {
+    use letfall_core::time::{Metre, MetreMark, TickSpan};
+    let mut grid = steady(120.0);
+    let metre: Metre = "4/4".parse().unwrap();
+    grid.metres = vec![MetreMark { bar: 1, metre, cut: Some(TickSpan::new(960)) }];
+    let service = service(grid, 12);
+    let grid = service.grid();
+    let millis = |bar| grid.bar_time(bar).micros() / 1000;
+    assert_eq!([-1, 0, 1, 2, 3].map(millis), [-4000, -2000, 0, 500, 2500]);
+    // Beats are counted through: four in each bar of the count-in, one in the pick-up.
+    assert_eq!([(-1, 1), (0, 1), (0, 4), (1, 1), (2, 1)].map(|(bar, beat)| grid.beat_index(bar, beat)), [-8, -4, -1, 0, 1]);
+    for index in -9..20 {
+        let (bar, beat) = grid.beat_place(index);
+        assert_eq!(grid.beat_index(bar, beat), index);
+    }
+    // The file's metres: 4/4 from its start, a bar of 1/4, 4/4 again.
+    let file = letfall_export::midi::write(&service, letfall_export::midi::MidiOptions::default()).unwrap();
+    let read = midly::Smf::parse(&file.bytes).unwrap();
+    let mut tick = 0;
+    let mut metres = Vec::new();
+    for event in &read.tracks[0] {
+        tick += event.delta.as_int();
+        if let midly::TrackEventKind::Meta(midly::MetaMessage::TimeSignature(over, under, ..)) = event.kind {
+            metres.push((tick, over, 1u32 << under));
+        }
+    }
+    assert_eq!(metres, [(0, 4, 4), (7680, 1, 4), (8640, 4, 4)]);
 }
 
 #[test]

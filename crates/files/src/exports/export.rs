@@ -149,8 +149,7 @@ impl Export {
     }
 
     fn click(&self, sample_rate: u32, section_pips: bool, progress: &mut dyn Progress) -> Result<Exported, Failure> {
-        let count_in_bars = self.plan.show().settings.count_in_bars;
-        let options = ClickOptions { sample_rate, count_in_bars, section_pips };
+        let options = ClickOptions { sample_rate, section_pips };
         let written = self.stream(progress, |to| audio::click(&self.plan, options, to))?;
         Ok(sound("a click", written, Vec::new()))
     }
@@ -171,8 +170,7 @@ impl Export {
             ))
         })?;
         let start = Timecode::parse(&own.at, rate.unwrap_or(own.rate)).map_err(|why| Failure::Use(why.to_string()))?;
-        let count_in_bars = self.plan.show().settings.count_in_bars;
-        let options = TimecodeOptions { sample_rate, count_in_bars, ..TimecodeOptions::new(start) };
+        let options = TimecodeOptions { sample_rate, ..TimecodeOptions::new(start) };
         let what = format!("timecode, {start} at song time 0");
         if !with_guide {
             let written = self.stream(progress, |to| audio::timecode(&self.plan, options, to))?;

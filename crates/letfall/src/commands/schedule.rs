@@ -4,23 +4,31 @@ use super::common::{json_line, line, prepared};
 use crate::cli;
 use crate::output::{Answer, CommandOutput};
 use letfall_core::midi::EncodedMessage;
-use letfall_core::schedule::{certainty, describe, place_words};
+use letfall_core::schedule::{certainty, describe, place_numbers, place_words};
 use serde::Serialize;
 
 #[derive(Serialize)]
 struct JsonLine<'a> {
     label: String,
     kind: &'a str,
-    place: String,
+    /// Where it lands: bar, counted beat, ticks of 1/960 quarter after it, and µs after that.
+    bar: i32,
+    beat: u16,
+    ticks: u32,
+    nudge_us: i64,
     send_us: i64,
     land_us: i64,
     lead_us: i64,
     wire_us: i64,
     device_us: i64,
     action_us: i64,
+    adjust_us: i64,
+    /// Time given back because sound takes it to the reference seat. The lead is wire, device, action and adjustment less this.
+    sound_us: i64,
     early_us: i64,
     late_us: i64,
     in_time: f64,
+    assumed: String,
     waits_us: i64,
     receiver: Option<&'a str>,
     port: Option<&'a str>,
@@ -38,26 +46,33 @@ pub fn run(args: &cli::OfService) -> Answer {
     }
     for row in &schedule.rows {
         let cue = plan.cue(row);
-        let place = place_words(cue, &schedule.grid);
         let bytes = schedule.wire(row).map(EncodedMessage::hex);
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let what = describe(show, cue);
         if args.json {
+            let (place, nudge) = place_numbers(cue, &schedule.grid);
+            let sure = certainty(show, cue, row);
             json_line(
                 &mut text,
                 &JsonLine {
                     label: row.label.to_string(),
                     kind: row.label.kind.name(),
-                    place,
+                    bar: place.bar,
+                    beat: place.beat,
+                    ticks: place.tick,
+                    nudge_us: nudge.micros(),
                     send_us: row.send.micros(),
                     land_us: row.land.micros(),
                     lead_us: row.lead.total().micros(),
                     wire_us: row.lead.wire.micros(),
                     device_us: row.lead.device.micros(),
                     action_us: row.lead.action.micros(),
+                    adjust_us: row.lead.adjust.micros(),
+                    sound_us: row.lead.sound.micros(),
                     early_us: row.early.micros(),
                     late_us: row.late.micros(),
-                    in_time: certainty(show, cue, row).at_least(),
+                    in_time: sure.at_least(),
+                    assumed: sure.assumed,
                     waits_us: row.waits.micros(),
                     receiver: receiver.map(|r| r.key.as_str()),
                     port: row.port.map(|at| show.ports[at as usize].key.as_str()),
@@ -68,6 +83,7 @@ pub fn run(args: &cli::OfService) -> Answer {
             );
             continue;
         }
+        let place = place_words(cue, &schedule.grid);
         let to = receiver.map_or("nobody", |r| r.name.as_str());
         let message = bytes.unwrap_or_else(|| if cue.resting { "resting".into() } else { "cannot be sent".into() });
         line!(

@@ -24,20 +24,23 @@ impl Engine {
         let until = self.plan.items.partition_point(|i| i.due < song);
         for (place, item) in self.plan.items[..until].iter().enumerate() {
             if let Some(row) = item.sets
-                && let Some(holds) = self.holds.get_mut(usize::from(row))
+                && let Some(holds) = self.holds.get_mut(row as usize)
             {
                 *holds = Some(ItemIndex::at(place));
             }
         }
+        // What was planned last is also sent last, as it would have been.
+        self.holds.sort_unstable();
         let due = due.min(now);
         let timing = Timing { due, now };
-        for row in 0..self.holds.len() {
-            let Some((place, item)) = self.holds[row].and_then(|at| Some((at, self.plan.item(at).copied()?))) else {
+        for at in 0..self.holds.len() {
+            let held = self.holds[at].and_then(|at| Some((at, self.plan.item(at).copied()?)));
+            let Some((place, item, row)) = held.and_then(|(at, item)| Some((at, item, item.sets?))) else {
                 continue;
             };
             let wanted = match what {
                 Chase::All => true,
-                Chase::Changed => !self.has_the_same_message(gate.last_of_row(row), place),
+                Chase::Changed => !self.has_the_same_message(gate.last_of_row(row as usize), place),
                 Chase::Port(port) => gate.leaves_by(item.port, port),
             };
             if !wanted {

@@ -144,7 +144,7 @@ impl Gate {
         if let Task::Cue { item, outcome, .. } = *task
             && outcome != SendOutcome::StandIn
             && let Some(row) = self.plan.item(item).and_then(|item| item.sets)
-            && let Some(of) = self.rows.get_mut(usize::from(row))
+            && let Some(of) = self.rows.get_mut(row as usize)
         {
             *of = known.then_some(item);
         }

@@ -274,11 +274,11 @@ fn a_port_that_moves_is_brought_up_to_date() {
     let mut desk = Desk::new(&plan, SyncPlan::default());
     desk.start(plan.end.micros() - 5_000_000, true);
     desk.run_to(desk.now + 100_000, None);
-    let rows: std::collections::BTreeSet<u16> = plan.items.iter().filter_map(|i| i.sets).collect();
+    let rows: std::collections::BTreeSet<u32> = plan.items.iter().filter_map(|i| i.sets).collect();
     let known = |desk: &Desk| {
-        let on = |row: u16, port| plan.items.iter().any(|i| i.sets == Some(row) && i.port == ShowPort(port));
+        let on = |row: u32, port| plan.items.iter().any(|i| i.sets == Some(row) && i.port == ShowPort(port));
         [0, 1].map(|port| {
-            rows.iter().filter(|row| on(**row, port) && desk.gate.last_of_row(usize::from(**row)).is_some()).count()
+            rows.iter().filter(|row| on(**row, port) && desk.gate.last_of_row(**row as usize).is_some()).count()
         })
     };
     let before = known(&desk);
@@ -335,4 +335,43 @@ fn a_pause_before_a_start_closes_nothing() {
     engine.command(Command::Hold { release, holder, grip: letfall_live::Grip(1), at: now }, now, gate, &mut tell);
     engine.step(now, gate, &mut tell);
     assert!(matches!(engine.lock(release), Some(letfall_live::Lock::Opening { .. })), "{:?}", engine.lock(release));
+}
+
+/// What each track holds on a lighting receiver is chased, the older first; where the newest preset replaces all others, only that.
+#[test]
+fn each_tracks_light_is_chased() {
+    use letfall_core::show::{Action, Combine};
+    let mut show = show();
+    for rule in [Combine::Highest, Combine::Latest] {
+        show.receivers.iter_mut().for_each(|receiver| receiver.combines = rule);
+        let plan = plan(&show);
+        let cues = &show.services[0].cues;
+        let light = |label| cues.get(label).filter(|cue| matches!(cue.does, Action::Lighting { .. }));
+        // A place after which both tracks have had a cue.
+        let place = plan.end.micros() - 5_000_000;
+        let sent = |track: &str| {
+            let of = |item: &&letfall_live::RunItem| {
+                item.due.micros() < place && light(item.label).is_some_and(|cue| cue.track.as_str() == track)
+            };
+            plan.items.iter().filter(of).next_back().expect("a cue").label
+        };
+        let mut wanted = vec![sent("backlight"), sent("lighting")];
+        wanted.sort_by_key(|label| plan.items.iter().find(|item| item.label == *label).expect("its message").due);
+        if rule == Combine::Latest {
+            wanted.remove(0);
+        }
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        desk.start(place, true);
+        desk.run_to(desk.now + 500_000, None);
+        let chased: Vec<_> = desk
+            .events
+            .iter()
+            .filter_map(|event| match event {
+                Event::Message { item, outcome: SendOutcome::Chased, .. } => Some(plan.items[item.index()].label),
+                _ => None,
+            })
+            .filter(|label| light(*label).is_some())
+            .collect();
+        assert_eq!(chased, wanted, "{rule:?}");
+    }
 }

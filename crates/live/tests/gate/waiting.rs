@@ -121,7 +121,7 @@ fn what_each_row_was_sent_is_known_once_the_driver_took_it() {
     let mut bench = bench([0, 1], false);
     bench.ready(0, 0);
     let light = bench.light(0);
-    let row = usize::from(bench.plan.items[light.index()].sets.unwrap());
+    let row = bench.plan.items[light.index()].sets.unwrap() as usize;
     bench.offer(0, light, 0).unwrap();
     assert_eq!(bench.gate.last_of_row(row), None);
     bench.pump(0);
@@ -165,7 +165,7 @@ fn a_lost_port_forgets_its_rows_and_keeps_what_ends_something() {
         bench.ready(0, 0);
         bench.ready(1, 0);
         let light = bench.light(0);
-        let row = usize::from(bench.plan.items[light.index()].sets.unwrap());
+        let row = bench.plan.items[light.index()].sets.unwrap() as usize;
         bench.offer(0, light, 0).unwrap();
         bench.pump(0);
         let packet = bench.taken(0)[0];

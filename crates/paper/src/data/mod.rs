@@ -75,7 +75,7 @@ fn lacks(show: &Show) -> Vec<&'static str> {
     missing
 }
 
-/// A file that must send before song time 0 begins some whole bars earlier. Whoever starts it must know when.
+/// All files of a service begin together, some bars before bar 1. Whoever starts them must know when.
 fn press_start(prepared: &Prepared) -> String {
     let (service, grid, first) = (prepared.service(), prepared.grid(), prepared.schedule().opens_at());
     let (opens, bars) = (grid.time_at(first), 1 - grid.place_of(first).bar);
@@ -85,7 +85,10 @@ fn press_start(prepared: &Prepared) -> String {
     let early = (grid.bar_time(1) - opens).secs_f64();
     let bars = if bars == 1 { "1 bar".to_owned() } else { format!("{bars} bars") };
     let clock = service.wall(opens).map_or_else(String::new, |w| format!(" at {w}"));
-    format!("start the playback file{clock}, {early:.2}\u{a0}s before bar 1: it begins with {bars} of count-in")
+    let file_bar = 2 - grid.place_of(first).bar;
+    format!(
+        "start all files (MIDI, click, timecode) together{clock}, {early:.2}\u{a0}s before bar 1: each begins with {bars}, and bar 1 of the song is bar {file_bar} of the file"
+    )
 }
 
 /// A standard, by number and title.

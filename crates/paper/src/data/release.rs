@@ -4,10 +4,10 @@ use super::calls::{HangUpWords, hang_up};
 use super::changes::{Mark, Marks};
 use super::words::{beat_words, clock, split_place};
 use letfall_core::prepared::Prepared;
-use letfall_core::reveal::{circuit_figures, weight_figures};
-use letfall_core::schedule::{calls_by_cue, certainty, describe, message_words, place_words, release_land_words};
+use letfall_core::reveal::{USUAL_RATED_C, circuit_figures, weight_figures, worst_case};
+use letfall_core::schedule::{Row, calls_by_cue, certainty, describe, message_words, place_words, release_land_words};
 use letfall_core::show::{Action, Instant, Release, ReleaseEnd, ReleaseKind, Show, TimedBy, Units, cautions};
-use letfall_core::time::SongTime;
+use letfall_core::time::{SongSpan, SongTime};
 use serde::Serialize;
 
 /// One release.
@@ -39,6 +39,8 @@ pub struct ReleasePage {
     /// The chance that it lands in time, and what makes up most of the spread.
     chance: String,
     better: String,
+    /// What was assumed because nobody has stated it.
+    assumed: String,
     standby: String,
     standby_at: String,
     go: String,
@@ -97,7 +99,7 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
             ReleaseKind::Deenergise => ("power holds it shut", "it opens and the fabric falls"),
         };
         let sure = certainty(show, cue, row);
-        let ms = |span: letfall_core::time::SongSpan| format!("{:.0}\u{a0}ms", span.micros() as f64 / 1000.0);
+        let ms = |span: SongSpan| format!("{:.0}\u{a0}ms", span.micros() as f64 / 1000.0);
         Some(ReleasePage {
             label: row.label.to_string(),
             what: describe(show, cue),
@@ -117,13 +119,10 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
             message: message_words(&release.message),
             stand_in: release.stand_in.as_ref().map_or_else(String::new, message_words),
             sent: format!("{:.3}", row.send),
-            lead: vec![
-                ("device and contact", ms(row.lead.device)),
-                ("fall to the land", ms(row.lead.action)),
-                ("wire", format!("{:.2}\u{a0}ms", row.lead.wire.micros() as f64 / 1000.0)),
-            ],
+            lead: lead_parts(row),
+            assumed: sure.assumed.clone(),
             chance: format!(
-                "by estimate {} of times within {} early to {} late, if it leaves and falls at all",
+                "timing only: by estimate {} of times within {} early to {} late, if it leaves and falls at all",
                 sure.chance_words().replace(' ', "\u{a0}"),
                 ms(show.settings.early),
                 ms(show.settings.late)
@@ -168,11 +167,36 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
     pages.collect()
 }
 
+/// The parts of a lead. They add up to it.
+fn lead_parts(row: &Row) -> Vec<(&'static str, String)> {
+    let ms = |span: SongSpan| format!("{:.2}\u{a0}ms", span.micros() as f64 / 1000.0);
+    let mut parts = vec![
+        ("device and contact", ms(row.lead.device)),
+        ("fall to the land", ms(row.lead.action)),
+        ("wire", ms(row.lead.wire)),
+    ];
+    if row.lead.adjust != SongSpan::ZERO {
+        parts.push(("adjusted by hand", ms(row.lead.adjust)));
+    }
+    parts.push(if row.lead.sound == SongSpan::ZERO {
+        ("sound to the seats", "off: no seat is given".to_owned())
+    } else {
+        ("sound to the seat, taken off", ms(row.lead.sound))
+    });
+    if row.waits != SongSpan::ZERO {
+        parts.push(("waits for its port", ms(row.waits)));
+    }
+    parts
+}
+
 fn hang_figures(show: &Show, release: &Release) -> Vec<(&'static str, String)> {
     let Some(hang) = show.hang(&release.hang) else { return Vec::new() };
     let (m, metre, kg, kilogram) =
         if show.settings.units == Units::Metric { (1.0, "m", 1.0, "kg") } else { (0.3048, "ft", 0.453_592_37, "lb") };
-    let w = weight_figures(hang, release.units);
+    let w = weight_figures(hang, release);
+    let (most, _) = w.most_kg();
+    let ends = w.units_kg.first().zip(w.units_kg.last()).map_or(0.0, |(first, last)| first.max(*last));
+    let per_length = if show.settings.units == Units::Metric { "all of it, per metre of the bar" } else { "all of it, per foot of the bar" };
     vec![
         ("fabric", hang.name.clone()),
         ("width × drop", format!("{:.2} × {:.2}\u{a0}{metre}", hang.width_m / m, hang.drop_m / m)),
@@ -180,25 +204,43 @@ fn hang_figures(show: &Show, release: &Release) -> Vec<(&'static str, String)> {
         ("sightline", format!("{:.2}\u{a0}{metre}", hang.sightline_m / m)),
         ("cloth", format!("{:.1}\u{a0}{kilogram}", w.fabric_kg / kg)),
         ("all that hangs", format!("{:.1}\u{a0}{kilogram}", w.total_kg / kg)),
-        ("cloth alone on each unit, if even", format!("{:.2}\u{a0}{kilogram}", w.per_unit_kg / kg)),
-        ("all of it, for each metre of the member", format!("{:.1}\u{a0}kg", w.per_metre_kg)),
-        ("between units", format!("{:.3}\u{a0}{metre}", w.spacing_m / m)),
+        ("cloth alone on one unit, at most", format!("{:.2}\u{a0}{kilogram}", most / kg)),
+        ("cloth alone on an end unit", format!("{:.2}\u{a0}{kilogram}", ends / kg)),
+        (per_length, format!("{:.1}\u{a0}{kilogram}", w.per_metre_kg / kg * m)),
+        ("between units, at most", format!("{:.3}\u{a0}{metre}", w.widest_gap_m / m)),
     ]
 }
 
 fn circuit(release: &Release) -> Vec<(&'static str, String)> {
     let Some(c) = &release.circuit else { return Vec::new() };
-    let low = c.supply_low_v.unwrap_or(c.supply_v);
-    let (Ok(cold), Ok(hot)) = (
-        circuit_figures(c, release.units, c.supply_v, 20.0, 20.0),
-        circuit_figures(c, release.units, low, c.cable_c, c.coil_c),
-    ) else {
+    let (Ok(cold), Ok(worst)) =
+        (circuit_figures(c, release.units, c.supply_v, 20.0, 20.0), worst_case(c, release.units))
+    else {
         return Vec::new();
     };
+    let assumed = |known: bool| if known { "" } else { " (assumed)" };
     vec![
-        ("supply", format!("{}\u{a0}V, lowest expected {}\u{a0}V", c.supply_v, low)),
+        (
+            "supply",
+            format!(
+                "{}\u{a0}V, lowest expected {:.1}\u{a0}V{}",
+                c.supply_v,
+                worst.supply_v,
+                assumed(c.supply_low_v.is_some())
+            ),
+        ),
         ("drawn by all units, cold", format!("{:.2}\u{a0}A, {:.0}\u{a0}W", cold.current_a, cold.power_w)),
-        ("at the farthest unit, hot and lowest supply", format!("{:.1}\u{a0}V", hot.far_v)),
-        ("a unit surely acts from", format!("{:.1}\u{a0}V", c.pull_in_v)),
+        ("at the farthest unit, hot and lowest supply", format!("{:.2}\u{a0}V", worst.far_v)),
+        (
+            "rated pull-in",
+            format!(
+                "{:.1}\u{a0}V at {:.0}\u{a0}°C{}",
+                c.pull_in_v,
+                c.pull_in_c.unwrap_or(USUAL_RATED_C),
+                assumed(c.pull_in_c.is_some())
+            ),
+        ),
+        ("that is with a hot coil", format!("{:.2}\u{a0}V", worst.needed_v)),
+        ("left over at the farthest unit", format!("{:.2}\u{a0}V", worst.margin_v())),
     ]
 }

@@ -34,7 +34,7 @@ pub fn kit(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         if !show.kit.is_empty() {
             heads(
                 ui,
-                &["What", "How many", "From", "Price of one", "for", "Days", "Who brings it", "Note", "Comes to", ""],
+                &["What", "How many", "From", "Price of one", "for", "Days", "Who brings it", "Release units", "Note", "Comes to", ""],
             );
         }
         for (at, item) in show.kit.iter_mut().enumerate() {
@@ -47,6 +47,7 @@ pub fn kit(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             fields.choice(ui, &mut item.per, &pers, 124.0, &name("What the price is for"));
             fields.whole(ui, &mut item.days, &limits::DAYS, &name("Days"));
             fields.text(ui, &mut item.brings, 130.0, &name("Who brings"));
+            fields.tick(ui, &mut item.release_units, "counted", &name("Release units"));
             fields.text(ui, &mut item.note, 130.0, &name("Note"));
             let cost = item.cost_cents(services);
             total += cost;
@@ -66,6 +67,7 @@ pub fn kit(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             cents: 0,
             per: Per::Show,
             days: 1,
+            release_units: false,
             brings: String::new(),
             services: Vec::new(),
             note: String::new(),

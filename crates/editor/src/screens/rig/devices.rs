@@ -6,8 +6,9 @@ use crate::widgets::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::limits;
 use letfall_core::prepared::Prepared;
-use letfall_core::show::{Channel, Data7, Kind, Latency, Link, Port, Preset, Receiver, Show};
+use letfall_core::show::{Channel, Combine, Data7, Kind, Latency, Link, Port, Preset, Receiver, Show};
 use letfall_core::time::SongSpan;
+use std::collections::BTreeSet;
 
 /// Ports and receivers.
 pub fn devices(ui: &mut Ui, show: &mut Show, fields: &mut Fields, plan: Option<&Prepared>) {
@@ -131,16 +132,45 @@ fn receivers(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             format: None,
             channel_confirmed_by: String::new(),
             latency: Latency::default(),
+            warm_up: None,
+            combines: Combine::Highest,
             gap: SongSpan::ZERO,
             answers: String::new(),
         });
     }
     ui.add_space(6.0);
+    lamps(ui, show, fields);
     release_boxes(ui, show, fields);
     ui.label(
         "Channel: for notes, programs, controllers. Device and format: for show control (MIDI Show Control 1.1.1), such as format 1 for lighting. \
          Latency: measure it from message to what is seen, ten times; the spread is one standard deviation. 0 times: only stated, so it counts for less.",
     );
+}
+
+/// What the lamps of lighting receivers do: how they come up, and what becomes of a preset when another track recalls one.
+fn lamps(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    let lighting: BTreeSet<_> = show.presets.iter().map(|preset| preset.receiver.clone()).collect();
+    if lighting.is_empty() {
+        return;
+    }
+    heading(ui, "Lamps");
+    let rules = [
+        (Combine::Highest, "each track keeps its state, the highest level counts".to_owned()),
+        (Combine::Latest, "the newest preset replaces all others".to_owned()),
+    ];
+    Grid::new("lamps").striped(true).spacing([12.0, 6.0]).show(ui, |ui| {
+        heads(ui, &["Receiver", "Warm-up of its lamps", "", "When two tracks recall presets"]);
+        for receiver in show.receivers.iter_mut().filter(|receiver| lighting.contains(&receiver.key)) {
+            let whose = receiver.name.clone();
+            ui.label(&whose);
+            fields.maybe_span(ui, &mut receiver.warm_up, &limits::WARM_UP, &format!("Warm-up of {whose}"));
+            let assumed = receiver.warm_up.is_none();
+            ui.label(if assumed { "not tried: 0 to 300 ms are assumed" } else { "0: they come at once, as LEDs do" });
+            fields.choice(ui, &mut receiver.combines, &rules, 380.0, &format!("How presets add up on {whose}"));
+            ui.end_row();
+        }
+    });
+    ui.add_space(6.0);
 }
 
 /// What people have tried about the boxes that fire releases, and about the ports that lead to them. Without it Letfall counts on the
@@ -177,6 +207,30 @@ fn release_boxes(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     ui.add_space(6.0);
 }
 
+/// Where the presets' light falls: it washes out pictures, and from behind it makes the silhouettes.
+fn light_of_presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    if show.presets.is_empty() || show.hangs.is_empty() && show.outputs.iter().all(|o| o.projection.is_none()) {
+        return;
+    }
+    ui.add_space(10.0);
+    heading(ui, "Where their light falls, as measured with the preset alone");
+    let mut behind = vec![(None, "not from behind".to_owned())];
+    behind.extend(show.hangs.iter().map(|hang| (Some(hang.key.clone()), format!("from behind “{}”", hang.name))));
+    Grid::new("light of presets").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
+        heads(ui, &["Preset", "On the pictures' front", "From behind", "On the fabric's back"]);
+        for preset in &mut show.presets {
+            let whose = preset.name.clone();
+            let name = |part: &str| format!("{part} of {whose}");
+            ui.label(&whose);
+            fields.number(ui, &mut preset.front_lux, &limits::FRONT_LIGHT, &name("Light on the front"));
+            fields.choice(ui, &mut preset.behind, &behind, 220.0, &name("Fabric lit from behind"));
+            fields.number(ui, &mut preset.back_lux, &limits::BACK_LIGHT, &name("Light on the back"));
+            ui.end_row();
+        }
+    });
+    ui.add_space(6.0);
+}
+
 /// Lighting presets.
 pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     heading(ui, "Presets");
@@ -210,6 +264,7 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         }
     });
     take_out(&mut show.presets, gone);
+    light_of_presets(ui, show, fields);
     if fields.add(ui, "Add a preset")
         && let Some(key) = free_key("preset", show.presets.iter().map(|p| p.key.as_str()))
     {
@@ -225,6 +280,9 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             fade: SongSpan::from_millis(1000),
             colour: "ffffff".to_owned(),
             level: 100,
+            behind: None,
+            front_lux: 0.0,
+            back_lux: 0.0,
         });
     }
 }

@@ -7,10 +7,12 @@ use crate::widgets::fields::{Fields, free_key, heading, heads};
 use crate::widgets::theme::bold;
 use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::limits;
-use letfall_core::reveal::{circuit_figures, fall_time, ohms_per_metre_20c, weight_figures};
+use letfall_core::reveal::{
+    USUAL_RATED_C, USUAL_SAG, circuit_figures, fall_time, ohms_per_metre_20c, unit_places, weight_figures, worst_case,
+};
 use letfall_core::show::{
     Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, Kind, Label, Latency, Message, Output,
-    OutputKey, Receiver, Release, ReleaseEnd, ReleaseKind, Route, Show, Units, Wiring, cautions,
+    OutputKey, Reach, Receiver, Release, ReleaseEnd, ReleaseKind, Route, Show, UnitKind, Units, Wiring, cautions,
 };
 use letfall_core::time::SongSpan;
 use std::fmt;
@@ -55,6 +57,8 @@ pub fn hangs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             top_m: 6.0,
             areal_mass_kg_m2: 0.15,
             hardware_kg: 0.0,
+            bar_m: None,
+            reach: Reach::Unknown,
             sightline_m: 2.0,
             kind: FallKind::Falls,
             measured: Vec::new(),
@@ -80,6 +84,19 @@ fn one_hang(ui: &mut Ui, hang: &mut Hang, units: Units, fields: &mut Fields) {
         fields.mass(ui, &mut hang.hardware_kg, units, &limits::HARDWARE, &name("Hardware mass"));
         ui.end_row();
     });
+    ui.horizontal(|ui| {
+        ui.label("Bar");
+        let bar = (hang.width_m, &limits::BAR);
+        fields.maybe_length(ui, &mut hang.bar_m, bar, units, &name("Length of the bar"));
+        ui.label("reached");
+        let ways = [
+            (Reach::Unknown, "nobody has said how"),
+            (Reach::Lowered, "by lowering it"),
+            (Reach::Lift, "from a lift or tower"),
+        ];
+        let ways: Vec<(Reach, String)> = ways.into_iter().map(|(reach, words)| (reach, words.to_owned())).collect();
+        fields.choice(ui, &mut hang.reach, &ways, 190.0, &name("How people reach the bar"));
+    });
     if hang.top_m > hang.sightline_m && hang.areal_mass_kg_m2 > 0.0 && hang.drop_m > 0.0 {
         let fall = |to| {
             let t = fall_time(hang, to);
@@ -100,7 +117,7 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     let mut gone = None;
     for (at, release) in show.releases.iter_mut().enumerate() {
         ui.separator();
-        one_release(ui, release, &hangs, &receivers, fields);
+        one_release(ui, release, &hangs, &receivers, units, fields);
         ui.add(egui::Label::new(cautions::switch_for(release.kind)).wrap());
         let never = cautions::never_for(release.kind);
         if !never.is_empty() {
@@ -129,7 +146,9 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
                 name: format!("Release {}", show.releases.len() + 1),
                 hang,
                 units: 8,
+                units_at_m: Vec::new(),
                 kind: ReleaseKind::Unknown,
+                unit_kind: UnitKind::Unknown,
                 receiver,
                 message: message::note(60),
                 stand_in: None,
@@ -149,7 +168,14 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     );
 }
 
-fn one_release(ui: &mut Ui, release: &mut Release, hangs: &[Hang], receivers: &[Receiver], fields: &mut Fields) {
+fn one_release(
+    ui: &mut Ui,
+    release: &mut Release,
+    hangs: &[Hang],
+    receivers: &[Receiver],
+    units: Units,
+    fields: &mut Fields,
+) {
     let whose = release.name.clone();
     let name = |part: &str| format!("{part} of {whose}");
     let kinds: Vec<(ReleaseKind, String)> = [ReleaseKind::Unknown, ReleaseKind::Energise, ReleaseKind::Deenergise]
@@ -173,7 +199,12 @@ fn one_release(ui: &mut Ui, release: &mut Release, hangs: &[Hang], receivers: &[
         );
         fields.text(ui, &mut release.name, 150.0, "Release name");
         fields.choice(ui, &mut release.hang, &named!(hangs), 130.0, &name("Hang"));
+        let before = release.units;
         fields.whole(ui, &mut release.units, &limits::UNITS, &name("Release units"));
+        if release.units != before {
+            // Places are for a number of units; with another number they stand evenly again.
+            release.units_at_m.clear();
+        }
         fields.choice(ui, &mut release.kind, &kinds, 180.0, &name("What opens"));
         fields.span(ui, &mut release.contact.mean, &limits::LATENCY, &name("Contact delay"));
         fields.span(ui, &mut release.contact.spread, &limits::LATENCY_SPREAD, &name("Contact delay spread"));
@@ -192,6 +223,9 @@ fn one_release(ui: &mut Ui, release: &mut Release, hangs: &[Hang], receivers: &[
         ui.label("Opened again");
         ends(ui, release, receiver.as_ref(), fields, &whose);
         ui.end_row();
+        ui.label("Units");
+        ui.horizontal(|ui| unit_row(ui, release, hangs, units, fields));
+        ui.end_row();
         ui.label("Stand-in");
         let mut known = release.stand_in.is_some();
         fields.tick(ui, &mut known, "sent in rehearsal instead", &name("Stand-in"));
@@ -203,6 +237,32 @@ fn one_release(ui: &mut Ui, release: &mut Release, hangs: &[Hang], receivers: &[
         }
         ui.end_row();
     });
+}
+
+/// The kind of the units and where they stand.
+fn unit_row(ui: &mut Ui, release: &mut Release, hangs: &[Hang], units: Units, fields: &mut Fields) {
+    let whose = release.name.clone();
+    let kinds = [
+        (UnitKind::Unknown, "kind not known"),
+        (UnitKind::Latch, "a latch or pin"),
+        (UnitKind::Magnet, "a magnet that holds"),
+    ];
+    let kinds: Vec<(UnitKind, String)> = kinds.into_iter().map(|(kind, words)| (kind, words.to_owned())).collect();
+    fields.choice(ui, &mut release.unit_kind, &kinds, 150.0, &format!("Kind of unit of {whose}"));
+    let mut placed = !release.units_at_m.is_empty();
+    fields.tick(ui, &mut placed, "stand unevenly, from the left edge:", &format!("Places of the units of {whose}"));
+    if !placed {
+        release.units_at_m.clear();
+        return;
+    }
+    if release.units_at_m.is_empty()
+        && let Some(hang) = hangs.iter().find(|h| h.key == release.hang)
+    {
+        release.units_at_m = unit_places(hang, release);
+    }
+    for (at, place) in release.units_at_m.iter_mut().enumerate() {
+        fields.length(ui, place, units, &limits::UNIT_AT, &format!("Place of unit {} of {whose}", at + 1));
+    }
 }
 
 /// How the contact is opened again after the pulse.
@@ -250,16 +310,19 @@ fn ends(ui: &mut Ui, release: &mut Release, receiver: Option<&Receiver>, fields:
 
 fn weight(ui: &mut Ui, release: &Release, hangs: &[Hang], units: Units) {
     let Some(hang) = hangs.iter().find(|h| h.key == release.hang) else { return };
-    let w = weight_figures(hang, release.units);
+    let w = weight_figures(hang, release);
     let (mass, mass_unit, length, length_unit) =
         if units == Units::Metric { (1.0, "kg", 1.0, "m") } else { (0.453_592_37, "lb", 0.3048, "ft") };
+    let (most, _) = w.most_kg();
+    let ends = w.units_kg.first().zip(w.units_kg.last()).map_or(0.0, |(first, last)| first.max(*last));
     ui.label(format!(
-        "Cloth {:.1} {mass_unit}, all {:.1} {mass_unit}, {:.2} {mass_unit} of cloth on each unit if shared evenly; all of it {:.1} {mass_unit} for each {length_unit} of the member; units {:.3} {length_unit} apart",
+        "Cloth {:.1} {mass_unit}, all {:.1} {mass_unit}; cloth alone on one unit {:.2} {mass_unit} at most, at the ends {:.2} {mass_unit}; all of it {:.1} {mass_unit} for each {length_unit} of the bar; units {:.3} {length_unit} apart at most",
         w.fabric_kg / mass,
         w.total_kg / mass,
-        w.per_unit_kg / mass,
+        most / mass,
+        ends / mass,
         w.per_metre_kg / mass * length,
-        w.spacing_m / length,
+        w.widest_gap_m / length,
     ));
 }
 
@@ -276,7 +339,7 @@ fn circuit(ui: &mut Ui, release: &mut Release, units: Units, fields: &mut Fields
     Grid::new(("circuit", &whose)).spacing([10.0, 6.0]).show(ui, |ui| {
         heads(
             ui,
-            &["Supply", "Lowest supply", "Supply power", "Unit power", "at", "Acts from", "Branch", "Branch voltage"],
+            &["Supply", "Lowest supply", "Supply power", "Unit power", "at", "Rated to act from", "with a coil of", "Branch", "Branch voltage"],
         );
         fields.number(ui, &mut c.supply_v, &limits::SUPPLY_V, &name("Supply voltage"));
         ui.horizontal(|ui| {
@@ -292,6 +355,10 @@ fn circuit(ui: &mut Ui, release: &mut Release, units: Units, fields: &mut Fields
         fields.number(ui, &mut c.unit_w, &limits::UNIT_W, &name("Power of a unit"));
         fields.number(ui, &mut c.unit_v, &limits::UNIT_V, &name("Rated voltage of a unit"));
         fields.number(ui, &mut c.pull_in_v, &limits::PULL_IN_V, &name("Voltage at which a unit acts"));
+        ui.horizontal(|ui| {
+            let name = name("Coil temperature of that rating");
+            fields.maybe(ui, &mut c.pull_in_c, USUAL_RATED_C, &limits::PULL_IN_C, &name);
+        });
         ui.horizontal(|ui| fields.maybe(ui, &mut c.branch_a, 16.0, &limits::BRANCH_A, &name("Branch rating")));
         ui.horizontal(|ui| fields.maybe(ui, &mut c.branch_v, 230.0, &limits::BRANCH_V, &name("Branch voltage")));
         ui.end_row();
@@ -323,15 +390,28 @@ fn circuit(ui: &mut Ui, release: &mut Release, units: Units, fields: &mut Fields
         fields.number(ui, &mut c.coil_c, &limits::COIL_C, &name("Hottest coil"));
         ui.end_row();
     });
-    let low = c.supply_low_v.unwrap_or(c.supply_v);
-    if let (Ok(cold), Ok(hot)) = (
-        circuit_figures(c, release.units, c.supply_v, 20.0, 20.0),
-        circuit_figures(c, release.units, low, c.cable_c, c.coil_c),
-    ) {
+    if let (Ok(cold), Ok(worst)) =
+        (circuit_figures(c, release.units, c.supply_v, 20.0, 20.0), worst_case(c, release.units))
+    {
         ui.label(format!(
-            "{:.2} A and {:.0} W cold; {:.1} V at the farthest unit hot and at the lowest supply (a unit acts from {:.1} V)",
-            cold.current_a, cold.power_w, hot.far_v, c.pull_in_v
+            "{:.2} A and {:.0} W cold. Hot and at {:.1} V from the supply: {:.2} V at the farthest unit, which then needs {:.2} V; margin {:.2} V",
+            cold.current_a,
+            cold.power_w,
+            worst.supply_v,
+            worst.far_v,
+            worst.needed_v,
+            worst.margin_v()
         ));
+        let mut assumed = Vec::new();
+        if c.supply_low_v.is_none() {
+            assumed.push(format!("the supply gives {:.0} % less at worst", USUAL_SAG * 100.0));
+        }
+        if c.pull_in_c.is_none() {
+            assumed.push(format!("the rating is for a coil at {USUAL_RATED_C:.0} °C"));
+        }
+        if !assumed.is_empty() {
+            ui.label(RichText::new(format!("Assumed: {}", assumed.join("; "))).italics());
+        }
     }
 }
 
@@ -343,6 +423,7 @@ fn usual_circuit() -> Circuit {
         unit_w: 10.0,
         unit_v: 24.0,
         pull_in_v: 18.0,
+        pull_in_c: None,
         conductor: Conductor::Iec { mm2: 1.5, class: ConductorClass::Flexible },
         cable_c: 20.0,
         coil_c: 20.0,

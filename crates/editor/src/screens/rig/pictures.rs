@@ -5,7 +5,7 @@ use super::rows::{empty, named, next, take_out, usual_receiver};
 use crate::widgets::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::limits;
-use letfall_core::reveal::{FOOT_CANDLE, FOOT_LAMBERT, light_figures, lumens_for};
+use letfall_core::reveal::{FOOT_CANDLE, FOOT_LAMBERT, impossible_gain, light_figures, lumens_for};
 use letfall_core::show::{
     Carries, Kind, LayerKey, MediaItem, Output, Projection, Route, RouteKey, Show, Surface, Units, Viewing,
 };
@@ -71,7 +71,7 @@ pub fn outputs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     let mut gone = None;
     Grid::new("outputs").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
         if !show.outputs.is_empty() {
-            heads(ui, &["Name", "Falls on", "Starts with", "Switch time", "Projector figures", ""]);
+            heads(ui, &["Name", "Falls on", "Starts with", "Switch time", "Display locks on in", "Projector figures", ""]);
         }
         for (at, output) in show.outputs.iter_mut().enumerate() {
             let whose = output.name.clone();
@@ -82,6 +82,7 @@ pub fn outputs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
                 routes.iter().filter(|r| r.output == output.key).map(|r| (r.key.clone(), r.name.clone())).collect();
             fields.choice(ui, &mut output.starts_with, &own, 150.0, &name("First route"));
             fields.span(ui, &mut output.switch, &limits::SWITCH, &name("Switch time"));
+            fields.maybe_span(ui, &mut output.resync, &limits::RESYNC, &name("Time to lock on"));
             let mut known = output.projection.is_some();
             fields.tick(ui, &mut known, "known", &name("Projector figures"));
             if known && output.projection.is_none() {
@@ -102,7 +103,10 @@ pub fn outputs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     {
         let name = format!("Output {}", show.outputs.len() + 1);
         let surface = Surface::Screen {};
-        show.outputs.push(Output { key, name, surface, starts_with, switch: SongSpan::ZERO, projection: None });
+        show.outputs.push(Output { key, name, surface, starts_with, switch: SongSpan::ZERO, resync: None, projection: None });
+    }
+    if show.outputs.iter().any(|output| output.resync.is_none()) {
+        ui.label("Where nobody has tried how long a display takes to lock on to another picture, 0.5 to 5 s are assumed. Enter 0 if it was tried and changes without a gap.");
     }
     projections(ui, show, fields, units);
     ui.add_space(14.0);
@@ -117,6 +121,8 @@ fn usual_projection() -> Projection {
         gain: 1.0,
         transmission: 0.0,
         oblique_deg: 0.0,
+        straight_size: false,
+        from_behind: false,
         native_contrast: 1000.0,
         ambient_lux: 0.0,
         viewing: Viewing::Passive,
@@ -146,6 +152,7 @@ fn projections(ui: &mut Ui, show: &mut Show, fields: &mut Fields, units: Units) 
             "Gain",
             "Goes through",
             "Oblique",
+            "Size and side",
             "Own contrast",
             "Other light",
             "Wanted",
@@ -162,14 +169,22 @@ fn projections(ui: &mut Ui, show: &mut Show, fields: &mut Fields, units: Units) 
             fields.number(ui, &mut p.gain, &limits::GAIN, &name("Gain"));
             fields.number(ui, &mut p.transmission, &limits::TRANSMISSION, &name("Share that goes through"));
             fields.number(ui, &mut p.oblique_deg, &limits::OBLIQUE, &name("Oblique angle"));
+            ui.horizontal(|ui| {
+                fields.tick(ui, &mut p.straight_size, "size of a straight throw", &name("Size of a straight throw"));
+                fields.tick(ui, &mut p.from_behind, "from behind", &name("Projected from behind"));
+            });
             fields.number(ui, &mut p.native_contrast, &limits::NATIVE_CONTRAST, &name("Projector's own contrast"));
             fields.number(ui, &mut p.ambient_lux, &limits::AMBIENT, &name("Other light"));
             fields.choice(ui, &mut p.viewing, &viewing, 190.0, &name("Viewing category"));
             ui.end_row();
         }
     });
+    ui.label("A size measured on the surface holds the slant already. Tick “size of a straight throw” if it was worked out from the throw ratio.");
     for output in &show.outputs {
         let Some(p) = &output.projection else { continue };
+        if let Some(why) = impossible_gain(p) {
+            ui.colored_label(ui.visuals().warn_fg_color, format!("{}: {why}", output.name));
+        }
         if p.width_m <= 0.0 || p.height_m <= 0.0 {
             continue;
         }

@@ -35,6 +35,10 @@ pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         fields.seconds(ui, &mut s.standby, &limits::STANDBY, "Standby before go");
         ui.label("whole beats are taken");
         ui.end_row();
+        ui.label("Standby of a release before its go");
+        fields.seconds(ui, &mut s.release_standby, &limits::RELEASE_STANDBY, "Standby of a release before its go");
+        ui.label("30 s is common practice: clear and arming come between");
+        ui.end_row();
         ui.label("Speech rate");
         fields.whole(ui, &mut s.words_per_minute, &limits::SPEECH_RATE, "Speech rate");
         ui.label("of the person who calls; 150 is common practice, time your own");
@@ -57,7 +61,11 @@ pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         ui.label("Loudspeaker to the reference seat");
         let units = s.units;
         fields.length(ui, &mut s.seat_m, units, &limits::SEAT, "Loudspeaker to the reference seat");
-        ui.label("0: the time that sound takes is not allowed for");
+        ui.label(if s.seat_m > 0.0 {
+            "cues land when the sound gets there"
+        } else {
+            "0: off. The time that sound takes to the seats is not allowed for"
+        });
         ui.end_row();
         ui.label("Air temperature");
         fields.number(ui, &mut s.air_c, &limits::AIR, "Air temperature");
@@ -127,6 +135,7 @@ pub fn safety(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             ("Spotter: who sees the drop zone the whole time", &mut sheet.spotter),
             ("Key switch of the spotter: where, wired by whom", &mut sheet.key_switch),
             ("Words that stop everything", &mut sheet.abort_words),
+            ("Words for a fabric that stays up", &mut sheet.stay_words),
             ("Local rule that comes first", &mut sheet.local_rule),
         ] {
             ui.label(words);

@@ -6,6 +6,11 @@ use letfall_core::schedule::{certainty, describe, message_words, place_words};
 use letfall_core::show::{Kind, Label};
 use letfall_core::time::SongSpan;
 
+fn first_upper(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// Shows the parts of the lead.
 pub fn show(ui: &mut Ui, document: &Document, label: Label) {
     let (Ok(plan), Some(service)) = (document.plan(), document.current()) else { return };
@@ -25,6 +30,14 @@ pub fn show(ui: &mut Ui, document: &Document, label: Label) {
         line("  device", row.lead.device.to_string());
         line("  action", row.lead.action.to_string());
         line("  wire", format!("{:.2} ms", row.lead.wire.micros() as f64 / 1000.0));
+        if row.lead.adjust != SongSpan::ZERO {
+            line("  adjusted by hand", row.lead.adjust.to_string());
+        }
+        if row.lead.sound == SongSpan::ZERO {
+            line("  sound to the seats", "off".to_owned());
+        } else {
+            line("  sound to the seat", format!("-{}", row.lead.sound));
+        }
         line("may be early by", row.early.to_string());
         line("may be late by", row.late.to_string());
         line("in time (timing only)", sure.chance_words());
@@ -36,6 +49,9 @@ pub fn show(ui: &mut Ui, document: &Document, label: Label) {
         }
     });
     let settings = &document.show.settings;
+    if !sure.assumed.is_empty() {
+        ui.label(RichText::new(first_upper(&sure.assumed)).italics());
+    }
     if let Some((term, share)) = sure.dominating() {
         ui.label(format!(
             "In time: {} early to {} late (the show's choice; usual are 125 and 45 ms, ITU-R BT.1359-1). {:.0} % of the spread is {}. To better it: {}.",

@@ -1,0 +1,169 @@
+//! The moment of the reveal as people do it: when they arm, what they say and hear before it, what they can still stop after it.
+//!
+//! Every figure here is common practice, no source, unless it says otherwise.
+
+use super::context::Checks;
+use super::problem::Code;
+use crate::schedule::{CallKind, Row};
+use crate::show::{Action, Kind, Label, Release};
+use crate::time::SongSpan;
+
+/// How long the arm is held at least before a release leaves.
+const HOLD: SongSpan = SongSpan::from_millis(1000);
+/// What a person needs on top, from hearing “arm on” to having the hand on it.
+const HAND: SongSpan = SongSpan::from_millis(2000);
+/// The longest time before a release in which it should be possible to arm it.
+const ARM_AT_MOST: SongSpan = SongSpan::from_millis(10_000);
+/// Nobody can see that a fabric stays, say so and act on it sooner than this after the release was sent.
+const SEE_AND_ACT: SongSpan = SongSpan::from_millis(3000);
+/// No other go is spoken for this long before a release.
+const QUIET: SongSpan = SongSpan::from_millis(5000);
+/// A release's standby comes at least this long before it.
+const RELEASE_STANDBY: SongSpan = SongSpan::from_millis(20_000);
+/// Other standbys come between these before their go.
+const STANDBY: (SongSpan, SongSpan) = (SongSpan::from_millis(8000), SongSpan::from_millis(15_000));
+/// A standby is said on a whole beat, so it may come this much earlier than it was set.
+const BEAT: SongSpan = SongSpan::from_millis(2000);
+/// More things than this in one standby are not kept in mind.
+const MOST_IN_A_STANDBY: usize = 3;
+
+pub(super) fn run(checks: &mut Checks<'_>) {
+    let rows: Vec<&Row> = checks.schedule.rows.iter().collect();
+    for row in rows {
+        let cue = &checks.service.cues.as_slice()[row.cue as usize];
+        let Action::Release { release, .. } = &cue.does else { continue };
+        let Some(release) = checks.show.release(release).filter(|_| !cue.resting) else { continue };
+        arming(checks, row, release);
+        pulse(checks, row, release);
+        quiet(checks, row);
+        plan(checks, row, release);
+    }
+    standbys(checks);
+    uncalled(checks);
+}
+
+/// The time in which a release can be armed must leave room for hand and hold, and must not open before clear is given.
+fn arming(checks: &mut Checks<'_>, row: &Row, release: &Release) {
+    let label = [row.label];
+    let (from, _) = release.window(row.send, row.land);
+    let room = row.send - from;
+    if room < HOLD + HAND {
+        let what = format!(
+            "{} can be armed from {room} before it is sent, and hand and hold take {}",
+            row.label,
+            HOLD + HAND
+        );
+        checks.find(Code::ArmTooLate, &label, what, "make arming possible earlier; 10 s before land is usual");
+    }
+    if release.arm_before > ARM_AT_MOST {
+        let what = format!("{} can be armed from {} before it", row.label, release.arm_before);
+        checks.find(Code::ArmTooEarly, &label, what, "make arming possible 10 s before land at most");
+    }
+    let standby = checks.calls.iter().find(|call| call.label == row.label).and_then(|call| call.standby);
+    if let Some(standby) = standby.filter(|standby| from < *standby) {
+        let what = format!(
+            "{} can be armed from {} on, before its standby at {}",
+            row.label,
+            checks.place(from),
+            checks.place(standby)
+        );
+        checks.find(Code::ArmTooEarly, &label, what, "make arming possible later, or say the standby earlier");
+    }
+}
+
+/// A contact that opens again before the unit has let go. The slow one counts, so twice the spread is added.
+fn pulse(checks: &mut Checks<'_>, row: &Row, release: &Release) {
+    let needs = release.contact.mean + release.contact.spread + release.contact.spread;
+    if release.pulse < needs {
+        let what = format!(
+            "the contact of {} closes for {}, and contact, coil and unit take up to {needs} to let go",
+            row.label, release.pulse
+        );
+        checks.find(Code::PulseShort, &[row.label], what, "make the pulse longer, within what the units are rated for");
+    }
+}
+
+/// Another go just before a release is taken for it.
+fn quiet(checks: &mut Checks<'_>, row: &Row) {
+    let go = |group: &&crate::schedule::CallGroup| group.kind == CallKind::Go && !group.labels.contains(&row.label);
+    let groups = checks.call_groups;
+    let near = groups.iter().filter(go).filter(|g| g.at <= row.send && row.send - g.at < QUIET).max_by_key(|g| g.at);
+    let called = checks.calls.iter().any(|call| call.label == row.label);
+    if let Some(near) = near.filter(|_| called) {
+        let what = format!(
+            "“{}” is said {} before the go of {}: in the dark it may be taken for it",
+            near.words,
+            row.send - near.at,
+            row.label
+        );
+        let mut cues = near.labels.clone();
+        cues.push(row.label);
+        checks.find(Code::GoBeforeRelease, &cues, what, "leave 5 s of quiet before a release: move that cue, or leave it to the machine");
+    }
+}
+
+/// What people do if the fabric stays or only half of it falls.
+fn plan(checks: &mut Checks<'_>, row: &Row, release: &Release) {
+    let Some(plan) = &release.hang_up else {
+        let what = format!("nobody has said what happens if the fabric of {} stays up", row.label);
+        checks.find(Code::HangUpNone, &[row.label], what, "settle it with everybody and fill in the plan for a stuck fabric");
+        return;
+    };
+    if plan.words.trim().is_empty() || plan.caller.trim().is_empty() {
+        let what = format!("the plan for a stuck fabric of {} does not say who says what", row.label);
+        checks.find(Code::HangUpNone, &[row.label], what, "write down who says it and the words");
+    }
+    for label in &plan.hold {
+        let Some(held) = checks.schedule.rows.iter().find(|r| r.label == *label) else { continue };
+        if held.send - row.send >= SEE_AND_ACT {
+            continue;
+        }
+        let what = format!(
+            "the plan for a stuck fabric of {} holds {label}, whose message leaves at {}, {} after the release: nobody can see it, say it and act so soon",
+            row.label,
+            checks.place(held.send),
+            held.send - row.send
+        );
+        let remedy = "hold what is sent 3 s or more after the release, and say in the plan which message brings the picture back";
+        checks.find(Code::HangUpHold, &[row.label, *label], what, remedy);
+    }
+}
+
+/// How long before their go standbys are said, and how much is in one.
+fn standbys(checks: &mut Checks<'_>) {
+    for call in checks.calls {
+        let Some(standby) = call.standby else { continue };
+        let ahead = call.go - standby;
+        if call.label.kind == Kind::Release {
+            if ahead < RELEASE_STANDBY {
+                let what = format!("the standby of {} is said {ahead} before it", call.label);
+                checks.find(Code::StandbyShort, &[call.label], what, "say it 30 s before: clear and arming come between");
+            }
+        } else if ahead < STANDBY.0 || ahead > STANDBY.1 + BEAT {
+            let what = format!("the standby of {} is said {ahead} before its go", call.label);
+            checks.find(Code::StandbyOdd, &[call.label], what, "8 to 15 s before is usual");
+        }
+    }
+    for group in checks.call_groups.iter().filter(|g| g.kind == CallKind::Standby && g.labels.len() > MOST_IN_A_STANDBY) {
+        let what = format!("“{}” at {} names {} things", group.words, checks.place(group.at), group.labels.len());
+        checks.find(Code::StandbyCrowded, &group.labels, what, "name three at most: join presets at the desk, or leave some to the machine");
+    }
+}
+
+/// A cue that makes the reveal and that nobody calls or watches: nobody notices if it does not come.
+fn uncalled(checks: &mut Checks<'_>) {
+    for handover in &checks.service.handovers {
+        let called = |label: &Label| checks.calls.iter().any(|call| call.label == *label);
+        let awake = |label: &Label| checks.service.cues.get(*label).is_some_and(|cue| !cue.resting);
+        let watched =
+            |label: &Label| checks.service.cues.get(*label).and_then(|cue| cue.call.as_ref()).is_some_and(|call| call.watched);
+        let silent: Vec<Label> =
+            handover.cues.iter().copied().filter(|l| awake(l) && !called(l) && !watched(l)).collect();
+        if silent.is_empty() || !awake(&handover.release) {
+            continue;
+        }
+        let names: Vec<String> = silent.iter().map(ToString::to_string).collect();
+        let what = format!("{} of the reveal {} not called", names.join(" and "), if silent.len() == 1 { "is" } else { "are" });
+        checks.find(Code::RevealUncalled, &silent, what, "call them with the release, or mark them as watched: somebody looks whether they come");
+    }
+}

@@ -1,0 +1,102 @@
+//! The light at an instant. Each lighting track keeps its own state, as each person at a desk keeps their own fader; on a receiver
+//! whose newest preset replaces all others there is only one state.
+
+use super::{Lit, Stage};
+use crate::show::{Combine, PresetKey, Show, TrackKey};
+use crate::time::SongTime;
+
+/// Whose state a lighting cue sets: a receiver's, and on most receivers only that of the cue's track.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct LightSlot {
+    /// The receiver's index in the show's list.
+    pub receiver: usize,
+    /// The track's index in the show's list; `None` on a receiver that keeps only the newest preset, and for a cue without a track.
+    pub track: Option<usize>,
+}
+
+/// Whose state a cue of this track sets with this preset; `None` if preset or receiver is missing.
+pub fn light_slot(show: &Show, preset: &PresetKey, track: &TrackKey) -> Option<LightSlot> {
+    let preset = show.preset(preset)?;
+    let receiver = show.receivers.iter().position(|r| r.key == preset.receiver)?;
+    let track = match show.receivers[receiver].combines {
+        Combine::Highest => show.tracks.iter().position(|t| t.key == *track),
+        Combine::Latest => None,
+    };
+    Some(LightSlot { receiver, track })
+}
+
+/// What one track, or one receiver, shows at an instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Light {
+    /// Whose state it is.
+    pub slot: LightSlot,
+    /// The preset that was recalled last, by its index in the show's list.
+    pub preset: usize,
+    /// The cue that recalled it, by its index in [`Stage::lit`].
+    pub lit: usize,
+    /// How bright it is now, 0 to 1. Within a fade it lies between what was there and what comes.
+    pub level: f64,
+    /// How bright the fade's new preset is in full, 0 to 1.
+    pub aim: f64,
+    /// Its colour now, red, green and blue from 0 to 255. It goes over in the fade, and is the new one's at once if it was dark.
+    pub colour: [f64; 3],
+}
+
+impl Lit {
+    /// How much of the fade is done, 0 to 1.
+    pub fn share(&self, at: SongTime) -> f64 {
+        if self.full <= self.from {
+            return if at < self.from { 0.0 } else { 1.0 };
+        }
+        ((at - self.from).secs_f64() / (self.full - self.from).secs_f64()).clamp(0.0, 1.0)
+    }
+}
+
+impl Stage {
+    /// The light at an instant: one state for each track and receiver that has had a cue by then, in their order. It is dark before
+    /// the first.
+    pub fn lights_at(&self, show: &Show, at: SongTime) -> Vec<Light> {
+        // For each slot what it showed before its newest cue, and that cue.
+        let mut slots: Vec<(Option<Light>, usize)> = Vec::new();
+        for (index, lit) in self.lit.iter().enumerate().take_while(|(_, lit)| lit.from <= at) {
+            match slots.iter_mut().find(|(_, newest)| self.lit[*newest].slot == lit.slot) {
+                // It takes over where the fade before it is by now.
+                Some((before, newest)) => {
+                    *before = Some(self.light(show, *before, *newest, lit.from));
+                    *newest = index;
+                }
+                None => slots.push((None, index)),
+            }
+        }
+        let mut now: Vec<Light> =
+            slots.into_iter().map(|(before, newest)| self.light(show, before, newest, at)).collect();
+        now.sort_by_key(|light| light.slot);
+        now
+    }
+
+    /// Where the fade of a cue is at an instant, from what its slot showed before it.
+    fn light(&self, show: &Show, before: Option<Light>, index: usize, at: SongTime) -> Light {
+        let lit = &self.lit[index];
+        let share = lit.share(at);
+        let preset = &show.presets[lit.preset];
+        let (aim, colour) = (f64::from(preset.level) / 100.0, rgb(&preset.colour));
+        let (level, from) = before.map_or((0.0, colour), |light| (light.level, light.colour));
+        let from = if level > 0.0 { from } else { colour };
+        let aimed = if aim > 0.0 { colour } else { from };
+        let mix = |a: f64, b: f64| a + (b - a) * share;
+        Light {
+            slot: lit.slot,
+            preset: lit.preset,
+            lit: index,
+            level: mix(level, aim),
+            aim,
+            colour: [0, 1, 2].map(|part| mix(from[part], aimed[part])),
+        }
+    }
+}
+
+/// Red, green and blue of six hexadecimal digits; white if they are none.
+fn rgb(digits: &str) -> [f64; 3] {
+    let number = u32::from_str_radix(digits, 16).unwrap_or(0xff_ffff).to_be_bytes();
+    [number[1], number[2], number[3]].map(f64::from)
+}
