@@ -7,6 +7,7 @@
 pub mod check;
 pub mod edit;
 pub mod file;
+pub mod fingerprint;
 pub mod fnv;
 pub mod limits;
 pub mod midi;

@@ -96,10 +96,10 @@ limits! {
     PICTURE_WIDTH = "Projection.width_m", "its picture's width", 0.01, 200.0, "m", 0.05;
     PICTURE_HEIGHT = "Projection.height_m", "its picture's height", 0.01, 200.0, "m", 0.05;
     GAIN = "Projection.gain", "its gain", 0.001, 20.0, "", 0.01;
-    TRANSMISSION = "Projection.transmission", "its transmission", 0.0, 1.0, "", 0.005;
+    TRANSMISSION = "Projection.transmission", "the share of light that goes through it", 0.0, 1.0, "", 0.005;
     OBLIQUE = "Projection.oblique_deg", "its oblique angle", 0.0, 85.0, "°", 0.1;
-    NATIVE_CONTRAST = "Projection.native_contrast", "its native contrast", 1.0, 1e9, ":1", 10.0;
-    AMBIENT = "Projection.ambient_lux", "its ambient light", 0.0, 1e6, "lx", 0.5;
+    NATIVE_CONTRAST = "Projection.native_contrast", "its projector's own contrast", 1.0, 1e9, ":1", 10.0;
+    AMBIENT = "Projection.ambient_lux", "the other light on it", 0.0, 1e6, "lx", 0.5;
     TARGET = "Projection.target_cd_m2", "its target brightness", 0.01, 1e6, "cd/m²", 1.0;
     HANG_WIDTH = "Hang.width_m", "its width", 0.01, 200.0, "m", 0.05;
     DROP = "Hang.drop_m", "its drop", 0.01, 100.0, "m", 0.05;

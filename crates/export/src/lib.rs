@@ -2,5 +2,6 @@
 //! clock, no randomness; the same input gives the same bytes.
 
 pub mod audio;
+pub mod fingerprints;
 pub mod midi;
 pub mod table;

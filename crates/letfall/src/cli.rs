@@ -57,6 +57,9 @@ pub struct Check {
     /// Only this service (and the rig)
     #[arg(long, value_name = "NAME")]
     pub service: Option<String>,
+    /// Say whether a sheet or file with this fingerprint is of the plan as it is now; exit code 1 if not
+    #[arg(long, value_name = "FINGERPRINT")]
+    pub printed: Option<String>,
     /// Print one JSON object per line
     #[arg(long)]
     pub json: bool,

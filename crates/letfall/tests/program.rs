@@ -322,11 +322,11 @@ fn a_new_show_is_without_problems_and_takes_a_songs_grid() {
     assert!(good(&["check", &file]).contains("There are no cues yet"));
     good(&["midi", path(&demo("lantern-night")), "--service", "Late", "-o", &mid]);
     let told = good(&["grid", &mid]);
-    assert!(told.contains("81 bars") && told.contains("section \"Reveal\""), "{told}");
+    assert!(told.contains("82 bars") && told.contains("section \"Reveal\""), "{told}");
     let second = desk.at("second.letfall");
     good(&["new", &second, "--song", &mid]);
     let show = letfall_core::file::read(&fs::read(&second).unwrap()).unwrap();
-    assert_eq!((show.services[0].song.bars, show.services[0].song.sections.len()), (81, 7));
+    assert_eq!((show.services[0].song.bars, show.services[0].song.sections.len()), (82, 7));
     assert!(serde_json::from_str::<serde_json::Value>(&good(&["schema"])).is_ok());
 }
 
@@ -441,4 +441,44 @@ fn guide_and_timecode_stand_side_by_side_in_one_file() {
     show.services[0].song.guide = None;
     let bare = desk.file("bare.letfall", &letfall_core::file::write(&show));
     assert!(bad(&["timecode", &bare, "-o", &both, "--with-guide"]).contains("has no guide"));
+}
+
+/// Every page and file says which plan it is of, and the program says whether that is the plan of now.
+#[test]
+fn a_sheet_in_the_hand_is_compared_with_the_plan_of_now() {
+    let desk = Desk::new();
+    let show = demo("lantern-night");
+    let plan = letfall_core::prepared::Prepared::hypothetical(
+        std::sync::Arc::new(letfall_core::file::read(&fs::read(&show).unwrap()).unwrap()),
+        1,
+    )
+    .unwrap();
+    let calls = letfall_paper::fingerprints(&plan).into_iter().find(|(sheet, _)| *sheet == letfall_paper::Sheet::Calls);
+    let calls = calls.unwrap().1.to_string();
+    let told = good(&["check", path(&show), "--printed", &calls.to_lowercase().replace('-', " ")]);
+    assert_eq!(told, format!("{calls} is the call sheet of \"Late\", as it is planned now.\n"));
+    // MIDI: a text event; WAV: a chunk; CSV: a small file beside it.
+    let (mid, wav, csv) = (desk.at("a.mid"), desk.at("a.wav"), desk.at("a.csv"));
+    good(&["midi", path(&show), "--service", "Late", "-o", &mid, "--resolution", "ms"]);
+    good(&["click", path(&show), "--service", "Late", "-o", &wav, "--samples", "8000"]);
+    good(&["table", path(&show), "--service", "Late", "-o", &csv]);
+    let beside = fs::read(format!("{csv}.fingerprint.txt")).unwrap();
+    for (bytes, what) in
+        [(fs::read(&mid).unwrap(), "the MIDI file"), (fs::read(&wav).unwrap(), "the click"), (beside, "the table")]
+    {
+        let at = bytes.windows(8).position(|w| w == b"Letfall ").unwrap_or_else(|| panic!("{what} says nothing")) + 8;
+        let at = if bytes[at..].starts_with(b"\0") { at } else { at };
+        let print = String::from_utf8(bytes[at..at + 9].to_vec()).unwrap();
+        let told = good(&["check", path(&show), "--printed", &print]);
+        assert!(told.contains(&format!("{print} is {what} of \"Late\"")), "{told}");
+    }
+    // Another plan: the old fingerprints are of no sheet of it.
+    let text = fs::read_to_string(&show).unwrap().replacen("Stop stop stop", "Halt halt halt", 1);
+    let changed = desk.file("changed.letfall", text.as_bytes());
+    let out = letfall(&["check", &changed, "--printed", &calls]);
+    assert_eq!(out.status.code(), Some(1));
+    assert!(String::from_utf8(out.stdout).unwrap().contains("of no sheet or file as it is planned now"));
+    assert!(bad(&["check", path(&show), "--printed", "K7Q2"]).contains("is no fingerprint"));
+    // The plan of checks ends with what was not checked.
+    assert!(good(&["check", path(&show)]).contains("Not checked: whether what is sent arrives"));
 }

@@ -200,7 +200,10 @@ mod tests {
         });
         for _ in 0..200_000 {
             let seen = orders.place();
-            assert_eq!((seen.song.micros(), seen.runs), (-seen.at.micros(), seen.song.micros() % 2 == 0 && seen.song.micros() != 0));
+            assert_eq!(
+                (seen.song.micros(), seen.runs),
+                (-seen.at.micros(), seen.song.micros() % 2 == 0 && seen.song.micros() != 0)
+            );
         }
         end.store(true, Ordering::Relaxed);
         thread.join().expect("the writer");

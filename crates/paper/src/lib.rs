@@ -8,6 +8,7 @@ mod world;
 
 pub use options::{EarlierVersion, PaperOptions, Sheet, Size};
 
+use letfall_core::fingerprint::Fingerprint;
 use letfall_core::prepared::Prepared;
 use typst::WorldExt;
 use typst::diag::{Severity, SourceDiagnostic};
@@ -74,7 +75,7 @@ const KEPT_FOR: usize = 2;
 
 fn typeset(prepared: &Prepared, options: &PaperOptions) -> Result<Typeset, PaperError> {
     typst::comemo::evict(KEPT_FOR);
-    let data = data::plan(prepared, options);
+    let data = data::for_template(prepared, options);
     let json = serde_json::to_vec(&data).unwrap_or_default();
     let (name, template) = match &options.template {
         Some((name, text)) => (name.as_str(), text.clone()),
@@ -88,6 +89,11 @@ fn typeset(prepared: &Prepared, options: &PaperOptions) -> Result<Typeset, Paper
     let said = compiled.warnings.iter().filter(|w| w.severity == Severity::Warning);
     warnings.extend(said.map(|w| format!("{name}: {}", w.message)));
     Ok(Typeset { document, warnings, lacks_characters })
+}
+
+/// The fingerprint of each sheet of a service as it would be printed now, whatever the paper, the date or the earlier version.
+pub fn fingerprints(prepared: &Prepared) -> Vec<(Sheet, Fingerprint)> {
+    data::fingerprints(prepared)
 }
 
 /// Prints a service.

@@ -45,6 +45,19 @@ fn all(decoder: &mut Decoder) -> Vec<f32> {
     out
 }
 
+/// A head that says 0 samples a second, or no channels, is refused with a sentence.
+#[test]
+fn a_wav_file_without_rate_or_channels_is_refused() {
+    let bytes = wav(8_000, 1, &signal(8_000, 100));
+    // RIFF: the format chunk's channels are at byte 22, its rate at byte 24.
+    for (at, length) in [(22, 2), (24, 4)] {
+        let mut broken = bytes.clone();
+        broken[at..at + length].fill(0);
+        let told = open(broken, "wav").err().map(|why| why.to_string()).unwrap_or_default();
+        assert!(!told.is_empty(), "byte {at}");
+    }
+}
+
 #[test]
 fn wav_files_of_any_rate_and_channels_come_back_sample_for_sample() {
     for (rate, channels) in [(8_000, 1), (22_050, 2), (44_100, 1), (48_000, 2), (96_000, 6)] {

@@ -39,6 +39,6 @@ impl Checks<'_> {
     pub fn place(&self, at: crate::time::SongTime) -> String {
         let grid = &self.schedule.grid;
         let place = grid.place_of(grid.tick_at(at));
-        format!("{}|{} ({at})", place.bar, place.beat)
+        format!("bar {}, beat {} ({at})", place.bar, place.beat)
     }
 }

@@ -31,14 +31,22 @@ fn cloth(hang: &Hang) -> Vec<Problem> {
     let mut found = Vec::new();
     if let Some(bar) = hang.bar_m.filter(|bar| hang.width_m > bar + ROUNDING_M) {
         let what = format!("\"{}\" is {:.2} m wide, and its bar {bar:.2} m long", hang.name, hang.width_m);
-        found.push(problem(Code::ClothTooLarge, what, "check both; gather the fabric only if the units' distances are for that"));
+        found.push(problem(
+            Code::ClothTooLarge,
+            what,
+            "check both; gather the fabric only if the units' distances are for that",
+        ));
     }
     if hang.drop_m > hang.top_m + ROUNDING_M {
         let what = format!(
             "\"{}\" is {:.2} m long, and its top edge hangs {:.2} m above the floor",
             hang.name, hang.drop_m, hang.top_m
         );
-        found.push(problem(Code::ClothTooLarge, what, "check both; a hem that lies on the floor pulls at what it catches on"));
+        found.push(problem(
+            Code::ClothTooLarge,
+            what,
+            "check both; a hem that lies on the floor pulls at what it catches on",
+        ));
     }
     found
 }
@@ -50,7 +58,8 @@ fn units(hang: &Hang, release: &Release) -> Vec<Problem> {
     let w = weight_figures(hang, release);
     let mut found = Vec::new();
     if w.widest_gap_m > APART_M + ROUNDING_M {
-        let what = format!("units of \"{}\" stand {:.2} m apart, and 1.5 m at most is usual", release.name, w.widest_gap_m);
+        let what =
+            format!("units of \"{}\" stand {:.2} m apart, and 1.5 m at most is usual", release.name, w.widest_gap_m);
         found.push(problem(Code::UnitsApart, what, "use more units, or ask the competent person and the maker"));
     }
     if w.end_m > END_M + ROUNDING_M {

@@ -112,18 +112,21 @@ fn washed_out(checks: &mut Checks<'_>) {
         // Light is strongest at the end of a fade, or when the picture comes.
         let mut moments: Vec<SongTime> = stage.lit.iter().map(|lit| lit.full).collect();
         moments.extend(pictures.iter().map(|picture| picture.from));
-        moments.retain(|at| {
-            gone.is_none_or(|gone| *at < gone) && pictures.iter().any(|p| p.from <= *at && *at < p.until)
-        });
+        moments
+            .retain(|at| gone.is_none_or(|gone| *at < gone) && pictures.iter().any(|p| p.from <= *at && *at < p.until));
         let worst = moments
             .into_iter()
-            .map(|at| (light_figures_with(projection, on_picture(checks, output, &stage.lights_at(show, at))).contrast, at))
+            .map(|at| {
+                (light_figures_with(projection, on_picture(checks, output, &stage.lights_at(show, at))).contrast, at)
+            })
             .min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let Some((contrast, at)) = worst.filter(|(contrast, _)| *contrast < wanted) else { continue };
         let by: Vec<Label> = stage
             .lights_at(show, at)
             .iter()
-            .filter(|light| light.level > 0.0 && show.presets[light.preset].front_lux + show.presets[light.preset].back_lux > 0.0)
+            .filter(|light| {
+                light.level > 0.0 && show.presets[light.preset].front_lux + show.presets[light.preset].back_lux > 0.0
+            })
             .map(|light| stage.lit[light.lit].by)
             .collect();
         let what = format!(
@@ -131,6 +134,11 @@ fn washed_out(checks: &mut Checks<'_>) {
             facts.name,
             checks.place(at)
         );
-        checks.find(Code::PictureWashed, &by, what, "dim that light while the picture is on, or keep it off the surface");
+        checks.find(
+            Code::PictureWashed,
+            &by,
+            what,
+            "dim that light while the picture is on, or keep it off the surface",
+        );
     }
 }

@@ -16,9 +16,11 @@ mod run;
 mod services;
 mod staging;
 mod timing;
+mod unchecked;
 mod words;
 
 pub(crate) use context::Checks;
 pub(crate) use guide::guide;
 pub use problem::{Code, Problem, Severity};
 pub(crate) use run::{rig_problems, service_problems};
+pub use unchecked::not_checked;

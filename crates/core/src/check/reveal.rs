@@ -48,11 +48,8 @@ fn arming(checks: &mut Checks<'_>, row: &Row, release: &Release) {
     let (from, _) = release.window(row.send, row.land);
     let room = row.send - from;
     if room < HOLD + HAND {
-        let what = format!(
-            "{} can be armed from {room} before it is sent, and hand and hold take {}",
-            row.label,
-            HOLD + HAND
-        );
+        let what =
+            format!("{} can be armed from {room} before it is sent, and hand and hold take {}", row.label, HOLD + HAND);
         checks.find(Code::ArmTooLate, &label, what, "make arming possible earlier; 10 s before land is usual");
     }
     if release.arm_before > ARM_AT_MOST {
@@ -98,7 +95,12 @@ fn quiet(checks: &mut Checks<'_>, row: &Row) {
         );
         let mut cues = near.labels.clone();
         cues.push(row.label);
-        checks.find(Code::GoBeforeRelease, &cues, what, "leave 5 s of quiet before a release: move that cue, or leave it to the machine");
+        checks.find(
+            Code::GoBeforeRelease,
+            &cues,
+            what,
+            "leave 5 s of quiet before a release: move that cue, or leave it to the machine",
+        );
     }
 }
 
@@ -106,7 +108,12 @@ fn quiet(checks: &mut Checks<'_>, row: &Row) {
 fn plan(checks: &mut Checks<'_>, row: &Row, release: &Release) {
     let Some(plan) = &release.hang_up else {
         let what = format!("nobody has said what happens if the fabric of {} stays up", row.label);
-        checks.find(Code::HangUpNone, &[row.label], what, "settle it with everybody and fill in the plan for a stuck fabric");
+        checks.find(
+            Code::HangUpNone,
+            &[row.label],
+            what,
+            "settle it with everybody and fill in the plan for a stuck fabric",
+        );
         return;
     };
     if plan.words.trim().is_empty() || plan.caller.trim().is_empty() {
@@ -137,16 +144,27 @@ fn standbys(checks: &mut Checks<'_>) {
         if call.label.kind == Kind::Release {
             if ahead < RELEASE_STANDBY {
                 let what = format!("the standby of {} is said {ahead} before it", call.label);
-                checks.find(Code::StandbyShort, &[call.label], what, "say it 30 s before: clear and arming come between");
+                checks.find(
+                    Code::StandbyShort,
+                    &[call.label],
+                    what,
+                    "say it 30 s before: clear and arming come between",
+                );
             }
         } else if ahead < STANDBY.0 || ahead > STANDBY.1 + BEAT {
             let what = format!("the standby of {} is said {ahead} before its go", call.label);
             checks.find(Code::StandbyOdd, &[call.label], what, "8 to 15 s before is usual");
         }
     }
-    for group in checks.call_groups.iter().filter(|g| g.kind == CallKind::Standby && g.labels.len() > MOST_IN_A_STANDBY) {
+    for group in checks.call_groups.iter().filter(|g| g.kind == CallKind::Standby && g.labels.len() > MOST_IN_A_STANDBY)
+    {
         let what = format!("“{}” at {} names {} things", group.words, checks.place(group.at), group.labels.len());
-        checks.find(Code::StandbyCrowded, &group.labels, what, "name three at most: join presets at the desk, or leave some to the machine");
+        checks.find(
+            Code::StandbyCrowded,
+            &group.labels,
+            what,
+            "name three at most: join presets at the desk, or leave some to the machine",
+        );
     }
 }
 
@@ -155,15 +173,25 @@ fn uncalled(checks: &mut Checks<'_>) {
     for handover in &checks.service.handovers {
         let called = |label: &Label| checks.calls.iter().any(|call| call.label == *label);
         let awake = |label: &Label| checks.service.cues.get(*label).is_some_and(|cue| !cue.resting);
-        let watched =
-            |label: &Label| checks.service.cues.get(*label).and_then(|cue| cue.call.as_ref()).is_some_and(|call| call.watched);
+        let watched = |label: &Label| {
+            checks.service.cues.get(*label).and_then(|cue| cue.call.as_ref()).is_some_and(|call| call.watched)
+        };
         let silent: Vec<Label> =
             handover.cues.iter().copied().filter(|l| awake(l) && !called(l) && !watched(l)).collect();
         if silent.is_empty() || !awake(&handover.release) {
             continue;
         }
         let names: Vec<String> = silent.iter().map(ToString::to_string).collect();
-        let what = format!("{} of the reveal {} not called", names.join(" and "), if silent.len() == 1 { "is" } else { "are" });
-        checks.find(Code::RevealUncalled, &silent, what, "call them with the release, or mark them as watched: somebody looks whether they come");
+        let what = format!(
+            "{} of the reveal {} not called",
+            names.join(" and "),
+            if silent.len() == 1 { "is" } else { "are" }
+        );
+        checks.find(
+            Code::RevealUncalled,
+            &silent,
+            what,
+            "call them with the release, or mark them as watched: somebody looks whether they come",
+        );
     }
 }

@@ -191,7 +191,11 @@ fn picture(output: &Output) -> Vec<Problem> {
     let mut out = Vec::new();
     if let Some(why) = impossible_gain(p) {
         let what = format!("\"{}\": {why}", output.name);
-        out.push(problem(Code::GainImpossible, what, "measure both with a light meter, or take the gain from the maker of this very cloth"));
+        out.push(problem(
+            Code::GainImpossible,
+            what,
+            "measure both with a light meter, or take the gain from the maker of this very cloth",
+        ));
     }
     if let Some(target) = p.target_cd_m2.filter(|t| figures.cd_m2 < *t) {
         let what = format!(

@@ -106,7 +106,8 @@ pub(super) fn close(show: &Show) -> Vec<Problem> {
             service: None,
             cues: Vec::new(),
             what,
-            remedy: "leave more time; 60 minutes with a bar that is lowered and 90 from a lift or tower are usual".to_owned(),
+            remedy: "leave more time; 60 minutes with a bar that is lowered and 90 from a lift or tower are usual"
+                .to_owned(),
         });
     }
     found

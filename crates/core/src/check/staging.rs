@@ -184,12 +184,15 @@ fn light_on_people(checks: &mut Checks<'_>, output: usize, fall: &Falling, lit: 
     let Some(on) = lit.iter().find(|s| s.until > gone + allowed && s.until > gone.max(s.from) + allowed) else {
         return;
     };
+    let facts = &checks.show.outputs[output];
+    let eyes = facts.projection.as_ref().is_some_and(|p| p.from_behind);
     let what = format!(
-        "\"{}\" is still lit at {}, after {} has taken its fabric away at {}",
-        checks.show.outputs[output].name,
+        "\"{}\" is still lit at {}, after {} has taken its fabric away at {}{}",
+        facts.name,
         checks.place(on.from.max(gone + allowed)),
         fall.by,
-        checks.place(gone)
+        checks.place(gone),
+        if eyes { ": its projector stands behind and shines into the audience's eyes" } else { "" }
     );
     let cues: Vec<_> = [Some(fall.by), on.by].into_iter().flatten().collect();
     checks.find(Code::HandoverLight, &cues, what, "send it to a blank route as the fabric falls");

@@ -33,8 +33,16 @@ pub(super) fn like_a_call(checks: &mut Checks<'_>) {
     for (what, text) in said {
         let alike: Vec<String> = words(text).into_iter().filter(|word| called.contains(word)).collect();
         if let Some(first) = alike.first() {
-            let what = format!("{what} (“{}”) hold “{first}”, a word of a call: on a bad line it is heard as one", text.trim());
-            checks.find(Code::WordsLikeCall, &[], what, "choose words that are in no call, such as “stop stop stop” or “fabric stays”");
+            let what = format!(
+                "{what} (“{}”) hold “{first}”, a word of a call: on a bad line it is heard as one",
+                text.trim()
+            );
+            checks.find(
+                Code::WordsLikeCall,
+                &[],
+                what,
+                "choose words that are in no call, such as “stop stop stop” or “fabric stays”",
+            );
         }
     }
 }
@@ -82,8 +90,22 @@ fn power_held_steps(release: &Release) -> Option<Problem> {
     let plan = release.hang_up.as_ref().filter(|_| release.kind == ReleaseKind::Deenergise)?;
     let said = words(&plan.then).join(" ");
     let cuts = [
-        "cut the power", "cut power", "power off", "switch off", "switch it off", "turn off", "power down", "isolate",
-        "isolates", "isolated", "unplug", "unplugs", "pull the plug", "pull the key", "key out", "breaker off",
+        "cut the power",
+        "cut power",
+        "power off",
+        "switch off",
+        "switch it off",
+        "turn off",
+        "power down",
+        "isolate",
+        "isolates",
+        "isolated",
+        "unplug",
+        "unplugs",
+        "pull the plug",
+        "pull the key",
+        "key out",
+        "breaker off",
     ];
     let cut = cuts.into_iter().find(|cut| format!(" {said} ").contains(&format!(" {cut} ")))?;
     Some(Problem {

@@ -80,7 +80,7 @@ impl<'a> TimeRangeGuard<'a> {
                 return Ok(anchor);
             }
             let micros = self.grid.micros_at(self.grid.tick_of(place)) + nudge.micros() as f64;
-            if place.bar.abs() > BarBeat::MAX_BAR || place.tick > BarBeat::MAX_TICK {
+            if !place.is_sane() {
                 return Err(range(TimeError::OutOfRange { micros: round::nearest(micros) }));
             }
             SongTime::from_micros(round::nearest(micros)).map_err(range)?;
@@ -94,7 +94,7 @@ pub(super) fn shifted(at: Anchor, by: By, grid: &Grid) -> Result<Anchor, TimeErr
     let far = || TimeError::OutOfRange { micros: at.time(grid).micros() };
     Ok(match (at, by) {
         (Anchor::Grid { place, nudge }, By::Bars(bars)) => {
-            let bar = place.bar.checked_add(bars).filter(|b| b.abs() <= BarBeat::MAX_BAR).ok_or_else(far)?;
+            let bar = place.bar.checked_add(bars).filter(|bar| BarBeat::downbeat(*bar).is_sane()).ok_or_else(far)?;
             Anchor::Grid { place: BarBeat { bar, ..place }, nudge }
         }
         (Anchor::Grid { place, nudge }, By::Beats(beats)) => {

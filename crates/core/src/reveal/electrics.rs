@@ -210,11 +210,8 @@ mod tests {
     /// not the 2.8 V that the cold rating would give. Both worked by hand from check-values 8.1 and 8.2.
     #[test]
     fn a_hot_coil_needs_more_volts() {
-        let mut c = circuit(
-            r#"{"iec":{"mm2":1.5,"class":"flexible"}}"#,
-            r#"{"chain":{"feed_m":18,"step_m":1.5}}"#,
-            6.5,
-        );
+        let mut c =
+            circuit(r#"{"iec":{"mm2":1.5,"class":"flexible"}}"#, r#"{"chain":{"feed_m":18,"step_m":1.5}}"#, 6.5);
         (c.supply_low_v, c.pull_in_v, c.cable_c, c.coil_c) = (Some(23.0), 19.2, 40.0, 45.0);
         let worst = worst_case(&c, 7).expect("figures");
         assert!((worst.needed_v - 19.2 * 279.5 / 254.5).abs() < 1e-9);

@@ -153,7 +153,11 @@ impl Fall {
     fn new(fall: FallTime, latencies: Uncertainty, assumed_late: SongSpan) -> Fall {
         let both = range(Uncertainty::of_sum([fall.spread, latencies].into_iter()));
         let secs = SongSpan::from_secs_f64;
-        Fall { expected: secs(fall.expected), early: both - secs(fall.model.0), late: both + secs(fall.model.1) + assumed_late }
+        Fall {
+            expected: secs(fall.expected),
+            early: both - secs(fall.model.0),
+            late: both + secs(fall.model.1) + assumed_late,
+        }
     }
 }
 

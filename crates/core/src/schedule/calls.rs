@@ -41,7 +41,8 @@ pub fn calls(show: &Show, service: &Service, schedule: &Schedule) -> Vec<SpokenC
         .zip(&schedule.rows)
         .filter_map(|(place, row)| {
             let cue = cues.get(row.cue as usize).filter(|cue| is_called(show, cue))?;
-            let usual = if row.label.kind == Kind::Release { show.settings.release_standby } else { show.settings.standby };
+            let usual =
+                if row.label.kind == Kind::Release { show.settings.release_standby } else { show.settings.standby };
             let ahead = cue.call.as_ref().and_then(|c| c.standby).unwrap_or(usual);
             let standby = (ahead > SongSpan::ZERO).then(|| beat_at_or_before(schedule, row.send - ahead));
             let name = names(&[cue.label]);

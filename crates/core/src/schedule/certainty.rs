@@ -1,8 +1,8 @@
 //! How surely a cue lands on time: its ± term by term, the chance that it is within tolerance, and what would improve it.
 
 use super::Row;
-use super::terms::{assumed, assumption_words, lead_terms};
 use super::build::of_latency;
+use super::terms::{assumed, assumption_words, lead_terms};
 use crate::reveal::{Uncertainty, chance_within, fall_time};
 use crate::show::{Action, Cue, Show};
 

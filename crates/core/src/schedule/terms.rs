@@ -101,11 +101,7 @@ pub(super) fn release_terms(release: &Release) -> [LeadTerm; 3] {
     let remedy = "time contact to let-go ten times with the units loaded, and enter it at the release";
     let said = |assumed| if is_unsaid(release) { assumed } else { of_latency(release.contact) };
     let term = |name, assumed| LeadTerm { name, known: said(assumed), remedy };
-    [
-        term("contact", CONTACT),
-        term("rise of the coil's current", COIL),
-        term("holding unit", unit(release.unit_kind)),
-    ]
+    [term("contact", CONTACT), term("rise of the coil's current", COIL), term("holding unit", unit(release.unit_kind))]
 }
 
 /// How much later than planned something may come, by what was assumed: at least and at most.

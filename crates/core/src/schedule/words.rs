@@ -43,7 +43,8 @@ pub fn describe(show: &Show, cue: &Cue) -> String {
     }
 }
 
-/// Where a cue lands, in the usual notation: `57|1+1/2`, with a nudge `57|1 +100 ms`, for a clock anchor the nearest place.
+/// Where a cue lands, in the short form of the screen: `57 b1 +1/3`, with a nudge `57 b1 +100 ms`, for a clock anchor the nearest
+/// place.
 pub fn place_words(cue: &Cue, grid: &Grid) -> String {
     match cue.at {
         Anchor::Clock(time) => grid.place_text(grid.tick_at(time)),

@@ -7,7 +7,8 @@ use std::str::FromStr;
 
 /// What a cue's land is anchored to.
 ///
-/// In the file: `33|2+480`, with a nudge `33|2 -0.12s`, or on the clock `83.456789s`.
+/// In the file: bar, beat, ticks and nudge as separate numbers, or a song time (see the schema). As text: `33 b2 +480t`, with a nudge
+/// `33 b2 -0.12s`, or on the clock `83.456789s`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Anchor {
     /// A place in the bars, and a nudge in time from there. Moves when tempo or metre change.
@@ -109,13 +110,17 @@ impl FromStr for Anchor {
     type Err = TimeError;
 
     fn from_str(text: &str) -> Result<Anchor, TimeError> {
-        let fail = || TimeError::unreadable(text, "where a cue can land", "\"33|2\", \"33|2 -0.12s\" or \"83.5s\"");
-        if !text.contains('|') {
-            return SongTime::from_micros(read_secs(text).ok_or_else(fail)?).map(Anchor::Clock);
-        }
-        let (place, nudge) = match text.split_once(' ') {
-            None => (text, 0),
+        let fail = || {
+            let example = "\"33\", \"33 b2\", \"33 b2 -0.12s\" or \"83.5s\"";
+            TimeError::unreadable(text, "where a cue can land", example)
+        };
+        // What ends with seconds is a nudge after a place, or a song time.
+        let (place, nudge) = match text.rsplit_once(' ').filter(|(_, nudge)| nudge.ends_with('s')) {
             Some((place, nudge)) => (place, read_secs(nudge).ok_or_else(fail)?),
+            None if text.ends_with('s') => {
+                return SongTime::from_micros(read_secs(text).ok_or_else(fail)?).map(Anchor::Clock);
+            }
+            None => (text, 0),
         };
         SongTime::from_micros(nudge)?; // a nudge has the same range
         Ok(Anchor::Grid { place: place.parse()?, nudge: SongSpan::from_micros(nudge) })
@@ -146,12 +151,6 @@ impl FromStr for Length {
     }
 }
 
-text_form!(
-    Anchor,
-    "Anchor",
-    "where a cue lands: 33|2, 33|2+480, 33|2 -0.12s (a place in the bars), or 83.456789s (song time)",
-    r"^(-?\d+\|\d+(\+\d+)?( [+-]?\d+(\.\d{1,6})?s)?|-?\d+(\.\d{1,6})?s)$"
-);
 text_form!(Length, "Length", "a length: 3840t (ticks of 1/960 quarter) or 2.5s", r"^(\d+t|\d+(\.\d{1,6})?s)$");
 
 #[cfg(test)]
@@ -160,8 +159,16 @@ mod tests {
 
     #[test]
     fn text_round_trip() {
-        for text in ["33|2", "33|2+480", "33|2 -0.12s", "-1|4+3 +1.5s", "83.456789s", "-2s", "0s"] {
+        for text in ["33 b2", "33 b2 +480t", "33 b2 -0.12s", "-1 b4 +3t +1.5s", "83.456789s", "-2s", "0s"] {
             assert_eq!(text.parse::<Anchor>().expect(text).to_string(), text);
+        }
+        for (old, new) in [
+            ("33|2+480", "33 b2 +480t"),
+            ("33|2 -0.12s", "33 b2 -0.12s"),
+            ("-1|4+3 +1.5s", "-1 b4 +3t +1.5s"),
+            ("33", "33 b1"),
+        ] {
+            assert_eq!(old.parse::<Anchor>().expect(old).to_string(), new);
         }
         for text in ["3840t", "0t", "2.5s", "0s"] {
             assert_eq!(text.parse::<Length>().expect(text).to_string(), text);
@@ -170,7 +177,7 @@ mod tests {
 
     #[test]
     fn refusals() {
-        for text in ["", "s", "33|2 ", "33|2 x", "1e5s", "100000s", "0.1234567s", "--1s", "33|2 -99999s", "NaNs"] {
+        for text in ["", "s", "33|2 x", "1e5s", "100000s", "0.1234567s", "--1s", "33|2 -99999s", "NaNs"] {
             assert!(text.parse::<Anchor>().is_err(), "{text}");
         }
         for text in ["", "t", "-1t", "-1s", "99999999999999t"] {

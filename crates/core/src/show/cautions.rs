@@ -12,7 +12,7 @@ pub const KEY_SWITCH: [&str; 2] = [
 pub const STOP_ALL: &str = "Stop-all stops messages. It does not stop the music, raise the house lights, blank projectors or isolate the release.";
 
 /// About files that hold releases.
-pub const FILE: &str = "An exported file with releases has no hold: whoever plays it fires them.";
+pub const FILE: &str = "An exported file with releases asks for no arm: whoever plays it fires them.";
 
 /// About desks that recall a switched circuit.
 pub const DESK: &str = "A desk's own blackout, master and tracked cues can fire a circuit that hangs on it.";

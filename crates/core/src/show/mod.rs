@@ -5,6 +5,7 @@
 //! must load.
 
 mod anchor;
+mod anchor_form;
 pub mod cautions;
 mod cue;
 mod cue_list;
@@ -23,15 +24,20 @@ mod validate;
 pub use anchor::{Anchor, Length};
 pub use cue::{Action, Call, Cue, FadeShare, Origin};
 pub use cue_list::CueList;
-pub use hang::{Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, MeasuredDrop, Reach, Release, ReleaseEnd, ReleaseKind, TimedBy, UnitKind, Wiring};
+pub use hang::{
+    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, MeasuredDrop, Reach, Release, ReleaseEnd,
+    ReleaseKind, TimedBy, UnitKind, Wiring,
+};
 pub use key::{
     HangKey, Kind, Label, LayerKey, MediaKey, OutputKey, PortKey, PresetKey, ReceiverKey, ReleaseKey, RouteKey,
     TrackKey,
 };
 pub use kit::{Budget, KitItem, Per, Source, money};
 pub use message::{BadMessage, Channel, CueNumber, CuePath, Data7, Data14, HexBytes, Message, ShowCommand};
-pub use rig::{Carries, Combine, Latency, Link, MediaItem, Output, Port, Preset, Projection, Receiver, Route, Surface, Viewing};
-pub use root::Show;
+pub use rig::{
+    Carries, Combine, Latency, Link, MediaItem, Output, Port, Preset, Projection, Receiver, Route, Surface, Viewing,
+};
+pub use root::{HandOut, Show};
 pub use safety::SafetySheet;
 pub use service::{Guide, Handover, HandoverStep, Section, Service, Song, TimecodeStart, Track};
 pub use settings::{Settings, Units};

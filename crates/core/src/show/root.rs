@@ -62,9 +62,28 @@ pub struct Show {
     /// What it may cost.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub budget: Option<Budget>,
+    /// Who was given which sheet or file.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub hand_outs: Vec<HandOut>,
     /// The performances.
     #[serde(default)]
     pub services: Vec<Service>,
+}
+
+/// A sheet or file that somebody was given, so that it can be asked back when the plan changes.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct HandOut {
+    /// Who has it, as a role.
+    pub who: String,
+    /// What it is, such as "call sheet, Late".
+    pub what: String,
+    /// The fingerprint that stands on it beside version and date.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub fingerprint: String,
+    /// When they got it.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub given: String,
 }
 
 fn english() -> String {
@@ -92,6 +111,7 @@ impl Show {
             safety: SafetySheet::default(),
             kit: Vec::new(),
             budget: None,
+            hand_outs: Vec::new(),
             services: Vec::new(),
         }
     }

@@ -1,6 +1,6 @@
 //! How times are written in the show file.
 
-use super::{BarBeat, Metre, SongSpan, SongTime, Tempo, TickSpan, WallTime};
+use super::{Metre, SongSpan, SongTime, Tempo, TickSpan, WallTime};
 use crate::text_form::{number_form, text_form};
 
 text_form!(Metre, "Metre", "a metre such as 4/4, 6/8 or 7/8 2+2+3", r"^\d+/\d+( \d+(\+\d+)*)?$");
@@ -9,12 +9,6 @@ text_form!(
     "Tempo",
     "a tempo: 120 (quarter notes a minute), 3/8=80 (dotted quarters a minute) or us=451127 (microseconds a quarter)",
     r"^((\d+/\d+|us)=)?\d+(\.\d{1,6})?$"
-);
-text_form!(
-    BarBeat,
-    "BarBeat",
-    "a place in the bars: bar|beat, or bar|beat+ticks of 1/960 quarter",
-    r"^-?\d+\|\d+(\+\d+)?$"
 );
 text_form!(WallTime, "WallTime", "a time of day, 19:30 or 19:30:05", r"^\d\d:\d\d(:\d\d)?$");
 number_form!(

@@ -193,7 +193,7 @@ impl Grid {
     /// The tick of a bar line. Bars before 1 have the first metre, and its whole length even if bar 1 is cut.
     pub fn bar_tick(&self, bar: i32) -> Tick {
         let segment = self.bar_segment(bar);
-        Tick::new(segment.tick + i64::from(bar - segment.bar) * segment.bar_ticks)
+        Tick::new(segment.tick + (i64::from(bar) - i64::from(segment.bar)) * segment.bar_ticks)
     }
 
     /// Song time of a bar line.
@@ -239,7 +239,7 @@ impl Grid {
         }
     }
 
-    /// For display: a place as bar|beat with a simple fraction, such as `33|2+1/2`.
+    /// For display: a place with a simple fraction of the beat, such as `33 b2 +1/3`.
     pub fn place_text(&self, tick: Tick) -> String {
         let place = self.place_of(tick);
         place.plain(self.beat_length(place).get())
@@ -263,9 +263,9 @@ impl Grid {
             let next = self.bars.get(at + 1).map_or(i32::MAX, |s| s.bar);
             let beats = i64::from(self.beats_in(segment.bar));
             if bar < next {
-                return index + i64::from(bar - segment.bar) * beats + i64::from(beat) - 1;
+                return index + (i64::from(bar) - i64::from(segment.bar)) * beats + i64::from(beat) - 1;
             }
-            index += i64::from(next - segment.bar) * beats;
+            index += (i64::from(next) - i64::from(segment.bar)) * beats;
         }
         index
     }
@@ -275,7 +275,7 @@ impl Grid {
         let mut start = self.first_beat_index();
         for (at, segment) in self.bars.iter().enumerate() {
             let beats = i64::from(self.beats_in(segment.bar));
-            let length = self.bars.get(at + 1).map(|next| i64::from(next.bar - segment.bar) * beats);
+            let length = self.bars.get(at + 1).map(|next| (i64::from(next.bar) - i64::from(segment.bar)) * beats);
             if length.is_none_or(|length| index < start + length) {
                 let bar = i64::from(segment.bar) + (index - start).div_euclid(beats);
                 let beat = (index - start).rem_euclid(beats) + 1;
@@ -310,7 +310,9 @@ fn bar_segments(plan: &GridPlan) -> Result<Vec<BarSegment>, TimeError> {
         let whole = mark.metre.bar_ticks();
         let tick = match out.last() {
             None => 0,
-            Some(last) if last.bar < mark.bar => last.tick + i64::from(mark.bar - last.bar) * last.bar_ticks,
+            Some(last) if last.bar < mark.bar => {
+                last.tick + (i64::from(mark.bar) - i64::from(last.bar)) * last.bar_ticks
+            }
             // A mark right after a cut bar is in order: that bar got no segment of its own.
             Some(_) => return Err(TimeError::Order { what: "metre", place: format!("bar {}", mark.bar) }),
         };
@@ -381,7 +383,9 @@ fn pinned_segments(plan: &GridPlan, grid: &Grid, marked: &[GridSegment]) -> Resu
     let mut pins = anchor;
     for pin in &plan.pins {
         let tick = grid.bar_tick(pin.bar);
-        if pin.bar.abs() > BarBeat::MAX_BAR || pins.last().is_some_and(|&(last, at, _)| last >= tick || at >= pin.at) {
+        if !BarBeat::downbeat(pin.bar).is_sane()
+            || pins.last().is_some_and(|&(last, at, _)| last >= tick || at >= pin.at)
+        {
             return Err(TimeError::Order { what: "pin", place: format!("bar {} at {}", pin.bar, pin.at) });
         }
         pins.push((tick, pin.at, pin.bar));

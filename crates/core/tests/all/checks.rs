@@ -244,9 +244,8 @@ fn case(code: Code) -> (Show, Show) {
         }
         Code::GoBeforeRelease => {
             // The release's message leaves at 31.1 s; a go at 26.1 s is 5 s before it.
-            let called = |at: &str| {
-                with(one(&format!("{REVEAL},{}", light("L1", at, "cold"))), |s| s.tracks[1].called = true)
-            };
+            let called =
+                |at: &str| with(one(&format!("{REVEAL},{}", light("L1", at, "cold"))), |s| s.tracks[1].called = true);
             (called("26.3s"), called("26.0s"))
         }
         Code::StandbyShort => {
@@ -346,7 +345,8 @@ fn case(code: Code) -> (Show, Show) {
             (lux(39.09), lux(39.08))
         }
         Code::TempoOdd => {
-            let tempo = |bpm: &str| with(lit("5|1"), |s| s.services[0].song.grid.tempos[0].tempo = bpm.parse().unwrap());
+            let tempo =
+                |bpm: &str| with(lit("5|1"), |s| s.services[0].song.grid.tempos[0].tempo = bpm.parse().unwrap());
             (tempo("301"), tempo("300"))
         }
         Code::MarkBeyond => {

@@ -26,7 +26,17 @@ fn cues(text: &str) -> String {
 }
 
 fn notation(show: &Show, service: &str) -> String {
-    let cue = |c: &letfall_core::show::Cue| format!("{}@{}", c.label, c.at.to_string().replace(' ', "~"));
+    // As in [`cues`]: "5|3+480~-0.12s".
+    let at = |c: &letfall_core::show::Cue| c.at.to_string().replace(" b", "|").replace(" +", "+").replace("t", "");
+    let cue = |c: &letfall_core::show::Cue| {
+        let nudged = matches!(c.at, Anchor::Grid { nudge, .. } if nudge != SongSpan::ZERO);
+        let at = at(c);
+        let at = match at.rfind(['+', '-', ' ']).filter(|_| nudged) {
+            Some(nudge) => format!("{}~{}", &at[..nudge].trim_end(), &at[nudge..].trim_start()),
+            None => at,
+        };
+        format!("{}@{at}", c.label)
+    };
     show.service(service).unwrap().cues.iter().map(cue).collect::<Vec<_>>().join(" ")
 }
 
@@ -366,9 +376,9 @@ fn a_handover_is_planned_as_one_thing_and_planned_again() {
     let at = |show: &Show, n: usize| show.services[0].cues.get(labels[n]).unwrap().at;
     // Leaving: 120 ms after the land, which is the sightline. Arriving: at let-go, which is earlier by the length of the fall.
     let fall = letfall_core::reveal::fall_time(&show.hangs[0], letfall_core::show::Instant::Sightline).expected;
-    assert_eq!(at(&show, 0).to_string(), "17|1 +0.12s");
+    assert_eq!(at(&show, 0).to_string(), "17 b1 +0.12s");
     let arrives = at(&show, 1).to_string();
-    let early: f64 = arrives.strip_prefix("17|1 -").unwrap().strip_suffix('s').unwrap().parse().unwrap();
+    let early: f64 = arrives.strip_prefix("17 b1 -").unwrap().strip_suffix('s').unwrap().parse().unwrap();
     assert!((early - fall).abs() < 2e-6, "{arrives} {fall}");
     assert_eq!(plans::problems(&show).iter().filter(|p| p.code.text().starts_with("handover")).count(), 0);
     // Without the measured drops the fall takes another time. Replanning moves the same two cues.

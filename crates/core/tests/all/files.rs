@@ -124,7 +124,14 @@ fn reasons_say_where_and_what() {
     // Duplicate labels, kinds that disagree, invalid positions.
     assert!(why(&good.replacen("\"label\": \"L2\"", "\"label\": \"L1\"", 1)).contains("two cues are labelled L1"));
     assert!(why(&good.replacen("\"label\": \"L2\"", "\"label\": \"M9\"", 1)).contains("cue M9"));
-    assert!(why(&good.replacen("\"at\": \"9|1\"", "\"at\": \"9-1\"", 1)).contains("33|2"));
+    assert!(
+        why(&good.replacen("\"bar\": 9, \"beat\": 1", "\"bar\": 9, \"beat\": 65", 1)).contains("9 b65 is no place")
+    );
+    assert!(why(&good.replacen("{\"bar\": 9, \"beat\": 1}", "\"9-1\"", 1)).contains("33 b2"));
+    assert!(why(&good.replacen("{\"bar\": 9, \"beat\": 1}", "{\"beat\": 1}", 1)).contains("missing field `bar`"));
+    let both = good.replacen("{\"bar\": 9, \"beat\": 1}", "{\"bar\": 9, \"song_us\": 1}", 1);
+    assert!(why(&both).contains("not on both"), "{}", why(&both));
+    assert!(why(&good.replacen("\"bar\": 9, \"beat\": 1", "\"bar\": -2147483648, \"beat\": 1", 1)).contains("within"));
     // A byte order mark is not an error (RFC 8259, 8.1).
     assert!(file::read(format!("\u{feff}{good}").as_bytes()).is_ok());
 }

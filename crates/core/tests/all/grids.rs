@@ -85,7 +85,7 @@ fn whole_map() {
 fn count_in_and_beyond() {
     let grid = GridPlan::steady(Metre::common(), "120".parse().unwrap()).build().unwrap();
     assert_eq!(grid.bar_time(0).micros(), -2_000_000);
-    assert_eq!(grid.place_text(Tick::new(-960)), "0|4");
+    assert_eq!(grid.place_text(Tick::new(-960)), "0 b4");
     assert_eq!(grid.bar_time(10_001).micros(), 20_000_000_000);
 }
 

@@ -81,7 +81,9 @@ fn a_colour_goes_over_in_a_fade() {
     let show = show("\"highest\"");
     let plan = Prepared::hypothetical(Arc::new(show.clone()), 0).unwrap();
     let colour = |millis: i64, slot: usize| {
-        plan.stage().lights_at(&show, SongTime::saturating(millis * 1000))[slot].colour.map(letfall_core::time::round::nearest)
+        plan.stage().lights_at(&show, SongTime::saturating(millis * 1000))[slot]
+            .colour
+            .map(letfall_core::time::round::nearest)
     };
     assert_eq!(colour(8_100, 0), [255, 128, 0]);
     assert_eq!(colour(17_500, 0), [223, 112, 32]);

@@ -8,7 +8,15 @@ use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
 /// Numbers that nobody types in directly: set by the program, or checked in their own way.
-const NOT_TYPED: [&str; 6] = [
+const NOT_TYPED: [&str; 14] = [
+    "Anchor.bar", // typed as a text, within the bounds of BarBeat
+    "Anchor.beat",
+    "Anchor.ticks",
+    "Anchor.nudge_us",
+    "Anchor.song_us",
+    "BarBeat.bar",
+    "BarBeat.beat",
+    "BarBeat.ticks",
     "Cue.placed_on",       // fingerprint of the grid that the cue was placed on
     "Guide.length_us",     // read from the recording
     "MetreMark.cut_ticks", // typed as quarter notes

@@ -8,6 +8,7 @@
     missing_docs
 )] // a test that cannot continue should panic
 
+mod assumed;
 mod checks;
 mod edits;
 mod files;

@@ -211,11 +211,12 @@ fn a_file_opens_on_a_bar_line_before_its_first_message() {
         let schedule = prepared.schedule();
         let bar = schedule.grid.place_of(schedule.opens_at()).bar;
         let send = schedule.rows[0].send;
-        // On a bar line at or before the first message, and never after bar 1.
-        assert!(schedule.grid.bar_time(bar) <= send && (bar == 1 || schedule.grid.bar_time(bar + 1) > send), "{bar}");
+        // On a bar line at or before the first message, and never after the first bar of the count-in of two bars.
+        assert!(schedule.grid.bar_time(bar) <= send && (bar == -1 || schedule.grid.bar_time(bar + 1) > send), "{bar}");
         bar
     };
-    // A fade that must be done on 1|1 is sent before it.
-    assert!(open("1|1") < 1);
-    assert_eq!(open("9|1"), 1);
+    // A fade of two seconds that must be done on the count-in's first beat is sent before it.
+    assert!(open("-1|1") < -1);
+    assert_eq!(open("1|1"), -1);
+    assert_eq!(open("9|1"), -1);
 }

@@ -97,7 +97,7 @@ fn unsaved_work_is_not_left_without_a_word() {
     h.get_by_label("Save them").click();
     until(&mut h, "the other show", |h| h.state().document.show.title == "Other");
     let saved = letfall_core::file::read(&std::fs::read(desk.path()).unwrap()).unwrap();
-    assert_eq!(saved.services[1].cues.get(label("L2")).unwrap().at.to_string(), "9|2");
+    assert_eq!(saved.services[1].cues.get(label("L2")).unwrap().at.to_string(), "9 b2");
 }
 
 #[test]

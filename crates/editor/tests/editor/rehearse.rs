@@ -14,7 +14,7 @@ use std::time::Duration;
 fn a_rehearsal_from_start_to_stop() {
     let (desk, fake) = (Desk::new(), Fake::default());
     let mut harness = open(&desk, &fake);
-    harness.get_by_label("STANDS");
+    harness.get_by_label("STOPPED");
     before_release(&mut harness, 1.0);
     let from = harness.state().document.playhead;
     harness.get_by_label("Start from the playhead").click();

@@ -152,7 +152,7 @@ fn a_handover_is_planned_beside_its_release() {
     assert_eq!(service.handovers.len(), 1);
     let cues: Vec<String> =
         service.handovers[0].cues.iter().map(|l| service.cues.get(*l).unwrap().at.to_string()).collect();
-    assert_eq!(cues, ["57|1", "57|1"], "both as the edge passes the sightline, where the release lands");
+    assert_eq!(cues, ["57 b1", "57 b1"], "both as the edge passes the sightline, where the release lands");
     h.get_by_label("Undo").click();
     h.run_steps(3);
     assert_eq!(*h.state().document.show, show, "one step");

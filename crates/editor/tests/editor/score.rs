@@ -20,7 +20,7 @@ fn a_session_from_first_click_to_saved_file() {
     click(&mut h, from);
     assert_eq!(h.state().document.selected(), [label("L4")]);
     drag(&mut h, from, bar * 2.0);
-    assert_eq!(at(&h, "L4"), "27|1");
+    assert_eq!(at(&h, "L4"), "27 b1");
     // Copy, then paste at the playhead, which a click into the ruler moves.
     h.event(Event::Copy);
     h.run_steps(2);
@@ -82,7 +82,7 @@ fn keys_nudge_and_problems_lead_to_their_cue() {
     h.run_steps(2);
     h.key_press_modifiers(Modifiers::ALT, Key::ArrowLeft);
     h.run_steps(2);
-    assert_eq!(at(&h, "L2"), "10|2 -0.01s");
+    assert_eq!(at(&h, "L2"), "10 b2 -0.01s");
     h.get_by_label_contains("R1 has no clear call").click();
     h.run_steps(3);
     assert_eq!(h.state().document.selected(), [label("R1")]);
@@ -186,7 +186,7 @@ fn the_end_of_a_film_and_the_row_of_a_cue_are_dragged() {
     h.drop_at(Pos2::new(from.x, to.y));
     h.run_steps(3);
     assert_eq!(h.state().document.current().unwrap().cues.get(label("L4")).unwrap().track.as_str(), "backlight");
-    assert_eq!(at(&h, "L4"), "25|1");
+    assert_eq!(at(&h, "L4"), "25 b1");
 }
 
 #[test]

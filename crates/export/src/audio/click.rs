@@ -1,6 +1,7 @@
 //! A click on every counted beat, from the count-in to the song's end. Where the file begins earlier, it is silent until then.
 
-use super::{AudioError, SAMPLE_RATE, Written, pcm, sample_of, samples, stretch, writer};
+use super::{AudioError, SAMPLE_RATE, Written, add_info, pcm, sample_of, samples, stretch, writer};
+use crate::fingerprints;
 use letfall_core::prepared::Prepared;
 use letfall_core::time::{BarBeat, SongTime};
 use std::f64::consts::PI;
@@ -35,7 +36,7 @@ struct Burst {
 ///
 /// # Errors
 /// [`AudioError`].
-pub fn click<W: Write + Seek>(plan: &Prepared, options: ClickOptions, to: W) -> Result<Written, AudioError> {
+pub fn click<W: Write + Seek>(plan: &Prepared, options: ClickOptions, mut to: W) -> Result<Written, AudioError> {
     let rate = options.sample_rate;
     let (service, grid) = (plan.service(), plan.grid());
     let (from, until) = stretch(plan);
@@ -63,7 +64,7 @@ pub fn click<W: Write + Seek>(plan: &Prepared, options: ClickOptions, to: W) -> 
         }
     }
     bursts.sort_by_key(|b| b.at);
-    let mut out = writer(to, rate, 1)?;
+    let mut out = writer(&mut to, rate, 1)?;
     let mut next = 0;
     let mut sounding: Vec<Burst> = Vec::new();
     for n in 0..i64::try_from(count).unwrap_or(i64::MAX) {
@@ -82,5 +83,6 @@ pub fn click<W: Write + Seek>(plan: &Prepared, options: ClickOptions, to: W) -> 
         out.write_sample(pcm(value))?;
     }
     out.finalize()?;
+    add_info(&mut to, &fingerprints::words(plan, fingerprints::of_click(plan, options.section_pips)))?;
     Ok(Written { starts_at: from, samples: count, sample_rate: rate })
 }

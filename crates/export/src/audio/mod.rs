@@ -11,7 +11,7 @@ pub use timecode::{TimecodeOptions, timecode, timecode_with_guide, word};
 
 use letfall_core::prepared::Prepared;
 use letfall_core::time::{SongSpan, SongTime};
-use std::io::{Seek, Write};
+use std::io::{Seek, SeekFrom, Write};
 
 /// Samples a second unless another rate is asked for.
 pub const SAMPLE_RATE: u32 = 48_000;
@@ -73,6 +73,34 @@ fn writer<W: Write + Seek>(to: W, rate: u32, channels: u16) -> Result<hound::Wav
     let spec =
         hound::WavSpec { channels, sample_rate: rate, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
     Ok(hound::WavWriter::new(to, spec)?)
+}
+
+/// Adds a chunk of texts about the file to a finished WAV file (RIFF LIST of type INFO: ISFT for the program, ICMT for remarks).
+fn add_info<W: Write + Seek>(to: &mut W, remark: &str) -> Result<(), AudioError> {
+    let failed = |why| AudioError::Write(hound::Error::IoError(why));
+    let mut list = b"INFO".to_vec();
+    for (id, text) in [(b"ISFT", "Letfall"), (b"ICMT", remark)] {
+        // Texts end with a zero, and chunks begin on even places.
+        let mut text = [text.as_bytes(), &[0]].concat();
+        let length = u32::try_from(text.len()).unwrap_or(0);
+        if text.len() % 2 == 1 {
+            text.push(0);
+        }
+        list.extend_from_slice(id);
+        list.extend_from_slice(&length.to_le_bytes());
+        list.extend_from_slice(&text);
+    }
+    let end = to.seek(SeekFrom::End(0)).map_err(failed)?;
+    if end % 2 == 1 {
+        to.write_all(&[0]).map_err(failed)?;
+    }
+    to.write_all(b"LIST").map_err(failed)?;
+    to.write_all(&u32::try_from(list.len()).unwrap_or(0).to_le_bytes()).map_err(failed)?;
+    to.write_all(&list).map_err(failed)?;
+    let end = to.stream_position().map_err(failed)?;
+    to.seek(SeekFrom::Start(4)).map_err(failed)?;
+    to.write_all(&u32::try_from(end - 8).map_err(|_| AudioError::TooLong)?.to_le_bytes()).map_err(failed)?;
+    to.flush().map_err(failed)
 }
 
 /// Converts a sample in ±1 to 16 bits.

@@ -1,6 +1,7 @@
 //! Linear timecode by SMPTE ST 12-1 as sound: 80 bits a frame, biphase mark.
 
-use super::{AudioError, SAMPLE_RATE, Written, nearest, pcm, sample_of, samples, stretch, writer};
+use super::{AudioError, SAMPLE_RATE, Written, add_info, nearest, pcm, sample_of, samples, stretch, writer};
+use crate::fingerprints;
 use letfall_core::prepared::Prepared;
 use letfall_core::time::{FrameRate, SongSpan, SongTime, Timecode};
 use std::io::{Seek, Write};
@@ -79,7 +80,7 @@ pub fn timecode_with_guide<W: Write + Seek>(
 fn write<W: Write + Seek>(
     plan: &Prepared,
     options: TimecodeOptions,
-    to: W,
+    mut to: W,
     mut guide: Option<&mut dyn Iterator<Item = f32>>,
 ) -> Result<Written, AudioError> {
     let rate = options.sample_rate;
@@ -97,7 +98,7 @@ fn write<W: Write + Seek>(
     let whole = end - from;
     let channels: u16 = if guide.is_some() { 2 } else { 1 };
     let count = samples(SongSpan::from_micros(whole.micros() * i64::from(channels)), rate)? / u64::from(channels);
-    let mut out = writer(to, rate, channels)?;
+    let mut out = writer(&mut to, rate, channels)?;
     // The sample on which song time 0 falls.
     let zero = u64::try_from(sample_of(SongTime::ZERO - from, rate)).unwrap_or(0);
     // Samples in a bit cell, exactly: frame micros / 80 × rate / 1e6.
@@ -127,6 +128,8 @@ fn write<W: Write + Seek>(
         out.write_sample(pcm(value))?;
     }
     out.finalize()?;
+    let print = fingerprints::of_timecode(plan, options.start, guide.is_some());
+    add_info(&mut to, &fingerprints::words(plan, print))?;
     Ok(Written { starts_at: from, samples: count, sample_rate: rate })
 }
 

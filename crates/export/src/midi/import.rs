@@ -160,6 +160,7 @@ impl Marks {
         }
         let (metres, bars_grid) = self.metre_marks(division)?;
         let tempos = self.tempo_marks(division, &bars_grid)?;
+        drop(bars_grid);
         let plan = GridPlan { origin: SongTime::ZERO, metres, tempos, pins: Vec::new() };
         let grid = plan.build()?;
         let end = grid_tick(self.end, division);
@@ -223,12 +224,13 @@ impl Marks {
         }
         let plan = GridPlan {
             origin: SongTime::ZERO,
-            metres: marks.clone(),
+            metres: marks,
             tempos: vec![TempoMark { at: BarBeat::downbeat(1), tempo: usual_tempo()?, ramp: None }],
             pins: Vec::new(),
         };
         let grid = plan.build()?;
-        Ok((marks, grid))
+        // A file may hold very many, so they are kept once.
+        Ok((plan.metres, grid))
     }
 
     /// Tempo marks on our ticks. If the file's ticks do not fall on ours, each mark's tempo is the mean that makes the next

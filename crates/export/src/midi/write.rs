@@ -1,6 +1,6 @@
 //! A service as a format 1 Standard MIDI File.
 //!
-//! Track 1 is the conductor: name, SMPTE offset, metre, tempo, sections as markers (FF 06), cues as cue points (FF 07) at their
+//! Track 1 is the conductor: name, SMPTE offset, a text that says which plan the file is of (FF 01), metre, tempo, sections as markers (FF 06), cues as cue points (FF 07) at their
 //! land. Then comes one track for each receiver with its messages at their send, and last, if asked for, one with the releases.
 //!
 //! Text is UTF-8. SMF 1.1 asks for printable ASCII "for maximum interchange" and names no encoding beyond it; RP-026's
@@ -9,6 +9,7 @@
 use super::MidiError;
 use super::clock::{Cursor, FileClock};
 use super::encode::{self, TrackWriter};
+use crate::fingerprints;
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{ReleaseTriggers, Schedule, describe};
 use letfall_core::show::{Kind, Service, Show};
@@ -99,7 +100,7 @@ pub fn write(plan: &Prepared, options: MidiOptions) -> Result<MidiFile, MidiErro
     let last = others.iter().map(|t| t.tick().max(t.last_off())).max().unwrap_or(0);
     // The conductor is as long as the longest track, so that the file ends where the plan does.
     let mut tracks =
-        vec![conductor(show, service, schedule, &placer, origin, end).finish(last.max(placer.at_tick(end)))?];
+        vec![conductor(plan, options.with_releases, &placer, (origin, end)).finish(last.max(placer.at_tick(end)))?];
     for track in others {
         tracks.push(track.finish(0)?);
     }
@@ -160,14 +161,8 @@ struct Mark {
 }
 
 /// The conductor track.
-fn conductor(
-    show: &Show,
-    service: &Service,
-    schedule: &Schedule,
-    placer: &Placer,
-    origin: Tick,
-    end: Tick,
-) -> TrackWriter {
+fn conductor(plan: &Prepared, with_releases: bool, placer: &Placer, (origin, end): (Tick, Tick)) -> TrackWriter {
+    let (show, service, schedule) = (plan.show(), plan.service(), plan.schedule());
     let name = one_line(&format!("{} – {} – {}", show.title, service.name, service.song.title));
     let mut track = TrackWriter::new(&name, 40 * schedule.rows.len());
     if let Some(start) = service.timecode.as_ref().and_then(|t| t.parse().ok()) {
@@ -175,6 +170,8 @@ fn conductor(
         let [_, minutes, seconds, frames] = code.fields();
         track.meta(0, 0x54, &[code.midi_hours(), minutes, seconds, frames, hundredths]);
     }
+    let about = fingerprints::words(plan, fingerprints::of_midi(plan, with_releases));
+    track.meta(0, 0x01, one_line(&about).as_bytes());
     let mut marks = metres(schedule, placer, origin, end);
     marks.extend(tempos(schedule, placer, origin, end));
     marks.extend(sections(service, schedule, placer, origin));

@@ -70,7 +70,10 @@ fn timecode_is_silent_until_its_first_frame_line_and_song_time_0_is_one() {
         let begins = all.iter().position(|s| *s != 0).unwrap();
         let zero = (SongTime::ZERO - written.starts_at).micros() as f64 * 48_000.0 / 1e6;
         let frames = (zero - begins as f64) / frame;
-        assert!((frames - libm::round(frames)).abs() * frame < 2.0 && frames > 0.0, "{rate:?}: {frames} frames before 0");
+        assert!(
+            (frames - libm::round(frames)).abs() * frame < 2.0 && frames > 0.0,
+            "{rate:?}: {frames} frames before 0"
+        );
         assert!((begins as f64) < frame + 2.0, "{rate:?}: silent for {begins} samples");
         // Never more than half of full scale, and every sample is at one of the two levels or on an edge.
         let peak = all.iter().map(|s| s.unsigned_abs()).max().unwrap();
@@ -116,7 +119,10 @@ fn a_pick_up_bar_does_not_shorten_the_count_in() {
     let millis = |bar| grid.bar_time(bar).micros() / 1000;
     assert_eq!([-1, 0, 1, 2, 3].map(millis), [-4000, -2000, 0, 500, 2500]);
     // Beats are counted through: four in each bar of the count-in, one in the pick-up.
-    assert_eq!([(-1, 1), (0, 1), (0, 4), (1, 1), (2, 1)].map(|(bar, beat)| grid.beat_index(bar, beat)), [-8, -4, -1, 0, 1]);
+    assert_eq!(
+        [(-1, 1), (0, 1), (0, 4), (1, 1), (2, 1)].map(|(bar, beat)| grid.beat_index(bar, beat)),
+        [-8, -4, -1, 0, 1]
+    );
     for index in -9..20 {
         let (bar, beat) = grid.beat_place(index);
         assert_eq!(grid.beat_index(bar, beat), index);
@@ -162,4 +168,38 @@ fn section_pips_come_before_their_section() {
     // Bar 9 is 16 s into the song, after 4 s of count-in; the pips are half a beat and a quarter beat before.
     let secs = |n: usize| SongSpan::from_micros(i64::try_from(n).unwrap() * 1_000_000 / 48_000).secs_f64();
     assert!((secs(differ[0]) - 19.75).abs() < 1e-3 && secs(*differ.last().unwrap()) < 20.0);
+}
+
+/// RIFF: a WAV file's chunks follow one another to the end that its head gives, and one of them, LIST of type INFO, says which plan the
+/// file is of and where bar 1 is. (Multimedia Programming Interface and Data Specifications 1.0, from memory.)
+#[test]
+fn a_sound_file_says_which_plan_it_is_of() {
+    let service = service(steady(100.0), 2);
+    let mut to = Cursor::new(Vec::new());
+    click(&service, ClickOptions { sample_rate: 8000, section_pips: false }, &mut to).unwrap();
+    let bytes = to.into_inner();
+    let long = |at: usize| u32::from_le_bytes(bytes[at..at + 4].try_into().unwrap()) as usize;
+    assert_eq!((&bytes[..4], &bytes[8..12], long(4) + 8), (&b"RIFF"[..], &b"WAVE"[..], bytes.len()));
+    let mut chunks = std::collections::BTreeMap::new();
+    let mut at = 12;
+    while at < bytes.len() {
+        let id = String::from_utf8(bytes[at..at + 4].to_vec()).unwrap();
+        let length = long(at + 4);
+        chunks.insert(id, &bytes[at + 8..at + 8 + length]);
+        at += 8 + length + length % 2;
+    }
+    assert_eq!(at, bytes.len());
+    assert_eq!(chunks.keys().collect::<Vec<_>>(), ["LIST", "data", "fmt "]);
+    let list = chunks["LIST"];
+    assert_eq!(&list[..4], b"INFO");
+    let said = String::from_utf8_lossy(list);
+    let print = letfall_export::fingerprints::of_click(&service, false).to_string();
+    assert!(
+        said.contains(&print) && said.contains("bar 1 of the song is bar 3 of this file, 4.800 s after its start"),
+        "{said}"
+    );
+    // Another sample rate says the same.
+    let mut other = Cursor::new(Vec::new());
+    click(&service, ClickOptions { sample_rate: 48_000, section_pips: false }, &mut other).unwrap();
+    assert!(String::from_utf8_lossy(&other.into_inner()).contains(&print));
 }

@@ -88,10 +88,9 @@ fn the_conductor_says_what_it_must() {
     let conductor = &read.tracks[0];
     let of = |kind: u8| conductor.iter().filter(|e| e.bytes[..2] == [0xff, kind]).collect::<Vec<_>>();
     assert_eq!(of(3)[0].bytes[2..], *"Lantern Night – Late – Lanterns Out".as_bytes());
-    // Song time 0 is 20:00:00:00 at 25. The file begins one bar of 4/4 at 84 earlier: 2.857143 s are 71.43 frames.
-    // Two bars of count-in.
+    // Song time 0 is 20:00:00:00 at 25. The file begins two bars of 4/4 at 84 earlier: 5.714286 s are 142.86 frames.
     assert_eq!(written.starts_at.micros(), -5_714_286);
-    assert_eq!(of(0x54)[0].bytes[2..], [0x33, 59, 57, 3, 57]);
+    assert_eq!(of(0x54)[0].bytes[2..], [0x33, 59, 54, 7, 14]);
     // SMF 1.1, FF 58: 4/4 is 04 02 18 08 and 6/8 by dotted quarters 06 03 24 08.
     let metres: Vec<&[u8]> = of(0x58).iter().map(|e| &e.bytes[2..]).collect();
     assert_eq!(metres, [&[4, 2, 0x18, 8][..], &[6, 3, 0x24, 8], &[4, 2, 0x18, 8]]);

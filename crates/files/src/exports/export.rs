@@ -7,6 +7,7 @@ use crate::{disk, guides};
 use letfall_core::prepared::Prepared;
 use letfall_core::time::{FrameRate, SongTime, Timecode};
 use letfall_export::audio::{self, AudioError, ClickOptions, TimecodeOptions};
+use letfall_export::fingerprints;
 use letfall_export::midi::{self, MidiOptions};
 #[cfg(feature = "paper")]
 use letfall_paper::PaperOptions;
@@ -76,6 +77,13 @@ fn starts(at: SongTime) -> String {
     if at == SongTime::ZERO { "its start is the song's".to_owned() } else { format!("it starts at song time {at}") }
 }
 
+/// The file beside a table that holds its fingerprint: "cues.csv" has "cues.csv.fingerprint.txt".
+fn beside(table: &Path) -> PathBuf {
+    let mut name = table.as_os_str().to_owned();
+    name.push(".fingerprint.txt");
+    PathBuf::from(name)
+}
+
 impl Export {
     /// Makes the file. It is either complete or left as it was before.
     ///
@@ -91,6 +99,10 @@ impl Export {
             Product::Paper(options) => self.paper(options, progress),
             Product::Table => {
                 self.write(&letfall_export::table::write(&self.plan), progress)?;
+                // A table has no place for its fingerprint, so that stands in a small file beside it.
+                let about = fingerprints::words(&self.plan, fingerprints::of_table(&self.plan));
+                let about = about.split(':').next().unwrap_or_default().to_owned();
+                disk::write(&beside(&self.to), format!("{about}\n").as_bytes())?;
                 let words = count(self.plan.schedule().rows.len(), "cue");
                 Ok(Exported { words, remarks: Vec::new() })
             }

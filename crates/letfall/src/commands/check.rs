@@ -3,9 +3,14 @@
 use super::common::{count, json_line, line, service};
 use crate::cli;
 use crate::output::{Answer, CommandOutput};
-use letfall_core::check::{Problem, Severity};
+use letfall_core::check::{Problem, Severity, not_checked};
+use letfall_core::fingerprint::{Fingerprint, NoFingerprint};
+use letfall_core::prepared::PreparedShow;
+use letfall_export::fingerprints;
+use letfall_files::Failure;
 use letfall_files::exports::folder_of;
 use letfall_files::{disk, prepared_show};
+use letfall_paper::Sheet;
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -22,6 +27,9 @@ struct JsonLine<'a> {
 pub fn run(args: &cli::Check) -> Answer {
     let show = Arc::new(disk::read_show(&args.show)?);
     let prepared = prepared_show(show.clone(), folder_of(&args.show).as_deref());
+    if let Some(printed) = &args.printed {
+        return is_of_now(printed, &prepared, args.service.as_deref());
+    }
     let problems = match &args.service {
         None => prepared.problems(),
         Some(name) => {
@@ -54,8 +62,39 @@ pub fn run(args: &cli::Check) -> Answer {
                 of(Severity::Note)
             ),
         }
+        line!(text, "Not checked: {}.", not_checked(&show).join("; "));
     }
     Ok(CommandOutput { text, remarks: Vec::new(), found_stop: stops > 0 })
+}
+
+/// Whether a fingerprint is of a sheet or file of the plan as it is now.
+fn is_of_now(printed: &str, prepared: &Arc<PreparedShow>, service: Option<&str>) -> Answer {
+    let print: Fingerprint = printed.parse().map_err(|why: NoFingerprint| Failure::Use(why.to_string()))?;
+    let mut text = String::new();
+    let mut found = false;
+    for (at, of) in prepared.show().services.iter().enumerate() {
+        if service.is_some_and(|name| name != of.name) {
+            continue;
+        }
+        let Ok(plan) = prepared.prepare(at) else { continue };
+        let mut all: Vec<(String, Fingerprint)> =
+            fingerprints::all(&plan).into_iter().map(|(name, print)| (name.to_owned(), print)).collect();
+        all.extend(letfall_paper::fingerprints(&plan).into_iter().map(|(sheet, print)| {
+            let name = Sheet::EACH.iter().find(|(each, _)| *each == sheet).map_or("all sheets", |(_, name)| *name);
+            (format!("the {}", name.to_lowercase()), print)
+        }));
+        for (name, _) in all.iter().filter(|(_, of)| *of == print) {
+            line!(text, "{print} is {name} of \"{}\", as it is planned now.", of.name);
+            found = true;
+        }
+    }
+    if !found {
+        line!(
+            text,
+            "{print} is of no sheet or file as it is planned now: what is in the hand is of another version, or of another show."
+        );
+    }
+    Ok(CommandOutput { text, remarks: Vec::new(), found_stop: !found })
 }
 
 fn as_line(problem: &Problem) -> JsonLine<'_> {

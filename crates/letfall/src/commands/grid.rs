@@ -30,7 +30,9 @@ enum JsonLine<'a> {
         tempo_bpm: f64,
     },
     Tempo {
-        place: String,
+        bar: i32,
+        beat: u16,
+        ticks: u32,
         at_us: i64,
         quarter_us: f64,
         #[serde(skip_serializing_if = "Option::is_none")]
@@ -187,7 +189,9 @@ fn marks(text: &mut String, json: bool, plan: &GridPlan, grid: &Grid, sections: 
         let to = mark.ramp.map(|r| r.to.quarter_micros());
         if json {
             let line = JsonLine::Tempo {
-                place: mark.at.to_string(),
+                bar: mark.at.bar,
+                beat: mark.at.beat,
+                ticks: mark.at.tick,
                 at_us: at.micros(),
                 quarter_us: quarter,
                 to_quarter_us: to,

@@ -42,7 +42,7 @@ pub fn run(args: &cli::OfService) -> Answer {
     let (show, schedule) = (plan.show(), plan.schedule());
     let mut text = String::new();
     if !args.json {
-        line!(text, "{:<8}{:<14}{:>14}{:>14}{:>10}  message", "cue", "bar|beat", "send", "land", "lead");
+        line!(text, "{:<8}{:<14}{:>14}{:>14}{:>10}  message", "cue", "bar, beat", "send", "land", "lead");
     }
     for row in &schedule.rows {
         let cue = plan.cue(row);

@@ -1,9 +1,9 @@
 //! The call sheet: what the stage manager says, when, and the count-down to each release.
 
 use super::changes::{Mark, Marks};
-use super::words::{beat_and_more, clock, gap};
+use super::words::{beat_and_more, clock, cue_place_words, gap};
 use letfall_core::prepared::Prepared;
-use letfall_core::schedule::{CallGroup, CallKind, describe, message_words, place_words, release_land_words};
+use letfall_core::schedule::{CallGroup, CallKind, describe, message_words, release_land_words};
 use letfall_core::show::{Action, Kind, Label, Show};
 use letfall_core::time::{BarBeat, SongSpan, SongTime, Tick};
 use serde::Serialize;
@@ -132,7 +132,7 @@ pub fn calls(prepared: &Prepared, marks: &Marks) -> CallSheet {
                 label: row.label.to_string(),
                 what: describe(show, cue),
                 lands,
-                place: place_words(cue, grid),
+                place: cue_place_words(cue, grid),
                 time: format!("{:.1}", row.land),
                 clock: clock(service, row.land),
                 bars: bars(prepared, row.label, row.land),
@@ -152,7 +152,7 @@ fn line(prepared: &Prepared, marks: &Marks, group: &CallGroup) -> Line {
     let what = |label: &Label| {
         let cue = service.cues.get(*label)?;
         let land = prepared.row(*label)?.land;
-        let at = if land == group.at { String::new() } else { format!(", lands {}", place_words(cue, grid)) };
+        let at = if land == group.at { String::new() } else { format!(", lands {}", cue_place_words(cue, grid)) };
         Some(format!("{label} {}{at}", super::words::bound(&describe(show, cue))))
     };
     let marked = group.labels.iter().map(|l| Marked { label: l.to_string(), mark: marks.of(*l) });

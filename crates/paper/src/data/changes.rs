@@ -1,10 +1,10 @@
 //! Revision marks: what is new, changed or dropped since the previous version.
 
-use super::words::bound;
+use super::words::{bound, cue_place_words};
 use crate::options::EarlierVersion;
 use letfall_core::edit::{Difference, Match, compare_services};
 use letfall_core::prepared::Prepared;
-use letfall_core::schedule::{describe, place_words};
+use letfall_core::schedule::describe;
 use letfall_core::show::{Cue, Label};
 use letfall_core::time::{SongSpan, round};
 use serde::Serialize;
@@ -42,6 +42,13 @@ pub struct Changes {
     new: Vec<Line>,
     changed: Vec<Line>,
     dropped: Vec<Line>,
+}
+
+impl Changes {
+    /// The labels of all cues that are marked as new or changed, or that are dropped.
+    pub fn labels(&self) -> Vec<String> {
+        [&self.new, &self.changed, &self.dropped].into_iter().flatten().map(|line| line.label.clone()).collect()
+    }
 }
 
 /// The marks of a service's cues.
@@ -82,8 +89,11 @@ impl Marks {
                 }
                 Difference::OnlyFirst(label) => {
                     let Some(cue) = before.cues.get(label) else { continue };
-                    let words =
-                        format!("{} at {}", bound(&describe(planned.show(), cue)), place_words(cue, planned.grid()));
+                    let words = format!(
+                        "{} at {}",
+                        bound(&describe(planned.show(), cue)),
+                        cue_place_words(cue, planned.grid())
+                    );
                     changes.dropped.push(line(label, words));
                 }
                 Difference::Differs(..) => {}
@@ -116,7 +126,7 @@ impl Marks {
 /// now leaves at another time has changed, even if nobody edited the cue.
 fn differences(old: (&Prepared, &Cue), new: (&Prepared, &Cue)) -> String {
     let mut out = Vec::new();
-    let (place_then, place_now) = (place_words(old.1, old.0.grid()), place_words(new.1, new.0.grid()));
+    let (place_then, place_now) = (cue_place_words(old.1, old.0.grid()), cue_place_words(new.1, new.0.grid()));
     if place_then != place_now {
         out.push(format!("was at {place_then}"));
     }

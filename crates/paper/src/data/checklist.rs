@@ -149,7 +149,7 @@ pub fn checklist(prepared: &Prepared) -> Vec<Group> {
         rows.push(line("Drop zone marked and known to everybody who goes on stage".into(), String::new()));
         rows.push(line("Clear signal tried: given, seen, answered".into(), String::new()));
         rows.push(line("Stop words known to everybody with a headset".into(), "stage manager".into()));
-        rows.push(line("Hang-up plan walked through, by everybody in it".into(), "stage manager".into()));
+        rows.push(line("Plan for a stuck fabric walked through, by everybody in it".into(), "stage manager".into()));
         groups.push(Group { name: "Release", rows });
     }
     groups.retain(|g| !g.rows.is_empty());

@@ -1,9 +1,9 @@
 //! One department's sheet: only what its operator needs.
 
 use super::changes::{Mark, Marks};
-use super::words::{bound, clock, gap, go_place, split_place};
+use super::words::{bound, clock, cue_place, gap, go_place};
 use letfall_core::prepared::Prepared;
-use letfall_core::schedule::{calls_by_cue, describe, message_words, place_words};
+use letfall_core::schedule::{calls_by_cue, describe, message_words};
 use letfall_core::show::{Action, Carries, Cue, FadeShare, Kind, Show};
 use letfall_core::time::SongSpan;
 use serde::Serialize;
@@ -51,7 +51,7 @@ pub fn department(prepared: &Prepared, marks: &Marks, kind: Kind) -> Department 
         if let Some(receiver) = row.receiver.map(|at| &show.receivers[at as usize]) {
             who.insert(if receiver.answers.is_empty() { receiver.name.clone() } else { receiver.answers.clone() });
         }
-        let (place, beyond) = split_place(&place_words(cue, grid));
+        let (place, beyond) = cue_place(cue, grid);
         let said = spoken.get(&row.label).copied().unwrap_or_default();
         Line {
             label: row.label.to_string(),

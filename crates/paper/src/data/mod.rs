@@ -4,6 +4,7 @@ mod calls;
 mod changes;
 mod checklist;
 mod department;
+mod facts;
 mod kit;
 mod order;
 mod release;
@@ -12,10 +13,14 @@ mod words;
 
 use super::options::{PaperOptions, Sheet};
 use changes::{Changes, Marks};
+use facts::FactChange;
+use letfall_core::fingerprint::Fingerprint;
 use letfall_core::prepared::Prepared;
-use letfall_core::show::{Kind, STANDARDS, Show, cautions};
+use letfall_core::show::{HandOut, Kind, STANDARDS, Show, cautions};
 use letfall_core::time::{SongTime, round};
 use serde::Serialize;
+use serde_json::Value;
+use std::collections::BTreeMap;
 
 /// What all sheets need to know about the show and the service, then each sheet's own data.
 #[derive(Serialize)]
@@ -52,8 +57,13 @@ pub struct Plan {
     local_rule: String,
     /// Documents to ask about, by number and title.
     standards: Vec<Document>,
+    stay_words: String,
     /// What changed since the previous version; absent if there is none.
     changes: Option<Changes>,
+    /// What else has changed since then of what each sheet says, by the sheet's name.
+    facts: BTreeMap<&'static str, Vec<FactChange>>,
+    /// The fingerprint of each sheet that is printed, by its name.
+    fingerprints: BTreeMap<&'static str, String>,
     /// The running order.
     sections: Vec<order::Group>,
     calls: Option<calls::CallSheet>,
@@ -64,6 +74,8 @@ pub struct Plan {
     wall: Option<wall::Wall>,
     kit: Option<kit::Kit>,
     checklist: Vec<checklist::Group>,
+    /// Who was given what.
+    hand_outs: Vec<HandOut>,
 }
 
 /// What the safety sheet lacks, including the stop words.
@@ -98,8 +110,41 @@ struct Document {
     about: &'static str,
 }
 
+/// The data for a template, with the fingerprints of its sheets and what has changed since an earlier version.
+pub fn for_template(prepared: &Prepared, options: &PaperOptions) -> Value {
+    let mut plan = plan(prepared, options);
+    // What a sheet says does not depend on what it is compared with.
+    let alone = PaperOptions { previous: None, ..options.clone() };
+    let now = if options.previous.is_some() { value(&self::plan(prepared, &alone)) } else { value(&plan) };
+    let each = Sheet::EACH.iter().map(|(sheet, _)| *sheet).chain([Sheet::All]);
+    let printed = |sheet: &Sheet| options.sheet == Sheet::All || options.template.is_some() || *sheet == options.sheet;
+    plan.fingerprints =
+        each.filter(printed).map(|sheet| (facts::name(sheet), facts::fingerprint(sheet, &now).to_string())).collect();
+    if let Some(before) = options.previous.as_ref().and_then(|previous| previous.plan.as_ref()) {
+        plan.facts = facts::changes(&value(&self::plan(before, &alone)), &now);
+        // What a row says of itself that it was is not said twice; but of a release everything is said.
+        let marked = plan.changes.as_ref().map_or_else(Vec::new, Changes::labels);
+        for facts in plan.facts.values_mut() {
+            facts.retain(|fact| !marked.iter().any(|label| fact.is_of(label) && !label.starts_with('R')));
+        }
+    }
+    value(&plan)
+}
+
+/// The fingerprint of each sheet of a service.
+pub fn fingerprints(prepared: &Prepared) -> Vec<(Sheet, Fingerprint)> {
+    let all = PaperOptions { sheet: Sheet::All, ..PaperOptions::default() };
+    let now = value(&plan(prepared, &all));
+    let each = Sheet::EACH.iter().map(|(sheet, _)| *sheet).chain([Sheet::All]);
+    each.map(|sheet| (sheet, facts::fingerprint(sheet, &now))).collect()
+}
+
+fn value(plan: &Plan) -> Value {
+    serde_json::to_value(plan).unwrap_or_default()
+}
+
 /// Works out what a sheet needs, or everything for [`Sheet::All`] and for a custom template.
-pub fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
+fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
     let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
     let wants = |sheet: Sheet| options.template.is_some() || [Sheet::All, sheet].contains(&options.sheet);
     let marks = Marks::new(prepared, options.previous.as_ref());
@@ -143,6 +188,9 @@ pub fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
         ]
         .concat(),
         abort_words: show.safety.abort_words.clone(),
+        stay_words: show.safety.stay_words.clone(),
+        facts: BTreeMap::new(),
+        fingerprints: BTreeMap::new(),
         local_rule: show.safety.local_rule.clone(),
         standards: STANDARDS.map(|s| Document { number: s.number, about: s.about }).to_vec(),
         sections: if wants(Sheet::Order) { order::order(prepared, &marks) } else { Vec::new() },
@@ -154,6 +202,7 @@ pub fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
         wall: wants(Sheet::Wall).then(|| wall::wall(prepared, &marks)),
         kit: wants(Sheet::Kit).then(|| kit::kit(show)),
         checklist: if wants(Sheet::Checklist) { checklist::checklist(prepared) } else { Vec::new() },
+        hand_outs: show.hand_outs.clone(),
         changes: marks.into_changes(),
     }
 }

@@ -1,9 +1,9 @@
 //! The running order: everything that happens, in order of landing, under its section.
 
 use super::changes::{Mark, Marks};
-use super::words::{beat_words, bound, clock, gap, go_place, lead, split_place};
+use super::words::{beat_words, bound, clock, cue_place, gap, go_place, lead};
 use letfall_core::prepared::Prepared;
-use letfall_core::schedule::{calls_by_cue, describe, place_words};
+use letfall_core::schedule::{calls_by_cue, describe};
 use letfall_core::show::Show;
 use letfall_core::time::{Grid, SongTime};
 use serde::Serialize;
@@ -61,7 +61,7 @@ pub fn order(prepared: &Prepared, marks: &Marks) -> Vec<Group> {
         let next = rows.get(at + 1).map_or_else(String::new, |next| gap(next.land - row.land));
         let receiver = row.receiver.map(|at| &show.receivers[at as usize]);
         let who = receiver.map_or("", |r| if r.answers.is_empty() { &r.name } else { &r.answers });
-        let (place, beyond) = split_place(&place_words(cue, grid));
+        let (place, beyond) = cue_place(cue, grid);
         let line = Line {
             label: row.label.to_string(),
             kind: row.label.kind.name(),

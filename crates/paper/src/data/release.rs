@@ -2,10 +2,10 @@
 
 use super::calls::{HangUpWords, hang_up};
 use super::changes::{Mark, Marks};
-use super::words::{beat_words, clock, split_place};
+use super::words::{beat_words, clock, cue_place_words};
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::{USUAL_RATED_C, circuit_figures, weight_figures, worst_case};
-use letfall_core::schedule::{Row, calls_by_cue, certainty, describe, message_words, place_words, release_land_words};
+use letfall_core::schedule::{Row, calls_by_cue, certainty, describe, message_words, release_land_words};
 use letfall_core::show::{Action, Instant, Release, ReleaseEnd, ReleaseKind, Show, TimedBy, Units, cautions};
 use letfall_core::time::{SongSpan, SongTime};
 use serde::Serialize;
@@ -104,7 +104,7 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
             label: row.label.to_string(),
             what: describe(show, cue),
             name: release.name.clone(),
-            place: split_place(&place_words(cue, grid)).0,
+            place: cue_place_words(cue, grid),
             time: format!("{:.1}", row.land),
             clock: clock(service, row.land),
             lands: release_land_words(*lands),
@@ -196,7 +196,11 @@ fn hang_figures(show: &Show, release: &Release) -> Vec<(&'static str, String)> {
     let w = weight_figures(hang, release);
     let (most, _) = w.most_kg();
     let ends = w.units_kg.first().zip(w.units_kg.last()).map_or(0.0, |(first, last)| first.max(*last));
-    let per_length = if show.settings.units == Units::Metric { "all of it, per metre of the bar" } else { "all of it, per foot of the bar" };
+    let per_length = if show.settings.units == Units::Metric {
+        "all of it, per metre of the bar"
+    } else {
+        "all of it, per foot of the bar"
+    };
     vec![
         ("fabric", hang.name.clone()),
         ("width × drop", format!("{:.2} × {:.2}\u{a0}{metre}", hang.width_m / m, hang.drop_m / m)),

@@ -1,15 +1,50 @@
 //! Places, times and distances as people say them on a page.
 
-use letfall_core::show::Service;
+use letfall_core::schedule::place_numbers;
+use letfall_core::show::{Cue, Service};
 use letfall_core::time::{BarBeat, Grid, SongSpan, SongTime, round};
 
-/// Splits a place into bar and beat, and what follows (`+1/2`, `+100 ms`), which is printed smaller.
-pub fn split_place(words: &str) -> (String, String) {
-    let at = words.find([' ', '+']).unwrap_or(words.len());
-    (words[..at].to_owned(), words[at..].trim().replace(' ', "\u{a0}"))
+/// A bar and beat as people say them: "bar 33, beat 2", and "bar 33" for its first beat.
+pub fn bar_and_beat(place: BarBeat) -> String {
+    let bar = format!("bar\u{a0}{}", place.bar);
+    if place.beat == 1 { bar } else { format!("{bar}, beat\u{a0}{}", place.beat) }
 }
 
-/// The counted beat at or before a time, and how much later the time is, such as `56|1` and `+0.6 s`. The second part is empty
+/// Where a cue lands: "bar 33", and on a second line what is beyond its first beat, such as "beat 2", "the and of 2" or
+/// "beat 2 and a third", with a nudge as "+100 ms".
+pub fn cue_place(cue: &Cue, grid: &Grid) -> (String, String) {
+    let (place, nudge) = place_numbers(cue, grid);
+    let mut beyond = Vec::new();
+    let beat = i64::from(place.beat);
+    let length = grid.beat_length(place).get();
+    let part = |over: i64, under: i64| i64::from(place.tick) * under == length * over;
+    let of_beat = match () {
+        () if place.tick == 0 && beat == 1 => String::new(),
+        () if place.tick == 0 => format!("beat\u{a0}{beat}"),
+        () if part(1, 2) => format!("the\u{a0}and of\u{a0}{beat}"),
+        () if part(1, 3) => format!("beat\u{a0}{beat} and a\u{a0}third"),
+        () if part(2, 3) => format!("beat\u{a0}{beat} and two\u{a0}thirds"),
+        () if part(1, 4) => format!("beat\u{a0}{beat} and a\u{a0}quarter"),
+        () if part(3, 4) => format!("beat\u{a0}{beat} and three\u{a0}quarters"),
+        () => format!("beat\u{a0}{beat} and {:.2} of a\u{a0}beat", f64::from(place.tick) / length as f64),
+    };
+    if !of_beat.is_empty() {
+        beyond.push(of_beat);
+    }
+    let millis = round::div_nearest(i128::from(nudge.micros()), 1000);
+    if millis != 0 {
+        beyond.push(format!("{}{}\u{a0}ms", if millis < 0 { '−' } else { '+' }, millis.abs()));
+    }
+    (format!("bar\u{a0}{}", place.bar), beyond.join(", "))
+}
+
+/// The same in one line: "bar 33, beat 2".
+pub fn cue_place_words(cue: &Cue, grid: &Grid) -> String {
+    let (bar, beyond) = cue_place(cue, grid);
+    if beyond.is_empty() { bar } else { format!("{bar}, {beyond}") }
+}
+
+/// The counted beat at or before a time, and how much later the time is, such as `bar 56` and `+0.6 s`. The second part is empty
 /// within a twentieth of a second of the beat. Otherwise we never round to the next beat: a go on the wrong beat is late.
 pub fn beat_and_more(grid: &Grid, time: SongTime) -> (String, String) {
     let slack = SongSpan::from_millis(50);
@@ -17,10 +52,10 @@ pub fn beat_and_more(grid: &Grid, time: SongTime) -> (String, String) {
     let beat = grid.time_at(grid.tick_of(BarBeat { tick: 0, ..place }));
     let more = (time - beat).secs_f64();
     let more = if more < 0.05 { String::new() } else { format!("+{more:.1}\u{a0}s") };
-    (format!("{}|{}", place.bar, place.beat), more)
+    (bar_and_beat(place), more)
 }
 
-/// Both in one string: `56|1 +0.6 s`.
+/// Both in one string: `bar 56 +0.6 s`.
 pub fn beat_words(grid: &Grid, time: SongTime) -> String {
     let (beat, more) = beat_and_more(grid, time);
     if more.is_empty() { beat } else { format!("{beat}\u{a0}{more}") }

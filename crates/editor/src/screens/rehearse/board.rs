@@ -85,7 +85,7 @@ fn place(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
     let tick = Tick::new(round::nearest(grid.ticks_at(state.at.micros() as f64)));
     let place = grid.place_of(tick);
     ui.horizontal(|ui| {
-        let text = RichText::new(format!("{}|{}", place.bar, place.beat)).font(FontId::monospace(LARGE * 1.2));
+        let text = RichText::new(format!("{} b{}", place.bar, place.beat)).font(FontId::monospace(LARGE * 1.2));
         ui.label(text);
         ui.add_space(18.0);
         ui.vertical(|ui| {
@@ -97,7 +97,7 @@ fn place(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
         let runs = state.run.is_some_and(Run::runs);
         let perform = state.run.is_some_and(|r| r.mode == Mode::Perform);
         let (words, colour) = match (runs, perform) {
-            (false, _) => ("STANDS", p.quiet),
+            (false, _) => ("STOPPED", p.quiet),
             (true, false) => ("REHEARSING: stand-ins only", p.text),
             (true, true) => ("PERFORMING", p.alarm),
         };

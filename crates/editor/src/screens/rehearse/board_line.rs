@@ -7,13 +7,23 @@ use letfall_core::time::{Grid, SongTime, Tick, round};
 /// Font size of what is read at half the board's distance, in points.
 pub const MIDDLE: f32 = 40.0;
 
-/// The distance between two song times in bars and beats, such as "8|2", counted from the beats they fall in.
+/// The distance between two song times in bars and beats, such as 8 bars and 2 beats, counted from the beats they fall in.
 pub fn distance(grid: &Grid, from: SongTime, to: SongTime) -> (i32, i32) {
     let tick = |t: SongTime| Tick::new(round::nearest(grid.ticks_at(t.micros() as f64)));
     let (here, there) = (grid.place_of(tick(from)), grid.place_of(tick(to)));
     let beats = i32::from(there.beat) - i32::from(here.beat);
     let bars = there.bar - here.bar;
     if beats < 0 && bars > 0 { (bars - 1, beats + i32::from(grid.beats_in(here.bar))) } else { (bars, beats) }
+}
+
+/// A length in bars and beats, such as "8 bars 2".
+fn length(bars: i32, beats: i32) -> String {
+    let of = |count: i32, thing: &str| format!("{count} {thing}{}", if count == 1 { "" } else { "s" });
+    match (bars, beats) {
+        (0, beats) => of(beats, "beat"),
+        (bars, 0) => of(bars, "bar"),
+        (bars, beats) => format!("{} {beats}", of(bars, "bar")),
+    }
 }
 
 /// A countdown in bars, beats and seconds.
@@ -23,8 +33,7 @@ pub fn countdown(grid: &Grid, from: SongTime, to: SongTime) -> String {
     if secs < 0.0 {
         return format!("{:.1} s ago", -secs);
     }
-    // The minus sign shows that this is time left, not a position.
-    format!("-{bars}|{beats}  {secs:.1} s")
+    format!("{}  {secs:.1} s", length(bars, beats))
 }
 
 /// A line with a heading, words and the time left.

@@ -73,6 +73,6 @@ pub fn show(
 /// The options of a run.
 fn ways(ui: &mut Ui, options: &mut RehearsalOptions) {
     ui.checkbox(&mut options.with_guide, "The guide plays along");
-    ui.checkbox(&mut options.chase, "Send first what should hold there (never a release)");
+    ui.checkbox(&mut options.chase, "Send first what should be on at that place (never a release)");
     ui.checkbox(&mut options.looped, "Go round in the section at the playhead");
 }

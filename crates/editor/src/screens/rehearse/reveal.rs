@@ -36,7 +36,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
         (None, _) => ("locked".to_owned(), p.text),
         (Some(ReleaseStatus::Closed(None)), _) => ("LOCKED".to_owned(), p.text),
         (Some(ReleaseStatus::Closed(Some(why))), _) => (format!("LOCKED: {}", why.words()), p.alarm),
-        (Some(ReleaseStatus::Opening(_)), _) => ("LOCKED, hold on…".to_owned(), p.text),
+        (Some(ReleaseStatus::Opening(_)), _) => ("LOCKED, keep pressing…".to_owned(), p.text),
         (Some(ReleaseStatus::Armed(by)), _) => (format!("ARMED by {by}"), p.alarm),
         (Some(ReleaseStatus::Sent(_)), _) => ("message SENT: look at the fabric".to_owned(), p.text),
         (Some(ReleaseStatus::NotSent(why)), _) => (format!("NOT SENT: {why}"), p.alarm),

@@ -34,7 +34,19 @@ pub fn kit(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         if !show.kit.is_empty() {
             heads(
                 ui,
-                &["What", "How many", "From", "Price of one", "for", "Days", "Who brings it", "Release units", "Note", "Comes to", ""],
+                &[
+                    "What",
+                    "How many",
+                    "From",
+                    "Price of one",
+                    "for",
+                    "Days",
+                    "Who brings it",
+                    "Release units",
+                    "Note",
+                    "Comes to",
+                    "",
+                ],
             );
         }
         for (at, item) in show.kit.iter_mut().enumerate() {
@@ -90,7 +102,7 @@ pub fn kit(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         price(ui, fields, &mut budget.cents, &limits::BUDGET, "Budget");
         fields.text(ui, &mut budget.currency, 60.0, "Currency");
         ui.label("of which kept back for the unforeseen, by cost");
-        fields.whole(ui, &mut budget.contingency_percent, &limits::CONTINGENCY, "Contingency");
+        fields.whole(ui, &mut budget.contingency_percent, &limits::CONTINGENCY, "Kept back");
         kept = budget.kept_cents(total);
     });
     // Do not store a budget that nobody has entered.

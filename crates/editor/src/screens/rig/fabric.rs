@@ -339,7 +339,17 @@ fn circuit(ui: &mut Ui, release: &mut Release, units: Units, fields: &mut Fields
     Grid::new(("circuit", &whose)).spacing([10.0, 6.0]).show(ui, |ui| {
         heads(
             ui,
-            &["Supply", "Lowest supply", "Supply power", "Unit power", "at", "Rated to act from", "with a coil of", "Branch", "Branch voltage"],
+            &[
+                "Supply",
+                "Lowest supply",
+                "Supply power",
+                "Unit power",
+                "at",
+                "Rated to act from",
+                "with a coil of",
+                "Branch",
+                "Branch voltage",
+            ],
         );
         fields.number(ui, &mut c.supply_v, &limits::SUPPLY_V, &name("Supply voltage"));
         ui.horizontal(|ui| {
@@ -452,9 +462,14 @@ fn output_name<'a>(outputs: &'a [Output], key: &'a OutputKey) -> &'a str {
 
 fn hang_up(ui: &mut Ui, release: &mut Release, routes: &[Route], outputs: &[Output], fields: &mut Fields) {
     let whose = release.name.clone();
-    let name = |part: &str| format!("{part} of the hang-up plan of {whose}");
+    let name = |part: &str| format!("{part} of the plan for a stuck fabric of {whose}");
     let mut known = release.hang_up.is_some();
-    fields.tick(ui, &mut known, "Hang-up plan: what happens if a unit stays shut", &name("Presence"));
+    fields.tick(
+        ui,
+        &mut known,
+        "Plan for a stuck fabric: what happens if part of it, or all, does not fall",
+        &name("Presence"),
+    );
     if !known {
         release.hang_up = None;
         return;

@@ -71,7 +71,10 @@ pub fn outputs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     let mut gone = None;
     Grid::new("outputs").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
         if !show.outputs.is_empty() {
-            heads(ui, &["Name", "Falls on", "Starts with", "Switch time", "Display locks on in", "Projector figures", ""]);
+            heads(
+                ui,
+                &["Name", "Falls on", "Starts with", "Switch time", "Display locks on in", "Projector figures", ""],
+            );
         }
         for (at, output) in show.outputs.iter_mut().enumerate() {
             let whose = output.name.clone();
@@ -103,7 +106,15 @@ pub fn outputs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     {
         let name = format!("Output {}", show.outputs.len() + 1);
         let surface = Surface::Screen {};
-        show.outputs.push(Output { key, name, surface, starts_with, switch: SongSpan::ZERO, resync: None, projection: None });
+        show.outputs.push(Output {
+            key,
+            name,
+            surface,
+            starts_with,
+            switch: SongSpan::ZERO,
+            resync: None,
+            projection: None,
+        });
     }
     if show.outputs.iter().any(|output| output.resync.is_none()) {
         ui.label("Where nobody has tried how long a display takes to lock on to another picture, 0.5 to 5 s are assumed. Enter 0 if it was tried and changes without a gap.");

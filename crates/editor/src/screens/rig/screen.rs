@@ -80,7 +80,10 @@ impl Rig {
             egui::ScrollArea::both().auto_shrink(false).show(ui, |ui| {
                 ui.add_space(2.0);
                 match self.table {
-                    Table::Show => show_facts::show_facts(ui, draft, &mut fields),
+                    Table::Show => {
+                        show_facts::show_facts(ui, draft, &mut fields);
+                        show_facts::hand_outs(ui, draft, &mut fields);
+                    }
                     Table::Tracks => show_facts::tracks(ui, draft, &mut fields),
                     Table::Devices => devices::devices(ui, draft, &mut fields, plan.as_deref()),
                     Table::Presets => devices::presets(ui, draft, &mut fields),

@@ -4,7 +4,7 @@ use super::rows::{empty, take_out};
 use crate::widgets::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::limits;
-use letfall_core::show::{Kind, STANDARDS, Show, Track, Units, cautions};
+use letfall_core::show::{HandOut, Kind, STANDARDS, Show, Track, Units, cautions};
 
 /// Title, venue, version, tolerances.
 pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
@@ -72,6 +72,35 @@ pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         ui.label("for the speed of sound");
         ui.end_row();
     });
+}
+
+/// Who was given which sheet or file.
+pub fn hand_outs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    ui.add_space(14.0);
+    heading(ui, "Handed out");
+    empty(ui, show.hand_outs.is_empty(), "Who was given which sheet or file, so that older ones can be asked back.");
+    let mut gone = None;
+    Grid::new("hand-outs").striped(true).spacing([12.0, 6.0]).show(ui, |ui| {
+        if !show.hand_outs.is_empty() {
+            heads(ui, &["Who", "What", "Fingerprint on it", "Given", ""]);
+        }
+        for (at, line) in show.hand_outs.iter_mut().enumerate() {
+            let number = at + 1;
+            fields.text(ui, &mut line.who, 180.0, &format!("Who has hand-out {number}"));
+            fields.text(ui, &mut line.what, 220.0, &format!("What hand-out {number} is"));
+            fields.text(ui, &mut line.fingerprint, 110.0, &format!("Fingerprint of hand-out {number}"));
+            fields.text(ui, &mut line.given, 120.0, &format!("When hand-out {number} was given"));
+            if fields.remove(ui, &format!("hand-out {number}")) {
+                gone = Some(at);
+            }
+            ui.end_row();
+        }
+    });
+    take_out(&mut show.hand_outs, gone);
+    if fields.add(ui, "Note a hand-out") {
+        show.hand_outs.push(HandOut::default());
+    }
+    ui.label("The fingerprint stands beside version and date on every page and in every file.");
 }
 
 /// The tracks, which are the rows of the score.

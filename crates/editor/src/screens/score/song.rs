@@ -182,7 +182,7 @@ fn tempos(ui: &mut Ui, fields: &mut Fields, grid: &mut GridPlan, here: i32) {
             if at == 0 {
                 ui.label(mark.at.to_string());
             } else {
-                fields.parsed(ui, &mut mark.at, 62.0, "33|1", &name("Place"));
+                fields.parsed(ui, &mut mark.at, 72.0, "33 b1", &name("Place"));
             }
             fields.parsed(ui, &mut mark.tempo, 78.0, "120", &name("Tempo"));
             let mut to = mark.ramp.map(|r| r.to);

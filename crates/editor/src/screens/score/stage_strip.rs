@@ -42,7 +42,7 @@ pub fn show(ui: &mut Ui, document: &Document, beside: &mut StageStripState<'_>, 
 /// The position of the playhead.
 fn clock(ui: &mut Ui, document: &Document, plan: &Prepared) {
     let place = plan.grid().place_of(document.playhead_tick());
-    ui.label(RichText::new(format!("{}|{}", place.bar, place.beat)).font(FontId::monospace(34.0)));
+    ui.label(RichText::new(format!("{} b{}", place.bar, place.beat)).font(FontId::monospace(34.0)));
     ui.horizontal(|ui| {
         ui.label(RichText::new(format!("{:.1}", document.playhead)).font(FontId::monospace(20.0)));
         if let Some(wall) = document.current().and_then(|s| s.wall(document.playhead)) {
