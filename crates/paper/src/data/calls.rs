@@ -1,7 +1,7 @@
 //! The call sheet: what the stage manager says, when, and the count-down to each release.
 
 use super::changes::{Mark, Marks};
-use super::words::{beat_and_more, clock, cue_place_words, gap};
+use super::words::{beat_lines, clock, cue_place_words, gap};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{CallGroup, CallKind, describe, message_words, release_land_words};
 use letfall_core::show::{Action, Kind, Label, Show};
@@ -148,7 +148,7 @@ fn line(prepared: &Prepared, marks: &Marks, group: &CallGroup) -> Line {
     // Before the count-in nobody counts bars; the song time beside it says when.
     let count_in = 1 - i32::from(show.settings.count_in_bars);
     let before = grid.place_of(grid.tick_at(group.at)).bar < count_in;
-    let (place, beyond) = if before { ("before".to_owned(), String::new()) } else { beat_and_more(grid, group.at) };
+    let (place, beyond) = if before { ("before".to_owned(), String::new()) } else { beat_lines(grid, group.at) };
     let what = |label: &Label| {
         let cue = service.cues.get(*label)?;
         let land = prepared.row(*label)?.land;

@@ -37,6 +37,8 @@ struct Line {
     note: String,
     next: String,
     resting: bool,
+    /// Not called, but somebody watches that it comes.
+    watched: bool,
     mark: Mark,
 }
 
@@ -70,6 +72,7 @@ pub fn department(prepared: &Prepared, marks: &Marks, kind: Kind) -> Department 
             note: cue.note.clone(),
             next: rows.get(at + 1).map_or_else(String::new, |next| gap(next.land - row.land)),
             resting: cue.resting,
+            watched: cue.call.as_ref().is_some_and(|call| call.watched),
             mark: marks.of(row.label),
         }
     });

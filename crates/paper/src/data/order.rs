@@ -36,6 +36,8 @@ struct Line {
     go_at: String,
     next: String,
     resting: bool,
+    /// Not called, but somebody watches that it comes.
+    watched: bool,
     mark: Mark,
 }
 
@@ -80,6 +82,7 @@ pub fn order(prepared: &Prepared, marks: &Marks) -> Vec<Group> {
             go_at: said.go.map_or_else(String::new, |b| go_place(grid, b.at)),
             next,
             resting: cue.resting,
+            watched: cue.call.as_ref().is_some_and(|call| call.watched),
             mark: marks.of(row.label),
         };
         if let Some(group) = sections.last_mut() {

@@ -44,21 +44,30 @@ pub fn cue_place_words(cue: &Cue, grid: &Grid) -> String {
     if beyond.is_empty() { bar } else { format!("{bar}, {beyond}") }
 }
 
-/// The counted beat at or before a time, and how much later the time is, such as `bar 56` and `+0.6 s`. The second part is empty
+/// The counted beat at or before a time, and how much later the time is, such as `+0.6 s`. The second part is empty
 /// within a twentieth of a second of the beat. Otherwise we never round to the next beat: a go on the wrong beat is late.
-pub fn beat_and_more(grid: &Grid, time: SongTime) -> (String, String) {
+pub fn beat_and_more(grid: &Grid, time: SongTime) -> (BarBeat, String) {
     let slack = SongSpan::from_millis(50);
     let place = grid.place_of(grid.tick_at(time + slack));
     let beat = grid.time_at(grid.tick_of(BarBeat { tick: 0, ..place }));
     let more = (time - beat).secs_f64();
     let more = if more < 0.05 { String::new() } else { format!("+{more:.1}\u{a0}s") };
-    (bar_and_beat(place), more)
+    (BarBeat { tick: 0, ..place }, more)
 }
 
 /// Both in one string: `bar 56 +0.6 s`.
 pub fn beat_words(grid: &Grid, time: SongTime) -> String {
-    let (beat, more) = beat_and_more(grid, time);
+    let (place, more) = beat_and_more(grid, time);
+    let beat = bar_and_beat(place);
     if more.is_empty() { beat } else { format!("{beat}\u{a0}{more}") }
+}
+
+/// The same on two lines: "bar 56", and "beat 3 +0.6 s" or what of it there is.
+pub fn beat_lines(grid: &Grid, time: SongTime) -> (String, String) {
+    let (place, more) = beat_and_more(grid, time);
+    let beat = if place.beat == 1 { String::new() } else { format!("beat\u{a0}{}", place.beat) };
+    let beyond = [beat, more].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ");
+    (format!("bar\u{a0}{}", place.bar), beyond)
 }
 
 /// When a go is said: beat and song time, since it seldom falls on the beat it lands on.

@@ -84,7 +84,12 @@ pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requ
         });
         response.response.labelled_by(label.id);
         let label = ui.label("Called");
-        let ways = [(None, "as its track"), (Some(true), "yes"), (Some(false), "no")];
+        let ways = [
+            ((None, false), "as its track"),
+            ((Some(true), false), "yes"),
+            ((Some(false), false), "no"),
+            ((Some(false), true), "no, watched"),
+        ];
         let words = shown.called.and_then(|now| ways.iter().find(|w| w.0 == now)).map_or(DIFFERS, |w| w.1);
         let combo = egui::ComboBox::from_id_salt("called").selected_text(words).width(84.0).truncate();
         let response = combo.show_ui(ui, |ui| {
@@ -104,7 +109,7 @@ pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requ
     }
     if let Some(way) = called {
         requests.with_selected(document, "Call {}", |show, service, labels| {
-            edit::change(show, service, labels, |cue| with_call(cue, |call| call.called = way))
+            edit::change(show, service, labels, |cue| with_call(cue, |call| (call.called, call.watched) = way))
         });
         return;
     }

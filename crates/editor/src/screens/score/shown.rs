@@ -14,9 +14,9 @@ pub struct Shown {
     pub alike: [bool; Field::ALL.len()],
     /// Their track, if it is the same.
     pub track: Option<TrackKey>,
-    /// Whether they are called: `None` if they differ, `Some(None)` if they all follow their tracks.
-    #[allow(clippy::option_option)] // they differ, they follow the track, yes or no
-    pub called: Option<Option<bool>>,
+    /// Whether they are called, and whether somebody watches for them: `None` if they differ. The first is `None` if they follow their
+    /// tracks.
+    pub called: Option<(Option<bool>, bool)>,
     /// Their kind, if it is the same.
     pub kind: Option<Kind>,
     /// What they do, if it is the same.
@@ -34,7 +34,7 @@ impl Shown {
             labels,
             alike: Field::ALL.map(|field| same(cues.iter().map(|c| field.read(c))).is_some()),
             track: same(cues.iter().map(|c| &c.track)).cloned(),
-            called: same(cues.iter().map(|c| c.call.as_ref().and_then(|call| call.called))),
+            called: same(cues.iter().map(|c| c.call.as_ref().map_or((None, false), |call| (call.called, call.watched)))),
             kind: same(cues.iter().map(|c| c.label.kind)),
             does: same(cues.iter().map(|c| &c.does)).cloned(),
             resting: same(cues.iter().map(|c| c.resting)).unwrap_or(false),
