@@ -45,7 +45,7 @@ impl FromStr for Fingerprint {
                 other => other,
             };
             let at = SIGNS.iter().position(|s| char::from(*s) == sign).ok_or_else(fail)?;
-            value = value << 5 | at as u64;
+            value = value * 32 + at as u64;
             count += 1;
             if count > LENGTH {
                 return Err(fail());
@@ -97,7 +97,9 @@ mod tests {
 
     fn of(parts: &[&str]) -> Fingerprint {
         let mut maker = FingerprintMaker::new("test");
-        parts.iter().for_each(|part| maker.text(part));
+        for part in parts {
+            maker.text(part);
+        }
         maker.finish()
     }
 

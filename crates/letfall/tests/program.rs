@@ -467,7 +467,6 @@ fn a_sheet_in_the_hand_is_compared_with_the_plan_of_now() {
         [(fs::read(&mid).unwrap(), "the MIDI file"), (fs::read(&wav).unwrap(), "the click"), (beside, "the table")]
     {
         let at = bytes.windows(8).position(|w| w == b"Letfall ").unwrap_or_else(|| panic!("{what} says nothing")) + 8;
-        let at = if bytes[at..].starts_with(b"\0") { at } else { at };
         let print = String::from_utf8(bytes[at..at + 9].to_vec()).unwrap();
         let told = good(&["check", path(&show), "--printed", &print]);
         assert!(told.contains(&format!("{print} is {what} of \"Late\"")), "{told}");

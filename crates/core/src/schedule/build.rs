@@ -2,7 +2,7 @@
 
 use super::queue::{self, PortUse};
 use super::row::{Fault, Lead, Row};
-use super::terms::{LeadTerm, assumed, lighting_terms, media_terms, output_terms, release_terms};
+use super::terms::{LeadTerm, assumed, lighting_term, media_term, output_term, release_terms};
 use crate::fnv::Fnv;
 use crate::midi::{self, EncodeError, EncodedMessage};
 use crate::reveal::{FallTime, LEVEL, Uncertainty, fall_time, sound_delay};
@@ -185,7 +185,7 @@ impl<'a> ResolvedActions<'a> {
                 .iter()
                 .map(|m| {
                     let resolved = resolved(&m.receiver, &m.message, none).with_action(m.pre_roll);
-                    let terms = resolved.receiver.and_then(|(_, receiver)| media_terms(receiver));
+                    let terms = resolved.receiver.and_then(|(_, receiver)| media_term(receiver));
                     (m.key.as_str(), resolved.with_terms(terms))
                 })
                 .collect(),
@@ -196,7 +196,7 @@ impl<'a> ResolvedActions<'a> {
                     let resolved = resolved(&p.receiver, &p.message, none);
                     let receiver = resolved.receiver.map(|(_, receiver)| receiver);
                     let warm_up = receiver.and_then(|r| r.warm_up).unwrap_or(SongSpan::ZERO);
-                    let terms = receiver.and_then(lighting_terms);
+                    let terms = receiver.map(lighting_term);
                     (p.key.as_str(), (resolved.with_warm_up(warm_up).with_terms(terms), p.fade))
                 })
                 .collect(),
@@ -207,7 +207,7 @@ impl<'a> ResolvedActions<'a> {
                     let output = show.output(&r.output);
                     let switch = output.map_or(SongSpan::ZERO, |o| o.switch + o.resync.unwrap_or(SongSpan::ZERO));
                     let resolved = resolved(&r.receiver, &r.message, none).with_action(switch);
-                    (r.key.as_str(), resolved.with_terms(output_terms(output)))
+                    (r.key.as_str(), resolved.with_terms([output_term(output)]))
                 })
                 .collect(),
             releases: show

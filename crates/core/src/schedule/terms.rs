@@ -75,24 +75,24 @@ const fn of_receiver(receiver: &Receiver) -> LeadTerm {
     LeadTerm { name: "receiver", known: of_latency(receiver.latency), remedy: "" }
 }
 
-/// The delays behind a picture or film, besides its receiver's. What was measured at the picture holds its frames too.
-pub(super) fn media_terms(receiver: &Receiver) -> Option<LeadTerm> {
+/// The delay behind a picture or film, besides its receiver's. What was measured at the picture holds its frames too.
+pub(super) fn media_term(receiver: &Receiver) -> Option<LeadTerm> {
     let remedy = "measure the media receiver's latency at the picture";
     (receiver.latency.measured == 0).then_some(LeadTerm { name: "frame of the player", known: FRAME, remedy })
 }
 
-/// The delays behind a lighting cue, besides its receiver's.
-pub(super) fn lighting_terms(receiver: &Receiver) -> Option<LeadTerm> {
+/// The delay behind a lighting cue, besides its receiver's.
+pub(super) fn lighting_term(receiver: &Receiver) -> LeadTerm {
     let known = receiver.warm_up.map_or(WARM_UP, |_| Known::Stated);
     let remedy = "try the lamps and enter their warm-up at the receiver, 0 if there is none";
-    Some(LeadTerm { name: "warm-up of the lamps", known, remedy })
+    LeadTerm { name: "warm-up of the lamps", known, remedy }
 }
 
-/// The delays behind a change of an output, besides its receiver's.
-pub(super) fn output_terms(output: Option<&Output>) -> Option<LeadTerm> {
+/// The delay behind a change of an output, besides its receiver's.
+pub(super) fn output_term(output: Option<&Output>) -> LeadTerm {
     let known = output.and_then(|o| o.resync).map_or(RESYNC, |_| Known::Stated);
     let remedy = "try a change of route and enter how long the display takes, 0 if there is no gap";
-    Some(LeadTerm { name: "display after a change of route", known, remedy })
+    LeadTerm { name: "display after a change of route", known, remedy }
 }
 
 /// The delays from a release's message to the let-go, besides its receiver's. A contact's delay, if it is known, counts from the
@@ -118,16 +118,16 @@ pub fn lead_terms(show: &Show, does: &Action) -> Vec<LeadTerm> {
     let (receiver, more) = match does {
         Action::Media { item } => {
             let receiver = show.media_item(item).and_then(|m| receiver(&m.receiver));
-            (receiver, receiver.and_then(media_terms).into_iter().collect())
+            (receiver, receiver.and_then(media_term).into_iter().collect())
         }
         Action::Lighting { preset, .. } => {
             let receiver = show.preset(preset).and_then(|p| receiver(&p.receiver));
-            (receiver, receiver.and_then(lighting_terms).into_iter().collect())
+            (receiver, receiver.map(lighting_term).into_iter().collect())
         }
         Action::Output { route } => {
             let route = show.route(route);
             let output = route.and_then(|r| show.output(&r.output));
-            (route.and_then(|r| receiver(&r.receiver)), output_terms(output).into_iter().collect())
+            (route.and_then(|r| receiver(&r.receiver)), vec![output_term(output)])
         }
         Action::Release { release, lands } => {
             let release = show.release(release);

@@ -27,7 +27,7 @@ fn cues(text: &str) -> String {
 
 fn notation(show: &Show, service: &str) -> String {
     // As in [`cues`]: "5|3+480~-0.12s".
-    let at = |c: &letfall_core::show::Cue| c.at.to_string().replace(" b", "|").replace(" +", "+").replace("t", "");
+    let at = |c: &letfall_core::show::Cue| c.at.to_string().replace(" b", "|").replace(" +", "+").replace('t', "");
     let cue = |c: &letfall_core::show::Cue| {
         let nudged = matches!(c.at, Anchor::Grid { nudge, .. } if nudge != SongSpan::ZERO);
         let at = at(c);

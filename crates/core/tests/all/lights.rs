@@ -23,12 +23,12 @@ fn show(rule: &str) -> Show {
     for (key, colour, fade_us, level) in [("low", "0000ff", 4_000_000, 20), ("out", "000000", 1_000_000, 0)] {
         let mut preset = show.presets[0].clone();
         preset.key = key.parse().unwrap();
-        preset.colour = colour.to_owned();
+        colour.clone_into(&mut preset.colour);
         preset.fade = letfall_core::time::SongSpan::from_micros(fade_us);
         preset.level = level;
         show.presets.push(preset);
     }
-    show.presets[0].colour = "ff8000".to_owned();
+    "ff8000".clone_into(&mut show.presets[0].colour);
     show.receivers[0].combines = serde_json::from_str(rule).unwrap();
     show
 }

@@ -10,6 +10,8 @@
 
 mod assumed;
 mod checks;
+mod checks_closely;
+mod checks_found;
 mod edits;
 mod files;
 mod grids;

@@ -19,7 +19,7 @@ pub fn draw(ui: &mut egui::Ui, rect: Rect, plan: &Prepared, at: SongTime, p: &Pa
     painter.rect_filled(rect, 2.0, p.hall);
     let mut said = Vec::new();
     let floor = rect.bottom() - 27.0;
-    light(&painter, rect, floor, show, plan, at, &mut said);
+    let taken = light(&painter, rect, floor, show, plan, at, &mut said);
     painter.line_segment(
         [Pos2::new(rect.left(), floor), Pos2::new(rect.right(), floor)],
         Stroke::new(1.5, Color32::from_gray(110)),
@@ -41,14 +41,21 @@ pub fn draw(ui: &mut egui::Ui, rect: Rect, plan: &Prepared, at: SongTime, p: &Pa
         FontId::proportional(13.0),
         Color32::from_gray(190),
     );
-    said.extend(handovers(&painter, rect, plan, at, p));
+    said.extend(handovers(&painter, rect, taken, plan, at, p));
     said.retain(|s| !s.is_empty());
     said.join("; ")
 }
 
 /// A handover close to the playhead: from which output to which, and how far away it is. Close means two seconds either side,
 /// our own figure.
-fn handovers(painter: &egui::Painter, rect: Rect, plan: &Prepared, at: SongTime, p: &Palette) -> Option<String> {
+fn handovers(
+    painter: &egui::Painter,
+    rect: Rect,
+    taken: f32,
+    plan: &Prepared,
+    at: SongTime,
+    p: &Palette,
+) -> Option<String> {
     let near = SongSpan::from_millis(2000);
     let words = plan.service().handovers.iter().find_map(|handover| {
         let lands: Vec<SongTime> = handover.cues.iter().filter_map(|l| Some(plan.row(*l)?.land)).collect();
@@ -65,7 +72,7 @@ fn handovers(painter: &egui::Painter, rect: Rect, plan: &Prepared, at: SongTime,
     })?;
     let galley = painter.layout_no_wrap(words.clone(), FontId::new(14.0, bold()), Color32::WHITE);
     // Beside the words about the light if both fit, otherwise above them on a background of its own.
-    let beside = galley.size().x < rect.width() * 0.55;
+    let beside = galley.size().x + 28.0 < rect.right() - taken;
     let bottom = rect.right_bottom() - vec2(10.0, if beside { 4.0 } else { 32.0 });
     let place = Rect::from_min_max(bottom - galley.size(), bottom);
     if !beside {
@@ -88,7 +95,8 @@ const fn as_f32(x: f64) -> f32 {
     x as f32
 }
 
-/// Draws the light of each track as a wash of its colour, as strong as its level, and names each below the floor.
+/// Draws the light of each track as a wash of its colour, as strong as its level, and names each below the floor. Returns where the
+/// names end.
 fn light(
     painter: &egui::Painter,
     rect: Rect,
@@ -97,7 +105,7 @@ fn light(
     plan: &Prepared,
     at: SongTime,
     said: &mut Vec<String>,
-) {
+) -> f32 {
     let mut left = rect.left() + 10.0;
     for light in plan.stage().lights_at(show, at) {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 255
@@ -122,10 +130,12 @@ fn light(
             |track| show.tracks[track].name.as_str(),
         );
         let words = format!("{whose}: {}, {:.0} %", show.presets[light.preset].name, light.level * 100.0);
-        let font = FontId::proportional(13.0);
-        let galley = painter.layout_no_wrap(words.clone(), font, Color32::from_gray(225));
-        // A bar and its words; what has no room left is in the words for a screen reader only.
-        if left + 53.0 + galley.size().x < rect.right() - 8.0 {
+        let set = |words: String| painter.layout_no_wrap(words, FontId::proportional(13.0), Color32::from_gray(225));
+        let fits = |galley: &std::sync::Arc<egui::Galley>| left + 53.0 + galley.size().x < rect.right() - 8.0;
+        // A bar and its words. Where there is little room, the track and its level alone.
+        let whole = set(words.clone());
+        let galley = if fits(&whole) { whole } else { set(format!("{whose} {:.0} %", light.level * 100.0)) };
+        if fits(&galley) {
             let bar = Rect::from_min_size(Pos2::new(left, rect.bottom() - 17.0), vec2(46.0, 9.0));
             painter.rect_stroke(bar, 1.0, Stroke::new(1.0, Color32::from_gray(150)), egui::StrokeKind::Inside);
             let filled = Rect::from_min_size(bar.min, vec2(bar.width() * strength, bar.height()));
@@ -136,6 +146,7 @@ fn light(
         }
         said.push(words);
     }
+    left
 }
 
 /// The size of a surface and the height of its top above the floor, in metres.

@@ -353,7 +353,7 @@ fn each_tracks_light_is_chased() {
             let of = |item: &&letfall_live::RunItem| {
                 item.due.micros() < place && light(item.label).is_some_and(|cue| cue.track.as_str() == track)
             };
-            plan.items.iter().filter(of).next_back().expect("a cue").label
+            plan.items.iter().rfind(of).expect("a cue").label
         };
         let mut wanted = vec![sent("backlight"), sent("lighting")];
         wanted.sort_by_key(|label| plan.items.iter().find(|item| item.label == *label).expect("its message").due);

@@ -70,7 +70,9 @@ fn add(maker: &mut FingerprintMaker, value: &Value) {
         }
         Value::Array(items) => {
             maker.number(i64::try_from(items.len()).unwrap_or(i64::MAX));
-            items.iter().for_each(|below| add(maker, below));
+            for below in items {
+                add(maker, below);
+            }
         }
         plain => maker.text(&plain.to_string()),
     }

@@ -16,14 +16,10 @@ pub fn distance(grid: &Grid, from: SongTime, to: SongTime) -> (i32, i32) {
     if beats < 0 && bars > 0 { (bars - 1, beats + i32::from(grid.beats_in(here.bar))) } else { (bars, beats) }
 }
 
-/// A length in bars and beats, such as "8 bars 2".
+/// A length in whole bars, or in beats if it is less than a bar: "8 bars", "3 beats". The seconds beside it tell the rest.
 fn length(bars: i32, beats: i32) -> String {
     let of = |count: i32, thing: &str| format!("{count} {thing}{}", if count == 1 { "" } else { "s" });
-    match (bars, beats) {
-        (0, beats) => of(beats, "beat"),
-        (bars, 0) => of(bars, "bar"),
-        (bars, beats) => format!("{} {beats}", of(bars, "bar")),
-    }
+    if bars == 0 { of(beats, "beat") } else { of(bars, "bar") }
 }
 
 /// A countdown in bars, beats and seconds.

@@ -1,5 +1,6 @@
 //! The Rig screen: tables that are edited in place, with calculated figures beside the data and cautions beside the figures.
 
+mod circuit;
 mod costs;
 mod devices;
 mod drops;
@@ -9,5 +10,6 @@ mod pictures;
 mod rows;
 mod screen;
 mod show_facts;
+mod stuck;
 
 pub use screen::Rig;

@@ -34,7 +34,9 @@ impl Shown {
             labels,
             alike: Field::ALL.map(|field| same(cues.iter().map(|c| field.read(c))).is_some()),
             track: same(cues.iter().map(|c| &c.track)).cloned(),
-            called: same(cues.iter().map(|c| c.call.as_ref().map_or((None, false), |call| (call.called, call.watched)))),
+            called: same(
+                cues.iter().map(|c| c.call.as_ref().map_or((None, false), |call| (call.called, call.watched))),
+            ),
             kind: same(cues.iter().map(|c| c.label.kind)),
             does: same(cues.iter().map(|c| &c.does)).cloned(),
             resting: same(cues.iter().map(|c| c.resting)).unwrap_or(false),
