@@ -1,7 +1,6 @@
 //! How long each cue's effect lasts: where its body ends on the screen and on the wall sheet.
 
-use super::lights::light_slot;
-use super::{LightSlot, Stage};
+use super::{LightSlot, Stage, light_slot};
 use crate::schedule::{Row, Schedule};
 use crate::show::{Action, Label, OutputKey, Service, Show, TrackKey};
 use crate::time::{SongSpan, SongTime};

@@ -1,29 +1,9 @@
 //! The light at an instant. Each lighting track keeps its own state, as each person at a desk keeps their own fader; on a receiver
 //! whose newest preset replaces all others there is only one state.
 
-use super::{Lit, Stage};
-use crate::show::{Combine, PresetKey, Show, TrackKey};
+use super::{LightSlot, Lit, Stage};
+use crate::show::Show;
 use crate::time::SongTime;
-
-/// Whose state a lighting cue sets: a receiver's, and on most receivers only that of the cue's track.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct LightSlot {
-    /// The receiver's index in the show's list.
-    pub receiver: usize,
-    /// The track's index in the show's list; `None` on a receiver that keeps only the newest preset, and for a cue without a track.
-    pub track: Option<usize>,
-}
-
-/// Whose state a cue of this track sets with this preset; `None` if preset or receiver is missing.
-pub fn light_slot(show: &Show, preset: &PresetKey, track: &TrackKey) -> Option<LightSlot> {
-    let preset = show.preset(preset)?;
-    let receiver = show.receivers.iter().position(|r| r.key == preset.receiver)?;
-    let track = match show.receivers[receiver].combines {
-        Combine::Highest => show.tracks.iter().position(|t| t.key == *track),
-        Combine::Latest => None,
-    };
-    Some(LightSlot { receiver, track })
-}
 
 /// What one track, or one receiver, shows at an instant.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -5,7 +5,9 @@
 mod bodies;
 mod lights;
 mod picture;
+mod slot;
 
 pub(crate) use bodies::{ends, levels};
-pub use lights::{Light, LightSlot, light_slot};
+pub use lights::Light;
 pub use picture::{Falling, Lit, Playing, Showing, Stage, is_lit};
+pub use slot::{LightSlot, light_slot};

@@ -1,6 +1,6 @@
 //! What is seen and when, as spans of song time, worked out from a finished schedule.
 
-use super::lights::{LightSlot, light_slot};
+use super::slot::{LightSlot, light_slot};
 use crate::reveal::{FallTime, fall_time};
 use crate::schedule::Schedule;
 use crate::show::{Action, Carries, Instant, Label, Service, Show, Surface};
