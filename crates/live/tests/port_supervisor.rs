@@ -85,6 +85,11 @@ struct Desk {
 }
 
 fn desk(names: [Option<&str>; 2]) -> Desk {
+    desk_with(names, 4096)
+}
+
+/// A desk with room for so many events between two turns of the supervisor.
+fn desk_with(names: [Option<&str>; 2], events: usize) -> Desk {
     let (clock, fake) = (Arc::new(Clock::default()), Fake::default());
     *fake.there.lock().unwrap() = ["one", "two", "taken"].map(str::to_owned).to_vec();
     let workers: Arc<Mutex<Vec<PortWorker>>> = Arc::default();
@@ -104,7 +109,7 @@ fn desk(names: [Option<&str>; 2]) -> Desk {
         kept.lock().unwrap().push(worker);
         Ok(None)
     });
-    Desk { run: runner.set_up(spawn, 64, 4096), clock, fake, workers, told: Vec::new() }
+    Desk { run: runner.set_up(spawn, 64, events), clock, fake, workers, told: Vec::new() }
 }
 
 impl Desk {
@@ -217,6 +222,48 @@ fn what_becomes_of_ports_is_told_once() {
         desk.supervise(1_300_000);
         let said = desk.said();
         assert!(matches!(&said[..], [(false, words)] if words.ends_with(end)), "{name}: {said:?}");
+    }
+}
+
+/// A port that fails while it is sent to is told for every port of the show that leaves by it, and for no other; its return too.
+#[test]
+fn a_port_that_fails_is_told_at_once() {
+    for both in [false, true] {
+        let mut desk = desk([Some("one"), Some(if both { "one" } else { "two" })]);
+        desk.supervise(0);
+        desk.send(0);
+        desk.supervise(1_000);
+        desk.told.clear();
+        let late = plan(&show()).end.micros() - 5_000_000;
+        desk.fake.there.lock().unwrap().retain(|name| name != "one");
+        assert!(desk.run.commands.give(Command::Start { song: song(late), at: at(1_000), chase: true }));
+        desk.send(2_000);
+        desk.supervise(3_000);
+        let failed: Vec<String> = desk.said().into_iter().filter(|(there, _)| !there).map(|(_, words)| words).collect();
+        let at_once = failed.iter().filter(|words| words.contains("\"one\" failed while it was sent to")).count();
+        assert_eq!(at_once, if both { 2 } else { 1 }, "{failed:?}");
+        desk.fake.there.lock().unwrap().push("one".to_owned());
+        desk.supervise(500_000);
+        assert!(desk.said().iter().any(|(there, words)| *there && words.contains("\"one\" is there")));
+    }
+}
+
+/// Events that had no room are counted, and told once.
+#[test]
+fn events_without_room_are_told() {
+    for (room, lost) in [(2, true), (4096, false)] {
+        let mut desk = desk_with([Some("one"), Some("two")], room);
+        desk.supervise(0);
+        let late = plan(&show()).end.micros() - 5_000_000;
+        assert!(desk.run.commands.give(Command::Start { song: song(late), at: at(0), chase: true }));
+        desk.send(1_000);
+        desk.send(2_000);
+        desk.supervise(2_000);
+        desk.supervise(3_000);
+        let missed: Vec<u64> =
+            desk.told.iter().filter_map(|e| if let RunnerEvent::Missed(n) = e { Some(*n) } else { None }).collect();
+        assert_eq!(missed.len(), usize::from(lost), "{missed:?}");
+        assert!(missed.iter().all(|n| *n > 0));
     }
 }
 

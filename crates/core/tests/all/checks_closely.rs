@@ -179,6 +179,52 @@ fn standbys() {
     assert_eq!([0, 60_000].map(|n| ahead(n, Code::StandbyShort)), [0, 0], "no standby has a check of its own");
 }
 
+/// Exactly eight seconds are not odd. The message leaves 40.64 ms before its light (40 ms of the receiver, two bytes of 0.32 ms), and the
+/// beats are half a second.
+#[test]
+fn eight_seconds_are_usual() {
+    let ahead = |at: &str| {
+        let show = with(one(&light("L1", at, "cold")), |s| s.tracks[1].called = true);
+        told(&show, Code::StandbyOdd)
+    };
+    assert_eq!(ahead("9|1 +0.04064s"), [""; 0]);
+}
+
+/// Two tracks undo each other, one does not; and the sentence names them.
+#[test]
+fn tracks_on_one_receiver() {
+    let tracks = |second: &str| {
+        let l2 = light("L2", "9|1", "cold").replace("\"track\":\"l\"", &format!("\"track\":\"{second}\""));
+        let show = with(one(&format!("{},{l2}", light("L1", "5|1", "warm"))), |s| {
+            s.tracks.push(serde_json::from_str(r#"{"key":"l2","name":"Backlight","kind":"lighting"}"#).unwrap());
+            s.receivers[0].combines = letfall_core::show::Combine::Latest;
+        });
+        told(&show, Code::TracksUndo).concat()
+    };
+    assert_eq!(tracks("l"), "");
+    assert!(
+        tracks("l2").starts_with("tracks \"Lighting\" and \"Backlight\" recall presets on \"Lights\""),
+        "{}",
+        tracks("l2")
+    );
+}
+
+/// One problem for all cues after the guide's end: it names the first and counts the others.
+#[test]
+fn cues_after_the_guide() {
+    let over = |cues: &str| {
+        let show = with(one(cues), |s| {
+            let guide = serde_json::json!({"path": "g.wav", "length_us": 10_000_000});
+            s.services[0].song.guide = Some(serde_json::from_value(guide).unwrap());
+        });
+        told(&show, Code::GuideOver).concat()
+    };
+    let (early, one, two) = (light("L1", "6|1", "warm"), light("L2", "7|1", "cold"), light("L3", "8|1", "warm"));
+    assert_eq!(over(&early), "", "at its very end");
+    assert!(over(&format!("{early},{one}")).starts_with("L2 lands after the guide"));
+    assert!(over(&format!("{two},{early},{one}")).starts_with("L2 and 1 more land after the guide"));
+}
+
 #[test]
 fn words_that_sound_like_calls() {
     let said = |stop: &str, stay: &str, stuck: &str| {
