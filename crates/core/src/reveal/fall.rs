@@ -269,6 +269,17 @@ mod tests {
         .expect("a hang")
     }
 
+    /// Before it is let go nothing has fallen, and a fall that takes no time is no fall.
+    #[test]
+    fn nothing_falls_before_it_is_let_go() {
+        let hang = hang("[]");
+        let fall = fall_time(&hang, Instant::Floor);
+        assert_eq!(fallen(&hang, fall, -1.0), [0.0; 3]);
+        assert_eq!(fallen(&hang, fall, 0.0), [0.0; 3]);
+        assert_eq!(fallen(&hang, FallTime::NONE, 1.0), [0.0; 3]);
+        assert!(fallen(&hang, fall, 0.1).iter().all(|metres| *metres > 0.0));
+    }
+
     /// check-values 7.1, computed from t = √(2h/g) with g exact (NBS AMS 55 table 2.4).
     #[test]
     fn free_fall_table() {

@@ -131,6 +131,24 @@ pub fn certainty(show: &Show, cue: &Cue, row: &Row) -> Certainty {
 mod tests {
     use super::*;
 
+    /// What programs read is never more than the words say: rounded down to hundredths, at most 0.99.
+    #[test]
+    fn programs_read_no_more_than_people() {
+        let at_least = |chance| Certainty { terms: Vec::new(), chance, assumed: String::new() }.at_least();
+        for (chance, least) in [
+            (0.0, 0.0),
+            (0.009, 0.0),
+            (0.01, 0.01),
+            (0.4567, 0.45),
+            (0.989_99, 0.98),
+            (0.99, 0.99),
+            (0.999, 0.99),
+            (1.0, 0.99),
+        ] {
+            assert_eq!(at_least(chance), least, "{chance}");
+        }
+    }
+
     /// JCGM 100 G.1.2 warns of levels over 99 %: the tails are not known that well.
     #[test]
     fn nothing_finer_than_over_99_percent_is_said() {

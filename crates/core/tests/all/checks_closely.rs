@@ -225,6 +225,13 @@ fn cues_after_the_guide() {
     assert!(over(&format!("{two},{early},{one}")).starts_with("L2 and 1 more land after the guide"));
 }
 
+/// The bars of the count-in are there for cues, the one before them is not; nor is the bar after the last.
+#[test]
+fn bars_that_are_there() {
+    let missing = |at: &str| told(&one(&light("L1", at, "cold")), Code::BarMissing).len();
+    assert_eq!(["-2|1", "-1|1", "1|1", "32|4", "33|1"].map(missing), [1, 0, 0, 0, 1]);
+}
+
 #[test]
 fn words_that_sound_like_calls() {
     let said = |stop: &str, stay: &str, stuck: &str| {
