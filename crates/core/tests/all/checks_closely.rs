@@ -232,6 +232,28 @@ fn bars_that_are_there() {
     assert_eq!(["-2|1", "-1|1", "1|1", "32|4", "33|1"].map(missing), [1, 0, 0, 0, 1]);
 }
 
+/// A picture on a fabric of ρ 0.35, τ 0.45 under 555.5556 lx (check-values 9): light of B lx on its back counts as 0.45/0.35 B on its front,
+/// and 15:1 allows 555.5556/14 = 39.68 lx, so B may be 30.86 lx. Once the fabric has gone there is no picture to wash out.
+#[test]
+fn pictures_under_planned_light() {
+    let washed = |at: &str, back: f64, front: f64, behind: bool| {
+        let show = with(one(&format!("{R1},{}", light("L1", at, "cold"))), |s| {
+            let p = serde_json::json!({"lumens": 5000, "width_m": 4, "height_m": 2.25, "gain": 0.35, "transmission": 0.45,
+                "native_contrast": 1e9, "viewing": "basic-decisions"});
+            s.outputs[0].projection = Some(serde_json::from_value(p).unwrap());
+            (s.presets[1].back_lux, s.presets[1].front_lux) = (back, front);
+            s.presets[1].behind = behind.then(|| s.hangs[0].key.clone());
+        });
+        told(&show, Code::PictureWashed)
+    };
+    assert_eq!(washed("5|1", 30.8, 0.0, true), [""; 0]);
+    let told = washed("5|1", 30.9, 0.0, true);
+    assert!(told[0].contains("contrast of 15.0:1") && told[0].contains("bar 5, beat 1"), "{told:?}");
+    assert_eq!(washed("5|1", 30.9, 0.0, false), [""; 0], "it lights another fabric, or none");
+    assert_eq!((washed("5|1", 0.0, 39.6, true).len(), washed("5|1", 0.0, 39.7, true).len()), (0, 1));
+    assert_eq!((washed("16|4", 0.0, 99.0, true).len(), washed("18|1", 0.0, 99.0, true).len()), (1, 0));
+}
+
 #[test]
 fn words_that_sound_like_calls() {
     let said = |stop: &str, stay: &str, stuck: &str| {

@@ -4,7 +4,7 @@ use crate::document::Document;
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;
 use egui::{RichText, Ui};
-use letfall_core::check::{Problem, Severity};
+use letfall_core::check::{Problem, Severity, not_checked};
 
 /// Shows the list.
 pub fn show(ui: &mut Ui, document: &Document, requests: &mut Requests) {
@@ -20,7 +20,17 @@ pub fn show(ui: &mut Ui, document: &Document, requests: &mut Requests) {
     } else {
         format!("{count} problem{}", if count == 1 { "" } else { "s" })
     };
-    ui.label(RichText::new(words).font(egui::FontId::new(14.5, bold())));
+    ui.horizontal(|ui| {
+        ui.label(RichText::new(words).font(egui::FontId::new(14.5, bold())));
+        if count > 0 || !empty {
+            // Nobody should take “no problems” for more than it is.
+            ui.menu_button("What was not checked", |ui| {
+                for line in not_checked(plan.show()) {
+                    ui.label(line);
+                }
+            });
+        }
+    });
     if count == 0 {
         return;
     }
