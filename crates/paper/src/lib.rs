@@ -2,6 +2,7 @@
 //!
 //! It is pure: fonts and templates are built in, the date comes with the options, and the same input gives the same bytes.
 
+mod complete;
 mod data;
 mod options;
 mod world;
@@ -45,6 +46,9 @@ pub enum PaperError {
         /// What to do, if the engine knows.
         hint: String,
     },
+    /// Something that people say or do would not be on the pages.
+    #[error("nothing was printed, because these would be missing on the pages: {}; shorten long texts, or print on larger paper", .0.join(", "))]
+    Lost(Vec<String>),
     /// The pages were typeset but cannot be written as an accessible PDF.
     #[error("the pages cannot be written as tagged PDF/UA-1: {0}")]
     Pdf(String),
@@ -84,6 +88,12 @@ fn typeset(prepared: &Prepared, options: &PaperOptions) -> Result<Typeset, Paper
     let world = world::TypesetWorld::new(template, json.clone(), &options.fonts);
     let compiled = typst::compile::<PagedDocument>(&world);
     let document = compiled.output.map_err(|errors| template_error(&world, name, errors.first()))?;
+    if options.template.is_none() {
+        let lost = complete::lost(prepared, options.sheet, &complete::text_of(&document));
+        if !lost.is_empty() {
+            return Err(PaperError::Lost(lost));
+        }
+    }
     let mut warnings = world.uncovered(&json);
     let lacks_characters = !warnings.is_empty();
     let said = compiled.warnings.iter().filter(|w| w.severity == Severity::Warning);

@@ -143,7 +143,7 @@ fn a_broken_template_tells_file_line_and_column() {
             PaperError::Template { file, line: l, column: c, .. } => {
                 assert_eq!((file.as_str(), l, c), ("mine.typ", line, column), "{text}");
             }
-            other @ PaperError::Pdf(_) => panic!("{other}"),
+            other @ (PaperError::Lost(_) | PaperError::Pdf(_)) => panic!("{other}"),
         }
     }
 }

@@ -1,0 +1,178 @@
+//! Whether all that is said is on the pages: what cannot break and does not fit is dropped by the typesetting engine without a word, and
+//! a call that is not on the call sheet is not made.
+//!
+//! What people say and do is looked for again in the typeset pages' own text. It is worked out here from the prepared plan, not from what
+//! the template got.
+
+use crate::options::Sheet;
+use aho_corasick::AhoCorasick;
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::CallKind;
+use letfall_core::show::{Action, Kind};
+use typst::layout::{Frame, FrameItem};
+use typst_layout::PagedDocument;
+
+/// All text of a document, page by page in the order in which it is set, without spaces.
+pub fn text_of(document: &PagedDocument) -> String {
+    let mut text = String::new();
+    for page in document.pages() {
+        collect(&page.frame, &mut text);
+    }
+    text
+}
+
+fn collect(frame: &Frame, text: &mut String) {
+    for (_, item) in frame.items() {
+        match item {
+            FrameItem::Text(run) => text.extend(run.text.chars().filter(|c| counts(*c))),
+            FrameItem::Group(group) => collect(&group.frame, text),
+            _ => {}
+        }
+    }
+}
+
+/// Lines break at spaces, long words anywhere, and some spaces are narrow or have no width.
+fn counts(c: char) -> bool {
+    !c.is_whitespace() && !c.is_control() && !matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{ad}' | '\u{feff}')
+}
+
+fn squeezed(text: &str) -> String {
+    text.chars().filter(|c| counts(*c)).collect()
+}
+
+/// Scripts that run from right to left: their lines are set in the order in which they are seen, so only their words are looked for.
+fn is_from_the_right(text: &str) -> bool {
+    text.chars().any(|c| matches!(c, '\u{590}'..='\u{8ff}' | '\u{fb1d}'..='\u{fdff}' | '\u{fe70}'..='\u{feff}'))
+}
+
+/// What must be on a sheet: each text, and how often at least.
+fn wanted(prepared: &Prepared, sheet: Sheet) -> Vec<(String, usize)> {
+    let (show, service) = (prepared.show(), prepared.service());
+    let mut wanted: Vec<String> = Vec::new();
+    let all = sheet == Sheet::All;
+    let awake = |kind: Kind| service.cues.iter().filter(move |cue| !cue.resting && cue.label.kind == kind);
+    let releases = || {
+        awake(Kind::Release).filter_map(|cue| match &cue.does {
+            Action::Release { release, .. } => show.release(release).map(|facts| (cue, facts)),
+            _ => None,
+        })
+    };
+    let plan = |wanted: &mut Vec<String>| {
+        for (_, release) in releases() {
+            if let Some(plan) = &release.hang_up {
+                wanted.extend([plan.words.clone(), plan.then.clone(), plan.caller.clone()]);
+                wanted.extend(plan.hold.iter().map(ToString::to_string));
+            }
+        }
+        if releases().next().is_some() {
+            wanted.push(show.safety.abort_words.clone());
+        }
+    };
+    if all || sheet == Sheet::Calls {
+        for group in prepared.call_groups() {
+            wanted.push(group.words.clone());
+            if group.kind == CallKind::Go {
+                wanted.extend(group.labels.iter().map(ToString::to_string));
+            }
+            wanted.extend(group.answers.iter().cloned());
+        }
+        for (cue, _) in releases() {
+            wanted.push(format!("Count-down to {}", cue.label));
+            wanted.push("LAND".to_owned());
+        }
+        plan(&mut wanted);
+    }
+    if all || sheet == Sheet::Release {
+        for (cue, release) in releases() {
+            wanted.extend([cue.label.to_string(), release.name.clone()]);
+            let drops = show.hang(&release.hang).map_or(0, |hang| hang.measured.len());
+            wanted.extend((1..=drops).map(|drop| drop.to_string()));
+        }
+        plan(&mut wanted);
+    }
+    if all || sheet == Sheet::Order {
+        wanted.extend(service.cues.iter().map(|cue| cue.label.to_string()));
+    }
+    for (own, kind) in [(Sheet::Media, Kind::Media), (Sheet::Lighting, Kind::Lighting), (Sheet::Outputs, Kind::Output)] {
+        if all || sheet == own {
+            wanted.extend(service.cues.iter().filter(|cue| cue.label.kind == kind).map(|cue| cue.label.to_string()));
+        }
+    }
+    if all || sheet == Sheet::Kit {
+        wanted.extend(show.kit.iter().map(|item| item.name.clone()));
+    }
+    let mut texts: Vec<String> = wanted
+        .iter()
+        .flat_map(|text| {
+            let words = is_from_the_right(text);
+            let parts: Vec<String> =
+                if words { text.split_whitespace().map(squeezed).collect() } else { vec![squeezed(text)] };
+            parts
+        })
+        .filter(|text| !text.is_empty())
+        .collect();
+    texts.sort_unstable();
+    let mut counted: Vec<(String, usize)> = Vec::new();
+    for text in texts {
+        match counted.last_mut() {
+            Some((last, times)) if *last == text => *times += 1,
+            _ => counted.push((text, 1)),
+        }
+    }
+    counted
+}
+
+/// What should be on the pages and is not there, or not as often as it should be; empty if nothing is missing.
+pub fn lost(prepared: &Prepared, sheet: Sheet, text: &str) -> Vec<String> {
+    let wanted = wanted(prepared, sheet);
+    // One walk for all of them: a show may have very many calls, and a page much text.
+    let Ok(search) = AhoCorasick::new(wanted.iter().map(|(text, _)| text)) else {
+        return wanted.into_iter().map(|(text, _)| text).collect();
+    };
+    let mut there = vec![0; wanted.len()];
+    for found in search.find_overlapping_iter(text) {
+        there[found.pattern().as_usize()] += 1;
+    }
+    wanted.into_iter().zip(there).filter(|((_, times), there)| there < times).map(|((text, _), _)| text).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::Arc;
+
+    fn demo() -> Arc<Prepared> {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../demo-shows/lantern-night.letfall");
+        let show = letfall_core::file::read(&std::fs::read(path).expect("the demo show")).expect("a show");
+        Prepared::hypothetical(Arc::new(show), 1).expect("its late service")
+    }
+
+    /// Each text in turn is taken from a page that has all: it is missed, and nothing else is.
+    #[test]
+    fn whatever_is_missing_is_seen() {
+        let plan = demo();
+        for sheet in [Sheet::Calls, Sheet::Release, Sheet::Order, Sheet::Lighting, Sheet::Media, Sheet::Outputs, Sheet::Kit] {
+            let all = wanted(&plan, sheet);
+            assert!(!all.is_empty(), "{sheet:?}");
+            let whole: Vec<&str> = all.iter().flat_map(|(text, times)| vec![text.as_str(); *times]).collect();
+            assert_eq!(lost(&plan, sheet, &whole.join("|")), [""; 0], "{sheet:?}");
+            for gone in 0..whole.len() {
+                // What is part of another text is still there as often as it has to be.
+                let inside = whole.iter().enumerate().any(|(at, text)| at != gone && *text != whole[gone] && text.contains(whole[gone]));
+                let rest: Vec<&str> = whole.iter().enumerate().filter(|(at, _)| *at != gone).map(|(_, text)| *text).collect();
+                let missing = lost(&plan, sheet, &rest.join("|"));
+                assert!(inside || missing == [whole[gone]], "{sheet:?}: {} and not {missing:?}", whole[gone]);
+            }
+        }
+        let calls: Vec<String> = wanted(&plan, Sheet::Calls).into_iter().map(|(text, _)| text).collect();
+        for text in ["Release1go", "Standbyrelease1", "Count-downtoR1", "LAND", "Stopstopstop", "Stuckleft,stuckrightorstuckall", "M6", "L12"] {
+            assert!(calls.iter().any(|call| call == text), "{text} of {calls:?}");
+        }
+    }
+
+    #[test]
+    fn spaces_and_marks_without_width_do_not_count() {
+        assert_eq!(squeezed("a\u{200b}b c\u{a0}d\n\u{ad}e\u{feff}"), "abcde");
+        assert!(is_from_the_right("שלום") && is_from_the_right("x مرحبا") && !is_from_the_right("Grüße, 你好"));
+    }
+}
