@@ -209,6 +209,26 @@ mod tests {
         thread.join().expect("the writer");
     }
 
+    /// While a place is being written nobody reads it: a reader waits until it is whole.
+    #[test]
+    fn a_place_that_is_being_written_is_waited_for() {
+        let published = std::sync::Arc::new(PublishedPlace::default());
+        published.write(place(3, 4, true));
+        let begun = published.count.load(Ordering::Acquire);
+        published.count.store(begun + 1, Ordering::Release);
+        let (reader, read) = (published.clone(), std::sync::Arc::new(AtomicBool::new(false)));
+        let has_read = read.clone();
+        let thread = std::thread::spawn(move || {
+            let place = reader.read();
+            has_read.store(true, Ordering::Release);
+            place
+        });
+        std::thread::sleep(std::time::Duration::from_millis(50));
+        assert!(!read.load(Ordering::Acquire), "half a place was read");
+        published.count.store(begun + 2, Ordering::Release);
+        assert_eq!(thread.join().expect("the reader"), place(3, 4, true));
+    }
+
     /// A hold counts until it, or a later one, is let go. The number of a grip tells which came first.
     #[test]
     fn letting_go_ends_all_grips_up_to_it() {
