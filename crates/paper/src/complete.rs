@@ -33,7 +33,9 @@ fn collect(frame: &Frame, text: &mut String) {
 
 /// Lines break at spaces, long words anywhere, and some spaces are narrow or have no width.
 fn counts(c: char) -> bool {
-    !c.is_whitespace() && !c.is_control() && !matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{ad}' | '\u{feff}')
+    !c.is_whitespace()
+        && !c.is_control()
+        && !matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{ad}' | '\u{feff}')
 }
 
 fn squeezed(text: &str) -> String {
@@ -44,6 +46,9 @@ fn squeezed(text: &str) -> String {
 fn is_from_the_right(text: &str) -> bool {
     text.chars().any(|c| matches!(c, '\u{590}'..='\u{8ff}' | '\u{fb1d}'..='\u{fdff}' | '\u{fe70}'..='\u{feff}'))
 }
+
+/// Texts of more characters than this are looked for word by word.
+const LONG: usize = 80;
 
 /// What must be on a sheet: each text, and how often at least.
 fn wanted(prepared: &Prepared, sheet: Sheet) -> Vec<(String, usize)> {
@@ -93,7 +98,8 @@ fn wanted(prepared: &Prepared, sheet: Sheet) -> Vec<(String, usize)> {
     if all || sheet == Sheet::Order {
         wanted.extend(service.cues.iter().map(|cue| cue.label.to_string()));
     }
-    for (own, kind) in [(Sheet::Media, Kind::Media), (Sheet::Lighting, Kind::Lighting), (Sheet::Outputs, Kind::Output)] {
+    for (own, kind) in [(Sheet::Media, Kind::Media), (Sheet::Lighting, Kind::Lighting), (Sheet::Outputs, Kind::Output)]
+    {
         if all || sheet == own {
             wanted.extend(service.cues.iter().filter(|cue| cue.label.kind == kind).map(|cue| cue.label.to_string()));
         }
@@ -104,7 +110,8 @@ fn wanted(prepared: &Prepared, sheet: Sheet) -> Vec<(String, usize)> {
     let mut texts: Vec<String> = wanted
         .iter()
         .flat_map(|text| {
-            let words = is_from_the_right(text);
+            // A long text may run over a page break, with the foot and the head of the pages between its parts.
+            let words = is_from_the_right(text) || text.chars().count() > LONG;
             let parts: Vec<String> =
                 if words { text.split_whitespace().map(squeezed).collect() } else { vec![squeezed(text)] };
             parts
@@ -151,21 +158,36 @@ mod tests {
     #[test]
     fn whatever_is_missing_is_seen() {
         let plan = demo();
-        for sheet in [Sheet::Calls, Sheet::Release, Sheet::Order, Sheet::Lighting, Sheet::Media, Sheet::Outputs, Sheet::Kit] {
+        for sheet in
+            [Sheet::Calls, Sheet::Release, Sheet::Order, Sheet::Lighting, Sheet::Media, Sheet::Outputs, Sheet::Kit]
+        {
             let all = wanted(&plan, sheet);
             assert!(!all.is_empty(), "{sheet:?}");
             let whole: Vec<&str> = all.iter().flat_map(|(text, times)| vec![text.as_str(); *times]).collect();
             assert_eq!(lost(&plan, sheet, &whole.join("|")), [""; 0], "{sheet:?}");
             for gone in 0..whole.len() {
                 // What is part of another text is still there as often as it has to be.
-                let inside = whole.iter().enumerate().any(|(at, text)| at != gone && *text != whole[gone] && text.contains(whole[gone]));
-                let rest: Vec<&str> = whole.iter().enumerate().filter(|(at, _)| *at != gone).map(|(_, text)| *text).collect();
+                let inside = whole
+                    .iter()
+                    .enumerate()
+                    .any(|(at, text)| at != gone && *text != whole[gone] && text.contains(whole[gone]));
+                let rest: Vec<&str> =
+                    whole.iter().enumerate().filter(|(at, _)| *at != gone).map(|(_, text)| *text).collect();
                 let missing = lost(&plan, sheet, &rest.join("|"));
                 assert!(inside || missing == [whole[gone]], "{sheet:?}: {} and not {missing:?}", whole[gone]);
             }
         }
         let calls: Vec<String> = wanted(&plan, Sheet::Calls).into_iter().map(|(text, _)| text).collect();
-        for text in ["Release1go", "Standbyrelease1", "Count-downtoR1", "LAND", "Stopstopstop", "Stuckleft,stuckrightorstuckall", "M6", "L12"] {
+        for text in [
+            "Release1go",
+            "Standbyrelease1",
+            "Count-downtoR1",
+            "LAND",
+            "Stopstopstop",
+            "Stuckleft,stuckrightorstuckall",
+            "M6",
+            "L12",
+        ] {
             assert!(calls.iter().any(|call| call == text), "{text} of {calls:?}");
         }
     }

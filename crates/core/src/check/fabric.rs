@@ -57,6 +57,13 @@ fn units(hang: &Hang, release: &Release) -> Vec<Problem> {
     }
     let w = weight_figures(hang, release);
     let mut found = Vec::new();
+    if let Some(beyond) = release.units_at_m.iter().find(|at| **at > hang.width_m + ROUNDING_M) {
+        let what = format!(
+            "a unit of \"{}\" stands at {beyond:.2} m, beyond the fabric's edge at {:.2} m",
+            release.name, hang.width_m
+        );
+        found.push(problem(Code::UnitsApart, what, "give places from the fabric's left edge, as the audience sees it"));
+    }
     if w.widest_gap_m > APART_M + ROUNDING_M {
         let what =
             format!("units of \"{}\" stand {:.2} m apart, and 1.5 m at most is usual", release.name, w.widest_gap_m);

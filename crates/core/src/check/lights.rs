@@ -23,12 +23,9 @@ fn in_eyes(checks: &mut Checks<'_>) {
         let is_behind = |lit: &Lit| show.presets[lit.preset].behind.as_ref() == Some(hang);
         // What stands on the slots that light this fabric as it goes, and what is recalled on them after that.
         let lit = stage.lights_at(show, gone);
-        let still = lit.iter().find(|light| {
-            let by = &stage.lit[light.lit];
-            // A fade to dark that is not over yet shines as well, with what was there before.
-            let before = stage.lit[..light.lit].iter().rev().find(|l| l.slot == light.slot);
-            light.level > 0.01 && (is_behind(by) || by.full > gone && before.is_some_and(is_behind))
-        });
+        // A fade that is not over yet shines as well, with what was there before.
+        let still =
+            lit.iter().find(|light| light.behind.iter().any(|part| part.hang == fall.hang && part.level > 0.01));
         let later = stage.lit.iter().find(|l| l.from > gone && is_behind(l) && show.presets[l.preset].level > 0);
         let (by, from): (Label, SongTime) = match (still, later) {
             (Some(light), _) => (stage.lit[light.lit].by, gone),
@@ -81,18 +78,17 @@ fn undone(checks: &mut Checks<'_>) {
     }
 }
 
-/// The light of all presets on one output's picture, as far as their figures are known. A preset's figure holds at its own level.
+/// The light of all tracks on one output's picture, as far as the presets' figures are known.
 fn on_picture(checks: &Checks<'_>, output: usize, lights: &[Light]) -> OtherLight {
-    let surface = &checks.show.outputs[output].surface;
-    lights.iter().filter(|light| light.aim > 0.0).fold(OtherLight::default(), |all, light| {
-        let preset = &checks.show.presets[light.preset];
-        let share = light.level / light.aim;
-        let behind = preset.behind.as_ref().is_some_and(|hang| *surface == Surface::Fabric(hang.clone()));
-        OtherLight {
-            front_lux: all.front_lux + preset.front_lux * share,
-            back_lux: all.back_lux + if behind { preset.back_lux * share } else { 0.0 },
-        }
-    })
+    let fabric = match &checks.show.outputs[output].surface {
+        Surface::Fabric(key) => checks.show.hangs.iter().position(|hang| hang.key == *key),
+        Surface::Screen {} => None,
+    };
+    let behind = lights.iter().flat_map(|light| &light.behind).filter(|part| Some(part.hang) == fabric);
+    OtherLight {
+        front_lux: lights.iter().map(|light| light.front_lux).sum(),
+        back_lux: behind.map(|part| part.lux).sum(),
+    }
 }
 
 /// A picture that is good enough in the dark and not under the light that is planned with it.

@@ -2,8 +2,8 @@
 
 use super::context::Checks;
 use super::problem::Code;
-use crate::schedule::Row;
 use crate::schedule::pacing::LONGEST_WITH_A_RELEASE;
+use crate::schedule::{Row, certainty};
 use crate::show::{Action, Kind, Label, ReleaseKind};
 use crate::time::{SongSpan, SongTime};
 use std::collections::BTreeSet;
@@ -63,12 +63,12 @@ pub(super) fn run(checks: &mut Checks<'_>) {
                 "{} may land up to {} early or {} late, and {early} and {late} are allowed",
                 row.label, row.early, row.late
             );
-            checks.find(
-                Code::LandUncertain,
-                &label,
-                what,
-                "time three or more drops of the real fabric and enter them",
-            );
+            // What would help most: more drops help nothing where a delay is only assumed.
+            let sure = certainty(show, &service.cues.as_slice()[row.cue as usize], row);
+            let remedy = sure
+                .dominating()
+                .map_or("time three or more drops of the real fabric and enter them", |(term, _)| term.remedy());
+            checks.find(Code::LandUncertain, &label, what, remedy);
         }
     }
     for pair in rows.windows(2) {

@@ -4,7 +4,7 @@
 
 use super::context::Checks;
 use super::problem::Code;
-use crate::schedule::{CallKind, Row};
+use crate::schedule::{CallKind, Row, calls_by_cue};
 use crate::show::{Action, Kind, Label, Release};
 use crate::time::SongSpan;
 
@@ -56,7 +56,8 @@ fn arming(checks: &mut Checks<'_>, row: &Row, release: &Release) {
         let what = format!("{} can be armed from {} before it", row.label, release.arm_before);
         checks.find(Code::ArmTooEarly, &label, what, "make arming possible 10 s before land at most");
     }
-    let standby = checks.calls.iter().find(|call| call.label == row.label).and_then(|call| call.standby);
+    let said = calls_by_cue(checks.call_groups);
+    let standby = said.get(&row.label).and_then(|said| said.standby).map(|group| group.at);
     if let Some(standby) = standby.filter(|standby| from < *standby) {
         let what = format!(
             "{} can be armed from {} on, before its standby at {}",
@@ -138,8 +139,10 @@ fn plan(checks: &mut Checks<'_>, row: &Row, release: &Release) {
 
 /// How long before their go standbys are said, and how much is in one.
 fn standbys(checks: &mut Checks<'_>) {
+    // What is said counts: one standby may be for several cues, at the time of the first.
+    let said = calls_by_cue(checks.call_groups);
     for call in checks.calls {
-        let Some(standby) = call.standby else { continue };
+        let Some(standby) = said.get(&call.label).and_then(|said| said.standby).map(|group| group.at) else { continue };
         let ahead = call.go - standby;
         if call.label.kind == Kind::Release {
             if ahead < RELEASE_STANDBY {
@@ -187,11 +190,6 @@ fn uncalled(checks: &mut Checks<'_>) {
             names.join(" and "),
             if silent.len() == 1 { "is" } else { "are" }
         );
-        checks.find(
-            Code::RevealUncalled,
-            &silent,
-            what,
-            "call them with the release, or mark them as watched: somebody looks whether they come",
-        );
+        checks.find(Code::RevealUncalled, &silent, what, "mark them as watched: somebody looks whether they come");
     }
 }

@@ -91,10 +91,10 @@ pub(super) fn close(show: &Show) -> Vec<Problem> {
         }
         let minutes = |span: SongSpan| span.micros().div_euclid(60_000_000);
         let what = if between < SongSpan::ZERO {
-            format!("\"{}\" begins before \"{}\" is over", other.name, one.name)
+            format!("the song of \"{}\" begins before that of \"{}\" is over", other.name, one.name)
         } else {
             format!(
-                "between \"{}\" and \"{}\" there are {} minutes, and hanging again takes {}",
+                "between the songs of \"{}\" and \"{}\" there are {} minutes, and hanging again takes {}, with the hall empty",
                 one.name,
                 other.name,
                 minutes(between),

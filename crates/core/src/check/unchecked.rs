@@ -21,6 +21,9 @@ pub fn not_checked(show: &Show) -> Vec<String> {
     if show.outputs.iter().any(|output| output.projection.is_none()) {
         list.push("the brightness of outputs without projector figures".to_owned());
     }
+    if show.services.len() > 1 {
+        list.push("how long before and after its song a service needs the hall".to_owned());
+    }
     if show.services.iter().any(|service| service.date.trim().is_empty() || service.starts.is_none()) {
         list.push("the time between services that have no day or no start".to_owned());
     }

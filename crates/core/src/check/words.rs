@@ -11,8 +11,10 @@ fn words(text: &str) -> Vec<String> {
     parts.filter(|part| !part.is_empty()).map(str::to_lowercase).collect()
 }
 
-/// Words that are in every other sentence, so that sharing them makes nothing sound like a call.
-const FILLERS: [&str; 14] = ["the", "a", "an", "and", "or", "of", "to", "on", "in", "at", "for", "by", "is", "it"];
+/// Words of fewer letters than this make nothing sound like a call, but for "go".
+const SHORT: usize = 4;
+/// Nor do these.
+const FILLERS: [&str; 4] = ["with", "from", "that", "this"];
 
 /// What is said when something goes wrong must not hold a word of any call: on a clipped headset "no go" is heard as "go".
 pub(super) fn like_a_call(checks: &mut Checks<'_>) {
@@ -21,7 +23,9 @@ pub(super) fn like_a_call(checks: &mut Checks<'_>) {
     for group in checks.call_groups {
         called.extend(words(&group.words));
     }
-    called.retain(|word| !FILLERS.contains(&word.as_str()) && word.parse::<u32>().is_err());
+    // Short words are in every other sentence of any language.
+    let short = |word: &str| word != "go" && word.chars().count() < SHORT;
+    called.retain(|word| !FILLERS.contains(&word.as_str()) && !short(word) && word.parse::<u32>().is_err());
     let mut said: Vec<(String, &str)> = vec![
         ("the words that stop everything".to_owned(), show.safety.abort_words.as_str()),
         ("the words for a fabric that stays".to_owned(), show.safety.stay_words.as_str()),
@@ -37,12 +41,7 @@ pub(super) fn like_a_call(checks: &mut Checks<'_>) {
                 "{what} (“{}”) hold “{first}”, a word of a call: on a bad line it is heard as one",
                 text.trim()
             );
-            checks.find(
-                Code::WordsLikeCall,
-                &[],
-                what,
-                "choose words that are in no call, such as “stop stop stop” or “fabric stays”",
-            );
+            checks.find(Code::WordsLikeCall, &[], what, "choose words that are in no call");
         }
     }
 }
@@ -58,8 +57,10 @@ pub(super) fn sheet(show: &Show) -> Vec<Problem> {
         found.push(Problem { code, service: None, cues: Vec::new(), what, remedy: remedy.to_owned() });
     };
     let clear = words(&sheet.clear_signal);
+    // Who gives it stands first: "deputy, a white lamp to the release operator".
+    let giver = words(sheet.clear_signal.split([',', ';', ':']).next().unwrap_or_default());
     let operator = words(&sheet.arm_holder);
-    if !operator.is_empty() && clear.windows(operator.len()).any(|part| part == operator.as_slice()) {
+    if !operator.is_empty() && giver.windows(operator.len()).any(|part| part == operator.as_slice()) {
         add(
             Code::ClearByOperator,
             format!("the clear signal is given by the person who holds the arm (“{}”)", sheet.arm_holder.trim()),
@@ -88,26 +89,20 @@ pub(super) fn sheet(show: &Show) -> Vec<Problem> {
 /// Steps that are right for units that need power to let go, and let the fabric fall where power holds it.
 fn power_held_steps(release: &Release) -> Option<Problem> {
     let plan = release.hang_up.as_ref().filter(|_| release.kind == ReleaseKind::Deenergise)?;
-    let said = words(&plan.then).join(" ");
-    let cuts = [
-        "cut the power",
-        "cut power",
-        "power off",
-        "switch off",
-        "switch it off",
-        "turn off",
-        "power down",
-        "isolate",
-        "isolates",
-        "isolated",
-        "unplug",
-        "unplugs",
-        "pull the plug",
-        "pull the key",
-        "key out",
-        "breaker off",
-    ];
-    let cut = cuts.into_iter().find(|cut| format!(" {said} ").contains(&format!(" {cut} ")))?;
+    let said = words(&plan.then);
+    let is = |word: &String, list: &[&str]| list.contains(&word.as_str());
+    let cut = (0..said.len()).find(|at| {
+        let alone = ["unplug", "unplugs", "isolate", "isolates", "isolated"];
+        let verbs =
+            ["cut", "cuts", "switch", "switches", "turn", "turns", "pull", "pulls", "take", "takes", "power", "key"];
+        let things = ["power", "supply", "off", "down", "key", "plug", "fuse", "breaker", "current", "out"];
+        let after = &said[at + 1..said.len().min(at + 5)];
+        let before = &said[at.saturating_sub(3)..*at];
+        let means = is(&said[*at], &alone) || is(&said[*at], &verbs) && after.iter().any(|word| is(word, &things));
+        // "Nobody switches the power off" is the right thing to write.
+        means && !before.iter().any(|word| is(word, &["not", "never", "nobody", "no", "don't", "without"]))
+    })?;
+    let cut = said[cut..said.len().min(cut + 4)].join(" ");
     Some(Problem {
         code: Code::PowerHeldSteps,
         service: None,

@@ -53,8 +53,10 @@ pub fn light_figures_with(p: &Projection, other: OtherLight) -> LightFigures {
     let black = lux / p.native_contrast;
     let target = p.viewing.contrast();
     let front = p.ambient_lux + other.front_lux;
+    // How much of the light on the audience's side counts, against the picture's own.
+    let thrown_back = if p.from_behind { ((1.0 - p.transmission) / p.gain).max(1e-3) } else { 1.0 };
     let stray = if p.from_behind {
-        front * (1.0 - p.transmission) / p.gain + other.back_lux
+        front * thrown_back + other.back_lux
     } else {
         front + other.back_lux * p.transmission / p.gain
     };
@@ -62,7 +64,7 @@ pub fn light_figures_with(p: &Projection, other: OtherLight) -> LightFigures {
         lux,
         cd_m2: lux * p.gain / PI,
         contrast: (lux + stray) / (black + stray),
-        most_ambient_lux: ((lux - target * black) / (target - 1.0)).max(0.0),
+        most_ambient_lux: ((lux - target * black) / (target - 1.0)).max(0.0) / thrown_back,
         behind_lux: lux * p.transmission,
     }
 }

@@ -34,7 +34,8 @@ impl WeightFigures {
 /// each end. A single unit stands in the middle.
 pub fn unit_places(hang: &Hang, release: &Release) -> Vec<f64> {
     if !release.units_at_m.is_empty() {
-        let mut places = release.units_at_m.clone();
+        // A unit beyond the fabric's edge holds what hangs at the edge.
+        let mut places: Vec<f64> = release.units_at_m.iter().map(|at| at.clamp(0.0, hang.width_m)).collect();
         places.sort_by(f64::total_cmp);
         return places;
     }

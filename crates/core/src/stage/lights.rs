@@ -6,7 +6,7 @@ use crate::show::Show;
 use crate::time::SongTime;
 
 /// What one track, or one receiver, shows at an instant.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Light {
     /// Whose state it is.
     pub slot: LightSlot,
@@ -20,6 +20,21 @@ pub struct Light {
     pub aim: f64,
     /// Its colour now, red, green and blue from 0 to 255. It goes over in the fade, and is the new one's at once if it was dark.
     pub colour: [f64; 3],
+    /// Light that it puts on the side of the pictures that the audience sees, lux.
+    pub front_lux: f64,
+    /// What it puts on fabrics from behind. In a fade from one to another there are two.
+    pub behind: Vec<BehindLight>,
+}
+
+/// Light from behind a fabric, towards the audience.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BehindLight {
+    /// The hang's index in the show's list.
+    pub hang: usize,
+    /// How bright it is, 0 to 1.
+    pub level: f64,
+    /// How much falls on the fabric's back, lux.
+    pub lux: f64,
 }
 
 impl Lit {
@@ -42,20 +57,20 @@ impl Stage {
             match slots.iter_mut().find(|(_, newest)| self.lit[*newest].slot == lit.slot) {
                 // It takes over where the fade before it is by now.
                 Some((before, newest)) => {
-                    *before = Some(self.light(show, *before, *newest, lit.from));
+                    *before = Some(self.light(show, before.as_ref(), *newest, lit.from));
                     *newest = index;
                 }
                 None => slots.push((None, index)),
             }
         }
         let mut now: Vec<Light> =
-            slots.into_iter().map(|(before, newest)| self.light(show, before, newest, at)).collect();
+            slots.into_iter().map(|(before, newest)| self.light(show, before.as_ref(), newest, at)).collect();
         now.sort_by_key(|light| light.slot);
         now
     }
 
     /// Where the fade of a cue is at an instant, from what its slot showed before it.
-    fn light(&self, show: &Show, before: Option<Light>, index: usize, at: SongTime) -> Light {
+    fn light(&self, show: &Show, before: Option<&Light>, index: usize, at: SongTime) -> Light {
         let lit = &self.lit[index];
         let share = lit.share(at);
         let preset = &show.presets[lit.preset];
@@ -64,7 +79,17 @@ impl Stage {
         let from = if level > 0.0 { from } else { colour };
         let aimed = if aim > 0.0 { colour } else { from };
         let mix = |a: f64, b: f64| a + (b - a) * share;
+        let mut behind: Vec<BehindLight> = before.map_or_else(Vec::new, |light| light.behind.clone());
+        for part in &mut behind {
+            part.level *= 1.0 - share;
+            part.lux *= 1.0 - share;
+        }
+        let hang = preset.behind.as_ref().and_then(|key| show.hangs.iter().position(|hang| hang.key == *key));
+        behind.extend(hang.map(|hang| BehindLight { hang, level: aim * share, lux: preset.back_lux * share }));
+        behind.retain(|part| part.level > 0.0 || part.lux > 0.0);
         Light {
+            front_lux: mix(before.map_or(0.0, |light| light.front_lux), preset.front_lux),
+            behind,
             slot: lit.slot,
             preset: lit.preset,
             lit: index,

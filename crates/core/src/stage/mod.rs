@@ -8,6 +8,6 @@ mod picture;
 mod slot;
 
 pub(crate) use bodies::{ends, levels};
-pub use lights::Light;
+pub use lights::{BehindLight, Light};
 pub use picture::{Falling, Lit, Playing, Showing, Stage, is_lit};
 pub use slot::{LightSlot, light_slot};

@@ -55,6 +55,7 @@ fn cloth_units_and_kit() {
     assert_eq!(units(&[0.15, 1.6, 3.1, 4.6, 6.1, 7.6, 7.85]), [""; 0]);
     assert!(units(&[0.2, 1.6, 3.1, 4.6, 6.1, 7.6, 7.85])[0].contains("0.20 m from the fabric's edge"));
     assert!(units(&[0.15, 1.6, 3.1, 4.6, 6.1, 7.5, 7.8])[0].contains("0.20 m from the fabric's edge"));
+    assert!(units(&[0.1, 1.6, 3.1, 4.6, 6.1, 7.6, 9.0])[0].contains("at 9.00 m, beyond the fabric's edge"));
     assert!(units(&[0.1, 1.6, 3.2, 4.6, 6.1, 7.6, 7.9])[0].contains("1.60 m apart"));
     assert_eq!(units(&[]), [""; 0]);
     let kit = |lines: serde_json::Value, units: u32| {
@@ -103,6 +104,15 @@ fn light_in_eyes() {
     let slow: &dyn Fn(&mut Show) = &|s| s.presets[1].fade = SongSpan::from_millis(1000);
     assert_eq!(eyes(&[on(), light("L2", "16|3", "cold")], slow), [""; 0]);
     assert!(eyes(&[on(), light("L2", "16|4", "cold")], slow)[0].contains("L2 leaves or brings"));
+    // Out long before, and another light fading in as the fabric goes: no light from behind.
+    let wash: &dyn Fn(&mut Show) = &|s| {
+        let mut wash = s.presets[0].clone();
+        (wash.key, wash.behind, wash.fade) = ("wash".parse().unwrap(), None, SongSpan::from_millis(5000));
+        s.presets.push(wash);
+    };
+    assert_eq!(eyes(&[on(), light("L2", "12|1", "cold"), light("L3", "16|1", "wash")], wash), [""; 0]);
+    // The wash comes while the light from behind has not gone: what is left of it shines.
+    assert!(eyes(&[on(), light("L3", "16|1", "wash")], wash)[0].contains("L3 leaves or brings"));
     // Another lighting state on the track replaces it: light from the front is no light in eyes.
     let front: &dyn Fn(&mut Show) = &|s| s.presets[1].level = 100;
     assert_eq!(eyes(&[on(), light("L2", "16|1", "cold")], front), [""; 0]);
@@ -285,6 +295,7 @@ fn people_and_signals() {
     for (clear, operator, wanted) in [
         ("The release operator, lamp up", "Release operator", 1),
         ("deputy, beside the release operator's desk", "release operators", 0),
+        ("spotter, a white lamp to the release operator", "release operator", 0),
         ("deputy, lamp up", "", 0),
         ("operator, lamp up", "release operator", 0),
     ] {
@@ -306,11 +317,26 @@ fn people_and_signals() {
         });
         told(&show, Code::PowerHeldSteps).len()
     };
-    for words in ["Isolate the supply.", "then switch it OFF", "Key out", "unplug it"] {
+    for words in [
+        "Isolate the supply.",
+        "then switch it OFF",
+        "Key out",
+        "unplug it",
+        "The electrician cuts the power",
+        "switch the power off",
+        "she turns off the supply",
+        "he pulls the key",
+    ] {
         assert_eq!(then(words, ReleaseKind::Deenergise), 1, "{words}");
         assert_eq!(then(words, ReleaseKind::Energise), 0, "{words}");
     }
-    assert_eq!(then("wait; the power stays on, nobody touches the monkey outside", ReleaseKind::Deenergise), 0);
+    for words in [
+        "wait; the power stays on, nobody touches the monkey outside",
+        "Do not switch off; the power stays on",
+        "Nobody cuts the power",
+    ] {
+        assert_eq!(then(words, ReleaseKind::Deenergise), 0, "{words}");
+    }
 }
 
 #[test]
@@ -333,7 +359,10 @@ fn services_of_one_day() {
     );
     assert_eq!(two("14:00", "15:31:04", Reach::Lift, same), [""; 0]);
     assert_eq!(two("14:00", "15:31:03", Reach::Lift, same).len(), 1);
-    assert!(two("14:00", "14:01", Reach::Lowered, same)[0].contains("\"B\" begins before \"A\" is over"));
+    assert!(
+        two("14:00", "14:01", Reach::Lowered, same)[0]
+            .contains("the song of \"B\" begins before that of \"A\" is over")
+    );
     assert!(two("14:00", "14:00", Reach::Lowered, same)[0].contains("begins before"));
     // The first of the day lets nothing go, so nothing has to be hung again.
     assert_eq!(two("15:00", "14:30", Reach::Lowered, same), [""; 0]);

@@ -42,6 +42,7 @@ fn parts(sheet: Sheet) -> Vec<&'static str> {
         Sheet::Release => &["releases", "cautions", "standards"],
         Sheet::Wall => &["wall"],
         Sheet::Kit => &["kit"],
+        // Who was given what is no part of the plan, so it has no part in the fingerprint.
         Sheet::Checklist => &["checklist"],
         Sheet::All => return Sheet::EACH.iter().flat_map(|(sheet, _)| parts(*sheet)).collect(),
     };
@@ -102,6 +103,29 @@ pub struct FactChange {
 }
 
 impl FactChange {
+    /// Whether a row that is marked as changed says this of itself: where it is, what it does, when it is sent. Who answers and what is
+    /// called it does not say.
+    pub fn is_in_a_mark(&self) -> bool {
+        let said = [
+            "place",
+            "beyond",
+            "time",
+            "clock",
+            "next",
+            "sent",
+            "go at",
+            "standby at",
+            "what",
+            "details",
+            "message",
+            "note",
+            "lead",
+            "track",
+            "resting",
+        ];
+        self.what.rsplit(": ").next().is_some_and(|field| said.contains(&field) || field == "there")
+    }
+
     /// Whether it is of the cue with this label.
     pub fn is_of(&self, label: &str) -> bool {
         self.what.split(": ").any(|part| part == label)

@@ -124,8 +124,11 @@ pub fn for_template(prepared: &Prepared, options: &PaperOptions) -> Value {
         plan.facts = facts::changes(&value(&self::plan(before, &alone)), &now);
         // What a row says of itself that it was is not said twice; but of a release everything is said.
         let marked = plan.changes.as_ref().map_or_else(Vec::new, Changes::labels);
-        for facts in plan.facts.values_mut() {
-            facts.retain(|fact| !marked.iter().any(|label| fact.is_of(label) && !label.starts_with('R')));
+        for (sheet, facts) in &mut plan.facts {
+            if ["Kit and cost", "Pre-show checklist", "Release sheet"].contains(sheet) {
+                continue;
+            }
+            facts.retain(|fact| !fact.is_in_a_mark() || !marked.iter().any(|label| fact.is_of(label)));
         }
     }
     value(&plan)
