@@ -307,6 +307,8 @@ impl Witness {
             }
             Happening::Follow { song, at } => {
                 let off = self.place(at).map_or(0, |own| song - own);
+                // A run is over at the end of its song, and a clock that goes back does not start it again.
+                let is_over = self.looped.is_none() && self.place(at).is_some_and(|own| own > SONG_US);
                 if self.place.is_some() {
                     if off.abs() >= 150_000 {
                         self.close(now);
@@ -315,7 +317,7 @@ impl Witness {
                     let followed = self.followed;
                     self.disturb(now);
                     // A jump makes the engine chase. A hiccup does not.
-                    self.followed = followed.filter(|_| off.abs() >= 2_000_000).map(|_| now);
+                    self.followed = followed.filter(|_| off.abs() >= 2_000_000 && !is_over).map(|_| now);
                 }
             }
             Happening::Stop | Happening::Locate => {
