@@ -37,6 +37,38 @@ macro_rules! text_form {
     };
 }
 
+/// Makes a type the fields of `$fields` in the file, and reads the text of older files too. `$fields` is made from a reference to the type,
+/// and the type from it, or else a reason.
+macro_rules! text_or_fields {
+    ($type:ty, $fields:ty, $what:literal) => {
+        impl serde::Serialize for $type {
+            fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+                <$fields>::from(self).serialize(to)
+            }
+        }
+
+        impl<'de> serde::Deserialize<'de> for $type {
+            fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                struct Form;
+                impl<'de> serde::de::Visitor<'de> for Form {
+                    type Value = $type;
+                    fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                        f.write_str($what)
+                    }
+                    fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<$type, E> {
+                        text.parse().map_err(E::custom)
+                    }
+                    fn visit_map<A: serde::de::MapAccess<'de>>(self, map: A) -> Result<$type, A::Error> {
+                        let fields = <$fields>::deserialize(serde::de::value::MapAccessDeserializer::new(map))?;
+                        <$type>::try_from(fields).map_err(serde::de::Error::custom)
+                    }
+                }
+                from.deserialize_any(Form)
+            }
+        }
+    };
+}
+
 /// Makes a whole-number type an integer in the file. `$read` is a function from `i64` to the type, `$write` the other way.
 macro_rules! number_form {
     ($type:ty, $name:literal, $what:literal, $min:expr, $max:expr, $read:expr, $write:expr) => {
@@ -72,4 +104,4 @@ macro_rules! number_form {
     };
 }
 
-pub(crate) use {number_form, text_form};
+pub(crate) use {number_form, text_form, text_or_fields};

@@ -102,17 +102,23 @@ pub fn all(plan: &Prepared) -> Vec<(&'static str, Fingerprint)> {
     all
 }
 
-/// What a file says about itself: its fingerprint, the show's version, and where bar 1 is in it.
+/// Which plan a file is of: its fingerprint and the show's version.
+pub fn origin(plan: &Prepared, print: Fingerprint) -> String {
+    match plan.show().version.trim() {
+        "" => format!("Letfall {print}"),
+        version => format!("Letfall {print}, version {version}"),
+    }
+}
+
+/// What a file says about itself: which plan it is of, and where bar 1 is in it.
 pub fn words(plan: &Prepared, print: Fingerprint) -> String {
-    let version = plan.show().version.trim();
-    let version = if version.is_empty() { String::new() } else { format!(", version {version}") };
-    let grid = plan.grid();
-    let opens = plan.schedule().opens_at();
-    let begins = grid.time_at(opens);
+    let (grid, schedule) = (plan.grid(), plan.schedule());
+    let begins = grid.time_at(schedule.opens_at());
     let into = |at: SongTime| (at - begins).secs_f64();
     format!(
-        "Letfall {print}{version}: bar 1 of the song is bar {} of this file, {:.3} s after its start; song time 0 is at {:.3} s",
-        2 - grid.place_of(opens).bar,
+        "{}: bar 1 of the song is bar {} of this file, {:.3} s after its start; song time 0 is at {:.3} s",
+        origin(plan, print),
+        schedule.bar_1_in_file(),
         into(grid.bar_time(1)),
         into(SongTime::ZERO)
     )

@@ -4,10 +4,11 @@
 
 use crate::orders::Grip;
 use crate::units::{HolderId, MachineSpan, MachineTime};
+use letfall_core::show::Release;
 use letfall_core::time::SongTime;
 
-/// How long a person must hold before the lock opens. Letfall's figure: longer than any accidental press.
-pub const HOLD: MachineSpan = MachineSpan::from_millis(1000);
+/// How long a person must hold before the lock opens, by the machine's clock: what the checks count with too.
+pub const HOLD: MachineSpan = MachineSpan::of_song(Release::HOLD);
 
 /// A hold that is not renewed for longer than this has ended: the person let go, or the screen no longer responds.
 /// Our own figure.

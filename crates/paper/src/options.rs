@@ -68,6 +68,16 @@ impl Sheet {
         (Sheet::Checklist, "Pre-show checklist"),
         (Sheet::Kit, "Kit and cost"),
     ];
+
+    /// Each sheet, and then all of them as one file.
+    pub fn all() -> impl Iterator<Item = Sheet> {
+        Sheet::EACH.into_iter().map(|(sheet, _)| sheet).chain([Sheet::All])
+    }
+
+    /// Its name on the page.
+    pub fn name(self) -> &'static str {
+        Sheet::EACH.into_iter().find(|(sheet, _)| *sheet == self).map_or("All sheets", |(_, name)| name)
+    }
 }
 
 /// An earlier version of the show, to mark changes against.

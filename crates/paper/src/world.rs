@@ -38,7 +38,7 @@ pub fn main(sheet: Sheet) -> String {
         Sheet::All => "cover.typ\": cover",
     };
     let function = |sheet: Sheet| one(sheet).rsplit(' ').next().unwrap_or_default().to_owned();
-    let name = Sheet::EACH.iter().find(|s| s.0 == sheet).map_or("All sheets", |s| s.1);
+    let name = sheet.name();
     let mut sheets: Vec<Sheet> = vec![sheet];
     if sheet == Sheet::All {
         sheets.extend(Sheet::EACH.iter().map(|s| s.0));

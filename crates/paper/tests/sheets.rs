@@ -19,7 +19,7 @@ fn sheet(show: &Show, service: usize, options: &PaperOptions) -> Result<Paper, P
 }
 
 fn all_sheets() -> impl Iterator<Item = Sheet> {
-    Sheet::EACH.into_iter().map(|s| s.0).chain([Sheet::All])
+    Sheet::all()
 }
 
 #[test]

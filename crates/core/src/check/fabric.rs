@@ -23,15 +23,11 @@ pub(super) fn run(show: &Show) -> Vec<Problem> {
     found
 }
 
-fn problem(code: Code, what: String, remedy: &str) -> Problem {
-    Problem { code, service: None, cues: Vec::new(), what, remedy: remedy.to_owned() }
-}
-
 fn cloth(hang: &Hang) -> Vec<Problem> {
     let mut found = Vec::new();
     if let Some(bar) = hang.bar_m.filter(|bar| hang.width_m > bar + ROUNDING_M) {
         let what = format!("\"{}\" is {:.2} m wide, and its bar {bar:.2} m long", hang.name, hang.width_m);
-        found.push(problem(
+        found.push(Problem::of_rig(
             Code::ClothTooLarge,
             what,
             "check both; gather the fabric only if the units' distances are for that",
@@ -42,7 +38,7 @@ fn cloth(hang: &Hang) -> Vec<Problem> {
             "\"{}\" is {:.2} m long, and its top edge hangs {:.2} m above the floor",
             hang.name, hang.drop_m, hang.top_m
         );
-        found.push(problem(
+        found.push(Problem::of_rig(
             Code::ClothTooLarge,
             what,
             "check both; a hem that lies on the floor pulls at what it catches on",
@@ -62,19 +58,31 @@ fn units(hang: &Hang, release: &Release) -> Vec<Problem> {
             "a unit of \"{}\" stands at {beyond:.2} m, beyond the fabric's edge at {:.2} m",
             release.name, hang.width_m
         );
-        found.push(problem(Code::UnitsApart, what, "give places from the fabric's left edge, as the audience sees it"));
+        found.push(Problem::of_rig(
+            Code::UnitsApart,
+            what,
+            "give places from the fabric's left edge, as the audience sees it",
+        ));
     }
     if w.widest_gap_m > APART_M + ROUNDING_M {
         let what =
             format!("units of \"{}\" stand {:.2} m apart, and 1.5 m at most is usual", release.name, w.widest_gap_m);
-        found.push(problem(Code::UnitsApart, what, "use more units, or ask the competent person and the maker"));
+        found.push(Problem::of_rig(
+            Code::UnitsApart,
+            what,
+            "use more units, or ask the competent person and the maker",
+        ));
     }
     if w.end_m > END_M + ROUNDING_M {
         let what = format!(
             "the outermost unit of \"{}\" stands {:.2} m from the fabric's edge, and 0.15 m at most is usual",
             release.name, w.end_m
         );
-        found.push(problem(Code::UnitsApart, what, "put a unit at each end: a loose corner hangs down and catches"));
+        found.push(Problem::of_rig(
+            Code::UnitsApart,
+            what,
+            "put a unit at each end: a loose corner hangs down and catches",
+        ));
     }
     found
 }
@@ -88,16 +96,16 @@ fn kit(show: &Show) -> Vec<Problem> {
     let mut marked = show.kit.iter().filter(|item| item.release_units).peekable();
     if marked.peek().is_none() {
         let what = format!("the hangs use {used} release units, and no line of the kit is marked as release units");
-        return vec![problem(Code::KitUnits, what, "mark that line, so that they can be counted")];
+        return vec![Problem::of_rig(Code::KitUnits, what, "mark that line, so that they can be counted")];
     }
     let there: u64 = marked.map(|item| u64::from(item.quantity)).sum();
     if there < used {
         let what = format!("the kit has {there} release units, and the hangs use {used}");
-        return vec![problem(Code::KitShort, what, "hire more, and a spare one")];
+        return vec![Problem::of_rig(Code::KitShort, what, "hire more, and a spare one")];
     }
     if there == used {
         let what = format!("the kit has {there} release units, as many as the hangs use, and none to spare");
-        return vec![problem(Code::KitUnits, what, "bring a spare unit that was tried")];
+        return vec![Problem::of_rig(Code::KitUnits, what, "bring a spare unit that was tried")];
     }
     Vec::new()
 }

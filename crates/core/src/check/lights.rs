@@ -3,8 +3,8 @@
 use super::context::Checks;
 use super::problem::Code;
 use crate::reveal::{OtherLight, light_figures, light_figures_with};
-use crate::show::{Combine, Label, Surface};
-use crate::stage::{Light, Lit, is_lit};
+use crate::show::{Action, Combine, Label, Surface};
+use crate::stage::{Falling, Light, LightWalk, Lit, is_lit};
 use crate::time::SongTime;
 use std::collections::BTreeMap;
 
@@ -51,7 +51,7 @@ fn undone(checks: &mut Checks<'_>) {
     let show = checks.show;
     let mut tracks: BTreeMap<usize, BTreeMap<&str, Label>> = BTreeMap::new();
     for cue in checks.service.cues.iter().filter(|cue| !cue.resting) {
-        let crate::show::Action::Lighting { preset, .. } = &cue.does else { continue };
+        let Action::Lighting { preset, .. } = &cue.does else { continue };
         let receiver = show.preset(preset).and_then(|p| show.receivers.iter().position(|r| r.key == p.receiver));
         if let Some(receiver) = receiver.filter(|at| show.receivers[*at].combines == Combine::Latest) {
             tracks.entry(receiver).or_default().entry(cue.track.as_str()).or_insert(cue.label);
@@ -103,28 +103,26 @@ fn washed_out(checks: &mut Checks<'_>) {
         if light_figures(projection).contrast < wanted {
             continue;
         }
-        let gone = stage.fall_of(show, output).map(crate::stage::Falling::sightline);
+        let gone = stage.fall_of(show, output).map(Falling::sightline);
         let pictures: Vec<_> = stage.showing.iter().filter(|s| s.output == output && is_lit(show, s.route)).collect();
         // Light is strongest at the end of a fade, or when the picture comes.
         let mut moments: Vec<SongTime> = stage.lit.iter().map(|lit| lit.full).collect();
         moments.extend(pictures.iter().map(|picture| picture.from));
         moments
             .retain(|at| gone.is_none_or(|gone| *at < gone) && pictures.iter().any(|p| p.from <= *at && *at < p.until));
-        let worst = moments
-            .into_iter()
-            .map(|at| {
-                (light_figures_with(projection, on_picture(checks, output, &stage.lights_at(show, at))).contrast, at)
-            })
-            .min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        let Some((contrast, at)) = worst.filter(|(contrast, _)| *contrast < wanted) else { continue };
-        let by: Vec<Label> = stage
-            .lights_at(show, at)
-            .iter()
-            .filter(|light| {
-                light.level > 0.0 && show.presets[light.preset].front_lux + show.presets[light.preset].back_lux > 0.0
-            })
-            .map(|light| stage.lit[light.lit].by)
-            .collect();
+        moments.sort_unstable();
+        let mut walk = LightWalk::new(stage, show);
+        let mut worst: Option<(f64, SongTime, Vec<Light>)> = None;
+        for at in moments {
+            let lights = walk.at(at);
+            let contrast = light_figures_with(projection, on_picture(checks, output, &lights)).contrast;
+            if worst.as_ref().is_none_or(|(least, ..)| contrast < *least) {
+                worst = Some((contrast, at, lights));
+            }
+        }
+        let Some((contrast, at, lights)) = worst.filter(|(contrast, ..)| *contrast < wanted) else { continue };
+        let shines = |light: &&Light| light.front_lux > 0.0 || light.behind.iter().any(|part| part.lux > 0.0);
+        let by: Vec<Label> = lights.iter().filter(shines).map(|light| stage.lit[light.lit].by).collect();
         let what = format!(
             "\"{}\" has a contrast of {contrast:.1}:1 by estimate under the light planned at {}, and {wanted:.0}:1 is wanted",
             facts.name,

@@ -222,6 +222,11 @@ pub struct Problem {
 }
 
 impl Problem {
+    /// A problem of the rig or the kit, whichever service plays.
+    pub(super) fn of_rig(code: Code, what: String, remedy: &str) -> Problem {
+        Problem { code, service: None, cues: Vec::new(), what, remedy: remedy.to_owned() }
+    }
+
     /// How bad it is.
     pub const fn severity(&self) -> Severity {
         self.code.severity()

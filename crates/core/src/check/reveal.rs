@@ -4,12 +4,11 @@
 
 use super::context::Checks;
 use super::problem::Code;
-use crate::schedule::{CallKind, Row, calls_by_cue};
+use crate::schedule::{CallKind, CueCalls, Row, calls_by_cue};
 use crate::show::{Action, Kind, Label, Release};
 use crate::time::SongSpan;
+use std::collections::BTreeMap;
 
-/// How long the arm is held at least before a release leaves.
-const HOLD: SongSpan = SongSpan::from_millis(1000);
 /// What a person needs on top, from hearing “arm on” to having the hand on it.
 const HAND: SongSpan = SongSpan::from_millis(2000);
 /// The longest time before a release in which it should be possible to arm it.
@@ -28,36 +27,36 @@ const BEAT: SongSpan = SongSpan::from_millis(2000);
 const MOST_IN_A_STANDBY: usize = 3;
 
 pub(super) fn run(checks: &mut Checks<'_>) {
-    let rows: Vec<&Row> = checks.schedule.rows.iter().collect();
-    for row in rows {
+    let (schedule, call_groups) = (checks.schedule, checks.call_groups);
+    let said = calls_by_cue(call_groups);
+    for row in &schedule.rows {
         let cue = &checks.service.cues.as_slice()[row.cue as usize];
         let Action::Release { release, .. } = &cue.does else { continue };
         let Some(release) = checks.show.release(release).filter(|_| !cue.resting) else { continue };
-        arming(checks, row, release);
+        arming(checks, row, release, said.get(&row.label));
         pulse(checks, row, release);
         quiet(checks, row);
         plan(checks, row, release);
     }
-    standbys(checks);
+    standbys(checks, &said);
     uncalled(checks);
 }
 
 /// The time in which a release can be armed must leave room for hand and hold, and must not open before clear is given.
-fn arming(checks: &mut Checks<'_>, row: &Row, release: &Release) {
+fn arming(checks: &mut Checks<'_>, row: &Row, release: &Release, said: Option<&CueCalls<'_>>) {
     let label = [row.label];
     let (from, _) = release.window(row.send, row.land);
     let room = row.send - from;
-    if room < HOLD + HAND {
-        let what =
-            format!("{} can be armed from {room} before it is sent, and hand and hold take {}", row.label, HOLD + HAND);
+    let needed = Release::HOLD + HAND;
+    if room < needed {
+        let what = format!("{} can be armed from {room} before it is sent, and hand and hold take {needed}", row.label);
         checks.find(Code::ArmTooLate, &label, what, "make arming possible earlier; 10 s before land is usual");
     }
     if release.arm_before > ARM_AT_MOST {
         let what = format!("{} can be armed from {} before it", row.label, release.arm_before);
         checks.find(Code::ArmTooEarly, &label, what, "make arming possible 10 s before land at most");
     }
-    let said = calls_by_cue(checks.call_groups);
-    let standby = said.get(&row.label).and_then(|said| said.standby).map(|group| group.at);
+    let standby = said.and_then(|said| said.standby).map(|group| group.at);
     if let Some(standby) = standby.filter(|standby| from < *standby) {
         let what = format!(
             "{} can be armed from {} on, before its standby at {}",
@@ -138,9 +137,8 @@ fn plan(checks: &mut Checks<'_>, row: &Row, release: &Release) {
 }
 
 /// How long before their go standbys are said, and how much is in one.
-fn standbys(checks: &mut Checks<'_>) {
+fn standbys(checks: &mut Checks<'_>, said: &BTreeMap<Label, CueCalls<'_>>) {
     // What is said counts: one standby may be for several cues, at the time of the first.
-    let said = calls_by_cue(checks.call_groups);
     for call in checks.calls {
         let Some(standby) = said.get(&call.label).and_then(|said| said.standby).map(|group| group.at) else { continue };
         let ahead = call.go - standby;

@@ -24,10 +24,6 @@ pub(super) fn run(show: &Show) -> Vec<Problem> {
     found
 }
 
-fn problem(code: Code, what: String, remedy: &str) -> Problem {
-    Problem { code, service: None, cues: Vec::new(), what, remedy: remedy.to_owned() }
-}
-
 /// Presets, media and routes: each one's description, its message, and the receiver that it is sent to.
 fn sent(show: &Show) -> Vec<(String, &Message, &ReceiverKey)> {
     let presets = show.presets.iter().map(|p| (format!("preset \"{}\"", p.name), &p.message, &p.receiver));
@@ -49,7 +45,7 @@ fn fires(show: &Show) -> Vec<Problem> {
         let (release, doubt) = fires.by_message(message, receiver)?;
         let what =
             format!("{thing} might fire release \"{}\" and let its fabric go unarmed: {}", release.name, doubt.words());
-        Some(problem(Code::FiresRelease, what, &remedy(doubt)))
+        Some(Problem::of_rig(Code::FiresRelease, what, &remedy(doubt)))
     }));
     let shared = |release: &Release| {
         let (thing, ..) = sent.iter().find(|(.., on)| **on == release.receiver)?;
@@ -82,7 +78,7 @@ fn together(one: &Release, other: &Release, doubt: Doubt) -> Problem {
         other.name,
         doubt.words()
     );
-    problem(
+    Problem::of_rig(
         Code::ReleasesAlike,
         what,
         "give each a contact with a port or channel of its own, or keep one release for both; until then neither is sent",
@@ -94,7 +90,7 @@ fn end_unstated(release: &Release) -> Option<Problem> {
     (!release.end_is_stated()).then(|| {
         let what =
             format!("nobody has said what opens the contact of release \"{}\" again after its pulse", release.name);
-        problem(
+        Problem::of_rig(
             Code::ReleaseEndUnstated,
             what,
             "say on the release which message opens it, or that the box was tried and opens it by itself",
@@ -110,7 +106,7 @@ fn port_shared(show: &Show, release: &Release) -> Option<Problem> {
             "release \"{}\" leaves by port \"{}\", to which something else can send as well ({others}): Letfall cannot hold that back",
             release.name, port.name
         );
-        problem(Code::ReleasePortShared, what, "give the contact a port that nothing else can send to")
+        Problem::of_rig(Code::ReleasePortShared, what, "give the contact a port that nothing else can send to")
     })
 }
 
@@ -121,7 +117,7 @@ fn roles(show: &Show) -> Vec<Problem> {
     }
     let pair = |(one, other): (&str, &str)| {
         let what = format!("the safety sheet names one person as {one} and as {other}");
-        problem(
+        Problem::of_rig(
             Code::RolesShared,
             what,
             "give the two roles to two people: each looks at something else at the release",
@@ -137,7 +133,7 @@ fn shares(show: &Show, release: &Release, thing: &str) -> Problem {
         "release \"{}\" is fired by receiver \"{receiver}\", to which {thing} is sent too: one wrong number there lets its fabric go",
         release.name
     );
-    problem(
+    Problem::of_rig(
         Code::ReleaseShares,
         what,
         "give the release a receiver of its own, on a channel or device number of its own",
@@ -154,7 +150,7 @@ fn voltage(release: &Release, circuit: &Circuit) -> Option<Problem> {
         "the farthest unit of \"{}\" gets {:.2} V by estimate when all is hot, and needs {:.2} V then ({:.1} V rated)",
         release.name, worst.far_v, worst.needed_v, circuit.pull_in_v
     );
-    Some(problem(
+    Some(Problem::of_rig(
         Code::CoilVoltage,
         what,
         "use thicker or shorter cable or a stiffer supply, and have it measured under load by a qualified person",
@@ -170,7 +166,7 @@ fn load(release: &Release, circuit: &Circuit) -> Vec<Problem> {
             "the units of \"{}\" take {power_w:.0} W by estimate and their supply gives {rated:.0} W",
             release.name
         );
-        out.push(problem(Code::SupplyLoad, what, "use a larger supply or fewer units"));
+        out.push(Problem::of_rig(Code::SupplyLoad, what, "use a larger supply or fewer units"));
     }
     if let (Some(amps), Some(volts)) = (circuit.branch_a, circuit.branch_v)
         && power_w / volts > 0.8 * amps
@@ -180,7 +176,7 @@ fn load(release: &Release, circuit: &Circuit) -> Vec<Problem> {
             release.name,
             power_w / volts
         );
-        out.push(problem(Code::SupplyLoad, what, "ask a qualified electrician; local codes decide"));
+        out.push(Problem::of_rig(Code::SupplyLoad, what, "ask a qualified electrician; local codes decide"));
     }
     out
 }
@@ -191,7 +187,7 @@ fn picture(output: &Output) -> Vec<Problem> {
     let mut out = Vec::new();
     if let Some(why) = impossible_gain(p) {
         let what = format!("\"{}\": {why}", output.name);
-        out.push(problem(
+        out.push(Problem::of_rig(
             Code::GainImpossible,
             what,
             "measure both with a light meter, or take the gain from the maker of this very cloth",
@@ -202,7 +198,7 @@ fn picture(output: &Output) -> Vec<Problem> {
             "\"{}\" is {:.0} cd/m² bright by estimate, under the {target:.0} wanted",
             output.name, figures.cd_m2
         );
-        out.push(problem(Code::PictureDim, what, "use more light, a smaller picture or a brighter surface"));
+        out.push(Problem::of_rig(Code::PictureDim, what, "use more light, a smaller picture or a brighter surface"));
     }
     if figures.contrast < p.viewing.contrast() {
         let what = format!(
@@ -211,7 +207,11 @@ fn picture(output: &Output) -> Vec<Problem> {
             figures.contrast,
             p.viewing.contrast()
         );
-        out.push(problem(Code::ContrastLow, what, "keep other light off the surface, or use more projector light"));
+        out.push(Problem::of_rig(
+            Code::ContrastLow,
+            what,
+            "keep other light off the surface, or use more projector light",
+        ));
     }
     out
 }
@@ -227,7 +227,7 @@ fn too_fast(hang: &Hang) -> Option<Problem> {
     let least = fall_time(&Hang { measured: Vec::new(), ..hang.clone() }, drop.to).earliest;
     let what =
         format!("a drop of \"{}\" timed at {:.2} s is faster than free fall ({least:.2} s)", hang.name, drop.seconds);
-    Some(problem(Code::DropTooFast, what, "check the height and the timing"))
+    Some(Problem::of_rig(Code::DropTooFast, what, "check the height and the timing"))
 }
 
 /// A drop that lies more than 3.5 scaled median deviations from the median of the four or more that were timed to its moment. The
@@ -258,7 +258,7 @@ fn odd_drop(hang: &Hang) -> Option<Problem> {
             );
             let remedy = "find out why: a fabric that was slow once can be slow again; only if the timing was wrong, strike it and \
                           write why";
-            problem(Code::DropOdd, what, remedy)
+            Problem::of_rig(Code::DropOdd, what, remedy)
         })
     })
 }
@@ -277,5 +277,5 @@ fn cost(show: &Show) -> Option<Problem> {
         budget.contingency_percent,
         priced(u128::from(budget.cents)).trim_end()
     );
-    Some(problem(Code::OverBudget, what, "borrow or leave something out, or raise the budget"))
+    Some(Problem::of_rig(Code::OverBudget, what, "borrow or leave something out, or raise the budget"))
 }

@@ -101,14 +101,11 @@ pub(super) fn close(show: &Show) -> Vec<Problem> {
                 minutes(needs)
             )
         };
-        found.push(Problem {
-            code: Code::ServicesClose,
-            service: None,
-            cues: Vec::new(),
+        found.push(Problem::of_rig(
+            Code::ServicesClose,
             what,
-            remedy: "leave more time; 60 minutes with a bar that is lowered and 90 from a lift or tower are usual"
-                .to_owned(),
-        });
+            "leave more time; 60 minutes with a bar that is lowered and 90 from a lift or tower are usual",
+        ));
     }
     found
 }

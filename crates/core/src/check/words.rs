@@ -53,9 +53,7 @@ pub(super) fn sheet(show: &Show) -> Vec<Problem> {
     if show.releases.is_empty() {
         return found;
     }
-    let mut add = |code, what: String, remedy: &str| {
-        found.push(Problem { code, service: None, cues: Vec::new(), what, remedy: remedy.to_owned() });
-    };
+    let mut add = |code, what: String, remedy: &str| found.push(Problem::of_rig(code, what, remedy));
     let clear = words(&sheet.clear_signal);
     // Who gives it stands first: "deputy, a white lamp to the release operator".
     let giver = words(sheet.clear_signal.split([',', ';', ':']).next().unwrap_or_default());
@@ -74,8 +72,7 @@ pub(super) fn sheet(show: &Show) -> Vec<Problem> {
             "use a steady white light that stays up until the fall; down means that the fabric stays",
         );
     }
-    let used: BTreeSet<&str> = show.releases.iter().map(|r| r.hang.as_str()).collect();
-    if !used.is_empty() && sheet.stay_words.trim().is_empty() {
+    if sheet.stay_words.trim().is_empty() {
         add(
             Code::NoStayWords,
             "the safety sheet has no words for a fabric that stays up".to_owned(),
@@ -103,15 +100,10 @@ fn power_held_steps(release: &Release) -> Option<Problem> {
         means && !before.iter().any(|word| is(word, &["not", "never", "nobody", "no", "don't", "without"]))
     })?;
     let cut = said[cut..said.len().min(cut + 4)].join(" ");
-    Some(Problem {
-        code: Code::PowerHeldSteps,
-        service: None,
-        cues: Vec::new(),
-        what: format!(
-            "the plan for a stuck \"{}\" says “{cut}”, and power holds that fabric: without power it drops",
-            release.name
-        ),
-        remedy: "write steps for a power-held release: the power stays on until the zone is shut and the competent person says so"
-            .to_owned(),
-    })
+    let what = format!(
+        "the plan for a stuck \"{}\" says “{cut}”, and power holds that fabric: without power it drops",
+        release.name
+    );
+    let remedy = "write steps for a power-held release: the power stays on until the zone is shut and the competent person says so";
+    Some(Problem::of_rig(Code::PowerHeldSteps, what, remedy))
 }

@@ -309,6 +309,11 @@ impl Schedule {
         grid.bar_tick(bar)
     }
 
+    /// The number that bar 1 of the song has when the bars of a file of this service are counted from its beginning.
+    pub fn bar_1_in_file(&self) -> i32 {
+        2 - self.grid.place_of(self.opens_at()).bar
+    }
+
     /// Rows in order of landing, as people read a plan. Rows that land together are in order of label.
     pub fn by_land(&self) -> Vec<&Row> {
         let mut rows: Vec<&Row> = self.rows.iter().collect();

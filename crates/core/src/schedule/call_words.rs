@@ -64,7 +64,8 @@ fn listed(parts: &[String]) -> String {
     }
 }
 
-pub(super) fn first_upper(words: &str) -> String {
+/// The text with a capital at its beginning.
+pub fn first_upper(words: &str) -> String {
     let mut letters = words.chars();
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

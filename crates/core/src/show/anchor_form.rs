@@ -2,85 +2,62 @@
 //! `{ "song_us": 83456789 }`. The text of older files, `33|2+480 -0.12s` or `83.456789s`, is read too.
 
 use super::Anchor;
+use crate::text_form::text_or_fields;
 use crate::time::{BarBeat, SongSpan, SongTime};
-use serde::de::{Error as _, MapAccess, Visitor};
-use serde::ser::SerializeMap as _;
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
-use std::fmt;
+use serde::{Deserialize, Serialize};
 
-impl Serialize for Anchor {
-    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-        let mut map = to.serialize_map(None)?;
-        match self {
-            Anchor::Clock(time) => map.serialize_entry("song_us", &time.micros())?,
-            Anchor::Grid { place, nudge } => {
-                map.serialize_entry("bar", &place.bar)?;
-                map.serialize_entry("beat", &place.beat)?;
-                if place.tick > 0 {
-                    map.serialize_entry("ticks", &place.tick)?;
-                }
-                if *nudge != SongSpan::ZERO {
-                    map.serialize_entry("nudge_us", &nudge.micros())?;
-                }
-            }
+/// The numbers of an anchor: bar, beat, ticks and nudge, or a song time alone.
+#[derive(Serialize, Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+struct Fields {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bar: Option<i32>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    beat: Option<u16>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ticks: Option<u32>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    nudge_us: Option<i64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    song_us: Option<i64>,
+}
+
+impl From<&Anchor> for Fields {
+    fn from(anchor: &Anchor) -> Fields {
+        match anchor {
+            Anchor::Clock(time) => Fields { song_us: Some(time.micros()), ..Fields::default() },
+            Anchor::Grid { place, nudge } => Fields {
+                bar: Some(place.bar),
+                beat: Some(place.beat),
+                ticks: Some(place.tick).filter(|ticks| *ticks > 0),
+                nudge_us: Some(nudge.micros()).filter(|nudge| *nudge != 0),
+                song_us: None,
+            },
         }
-        map.end()
     }
 }
 
-const FIELDS: [&str; 5] = ["bar", "beat", "ticks", "nudge_us", "song_us"];
+impl TryFrom<Fields> for Anchor {
+    type Error = String;
 
-impl<'de> Deserialize<'de> for Anchor {
-    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Anchor, D::Error> {
-        struct Form;
-
-        impl<'de> Visitor<'de> for Form {
-            type Value = Anchor;
-
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("where a cue lands, such as { \"bar\": 33, \"beat\": 2 } or { \"song_us\": 83456789 }")
-            }
-
-            fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<Anchor, E> {
-                text.parse().map_err(E::custom)
-            }
-
-            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Anchor, A::Error> {
-                let (mut bar, mut beat, mut tick, mut nudge, mut song) = (None, None, None, None, None);
-                while let Some(name) = map.next_key::<String>()? {
-                    match name.as_str() {
-                        "bar" => bar = Some(map.next_value()?),
-                        "beat" => beat = Some(map.next_value()?),
-                        "ticks" => tick = Some(map.next_value()?),
-                        "nudge_us" => nudge = Some(map.next_value::<i64>()?),
-                        "song_us" => song = Some(map.next_value::<i64>()?),
-                        other => return Err(A::Error::unknown_field(other, &FIELDS)),
-                    }
-                }
-                match (song, bar) {
-                    (Some(song), None) if beat.is_none() && tick.is_none() && nudge.is_none() => {
-                        SongTime::from_micros(song).map(Anchor::Clock).map_err(A::Error::custom)
-                    }
-                    (Some(_), _) => {
-                        Err(A::Error::custom("song_us stands alone: a cue is on a bar or on the clock, not on both"))
-                    }
-                    (None, None) => Err(A::Error::missing_field("bar")),
-                    (None, Some(bar)) => {
-                        let place = BarBeat { bar, beat: beat.unwrap_or(1), tick: tick.unwrap_or(0) };
-                        if !place.is_sane() {
-                            return Err(A::Error::custom(crate::time::out_of_bounds(place)));
-                        }
-                        let nudge = nudge.unwrap_or(0);
-                        SongTime::from_micros(nudge).map_err(A::Error::custom)?; // a nudge has the same range
-                        Ok(Anchor::Grid { place, nudge: SongSpan::from_micros(nudge) })
-                    }
-                }
+    fn try_from(fields: Fields) -> Result<Anchor, String> {
+        let Fields { bar, beat, ticks, nudge_us, song_us } = fields;
+        // A nudge has the range of a song time.
+        let song_time = |micros| SongTime::from_micros(micros).map_err(|why| why.to_string());
+        match (song_us, bar) {
+            (Some(song), None) if (beat, ticks, nudge_us) == (None, None, None) => song_time(song).map(Anchor::Clock),
+            (Some(_), _) => Err("song_us stands alone: a cue is on a bar or on the clock, not on both".to_owned()),
+            (None, None) => Err("missing field `bar`".to_owned()),
+            (None, Some(bar)) => {
+                let place = BarBeat { bar, beat: beat.unwrap_or(1), tick: ticks.unwrap_or(0) }.sane()?;
+                let nudge = SongSpan::from_micros(song_time(nudge_us.unwrap_or(0))?.micros());
+                Ok(Anchor::Grid { place, nudge })
             }
         }
-
-        from.deserialize_any(Form)
     }
 }
+
+text_or_fields!(Anchor, Fields, "where a cue lands, such as { \"bar\": 33, \"beat\": 2 } or { \"song_us\": 83456789 }");
 
 impl schemars::JsonSchema for Anchor {
     fn schema_name() -> std::borrow::Cow<'static, str> {

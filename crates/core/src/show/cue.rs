@@ -1,6 +1,6 @@
 //! A cue: one planned event on a track.
 
-use super::rig::no_span;
+use super::rig::is_default;
 use super::{Anchor, Instant, Kind, Label, Length, MediaKey, PresetKey, ReleaseKey, RouteKey, TrackKey};
 use crate::time::SongSpan;
 use schemars::JsonSchema;
@@ -25,7 +25,7 @@ pub struct Cue {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub length: Option<Length>,
     /// How much earlier (or later, if negative) than calculated it is sent, µs. For corrections found in rehearsal.
-    #[serde(rename = "lead_adjust_us", default, skip_serializing_if = "no_span")]
+    #[serde(rename = "lead_adjust_us", default, skip_serializing_if = "is_default")]
     pub lead_adjust: SongSpan,
     /// How it is called, if not in its track's usual way.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -34,7 +34,7 @@ pub struct Cue {
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
     /// Planned but not sent.
-    #[serde(default, skip_serializing_if = "is_false")]
+    #[serde(default, skip_serializing_if = "is_default")]
     pub resting: bool,
     /// The service and label it was copied from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -42,11 +42,6 @@ pub struct Cue {
     /// Fingerprint of the grid on which a clock-anchored cue was placed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub placed_on: Option<u64>,
-}
-
-#[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
-fn is_false(flag: &bool) -> bool {
-    !*flag
 }
 
 /// Where a copied cue came from.
@@ -76,7 +71,7 @@ pub enum Action {
         #[serde(rename = "fade_us", default, skip_serializing_if = "Option::is_none")]
         fade: Option<SongSpan>,
         /// How much of the fade must be done at land.
-        #[serde(default, skip_serializing_if = "FadeShare::is_start")]
+        #[serde(default, skip_serializing_if = "is_default")]
         share: FadeShare,
     },
     /// Lets fabric go.
@@ -107,13 +102,6 @@ pub enum FadeShare {
     Done,
 }
 
-impl FadeShare {
-    #[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
-    fn is_start(&self) -> bool {
-        *self == FadeShare::Start
-    }
-}
-
 /// What the stage manager says for one cue.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
@@ -122,7 +110,7 @@ pub struct Call {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub called: Option<bool>,
     /// It goes by itself and is not called, and somebody watches that it comes.
-    #[serde(skip_serializing_if = "is_false")]
+    #[serde(skip_serializing_if = "is_default")]
     pub watched: bool,
     /// How far ahead its standby is said, µs; if not given, as in the show's settings. 0: no standby.
     #[serde(rename = "standby_us", skip_serializing_if = "Option::is_none")]

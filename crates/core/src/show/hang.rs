@@ -1,6 +1,6 @@
 //! The hung fabric, what holds it, and what lets it go.
 
-use super::rig::no_span;
+use super::rig::is_default;
 use super::{HangKey, Label, Latency, Message, ReceiverKey, ReleaseKey, RouteKey};
 use crate::time::{SongSpan, SongTime};
 use schemars::JsonSchema;
@@ -29,7 +29,7 @@ pub struct Hang {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bar_m: Option<f64>,
     /// How people reach what it hangs from.
-    #[serde(default, skip_serializing_if = "Reach::is_unknown")]
+    #[serde(default, skip_serializing_if = "is_default")]
     pub reach: Reach,
     /// Height at which the audience sees over the fallen edge, metres above the floor.
     pub sightline_m: f64,
@@ -66,11 +66,6 @@ pub enum Reach {
 }
 
 impl Reach {
-    #[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
-    const fn is_unknown(&self) -> bool {
-        matches!(self, Reach::Unknown)
-    }
-
     /// How much time the show's own work needs between the end of one service and the start of the next: 60 minutes with a bar that
     /// is lowered, 90 from a lift or tower. Common practice, no source.
     pub const fn turnaround(self) -> SongSpan {
@@ -168,7 +163,7 @@ pub struct Release {
     #[serde(default)]
     pub kind: ReleaseKind,
     /// What kind of unit holds the fabric.
-    #[serde(default, skip_serializing_if = "UnitKind::is_unknown")]
+    #[serde(default, skip_serializing_if = "is_default")]
     pub unit_kind: UnitKind,
     /// The receiver that fires it: a contact box, or a lighting receiver that recalls a switched (non-dim) circuit.
     pub receiver: ReceiverKey,
@@ -202,6 +197,9 @@ pub struct Release {
 }
 
 impl Release {
+    /// How long somebody must have held the arm before the release leaves, at least. Our own figure: longer than any accidental press.
+    pub const HOLD: SongSpan = SongSpan::from_millis(1000);
+
     /// The song times between which the release can be armed, given its send and land: from `arm_before` before the earlier of
     /// the two to `arm_after` after the later. Counted from the land alone, a long lead would open the window too late.
     pub fn window(&self, send: SongTime, land: SongTime) -> (SongTime, SongTime) {
@@ -263,13 +261,6 @@ pub enum UnitKind {
     Latch,
     /// An electromagnet that holds, and lets go without current.
     Magnet,
-}
-
-impl UnitKind {
-    #[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
-    const fn is_unknown(&self) -> bool {
-        matches!(self, UnitKind::Unknown)
-    }
 }
 
 /// A release circuit.
@@ -383,6 +374,6 @@ pub struct HangUp {
     #[serde(default)]
     pub then: String,
     /// How long to wait before trying again, µs; 0 for never.
-    #[serde(rename = "wait_us", default, skip_serializing_if = "no_span")]
+    #[serde(rename = "wait_us", default, skip_serializing_if = "is_default")]
     pub wait: SongSpan,
 }

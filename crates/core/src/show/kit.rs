@@ -1,5 +1,6 @@
 //! What is hired, owned or bought, and what it costs.
 
+use super::rig::is_default;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -30,7 +31,7 @@ pub struct KitItem {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub services: Vec<String>,
     /// Whether these are release units, so that they can be counted against what the hangs use.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    #[serde(default, skip_serializing_if = "is_default")]
     pub release_units: bool,
     /// Any other remarks.
     #[serde(default, skip_serializing_if = "String::is_empty")]

@@ -68,21 +68,16 @@ pub struct Latency {
     #[serde(rename = "mean_us")]
     pub mean: SongSpan,
     /// One standard deviation, µs.
-    #[serde(rename = "spread_us", default, skip_serializing_if = "no_span")]
+    #[serde(rename = "spread_us", default, skip_serializing_if = "is_default")]
     pub spread: SongSpan,
     /// How many times it was measured to find the spread. 0 if it was only stated.
-    #[serde(default, skip_serializing_if = "no_times")]
+    #[serde(default, skip_serializing_if = "is_default")]
     pub measured: u32,
 }
 
-#[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
-fn no_times(times: &u32) -> bool {
-    *times == 0
-}
-
-#[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
-pub(super) fn no_span(span: &SongSpan) -> bool {
-    *span == SongSpan::ZERO
+/// Whether a value is the one that is left out of the file.
+pub(super) fn is_default<T: Default + PartialEq>(value: &T) -> bool {
+    *value == T::default()
 }
 
 /// A device that gets messages.
@@ -116,10 +111,10 @@ pub struct Receiver {
     #[serde(rename = "warm_up_us", default, skip_serializing_if = "Option::is_none")]
     pub warm_up: Option<SongSpan>,
     /// How the presets of its tracks add up on the lamps. For lighting receivers.
-    #[serde(default, skip_serializing_if = "Combine::is_highest")]
+    #[serde(default, skip_serializing_if = "is_default")]
     pub combines: Combine,
     /// The shortest time between two messages that it can handle, µs.
-    #[serde(rename = "gap_us", default, skip_serializing_if = "no_span")]
+    #[serde(rename = "gap_us", default, skip_serializing_if = "is_default")]
     pub gap: SongSpan,
     /// Who operates it and answers its calls, as a role.
     #[serde(default, skip_serializing_if = "String::is_empty")]
@@ -135,13 +130,6 @@ pub enum Combine {
     Highest,
     /// The preset that was recalled last replaces all others on the receiver.
     Latest,
-}
-
-impl Combine {
-    #[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
-    const fn is_highest(&self) -> bool {
-        matches!(self, Combine::Highest)
-    }
 }
 
 /// A lighting state stored on a receiver.
@@ -169,16 +157,11 @@ pub struct Preset {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub behind: Option<HangKey>,
     /// Light that it puts on the side of the pictures that the audience sees, lux, as measured there with this preset alone.
-    #[serde(rename = "front_lx", default, skip_serializing_if = "no_light")]
+    #[serde(rename = "front_lx", default, skip_serializing_if = "is_default")]
     pub front_lux: f64,
     /// Light that it puts on the back of the fabric that it lights from behind, lux, as measured there.
-    #[serde(rename = "back_lx", default, skip_serializing_if = "no_light")]
+    #[serde(rename = "back_lx", default, skip_serializing_if = "is_default")]
     pub back_lux: f64,
-}
-
-#[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
-fn no_light(lux: &f64) -> bool {
-    *lux == 0.0
 }
 
 fn white() -> String {
@@ -187,6 +170,14 @@ fn white() -> String {
 
 const fn full() -> u8 {
     100
+}
+
+impl Preset {
+    /// Its colour as red, green and blue; white if it is none.
+    pub fn rgb(&self) -> [u8; 3] {
+        let [_, red, green, blue] = u32::from_str_radix(&self.colour, 16).unwrap_or(0xff_ffff).to_be_bytes();
+        [red, green, blue]
+    }
 }
 
 /// A picture or film on a media receiver.
@@ -204,10 +195,10 @@ pub struct MediaItem {
     /// The message that starts it.
     pub message: Message,
     /// Black or count-in at its start that must be over at land, µs.
-    #[serde(rename = "pre_roll_us", default, skip_serializing_if = "no_span")]
+    #[serde(rename = "pre_roll_us", default, skip_serializing_if = "is_default")]
     pub pre_roll: SongSpan,
     /// How long it plays from land, µs; 0 for a still that stays.
-    #[serde(rename = "length_us", default, skip_serializing_if = "no_span")]
+    #[serde(rename = "length_us", default, skip_serializing_if = "is_default")]
     pub length: SongSpan,
 }
 
@@ -224,7 +215,7 @@ pub struct Output {
     /// The route it shows when the song starts.
     pub starts_with: RouteKey,
     /// How long it takes to switch to the new picture, µs.
-    #[serde(rename = "switch_us", default, skip_serializing_if = "no_span")]
+    #[serde(rename = "switch_us", default, skip_serializing_if = "is_default")]
     pub switch: SongSpan,
     /// How long its display takes to lock on to another picture after a change of route, µs, the time with no picture included; 0
     /// if it was tried and changes without a gap. Not given: nobody has tried, and an assumed range is shown.
@@ -266,10 +257,10 @@ pub struct Projection {
     #[serde(default)]
     pub oblique_deg: f64,
     /// Whether width and height are those of a straight throw, worked out from the throw ratio, and not measured on the surface.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    #[serde(default, skip_serializing_if = "is_default")]
     pub straight_size: bool,
     /// Whether the projector stands behind the surface, so that the audience sees what goes through.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    #[serde(default, skip_serializing_if = "is_default")]
     pub from_behind: bool,
     /// The projector's own contrast within one picture (white to black).
     #[serde(default = "thousand")]

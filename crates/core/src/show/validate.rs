@@ -2,7 +2,7 @@
 
 use super::{Circuit, Hang, Link, Message, Output, Projection, Receiver, Release, Service, Show, ShowCommand, Wiring};
 use crate::limits::{self, Limit};
-use crate::time::{BarBeat, Grid, SongSpan, SongTime};
+use crate::time::{Grid, SongSpan, SongTime};
 use std::collections::HashSet;
 use std::fmt::Display;
 
@@ -285,8 +285,8 @@ fn song_marks(place: &dyn Display, service: &Service) -> ValidationResult {
     let grid = &service.song.grid;
     number(place, grid.origin.micros() as f64, &limits::ORIGIN)?;
     grid.metres.iter().try_for_each(|mark| number(place, f64::from(mark.bar), &limits::METRE_BAR))?;
-    if let Some(mark) = grid.tempos.iter().find(|mark| !mark.at.is_sane()) {
-        return refuse(place, format!("a tempo mark is at {}; give a bar within ±{}", mark.at, BarBeat::MAX_BAR));
+    for mark in &grid.tempos {
+        mark.at.sane().map_err(|why| Invalid { place: place.to_string(), why })?;
     }
     for pin in &grid.pins {
         number(place, f64::from(pin.bar), &limits::PIN_BAR)?;
@@ -315,12 +315,7 @@ fn cue_fits(show: &Show, cue: &super::Cue, grid: &Grid) -> Result<(), String> {
         limits::CALL_STANDBY.check_span(standby)?;
     }
     if let super::Anchor::Grid { place, nudge } = cue.at {
-        if !place.is_sane() {
-            return Err(format!(
-                "it lands at {place}; give a bar within ±{} and a beat from 1 to 64",
-                BarBeat::MAX_BAR
-            ));
-        }
+        place.sane()?;
         let micros = grid.micros_at(grid.tick_of(place)) + nudge.micros() as f64;
         if micros.abs() > SongTime::MAX.micros() as f64 {
             return Err(format!("it lands at {place}, more than 24 hours from the song's start"));

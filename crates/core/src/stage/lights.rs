@@ -51,22 +51,7 @@ impl Stage {
     /// The light at an instant: one state for each track and receiver that has had a cue by then, in their order. It is dark before
     /// the first.
     pub fn lights_at(&self, show: &Show, at: SongTime) -> Vec<Light> {
-        // For each slot what it showed before its newest cue, and that cue.
-        let mut slots: Vec<(Option<Light>, usize)> = Vec::new();
-        for (index, lit) in self.lit.iter().enumerate().take_while(|(_, lit)| lit.from <= at) {
-            match slots.iter_mut().find(|(_, newest)| self.lit[*newest].slot == lit.slot) {
-                // It takes over where the fade before it is by now.
-                Some((before, newest)) => {
-                    *before = Some(self.light(show, before.as_ref(), *newest, lit.from));
-                    *newest = index;
-                }
-                None => slots.push((None, index)),
-            }
-        }
-        let mut now: Vec<Light> =
-            slots.into_iter().map(|(before, newest)| self.light(show, before.as_ref(), newest, at)).collect();
-        now.sort_by_key(|light| light.slot);
-        now
+        LightWalk::new(self, show).at(at)
     }
 
     /// Where the fade of a cue is at an instant, from what its slot showed before it.
@@ -74,7 +59,7 @@ impl Stage {
         let lit = &self.lit[index];
         let share = lit.share(at);
         let preset = &show.presets[lit.preset];
-        let (aim, colour) = (f64::from(preset.level) / 100.0, rgb(&preset.colour));
+        let (aim, colour) = (f64::from(preset.level) / 100.0, preset.rgb().map(f64::from));
         let (level, from) = before.map_or((0.0, colour), |light| (light.level, light.colour));
         let from = if level > 0.0 { from } else { colour };
         let aimed = if aim > 0.0 { colour } else { from };
@@ -100,8 +85,40 @@ impl Stage {
     }
 }
 
-/// Red, green and blue of six hexadecimal digits; white if they are none.
-fn rgb(digits: &str) -> [f64; 3] {
-    let number = u32::from_str_radix(digits, 16).unwrap_or(0xff_ffff).to_be_bytes();
-    [number[1], number[2], number[3]].map(f64::from)
+/// A walk through the light of a service, for looking at many instants in order of time.
+pub(crate) struct LightWalk<'a> {
+    stage: &'a Stage,
+    show: &'a Show,
+    /// The first cue, by its index in [`Stage::lit`], that has not begun.
+    next: usize,
+    /// For each slot what it showed before its newest cue, and that cue.
+    slots: Vec<(Option<Light>, usize)>,
+}
+
+impl<'a> LightWalk<'a> {
+    /// A walk that begins in the dark.
+    pub fn new(stage: &'a Stage, show: &'a Show) -> LightWalk<'a> {
+        LightWalk { stage, show, next: 0, slots: Vec::new() }
+    }
+
+    /// As [`Stage::lights_at`]. No instant may lie before the one that was asked for last.
+    pub fn at(&mut self, at: SongTime) -> Vec<Light> {
+        let lits = &self.stage.lit;
+        while let Some(lit) = lits.get(self.next).filter(|lit| lit.from <= at) {
+            match self.slots.iter_mut().find(|(_, newest)| lits[*newest].slot == lit.slot) {
+                // It takes over where the fade before it is by now.
+                Some((before, newest)) => {
+                    *before = Some(self.stage.light(self.show, before.as_ref(), *newest, lit.from));
+                    *newest = self.next;
+                }
+                None => self.slots.push((None, self.next)),
+            }
+            self.next += 1;
+        }
+        let light =
+            |(before, newest): &(Option<Light>, usize)| self.stage.light(self.show, before.as_ref(), *newest, at);
+        let mut now: Vec<Light> = self.slots.iter().map(light).collect();
+        now.sort_by_key(|light| light.slot);
+        now
+    }
 }

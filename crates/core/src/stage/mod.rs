@@ -8,6 +8,7 @@ mod picture;
 mod slot;
 
 pub(crate) use bodies::{ends, levels};
+pub(crate) use lights::LightWalk;
 pub use lights::{BehindLight, Light};
 pub use picture::{Falling, Lit, Playing, Showing, Stage, is_lit};
 pub use slot::{LightSlot, light_slot};

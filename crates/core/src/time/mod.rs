@@ -21,7 +21,6 @@ mod wall;
 pub use error::TimeError;
 pub use grid::{Grid, GridSegment, SegmentLaw};
 pub use metre::Metre;
-pub(crate) use place_form::out_of_bounds;
 pub use plan::{GridPlan, MetreMark, Pin, Ramp, RampLaw, TempoMark};
 pub use position::BarBeat;
 pub use song_time::{SongSpan, SongTime};

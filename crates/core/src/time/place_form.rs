@@ -2,67 +2,57 @@
 //! text of older files, `33|2+480`, is read too.
 
 use super::BarBeat;
-use serde::de::{Error as _, MapAccess, Visitor};
-use serde::ser::SerializeMap as _;
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
-use std::fmt;
+use crate::text_form::text_or_fields;
+use serde::{Deserialize, Serialize};
 
-impl Serialize for BarBeat {
-    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-        let mut map = to.serialize_map(None)?;
-        map.serialize_entry("bar", &self.bar)?;
-        map.serialize_entry("beat", &self.beat)?;
-        if self.tick > 0 {
-            map.serialize_entry("ticks", &self.tick)?;
-        }
-        map.end()
+/// The numbers of a place.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Fields {
+    bar: i32,
+    #[serde(default = "first")]
+    beat: u16,
+    #[serde(default, skip_serializing_if = "is_none")]
+    ticks: u32,
+}
+
+const fn first() -> u16 {
+    1
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature
+const fn is_none(ticks: &u32) -> bool {
+    *ticks == 0
+}
+
+impl From<&BarBeat> for Fields {
+    fn from(place: &BarBeat) -> Fields {
+        Fields { bar: place.bar, beat: place.beat, ticks: place.tick }
     }
 }
 
-impl<'de> Deserialize<'de> for BarBeat {
-    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<BarBeat, D::Error> {
-        struct Place;
+impl TryFrom<Fields> for BarBeat {
+    type Error = String;
 
-        impl<'de> Visitor<'de> for Place {
-            type Value = BarBeat;
-
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("a place in the bars, such as { \"bar\": 33, \"beat\": 2 }")
-            }
-
-            fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<BarBeat, E> {
-                text.parse().map_err(E::custom)
-            }
-
-            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<BarBeat, A::Error> {
-                let mut place = BarBeat { bar: 1, beat: 1, tick: 0 };
-                let mut has_bar = false;
-                while let Some(name) = map.next_key::<String>()? {
-                    match name.as_str() {
-                        "bar" => (place.bar, has_bar) = (map.next_value()?, true),
-                        "beat" => place.beat = map.next_value()?,
-                        "ticks" => place.tick = map.next_value()?,
-                        other => return Err(A::Error::unknown_field(other, &["bar", "beat", "ticks"])),
-                    }
-                }
-                if !has_bar {
-                    return Err(A::Error::missing_field("bar"));
-                }
-                if place.is_sane() { Ok(place) } else { Err(A::Error::custom(out_of_bounds(place))) }
-            }
-        }
-
-        from.deserialize_any(Place)
+    fn try_from(fields: Fields) -> Result<BarBeat, String> {
+        BarBeat { bar: fields.bar, beat: fields.beat, tick: fields.ticks }.sane()
     }
 }
 
-/// Why a place is refused.
-pub(crate) fn out_of_bounds(place: BarBeat) -> String {
-    format!(
-        "{place} is no place in the bars; use bars within ±{}, beats from 1 to 64 and at most {} ticks",
-        BarBeat::MAX_BAR,
-        BarBeat::MAX_TICK
-    )
+text_or_fields!(BarBeat, Fields, "a place in the bars, such as { \"bar\": 33, \"beat\": 2 }");
+
+impl BarBeat {
+    /// The place, if it is within the bounds that a show may have, or else why it is refused.
+    pub(crate) fn sane(self) -> Result<BarBeat, String> {
+        if self.is_sane() {
+            return Ok(self);
+        }
+        Err(format!(
+            "{self} is no place in the bars; use bars within ±{}, beats from 1 to 64 and at most {} ticks",
+            BarBeat::MAX_BAR,
+            BarBeat::MAX_TICK
+        ))
+    }
 }
 
 impl schemars::JsonSchema for BarBeat {

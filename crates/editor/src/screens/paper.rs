@@ -78,8 +78,7 @@ impl PaperScreen {
 
     /// The sheet's name for use in a file name, such as "call-sheet".
     pub fn file_word(&self) -> String {
-        let name = Sheet::EACH.iter().find(|s| s.0 == self.sheet).map_or("all sheets", |s| s.1);
-        name.to_lowercase().replace(' ', "-")
+        self.sheet.name().to_lowercase().replace(' ', "-")
     }
 
     /// Sets system fonts for scripts that our own typeface lacks, and typesets the pages again.

@@ -165,20 +165,30 @@ impl Fields {
         self.converted(ui, value, limit, unit, name);
     }
 
-    /// A field for a number that may be unknown.
-    pub fn maybe(&mut self, ui: &mut Ui, value: &mut Option<f64>, usual: f64, limit: &Limit, name: &str) {
+    /// A field for something that may be unknown: a tick, and the field itself if it is known. `usual` is what it begins with.
+    fn optional<T: Copy>(
+        &mut self,
+        ui: &mut Ui,
+        value: &mut Option<T>,
+        usual: T,
+        name: &str,
+        field: impl FnOnce(&mut Fields, &mut Ui, &mut T),
+    ) {
         let mut known = value.is_some();
-        let response = ui.checkbox(&mut known, "");
-        name_it(&response, Role::CheckBox, &format!("{name} is known"));
-        self.look(&response);
-        if known {
-            let mut number = value.unwrap_or(usual);
-            self.number(ui, &mut number, limit, name);
-            *value = Some(number);
+        self.tick(ui, &mut known, "", &format!("{name} is known"));
+        *value = if known {
+            let mut inner = value.unwrap_or(usual);
+            field(self, ui, &mut inner);
+            Some(inner)
         } else {
             ui.label("open");
-            *value = None;
-        }
+            None
+        };
+    }
+
+    /// A field for a number that may be unknown.
+    pub fn maybe(&mut self, ui: &mut Ui, value: &mut Option<f64>, usual: f64, limit: &Limit, name: &str) {
+        self.optional(ui, value, usual, name, |fields, ui, number| fields.number(ui, number, limit, name));
     }
 
     /// A field for a length that may be unknown; `usual` is what it begins with, in metres.
@@ -190,31 +200,13 @@ impl Fields {
         units: Units,
         name: &str,
     ) {
-        let mut known = value.is_some();
-        self.tick(ui, &mut known, "", &format!("{name} is known"));
-        if known {
-            let mut number = value.unwrap_or(usual);
-            self.length(ui, &mut number, units, limit, name);
-            *value = Some(number);
-        } else {
-            ui.label("open");
-            *value = None;
-        }
+        self.optional(ui, value, usual, name, |fields, ui, metres| fields.length(ui, metres, units, limit, name));
     }
 
     /// A field for a duration in milliseconds that may be unknown.
     pub fn maybe_span(&mut self, ui: &mut Ui, value: &mut Option<SongSpan>, limit: &Limit, name: &str) {
         ui.horizontal(|ui| {
-            let mut known = value.is_some();
-            self.tick(ui, &mut known, "", &format!("{name} is known"));
-            if known {
-                let mut span = value.unwrap_or(SongSpan::ZERO);
-                self.span(ui, &mut span, limit, name);
-                *value = Some(span);
-            } else {
-                ui.label("open");
-                *value = None;
-            }
+            self.optional(ui, value, SongSpan::ZERO, name, |fields, ui, span| fields.span(ui, span, limit, name));
         });
     }
 

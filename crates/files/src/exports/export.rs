@@ -100,8 +100,7 @@ impl Export {
             Product::Table => {
                 self.write(&letfall_export::table::write(&self.plan), progress)?;
                 // A table has no place for its fingerprint, so that stands in a small file beside it.
-                let about = fingerprints::words(&self.plan, fingerprints::of_table(&self.plan));
-                let about = about.split(':').next().unwrap_or_default().to_owned();
+                let about = fingerprints::origin(&self.plan, fingerprints::of_table(&self.plan));
                 disk::write(&beside(&self.to), format!("{about}\n").as_bytes())?;
                 let words = count(self.plan.schedule().rows.len(), "cue");
                 Ok(Exported { words, remarks: Vec::new() })

@@ -10,7 +10,6 @@ use letfall_export::fingerprints;
 use letfall_files::Failure;
 use letfall_files::exports::folder_of;
 use letfall_files::{disk, prepared_show};
-use letfall_paper::Sheet;
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -79,10 +78,11 @@ fn is_of_now(printed: &str, prepared: &Arc<PreparedShow>, service: Option<&str>)
         let Ok(plan) = prepared.prepare(at) else { continue };
         let mut all: Vec<(String, Fingerprint)> =
             fingerprints::all(&plan).into_iter().map(|(name, print)| (name.to_owned(), print)).collect();
-        all.extend(letfall_paper::fingerprints(&plan).into_iter().map(|(sheet, print)| {
-            let name = Sheet::EACH.iter().find(|(each, _)| *each == sheet).map_or("all sheets", |(_, name)| *name);
-            (format!("the {}", name.to_lowercase()), print)
-        }));
+        all.extend(
+            letfall_paper::fingerprints(&plan)
+                .into_iter()
+                .map(|(sheet, print)| (format!("the {}", sheet.name().to_lowercase()), print)),
+        );
         for (name, _) in all.iter().filter(|(_, of)| *of == print) {
             line!(text, "{print} is {name} of \"{}\", as it is planned now.", of.name);
             found = true;

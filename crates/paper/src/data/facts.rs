@@ -9,7 +9,7 @@ use serde_json::Value;
 use std::collections::BTreeMap;
 
 /// Parts of the data that say nothing about the plan: how and when it was printed, and what is worked out from a comparison.
-const NOT_FACTS: [&str; 8] = ["paper", "printed", "version", "changes", "facts", "fingerprints", "mark", "drawn"];
+const NOT_FACTS: [&str; 7] = ["paper", "printed", "version", "changes", "facts", "fingerprints", "mark"];
 
 /// What every sheet has in its head or foot.
 const EVERYWHERE: [&str; 10] =
@@ -52,7 +52,7 @@ fn parts(sheet: Sheet) -> Vec<&'static str> {
 
 /// The fingerprint of a sheet.
 pub fn fingerprint(sheet: Sheet, data: &Value) -> Fingerprint {
-    let mut maker = FingerprintMaker::new(name(sheet));
+    let mut maker = FingerprintMaker::new(sheet.name());
     for part in EVERYWHERE.into_iter().chain(parts(sheet)) {
         maker.text(part);
         add(&mut maker, &data[part]);
@@ -77,18 +77,6 @@ fn add(maker: &mut FingerprintMaker, value: &Value) {
         }
         plain => maker.text(&plain.to_string()),
     }
-}
-
-/// A sheet's name on its pages.
-pub const fn name(sheet: Sheet) -> &'static str {
-    let mut at = 0;
-    while at < Sheet::EACH.len() {
-        if Sheet::EACH[at].0 as u8 == sheet as u8 {
-            return Sheet::EACH[at].1;
-        }
-        at += 1;
-    }
-    "All sheets"
 }
 
 /// A fact that has changed.
@@ -122,8 +110,9 @@ impl FactChange {
             "lead",
             "track",
             "resting",
+            "there",
         ];
-        self.what.rsplit(": ").next().is_some_and(|field| said.contains(&field) || field == "there")
+        self.what.rsplit(": ").next().is_some_and(|field| said.contains(&field))
     }
 
     /// Whether it is of the cue with this label.
@@ -134,9 +123,8 @@ impl FactChange {
 
 /// What has changed on each sheet, by its name on the page, what people's safety hangs on first.
 pub fn changes(old: &Value, new: &Value) -> BTreeMap<&'static str, Vec<FactChange>> {
-    let sheets = Sheet::EACH.iter().map(|(sheet, name)| (*sheet, *name)).chain([(Sheet::All, "All sheets")]);
     let mut found = BTreeMap::new();
-    for (sheet, name) in sheets {
+    for sheet in Sheet::all() {
         // The wall sheet is a picture; its cues are marked, and their facts are on the other sheets.
         let mut of_sheet: Vec<&str> = parts(sheet).into_iter().filter(|part| *part != "wall").collect();
         of_sheet.sort_by_key(|part| {
@@ -153,7 +141,7 @@ pub fn changes(old: &Value, new: &Value) -> BTreeMap<&'static str, Vec<FactChang
         });
         let changes: Vec<FactChange> =
             of_sheet.into_iter().flat_map(|part| between(part, &old[part], &new[part])).collect();
-        found.insert(name, changes);
+        found.insert(sheet.name(), changes);
     }
     found
 }
@@ -292,7 +280,7 @@ mod tests {
             was: fact["was"].as_str().expect("was").to_owned(),
             is: fact["is"].as_str().expect("is").to_owned(),
         };
-        data["facts"][name(sheet)].as_array().expect("facts").iter().map(of).collect()
+        data["facts"][sheet.name()].as_array().expect("facts").iter().map(of).collect()
     }
 
     type Change = fn(&mut Show);

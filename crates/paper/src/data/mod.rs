@@ -97,7 +97,7 @@ fn press_start(prepared: &Prepared) -> String {
     let early = (grid.bar_time(1) - opens).secs_f64();
     let bars = if bars == 1 { "1 bar".to_owned() } else { format!("{bars} bars") };
     let clock = service.wall(opens).map_or_else(String::new, |w| format!(" at {w}"));
-    let file_bar = 2 - grid.place_of(first).bar;
+    let file_bar = prepared.schedule().bar_1_in_file();
     format!(
         "start all files (MIDI, click, timecode) together{clock}, {early:.2}\u{a0}s before bar 1: each begins with {bars}, and bar 1 of the song is bar {file_bar} of the file"
     )
@@ -113,21 +113,18 @@ struct Document {
 /// The data for a template, with the fingerprints of its sheets and what has changed since an earlier version.
 pub fn for_template(prepared: &Prepared, options: &PaperOptions) -> Value {
     let mut plan = plan(prepared, options);
-    // What a sheet says does not depend on what it is compared with.
+    // What a sheet says does not depend on what it is compared with: the marks of its rows are no part of it.
     let alone = PaperOptions { previous: None, ..options.clone() };
     let now = if options.previous.is_some() { value(&self::plan(prepared, &alone)) } else { value(&plan) };
-    let each = Sheet::EACH.iter().map(|(sheet, _)| *sheet).chain([Sheet::All]);
     let printed = |sheet: &Sheet| options.sheet == Sheet::All || options.template.is_some() || *sheet == options.sheet;
     plan.fingerprints =
-        each.filter(printed).map(|sheet| (facts::name(sheet), facts::fingerprint(sheet, &now).to_string())).collect();
+        Sheet::all().filter(printed).map(|sheet| (sheet.name(), facts::fingerprint(sheet, &now).to_string())).collect();
     if let Some(before) = options.previous.as_ref().and_then(|previous| previous.plan.as_ref()) {
         plan.facts = facts::changes(&value(&self::plan(before, &alone)), &now);
         // What a row says of itself that it was is not said twice; but of a release everything is said.
         let marked = plan.changes.as_ref().map_or_else(Vec::new, Changes::labels);
-        for (sheet, facts) in &mut plan.facts {
-            if ["Kit and cost", "Pre-show checklist", "Release sheet"].contains(sheet) {
-                continue;
-            }
+        let whole = [Sheet::Kit, Sheet::Checklist, Sheet::Release].map(Sheet::name);
+        for facts in plan.facts.iter_mut().filter(|(sheet, _)| !whole.contains(sheet)).map(|(_, facts)| facts) {
             facts.retain(|fact| !fact.is_in_a_mark() || !marked.iter().any(|label| fact.is_of(label)));
         }
     }
@@ -138,8 +135,7 @@ pub fn for_template(prepared: &Prepared, options: &PaperOptions) -> Value {
 pub fn fingerprints(prepared: &Prepared) -> Vec<(Sheet, Fingerprint)> {
     let all = PaperOptions { sheet: Sheet::All, ..PaperOptions::default() };
     let now = value(&plan(prepared, &all));
-    let each = Sheet::EACH.iter().map(|(sheet, _)| *sheet).chain([Sheet::All]);
-    each.map(|sheet| (sheet, facts::fingerprint(sheet, &now))).collect()
+    Sheet::all().map(|sheet| (sheet, facts::fingerprint(sheet, &now))).collect()
 }
 
 fn value(plan: &Plan) -> Value {

@@ -247,8 +247,7 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             fields.text(ui, &mut preset.name, 200.0, "Preset name");
             fields.choice(ui, &mut preset.receiver, &receivers, 110.0, &name("Receiver"));
             fields.seconds(ui, &mut preset.fade, &limits::PRESET_FADE, &name("Fade"));
-            let number = u32::from_str_radix(&preset.colour, 16).unwrap_or(0xff_ffff).to_be_bytes();
-            let mut rgb = [number[1], number[2], number[3]];
+            let mut rgb = preset.rgb();
             let response = ui.color_edit_button_srgb(&mut rgb);
             if response.changed() {
                 preset.colour = format!("{:02x}{:02x}{:02x}", rgb[0], rgb[1], rgb[2]);

@@ -4,6 +4,7 @@ use super::rows::{empty, take_out};
 use crate::widgets::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::limits;
+use letfall_core::schedule::first_upper;
 use letfall_core::show::{HandOut, Kind, STANDARDS, Show, Track, Units, cautions};
 
 /// Title, venue, version, tolerances.
@@ -140,8 +141,7 @@ pub fn tracks(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             if fields.add(ui, &format!("Add a {kind} track").replace("a output", "an output"))
                 && let Some(key) = free_key(&kind.to_string(), show.tracks.iter().map(|t| t.key.as_str()))
             {
-                let word = kind.to_string();
-                let name = word[..1].to_uppercase() + &word[1..];
+                let name = first_upper(&kind.to_string());
                 show.tracks.push(Track { key, name, kind, called: kind != Kind::Output });
             }
         }

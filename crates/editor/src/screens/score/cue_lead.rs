@@ -2,14 +2,9 @@
 
 use crate::document::Document;
 use egui::{RichText, Ui};
-use letfall_core::schedule::{certainty, describe, message_words, place_words};
+use letfall_core::schedule::{certainty, describe, first_upper, message_words, place_words};
 use letfall_core::show::{Kind, Label};
 use letfall_core::time::SongSpan;
-
-fn first_upper(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
-}
 
 /// Shows the parts of the lead.
 pub fn show(ui: &mut Ui, document: &Document, label: Label) {
