@@ -9,23 +9,26 @@ use aho_corasick::AhoCorasick;
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::CallKind;
 use letfall_core::show::{Action, Kind};
-use typst::layout::{Frame, FrameItem};
+use typst::layout::{Abs, Frame, FrameItem};
 use typst_layout::PagedDocument;
 
-/// All text of a document, page by page in the order in which it is set, without spaces.
+/// All text of a document, page by page in the order in which it is set, without spaces. What lies below the foot of its page is not on
+/// paper: a row that cannot break and is higher than a page runs off it.
 pub fn text_of(document: &PagedDocument) -> String {
     let mut text = String::new();
     for page in document.pages() {
-        collect(&page.frame, &mut text);
+        collect(&page.frame, Abs::zero(), page.frame.height(), &mut text);
     }
     text
 }
 
-fn collect(frame: &Frame, text: &mut String) {
-    for (_, item) in frame.items() {
+/// Adds the text of a frame whose top lies at `top` on a page of this height.
+fn collect(frame: &Frame, top: Abs, page: Abs, text: &mut String) {
+    for (place, item) in frame.items() {
+        let at = top + place.y;
         match item {
-            FrameItem::Text(run) => text.extend(run.text.chars().filter(|c| counts(*c))),
-            FrameItem::Group(group) => collect(&group.frame, text),
+            FrameItem::Text(run) if at <= page => text.extend(run.text.chars().filter(|c| counts(*c))),
+            FrameItem::Group(group) => collect(&group.frame, at + group.transform.ty, page, text),
             _ => {}
         }
     }
@@ -96,16 +99,17 @@ fn wanted(prepared: &Prepared, sheet: Sheet) -> Vec<(String, usize)> {
         plan(&mut wanted);
     }
     if all || sheet == Sheet::Order {
-        wanted.extend(service.cues.iter().map(|cue| cue.label.to_string()));
+        wanted.extend(service.cues.iter().flat_map(|cue| [cue.label.to_string(), cue.text.clone(), cue.note.clone()]));
     }
     for (own, kind) in [(Sheet::Media, Kind::Media), (Sheet::Lighting, Kind::Lighting), (Sheet::Outputs, Kind::Output)]
     {
         if all || sheet == own {
-            wanted.extend(service.cues.iter().filter(|cue| cue.label.kind == kind).map(|cue| cue.label.to_string()));
+            let own = service.cues.iter().filter(|cue| cue.label.kind == kind);
+            wanted.extend(own.flat_map(|cue| [cue.label.to_string(), cue.text.clone(), cue.note.clone()]));
         }
     }
     if all || sheet == Sheet::Kit {
-        wanted.extend(show.kit.iter().map(|item| item.name.clone()));
+        wanted.extend(show.kit.iter().flat_map(|item| [item.name.clone(), item.note.clone()]));
     }
     let mut texts: Vec<String> = wanted
         .iter()

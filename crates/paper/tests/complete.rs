@@ -61,3 +61,18 @@ proptest! {
         }
     }
 }
+
+/// A row that is higher than a page breaks. Seen: it ran off the foot of its page, and the rest of a long note was not on paper.
+#[test]
+fn a_text_of_more_than_a_page() {
+    let long = "watch the left edge ".repeat(400);
+    let mut show = with_calls(1, 6, 960, "x");
+    let label = "M1".parse().unwrap();
+    let edit = letfall_core::edit::change(&show, "Evening", &[label], |cue| long.clone_into(&mut cue.note)).unwrap();
+    edit.apply(&mut show).unwrap();
+    let item = serde_json::json!([{"name": long, "quantity": 1, "note": long}]);
+    show.kit = serde_json::from_value(item).unwrap();
+    for sheet in [Sheet::Order, Sheet::Media, Sheet::Kit] {
+        assert!(pages(show.clone(), sheet, Size::A4).unwrap() > 1, "{sheet:?}");
+    }
+}
