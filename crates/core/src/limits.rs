@@ -71,6 +71,9 @@ const MONEY: f64 = 1_000_000_000_000.0;
 limits! {
     STANDBY = "Settings.standby_us", "the standby", 0.0, HOUR, "µs", TENTH;
     RELEASE_STANDBY = "Settings.release_standby_us", "the standby of a release", 0.0, HOUR, "µs", TENTH;
+    PERSON = "Settings.person_us", "the time from a word to a press", 0.0, HOUR, "µs", MS;
+    PERSON_SPREAD = "Settings.person_spread_us", "how far that time spreads", 0.0, HOUR, "µs", MS;
+    BEFORE_DOORS = "Settings.before_doors_min", "the minutes before the doors", 0.0, 600.0, "minutes", 1.0;
     SPEECH_RATE = "Settings.words_per_minute", "the speech rate", 30.0, 600.0, "words a minute", 1.0;
     EARLY = "Settings.early_us", "the early tolerance", 0.0, HOUR, "µs", MS;
     LATE = "Settings.late_us", "the late tolerance", 0.0, HOUR, "µs", MS;
@@ -129,6 +132,8 @@ limits! {
     FEED = "Wiring.feed_m", "a cable run", 0.0, 2000.0, "m", 0.1;
     LONGEST_RUN = "Wiring.longest_m", "a cable run", 0.0, 2000.0, "m", 0.1;
     UNIT_TO_UNIT = "Wiring.step_m", "a cable run", 0.0, 2000.0, "m", 0.1;
+    BETWEEN_MINUTES = "BetweenTask.minutes", "its minutes", 0.0, 1440.0, "minutes", 1.0;
+    BETWEEN_PEOPLE = "BetweenTask.people", "its people", 0.0, 1000.0, "", 1.0;
     QUANTITY = "KitItem.quantity", "its quantity", 0.0, 1_000_000.0, "", 1.0;
     DAYS = "KitItem.days", "its days", 0.0, 10_000.0, "days", 1.0;
     PRICE = "KitItem.cents", "its price", 0.0, MONEY, "hundredths", 100.0;
@@ -142,6 +147,8 @@ limits! {
     PIN_AT = "Pin.at_us", "the time of a pin", -DAY, DAY, "µs", MS;
     SECTION_BAR = "Section.bar", "the first bar of a section", -BARS, BARS, "bars", 1.0;
     SECTION_BARS = "Section.bars", "the length of a section", 1.0, BARS, "bars", 1.0;
+    HEARD_BAR = "Heard.bar", "the bar of what is heard", -BARS, BARS, "bars", 1.0;
+    HEARD_BEAT = "Heard.beat", "the beat of what is heard", 1.0, 64.0, "", 1.0;
     HANDOVER_OFFSET = "HandoverStep.offset_us", "the wait of a handover", -DAY, DAY, "µs", MS;
     CALL_STANDBY = "Call.standby_us", "its standby", 0.0, HOUR, "µs", TENTH;
     CUE_FADE = "Action.fade_us", "its fade", 0.0, HOUR, "µs", TENTH;

@@ -53,6 +53,8 @@ commands! {
         "The same with the release messages on a track of their own; the safety sheet must be filled in.";
     ExportPaper = "Export this service's pages…", Some((CMD, Key::P)),
         "Writes the pages chosen on the Paper screen as PDF.";
+    ExportBundle = "Export everything as one bundle…", None,
+        "Writes all sheets of all services, MIDI files, click, timecode, tables and the show into one zip file, with an index.";
     ExportTable = "Export this service's table…", None,
         "Writes the cues of the service on screen as CSV.";
     ExportClick = "Export this service's click…", None,

@@ -2,6 +2,7 @@
 //! clock, no randomness; the same input gives the same bytes.
 
 pub mod audio;
+pub mod desk_list;
 pub mod fingerprints;
 pub mod midi;
 pub mod table;

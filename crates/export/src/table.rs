@@ -9,10 +9,11 @@
 use letfall_core::midi::EncodedMessage;
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{assumption_words, calls_by_cue, describe, lead_terms, message_words, place_numbers};
+use letfall_core::show::Goes;
 use std::collections::BTreeMap;
 
 /// The columns, in order. Their names are stable.
-pub const COLUMNS: [&str; 34] = [
+pub const COLUMNS: [&str; 37] = [
     "label",
     "kind",
     "track",
@@ -45,6 +46,9 @@ pub const COLUMNS: [&str; 34] = [
     "standby_words",
     "go_words",
     "answers",
+    "goes",
+    "desk",
+    "person_us",
     "resting",
     "note",
 ];
@@ -56,7 +60,7 @@ pub fn write(plan: &Prepared) -> Vec<u8> {
     let spoken: BTreeMap<_, _> = plan.calls().iter().map(|c| (c.label, c)).collect();
     let said = calls_by_cue(plan.call_groups());
     let grid = &schedule.grid;
-    let mut rows: Vec<[String; 34]> = vec![COLUMNS.map(str::to_owned)];
+    let mut rows: Vec<[String; 37]> = vec![COLUMNS.map(str::to_owned)];
     for row in schedule.by_land() {
         let cue = &service.cues.as_slice()[row.cue as usize];
         let (place, nudge) = place_numbers(cue, grid);
@@ -99,6 +103,9 @@ pub fn write(plan: &Prepared) -> Vec<u8> {
             guarded(words.standby.map_or("", |b| &b.words)),
             guarded(words.go.map_or("", |b| &b.words)),
             guarded(call.map_or("", |c| &c.answers)),
+            goes_words(row.goes),
+            guarded(show.desk_number(cue)),
+            row.lead.person.micros().to_string(),
             if cue.resting { "yes" } else { "" }.to_owned(),
             guarded(&cue.note),
         ]);
@@ -110,6 +117,15 @@ pub fn write(plan: &Prepared) -> Vec<u8> {
         }
     }
     to.into_inner().unwrap_or_default()
+}
+
+/// What sets a cue off, in one word and a label.
+fn goes_words(goes: Goes) -> String {
+    match goes {
+        Goes::Machine => "machine".to_owned(),
+        Goes::Operator => "operator".to_owned(),
+        Goes::After(first) => format!("after {first}"),
+    }
 }
 
 /// Text that begins like a formula, or that hides one behind a tab or return, gets an apostrophe in front.

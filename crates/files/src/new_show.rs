@@ -26,6 +26,7 @@ pub fn song_of_midi(path: &Path) -> Result<(Song, Vec<String>), Failure> {
     let bytes = disk::read("the MIDI file", path)?;
     let found = import(&bytes).map_err(|why| Failure::Import { why, path: path.to_owned() })?;
     let title = path.file_stem().map_or_else(|| "Song".to_owned(), |s| s.to_string_lossy().into_owned());
-    let song = Song { title, bars: found.bars, grid: found.plan, sections: found.sections, guide: None };
+    let song =
+        Song { title, bars: found.bars, grid: found.plan, sections: found.sections, heard: Vec::new(), guide: None };
     Ok((song, found.notes))
 }

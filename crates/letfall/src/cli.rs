@@ -1,6 +1,7 @@
 //! The command line's arguments. Doc comments here are the program's help texts.
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use letfall_core::time::WallTime;
 use std::path::PathBuf;
 
 /// Plan, check and hand over a show's big moment.
@@ -31,10 +32,16 @@ pub enum Command {
     Click(Click),
     /// Write a service's linear timecode as a sound file
     Timecode(LinearTimecode),
+    /// Put everything together for everybody: all sheets of all services, MIDI files, click, timecode, tables, the show
+    Bundle(Bundle),
     /// Shift cues by bars, beats or time
     Shift(Shift),
     /// Carry cues from one service to others
     Copy(Copy),
+    /// Take a desk's cue list (number, name, fade) over into the presets of a receiver
+    DeskList(DeskList),
+    /// Give the presets of a receiver new desk numbers
+    Renumber(Renumber),
     /// List the differences between two services
     Compare(Compare),
     /// Read the bars and tempo of a MIDI file, or find them in a recording
@@ -163,6 +170,9 @@ pub struct Paper {
     /// The date of printing for the header, such as 2026-12-19
     #[arg(long, value_name = "DATE", default_value = "")]
     pub printed: String,
+    /// When the song starts today, such as 19:42, if not as planned; the wall clock on the running order is shifted by it
+    #[arg(long, value_name = "TIME")]
+    pub start: Option<WallTime>,
     /// An earlier version of the show; what is new, changed or dropped since then is marked
     #[arg(long, value_name = "OLD.letfall")]
     pub previous: Option<PathBuf>,
@@ -193,6 +203,24 @@ pub enum Sheet {
     Checklist,
     /// Equipment and cost
     Kit,
+    /// Roles, headsets, places, calls of the day
+    Crew,
+    /// One page for whoever stands in for a role
+    StandIn,
+    /// Every message by device, and a table to enter at each desk
+    Patch,
+    /// What is done between two services, on one page
+    Between,
+    /// Certificates, permits and inspections with their dates; open notes
+    Papers,
+    /// Figures for your own risk assessment
+    Facts,
+    /// How the show is stopped, as a card
+    ShowStop,
+    /// A form for the report of the performance
+    Report,
+    /// Taking it all down
+    Strike,
 }
 
 #[derive(Clone, Copy, ValueEnum)]
@@ -242,6 +270,66 @@ pub struct Shift {
     /// How far to shift: 2bars, -1beat, 250ms, 1.5s
     #[arg(long, value_name = "DISTANCE", allow_hyphen_values = true)]
     pub by: String,
+    /// The show file to write
+    #[arg(short, long, value_name = "OUT")]
+    pub output: PathBuf,
+}
+
+#[derive(Args)]
+pub struct Bundle {
+    /// The show file
+    pub show: PathBuf,
+    /// The folder to make, or the file if its name ends in .zip
+    #[arg(short, long, value_name = "FOLDER|FILE.zip")]
+    pub output: PathBuf,
+    /// Paper size
+    #[arg(long, value_enum, default_value = "a4")]
+    pub size: Size,
+    /// The date of printing for the header, such as 2026-12-19
+    #[arg(long, value_name = "DATE", default_value = "")]
+    pub printed: String,
+    /// An earlier version of the show; what is new, changed or dropped since then is marked
+    #[arg(long, value_name = "OLD.letfall")]
+    pub previous: Option<PathBuf>,
+    /// Put release messages into the MIDI files: such a file has no hold, and needs the safety sheet
+    #[arg(long)]
+    pub with_releases: bool,
+    /// Take the guide recordings along
+    #[arg(long)]
+    pub with_guides: bool,
+    /// Samples a second of click and timecode
+    #[arg(long, value_name = "HZ", default_value_t = 48_000)]
+    pub samples: u32,
+}
+
+#[derive(Args)]
+pub struct DeskList {
+    /// The show file
+    pub show: PathBuf,
+    /// The receiver, by its key or name
+    #[arg(long, value_name = "RECEIVER")]
+    pub receiver: String,
+    /// The list: a table as CSV, with tabs or semicolons, one row for each cue
+    #[arg(long, value_name = "FILE.csv")]
+    pub list: PathBuf,
+    /// The show file to write
+    #[arg(short, long, value_name = "OUT")]
+    pub output: PathBuf,
+}
+
+#[derive(Args)]
+pub struct Renumber {
+    /// The show file
+    pub show: PathBuf,
+    /// The receiver, by its key or name
+    #[arg(long, value_name = "RECEIVER")]
+    pub receiver: String,
+    /// The first number
+    #[arg(long, value_name = "NUMBER", default_value = "1")]
+    pub from: u32,
+    /// From each number to the next
+    #[arg(long, value_name = "NUMBER", default_value = "1")]
+    pub step: u32,
     /// The show file to write
     #[arg(short, long, value_name = "OUT")]
     pub output: PathBuf,

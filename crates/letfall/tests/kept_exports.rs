@@ -122,6 +122,28 @@ fn click_and_timecode() {
     compare("sounds.txt", &made);
 }
 
+/// Every sheet, as the command line names it.
+const SHEETS: [&str; 18] = [
+    "order",
+    "calls",
+    "media",
+    "lighting",
+    "release",
+    "outputs",
+    "wall",
+    "checklist",
+    "kit",
+    "crew",
+    "stand-in",
+    "patch",
+    "between",
+    "papers",
+    "facts",
+    "show-stop",
+    "report",
+    "strike",
+];
+
 /// Every sheet on A4, and all sheets together on every paper size, with a fixed date of printing. Once with changes marked.
 #[test]
 fn pages() {
@@ -131,7 +153,7 @@ fn pages() {
         let file = format!("{name}.letfall");
         for service in &show(name).services {
             let paper = ["paper", &file, "--service", &service.name, day[0], day[1], "--sheet"];
-            for sheet in ["order", "calls", "media", "lighting", "release", "outputs", "wall", "checklist", "kit"] {
+            for sheet in SHEETS {
                 made += &line(&[&paper[..], &[sheet]].concat(), Some("kept.pdf"));
             }
             for size in ["a4", "letter", "a3", "tabloid"] {

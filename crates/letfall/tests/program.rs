@@ -2,58 +2,12 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
+mod common;
+
+use common::{Desk, bad, demo, good, letfall, path};
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
-
-const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
-
-fn demo(name: &str) -> PathBuf {
-    Path::new(ROOT).join("demo-shows").join(name).with_extension("letfall")
-}
-
-fn letfall(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_letfall")).args(args).output().unwrap()
-}
-
-/// Runs a command that must succeed; returns what it printed.
-fn good(args: &[&str]) -> String {
-    let out = letfall(args);
-    assert!(out.status.success(), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
-    String::from_utf8(out.stdout).unwrap()
-}
-
-/// Runs a command that must fail with exit code 2 and one sentence; returns the sentence.
-fn bad(args: &[&str]) -> String {
-    let out = letfall(args);
-    let told = String::from_utf8(out.stderr).unwrap();
-    assert_eq!(out.status.code(), Some(2), "{args:?}: {told}");
-    assert_eq!(told.lines().count(), 1, "{told}");
-    assert!(told.starts_with("letfall: ") && !told.contains("panicked"), "{told}");
-    assert!(out.stdout.is_empty());
-    told
-}
-
-fn path(p: &Path) -> &str {
-    p.to_str().unwrap()
-}
-
-struct Desk(tempfile::TempDir);
-
-impl Desk {
-    fn new() -> Desk {
-        Desk(tempfile::tempdir().unwrap())
-    }
-
-    fn at(&self, name: &str) -> String {
-        path(&self.0.path().join(name)).to_owned()
-    }
-
-    fn file(&self, name: &str, bytes: &[u8]) -> String {
-        fs::write(self.at(name), bytes).unwrap();
-        self.at(name)
-    }
-}
+use std::path::Path;
+use std::process::Command;
 
 #[test]
 fn check_says_what_is_wrong_by_word_and_exit_code() {
@@ -356,7 +310,27 @@ fn a_link_stays_a_link_and_permissions_stay() {
 fn every_sheet_is_had_from_the_command_line_and_marks_changes() {
     let desk = Desk::new();
     let (show, out) = (demo("lantern-night"), desk.at("out.pdf"));
-    for sheet in ["all", "order", "calls", "media", "lighting", "release", "outputs", "wall", "checklist", "kit"] {
+    for sheet in [
+        "all",
+        "order",
+        "calls",
+        "media",
+        "lighting",
+        "release",
+        "outputs",
+        "wall",
+        "checklist",
+        "kit",
+        "crew",
+        "stand-in",
+        "patch",
+        "between",
+        "papers",
+        "facts",
+        "show-stop",
+        "report",
+        "strike",
+    ] {
         let told = good(&["paper", path(&show), "--service", "Late", "--sheet", sheet, "-o", &out]);
         assert!(told.contains("page"), "{told}");
         assert!(fs::read(&out).unwrap().starts_with(b"%PDF-"));

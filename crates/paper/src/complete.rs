@@ -73,20 +73,25 @@ fn wanted(prepared: &Prepared, sheet: Sheet) -> Vec<(String, usize)> {
             }
         }
         if releases().next().is_some() {
-            wanted.push(show.safety.abort_words.clone());
+            wanted.extend([
+                show.safety.abort_words.clone(),
+                show.safety.stay_words.clone(),
+                show.stop.tells_band.clone(),
+            ]);
         }
     };
     if all || sheet == Sheet::Calls {
         for group in prepared.call_groups() {
             wanted.push(group.words.clone());
-            if group.kind == CallKind::Go {
+            if matches!(group.kind, CallKind::Go | CallKind::Watch) {
                 wanted.extend(group.labels.iter().map(ToString::to_string));
             }
             wanted.extend(group.answers.iter().cloned());
+            wanted.push(group.reply.to_owned());
         }
         for (cue, _) in releases() {
             wanted.push(format!("Count-down to {}", cue.label));
-            wanted.push("LAND".to_owned());
+            wanted.extend(["LAND", "Down, all of it", "Arm off", "off, key out", "It falls early"].map(str::to_owned));
         }
         plan(&mut wanted);
     }
@@ -183,7 +188,10 @@ mod tests {
         }
         let calls: Vec<String> = wanted(&plan, Sheet::Calls).into_iter().map(|(text, _)| text).collect();
         for text in [
-            "Release1go",
+            "Zoneclear?",
+            "clear,lampup",
+            "Armon",
+            "Lights3go",
             "Standbyrelease1",
             "Count-downtoR1",
             "LAND",

@@ -4,7 +4,13 @@
 
 mod complete;
 mod data;
+#[cfg(test)]
+mod legible;
 mod options;
+#[cfg(test)]
+mod sentences;
+#[cfg(test)]
+mod turns;
 mod world;
 
 pub use options::{EarlierVersion, PaperOptions, Sheet, Size};

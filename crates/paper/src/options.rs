@@ -2,6 +2,7 @@
 
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Show;
+use letfall_core::time::WallTime;
 use std::sync::Arc;
 
 /// Paper sizes.
@@ -51,13 +52,31 @@ pub enum Sheet {
     Kit,
     /// What to check before the doors open.
     Checklist,
+    /// Roles, headsets, places, the calls of the day.
+    Crew,
+    /// One page for whoever stands in, per role.
+    StandIn,
+    /// Every message by device, and a table to enter at each desk.
+    Patch,
+    /// What is done between two services.
+    Between,
+    /// Certificates, permits and inspections with their dates; open notes.
+    Papers,
+    /// Figures for the user's own risk assessment.
+    Facts,
+    /// How the show is stopped.
+    ShowStop,
+    /// A form for the report of the performance.
+    Report,
+    /// Taking it all down.
+    Strike,
     /// All of them as one file, with contents and bookmarks.
     All,
 }
 
 impl Sheet {
     /// Each sheet, in the order of the whole file, with its name on the page.
-    pub const EACH: [(Sheet, &'static str); 9] = [
+    pub const EACH: [(Sheet, &'static str); 18] = [
         (Sheet::Order, "Running order"),
         (Sheet::Calls, "Call sheet"),
         (Sheet::Release, "Release sheet"),
@@ -66,6 +85,15 @@ impl Sheet {
         (Sheet::Outputs, "Outputs sheet"),
         (Sheet::Wall, "Wall sheet"),
         (Sheet::Checklist, "Pre-show checklist"),
+        (Sheet::Between, "Between services"),
+        (Sheet::Crew, "Crew"),
+        (Sheet::StandIn, "Stand-in pages"),
+        (Sheet::Patch, "Patch"),
+        (Sheet::ShowStop, "Show-stop card"),
+        (Sheet::Report, "Report of the performance"),
+        (Sheet::Strike, "Strike"),
+        (Sheet::Papers, "Papers of the day"),
+        (Sheet::Facts, "Facts for a risk assessment"),
         (Sheet::Kit, "Kit and cost"),
     ];
 
@@ -105,6 +133,8 @@ pub struct PaperOptions {
     pub size: Size,
     /// Pages.
     pub sheet: Sheet,
+    /// When the song starts today, if not as planned: the running order's wall clock is shifted by it.
+    pub start: Option<WallTime>,
     /// The date of printing, as it should appear in the header; empty for none.
     pub printed: String,
     /// The previous version. Differences from it are marked.

@@ -11,7 +11,7 @@ use typst::utils::LazyHash;
 use typst::{Library, LibraryExt, World};
 
 /// The templates, by the names they import each other by.
-const TEMPLATES: [(&str, &str); 9] = [
+const TEMPLATES: [(&str, &str); 12] = [
     ("house.typ", include_str!("../../../assets/paper/house.typ")),
     ("order.typ", include_str!("../../../assets/paper/order.typ")),
     ("calls.typ", include_str!("../../../assets/paper/calls.typ")),
@@ -20,6 +20,9 @@ const TEMPLATES: [(&str, &str); 9] = [
     ("wall.typ", include_str!("../../../assets/paper/wall.typ")),
     ("checklist.typ", include_str!("../../../assets/paper/checklist.typ")),
     ("kit.typ", include_str!("../../../assets/paper/kit.typ")),
+    ("crew.typ", include_str!("../../../assets/paper/crew.typ")),
+    ("patch.typ", include_str!("../../../assets/paper/patch.typ")),
+    ("day.typ", include_str!("../../../assets/paper/day.typ")),
     ("cover.typ", include_str!("../../../assets/paper/cover.typ")),
 ];
 
@@ -35,6 +38,15 @@ pub fn main(sheet: Sheet) -> String {
         Sheet::Wall => "wall.typ\": wall",
         Sheet::Kit => "kit.typ\": kit",
         Sheet::Checklist => "checklist.typ\": checklist",
+        Sheet::Crew => "crew.typ\": crew",
+        Sheet::StandIn => "crew.typ\": stand_in",
+        Sheet::Patch => "patch.typ\": patch",
+        Sheet::Between => "day.typ\": between",
+        Sheet::Papers => "day.typ\": papers",
+        Sheet::Facts => "day.typ\": risk_facts",
+        Sheet::ShowStop => "day.typ\": show_stop",
+        Sheet::Report => "day.typ\": report",
+        Sheet::Strike => "day.typ\": strike_sheet",
         Sheet::All => "cover.typ\": cover",
     };
     let function = |sheet: Sheet| one(sheet).rsplit(' ').next().unwrap_or_default().to_owned();

@@ -97,7 +97,9 @@ fn scripts_and_long_names_do_not_break_a_page() {
     };
     for sheet_of in all_sheets() {
         let paper = pages(&show, sheet_of);
-        if !matches!(sheet_of, Sheet::Kit | Sheet::Checklist | Sheet::Media) {
+        // Sheets that print what each cue does, in its own words.
+        if matches!(sheet_of, Sheet::Order | Sheet::Calls | Sheet::Lighting | Sheet::Outputs | Sheet::Wall | Sheet::All)
+        {
             // The built-in typeface has none of these scripts: there is a warning, and the pages print.
             assert!(paper.warnings.iter().any(|w| w.contains("empty boxes")), "{sheet_of:?} {:?}", paper.warnings);
         }

@@ -3,6 +3,7 @@
 //! A problem is data, never an error. The checks report what they found; they never say that something is safe.
 
 mod context;
+mod desk;
 mod fabric;
 mod guide;
 mod lights;

@@ -130,6 +130,12 @@ codes! {
     KitShort = "kit-units-short", Fix;
     /// No spare release unit in the kit, or none that can be counted.
     KitUnits = "kit-units", Note;
+    /// Two things have one number at one desk.
+    DeskNumberTwice = "desk-number-twice", Fix;
+    /// A cue comes after one that does not come.
+    AfterNothing = "after-nothing", Fix;
+    /// The work between two services is not done before the doors open.
+    BetweenTooLong = "between-too-long", Fix;
     /// Two services are too close together for the show's own work.
     ServicesClose = "services-too-close", Fix;
     /// A surface cannot throw back and let through as much light as is stated.

@@ -3,7 +3,7 @@
 use super::context::Checks;
 use super::problem::Code;
 use crate::schedule::pacing::LONGEST_WITH_A_RELEASE;
-use crate::schedule::{Row, certainty};
+use crate::schedule::{CallGroup, Row, certainty};
 use crate::show::{Action, Kind, Label, ReleaseKind};
 use crate::time::{SongSpan, SongTime};
 use std::collections::BTreeSet;
@@ -187,8 +187,9 @@ fn blocked_ports(checks: &mut Checks<'_>, windows: &[Window]) {
 }
 
 fn overlapping_calls(checks: &mut Checks<'_>) {
-    for pair in checks.call_groups.windows(2).filter(|pair| pair[0].is_hurried()) {
-        let (one, other) = (&pair[0], &pair[1]);
+    let said: Vec<&CallGroup> = checks.call_groups.iter().filter(|group| group.is_said()).collect();
+    for pair in said.windows(2).filter(|pair| pair[0].is_hurried()) {
+        let (one, other) = (pair[0], pair[1]);
         let what = format!(
             "“{}” at {} takes {} to say and “{}” follows after {}",
             one.words,

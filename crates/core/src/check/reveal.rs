@@ -5,7 +5,7 @@
 use super::context::Checks;
 use super::problem::Code;
 use crate::schedule::{CallKind, CueCalls, Row, calls_by_cue};
-use crate::show::{Action, Kind, Label, Release};
+use crate::show::{Action, Goes, Kind, Label, Release};
 use crate::time::SongSpan;
 use std::collections::BTreeMap;
 
@@ -88,7 +88,7 @@ fn quiet(checks: &mut Checks<'_>, row: &Row) {
     let called = checks.calls.iter().any(|call| call.label == row.label);
     if let Some(near) = near.filter(|_| called) {
         let what = format!(
-            "“{}” is said {} before the go of {}: in the dark it may be taken for it",
+            "“{}” is said {} before {} is let out: in the dark it may be taken for it",
             near.words,
             row.send - near.at,
             row.label
@@ -172,21 +172,20 @@ fn standbys(checks: &mut Checks<'_>, said: &BTreeMap<Label, CueCalls<'_>>) {
 /// A cue that makes the reveal and that nobody calls or watches: nobody notices if it does not come.
 fn uncalled(checks: &mut Checks<'_>) {
     for handover in &checks.service.handovers {
-        let called = |label: &Label| checks.calls.iter().any(|call| call.label == *label);
-        let awake = |label: &Label| checks.service.cues.get(*label).is_some_and(|cue| !cue.resting);
-        let watched = |label: &Label| {
-            checks.service.cues.get(*label).and_then(|cue| cue.call.as_ref()).is_some_and(|call| call.watched)
+        let called = |label: &Label| {
+            let cue = checks.service.cues.get(*label);
+            cue.is_some_and(|cue| checks.show.goes(cue) == Goes::Operator || checks.show.is_watched(cue))
         };
-        let silent: Vec<Label> =
-            handover.cues.iter().copied().filter(|l| awake(l) && !called(l) && !watched(l)).collect();
+        let awake = |label: &Label| checks.service.cues.get(*label).is_some_and(|cue| !cue.resting);
+        let silent: Vec<Label> = handover.cues.iter().copied().filter(|l| awake(l) && !called(l)).collect();
         if silent.is_empty() || !awake(&handover.release) {
             continue;
         }
         let names: Vec<String> = silent.iter().map(ToString::to_string).collect();
         let what = format!(
-            "{} of the reveal {} not called",
+            "nobody calls {} of the reveal or watches for {}",
             names.join(" and "),
-            if silent.len() == 1 { "is" } else { "are" }
+            if silent.len() == 1 { "it" } else { "them" }
         );
         checks.find(Code::RevealUncalled, &silent, what, "mark them as watched: somebody looks whether they come");
     }

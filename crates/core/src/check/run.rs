@@ -2,7 +2,7 @@
 
 use super::context::Checks;
 use super::problem::{Problem, sorted};
-use super::{fabric, lights, marks, messages, release, reveal, rig, services, staging, timing, words};
+use super::{desk, fabric, lights, marks, messages, release, reveal, rig, services, staging, timing, words};
 use crate::show::Show;
 
 /// Everything wrong with one service, worst first, then by code and cue.
@@ -13,6 +13,7 @@ pub(crate) fn service_problems(mut checks: Checks<'_>) -> Vec<Problem> {
     release::run(&mut checks);
     reveal::run(&mut checks);
     lights::run(&mut checks);
+    desk::after(&mut checks);
     words::like_a_call(&mut checks);
     marks::run(&mut checks);
     services::run(&mut checks);
@@ -25,5 +26,6 @@ pub(crate) fn rig_problems(show: &Show) -> Vec<Problem> {
     found.extend(words::sheet(show));
     found.extend(fabric::run(show));
     found.extend(services::close(show));
+    found.extend(desk::numbers(show));
     sorted(found)
 }

@@ -3,7 +3,7 @@
 use super::context::Checks;
 use super::problem::{Code, Problem};
 use crate::edit::differing;
-use crate::show::{Action, Anchor, Cue, Service, Show};
+use crate::show::{Action, Anchor, Cue, Service, Show, between_total};
 use crate::time::{BarBeat, Grid, SongSpan, SongTime};
 
 pub(super) fn run(checks: &mut Checks<'_>) {
@@ -85,6 +85,24 @@ pub(super) fn close(show: &Show) -> Vec<Problem> {
             Action::Release { release, .. } => show.release(release).and_then(|r| show.hang(&r.hang)),
             _ => None,
         });
+        let hangs_again = drops.clone().next().is_some();
+        if let Some(doors) = other.doors.filter(|_| hangs_again) {
+            let done_by = doors.micros() - i64::from(show.settings.before_doors_min) * 60_000_000;
+            let (there, all) = (SongSpan::from_micros(done_by - ends), between_total(&show.between));
+            if there < all {
+                let minutes = |span: SongSpan| span.micros().div_euclid(60_000_000);
+                let what = format!(
+                    "the work between \"{}\" and \"{}\" takes {} minutes, and {} min before the doors open there are {}",
+                    one.name,
+                    other.name,
+                    minutes(all),
+                    show.settings.before_doors_min,
+                    minutes(there).max(0)
+                );
+                let remedy = "open the doors later, begin later, or have more people share the work and enter what it takes then";
+                found.push(Problem::of_rig(Code::BetweenTooLong, what, remedy));
+            }
+        }
         let needs = drops.map(|hang| hang.reach.turnaround()).max().unwrap_or(SongSpan::ZERO);
         if between >= needs {
             continue;

@@ -21,7 +21,7 @@ pub enum Difference {
 /// One field that differs between two cues with the same label, and its text in A and B.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Field {
-    /// Its name: `at`, `does`, `text`, `track`, `length`, `lead`, `call`, `note` or `resting`.
+    /// Its name: `at`, `does`, `desk`, `text`, `track`, `length`, `lead`, `call`, `note` or `resting`.
     pub name: &'static str,
     /// In A.
     pub first: String,
@@ -100,6 +100,7 @@ pub(crate) fn differing(a: &Cue, b: &Cue, grid_a: &Grid, grid_b: &Grid) -> Vec<F
     };
     field("at", place(a, grid_a), place(b, grid_b));
     field("does", json(&a.does), json(&b.does));
+    field("desk", a.desk.clone(), b.desk.clone());
     field("text", a.text.clone(), b.text.clone());
     field("track", a.track.to_string(), b.track.to_string());
     field("length", json(&a.length), json(&b.length));

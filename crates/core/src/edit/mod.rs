@@ -6,6 +6,7 @@
 mod carry;
 mod clipboard;
 mod compare;
+mod desk_list;
 mod handover;
 mod history;
 mod placing;
@@ -17,6 +18,7 @@ pub use carry::{Carried, Clash, Match, carry};
 pub use clipboard::{Clipboard, PasteAt, copy, paste, repeat};
 pub(crate) use compare::differing;
 pub use compare::{Difference, Field, compare, compare_services};
+pub use desk_list::{DeskLine, DeskListError, DeskListTaken, renumber, take_desk_list};
 pub use handover::{handover_places, plan_handover};
 pub use history::{History, Step};
 pub use placing::By;

@@ -1,8 +1,8 @@
 //! One undoable change.
 
 use crate::show::{
-    Anchor, Budget, Cue, Hang, Invalid, KitItem, Label, MediaItem, Output, Port, Preset, Receiver, Release, Route,
-    SafetySheet, Service, Settings, Show, Track,
+    Anchor, BetweenTask, Budget, CrewMember, Cue, DayPaper, HandOut, Hang, Invalid, KitItem, Label, MediaItem,
+    OpenNote, Output, Port, Preset, Receiver, Release, Route, SafetySheet, Service, Settings, Show, ShowStop, Track,
 };
 use crate::time::TimeError;
 
@@ -37,6 +37,12 @@ pub enum Part {
     Safety(SafetySheet),
     Kit(Vec<KitItem>),
     Budget(Option<Budget>),
+    HandOuts(Vec<HandOut>),
+    Crew(Vec<CrewMember>),
+    Between(Vec<BetweenTask>),
+    Papers(Vec<DayPaper>),
+    Notes(Vec<OpenNote>),
+    Stop(ShowStop),
 }
 
 /// A change that can be undone exactly.
@@ -302,5 +308,6 @@ fn swap_part(show: &mut Show, before: &Part, after: &Part) -> Result<(), EditErr
     }
     swap!(Title => title, Venue => venue, Version => version, Settings => settings, Ports => ports,
         Receivers => receivers, Presets => presets, Media => media, Outputs => outputs, Routes => routes,
-        Hangs => hangs, Releases => releases, Tracks => tracks, Safety => safety, Kit => kit, Budget => budget)
+        Hangs => hangs, Releases => releases, Tracks => tracks, Safety => safety, Kit => kit, Budget => budget,
+        HandOuts => hand_outs, Crew => crew, Between => between, Papers => papers, Notes => notes, Stop => stop)
 }

@@ -184,7 +184,7 @@ impl Prepared {
 
     /// What the stage manager says, in order. Calls that belong together are one group.
     pub fn call_groups(&self) -> &[CallGroup] {
-        self.call_groups.get_or_init(|| call_groups(self.show(), self.service(), self.calls()))
+        self.call_groups.get_or_init(|| call_groups(self.show(), self.service(), self.schedule(), self.calls()))
     }
 
     /// What is wrong with the service, worst first. A problem with its guide recording comes last. The rig's own problems are

@@ -6,7 +6,7 @@ use super::terms::{LeadTerm, assumed, lighting_term, media_term, output_term, re
 use crate::fnv::Fnv;
 use crate::midi::{self, EncodeError, EncodedMessage};
 use crate::reveal::{FallTime, LEVEL, Uncertainty, fall_time, sound_delay};
-use crate::show::{Action, Cue, FadeShare, Instant, Label, Latency, Message, Receiver, Service, Show};
+use crate::show::{Action, Cue, FadeShare, Goes, Instant, Label, Latency, Message, Receiver, Service, Show};
 use crate::time::{Grid, SongSpan, SongTime, Tick, TimeError, round};
 use std::collections::HashMap;
 use std::hash::BuildHasherDefault;
@@ -53,6 +53,8 @@ struct ResolvedAction<'a> {
     spread: Uncertainty,
     /// The same as a range either way, at the level of [`LEVEL`].
     plus_minus: SongSpan,
+    /// The same with the spread of a hand that follows a word; 0 if no cue of the show is set off so.
+    spread_with_person: SongSpan,
     /// How much later it may come by what nobody has stated and Letfall assumes.
     assumed_late: SongSpan,
 }
@@ -61,18 +63,27 @@ struct ResolvedAction<'a> {
 struct Receivers<'a> {
     show: &'a Show,
     ranges: Vec<SongSpan>,
+    /// What the hand of an operator leaves open, in seconds, if any cue is set off by one.
+    person: Option<Uncertainty>,
 }
 
 impl<'a> Receivers<'a> {
     fn new(show: &'a Show) -> Receivers<'a> {
         let range = |receiver: &Receiver| range(of_latency(receiver.latency));
-        Receivers { show, ranges: show.receivers.iter().map(range).collect() }
+        let by_hand = show.tracks.iter().any(|track| !track.goes.by_machine())
+            || show.services.iter().flat_map(|s| s.cues.iter()).any(|cue| show.goes(cue) == Goes::Operator);
+        Receivers { show, ranges: show.receivers.iter().map(range).collect(), person: by_hand.then(|| of_person(show)) }
     }
 }
 
 /// What a latency leaves open, in seconds.
 pub(super) fn of_latency(latency: Latency) -> Uncertainty {
     Uncertainty::of_spread(latency.spread.secs_f64(), latency.measured)
+}
+
+/// What the hand of an operator leaves open, in seconds.
+pub(super) fn of_person(show: &Show) -> Uncertainty {
+    Uncertainty::of_spread(show.settings.person_spread.secs_f64(), 0)
 }
 
 fn range(spread: Uncertainty) -> SongSpan {
@@ -113,6 +124,9 @@ impl<'a> ResolvedAction<'a> {
             action: SongSpan::ZERO,
             spread,
             plus_minus: known.unwrap_or_else(|| range(spread)),
+            spread_with_person: receivers
+                .person
+                .map_or(SongSpan::ZERO, |person| range(Uncertainty::of_sum([spread, person].into_iter()))),
             assumed_late: SongSpan::ZERO,
         }
     }
@@ -283,7 +297,7 @@ impl Schedule {
         let sound = sound_delay(show.settings.seat_m, show.settings.air_c);
         let mut rows: Vec<Row> = (0u32..)
             .zip(service.cues.as_slice())
-            .map(|(at, cue)| work_out(at, cue, &grid, &resolved_actions, sound))
+            .map(|(at, cue)| work_out(at, cue, show, &grid, &resolved_actions, sound))
             .collect();
         in_sending_order(&mut rows);
         let ports = queue::run(show, &messages, &mut rows);
@@ -300,7 +314,8 @@ impl Schedule {
     /// it.
     pub fn opens_at(&self) -> Tick {
         let grid = &self.grid;
-        let first = self.rows.first().map_or(SongTime::ZERO, |row| row.send).min(SongTime::ZERO);
+        let sent = self.rows.iter().find(|row| row.goes.by_machine());
+        let first = sent.map_or(SongTime::ZERO, |row| row.send).min(SongTime::ZERO);
         let time = first.min(grid.bar_time(1 - i32::from(self.count_in_bars)));
         let mut bar = grid.place_of(grid.tick_at(time)).bar;
         while grid.bar_time(bar) > time {
@@ -335,10 +350,19 @@ fn in_sending_order(rows: &mut Vec<Row>) {
     *rows = keys.into_iter().map(|(_, _, at)| rows[at as usize].clone()).collect();
 }
 
-fn work_out(at: u32, cue: &Cue, grid: &Grid, resolved_actions: &ResolvedActions<'_>, sound: SongSpan) -> Row {
+fn work_out(
+    at: u32,
+    cue: &Cue,
+    show: &Show,
+    grid: &Grid,
+    resolved_actions: &ResolvedActions<'_>,
+    sound: SongSpan,
+) -> Row {
     let land = cue.at.time(grid);
+    let goes = show.goes(cue);
     let mut row = Row {
         label: cue.label,
+        goes,
         cue: at,
         receiver: None,
         port: None,
@@ -355,12 +379,22 @@ fn work_out(at: u32, cue: &Cue, grid: &Grid, resolved_actions: &ResolvedActions<
         None => row.fault = Some(Fault::Missing(cue.label.kind)),
         Some(Worked { resolved, action, range }) => {
             row.receiver = resolved.receiver.map(|(at, _)| at);
-            row.port = resolved.port;
-            row.lead.wire = SongSpan::from_micros(resolved.wire_micros);
+            if goes.by_machine() {
+                row.port = resolved.port;
+                row.lead.wire = SongSpan::from_micros(resolved.wire_micros);
+            }
             row.lead.device = resolved.device;
             row.lead.action = action;
             (row.early, row.late) = range;
+            if goes == Goes::Operator {
+                // The word comes first; how fast a hand follows it spreads.
+                row.lead.person = show.settings.person;
+                let spread = resolved.spread_with_person;
+                (row.early, row.late) = (range.0.max(spread), range.1.max(spread + resolved.assumed_late));
+            }
             match &resolved.wire {
+                // What a hand sets off needs no message and no port.
+                Ok(_) | Err(Fault::NoPort | Fault::Message(_)) if !goes.by_machine() => {}
                 Ok(wire) if !cue.resting => row.wire = Some(*wire),
                 Ok(_) => {}
                 Err(fault) => row.fault = Some(*fault),

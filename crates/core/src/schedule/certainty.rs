@@ -1,10 +1,10 @@
 //! How surely a cue lands on time: its ± term by term, the chance that it is within tolerance, and what would improve it.
 
 use super::Row;
-use super::build::of_latency;
+use super::build::{of_latency, of_person};
 use super::terms::{assumed, assumption_words, lead_terms};
 use crate::reveal::{Uncertainty, chance_within, fall_time};
-use crate::show::{Action, Cue, Show};
+use crate::show::{Action, Cue, Goes, Show};
 
 /// Where spread comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -17,6 +17,8 @@ pub enum Term {
     FallMeasured,
     /// The fall, from the model alone.
     FallModel,
+    /// The hand of an operator who presses on the word.
+    Person,
     /// Delays that nobody has stated, so that a range is assumed.
     Assumed,
 }
@@ -29,6 +31,7 @@ impl Term {
             Term::Contact => "contact and coil",
             Term::FallMeasured => "the fall, as measured",
             Term::FallModel => "the fall, by model alone",
+            Term::Person => "the operator's hand",
             Term::Assumed => "what is only assumed",
         }
     }
@@ -46,6 +49,7 @@ impl Term {
                 "time more drops; hang and fold the fabric the same way each time, and keep draughts off"
             }
             Term::FallModel => "time three or more drops of the real fabric and enter them",
+            Term::Person => "leave the cue to the machine if it must be on the beat",
             Term::Assumed => "try what is assumed and enter it",
         }
     }
@@ -98,6 +102,9 @@ pub fn certainty(show: &Show, cue: &Cue, row: &Row) -> Certainty {
     };
     if let Some(receiver) = row.receiver.and_then(|at| show.receivers.get(at as usize)) {
         add(Term::Receiver, of_latency(receiver.latency));
+    }
+    if row.goes == Goes::Operator {
+        add(Term::Person, of_person(show));
     }
     let lead_terms = lead_terms(show, &cue.does);
     let (least, most) = assumed(lead_terms.iter().copied());

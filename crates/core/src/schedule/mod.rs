@@ -17,8 +17,8 @@ mod words;
 
 pub use build::{Schedule, ScheduleError};
 pub(crate) use call_groups::call_groups;
-pub use call_groups::{CallGroup, CallKind, CueCalls, calls_by_cue};
-pub use call_words::{first_upper, names as spoken_names};
+pub use call_groups::{CLEAR, CallGroup, CallKind, CueCalls, ZONE, calls_by_cue};
+pub use call_words::first_upper;
 pub use calls::SpokenCall;
 pub(crate) use calls::calls;
 pub use certainty::{Certainty, Term, certainty};

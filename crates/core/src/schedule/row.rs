@@ -1,7 +1,7 @@
 //! One cue of a schedule: when it is sent, when it lands, and what lies between.
 
 use crate::midi::EncodeError;
-use crate::show::{Kind, Label};
+use crate::show::{Goes, Kind, Label};
 use crate::time::{SongSpan, SongTime};
 
 /// The delays between a message leaving and the audience perceiving its effect.
@@ -15,6 +15,8 @@ pub struct Lead {
     pub action: SongSpan,
     /// The cue's own adjustment.
     pub adjust: SongSpan,
+    /// How long a person takes from the word to the press, if an operator presses on the call.
+    pub person: SongSpan,
     /// Time subtracted so that picture and sound meet at the reference seat.
     pub sound: SongSpan,
 }
@@ -22,7 +24,7 @@ pub struct Lead {
 impl Lead {
     /// Land minus send.
     pub fn total(self) -> SongSpan {
-        self.wire + self.device + self.action + self.adjust - self.sound
+        self.wire + self.device + self.action + self.adjust + self.person - self.sound
     }
 }
 
@@ -44,6 +46,8 @@ pub enum Fault {
 pub struct Row {
     /// Its label.
     pub label: Label,
+    /// What sets it off.
+    pub goes: Goes,
     /// Its index in the service's cue list.
     pub cue: u32,
     /// Its receiver's index in the show's list.
@@ -52,7 +56,7 @@ pub struct Row {
     pub port: Option<u32>,
     /// When the audience must perceive it.
     pub land: SongTime,
-    /// When its message leaves.
+    /// When its message leaves; if an operator presses for it, when the word is said.
     pub send: SongTime,
     /// The delays between send and land.
     pub lead: Lead,
@@ -63,7 +67,7 @@ pub struct Row {
     pub late: SongSpan,
     /// How long it waits for its port.
     pub waits: SongSpan,
-    /// The index of its bytes in [`super::Schedule::messages`]; `None` if there is a `fault` or the cue rests.
+    /// The index of its bytes in [`super::Schedule::messages`]; `None` if there is a `fault`, the cue rests or a hand sets it off.
     pub wire: Option<u32>,
     /// Why it cannot be sent.
     pub fault: Option<Fault>,

@@ -21,6 +21,9 @@ pub struct Cue {
     /// What happens, in the crew's words.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub text: String,
+    /// The number that the operator's console shows for it, if it is not that of the item it calls up. It is what is spoken.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub desk: String,
     /// How long it lasts, if not as long as the item it plays.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub length: Option<Length>,
@@ -102,16 +105,43 @@ pub enum FadeShare {
     Done,
 }
 
-/// What the stage manager says for one cue.
+/// What sets a cue off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Goes {
+    /// Letfall sends its message, and the caller watches that it comes. Nobody says "go", because no hand would act on it.
+    #[default]
+    Machine,
+    /// An operator presses at the desk, on the caller's word. Letfall sends nothing.
+    Operator,
+    /// It comes after another cue, at the desk or by the operator's own eyes. Nobody calls it, and Letfall sends nothing.
+    After(Label),
+}
+
+impl Goes {
+    /// Whether Letfall sends the message.
+    pub const fn by_machine(self) -> bool {
+        matches!(self, Goes::Machine)
+    }
+}
+
+/// How one cue is set off, and what the stage manager says for it.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct Call {
-    /// Whether it is called at all; if not given, the track decides.
+    /// What sets it off; if not given, as its track says.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub goes: Option<Goes>,
+    /// For a release: whether it is called at all. For any other cue that goes by machine: whether the caller watches that it comes. If
+    /// not given, the track decides.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub called: Option<bool>,
-    /// It goes by itself and is not called, and somebody watches that it comes.
+    /// It goes by machine, and somebody watches that it comes.
     #[serde(skip_serializing_if = "is_default")]
     pub watched: bool,
+    /// What is heard or seen when it is called, if the marks on the song do not say it.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub heard: String,
     /// How far ahead its standby is said, µs; if not given, as in the show's settings. 0: no standby.
     #[serde(rename = "standby_us", skip_serializing_if = "Option::is_none")]
     pub standby: Option<SongSpan>,
@@ -144,6 +174,7 @@ impl Cue {
             at,
             does,
             text: String::new(),
+            desk: String::new(),
             length: None,
             lead_adjust: SongSpan::ZERO,
             call: None,

@@ -9,6 +9,7 @@ mod anchor_form;
 pub mod cautions;
 mod cue;
 mod cue_list;
+mod day;
 mod hang;
 mod key;
 mod kit;
@@ -22,8 +23,12 @@ mod standards;
 mod validate;
 
 pub use anchor::{Anchor, Length};
-pub use cue::{Action, Call, Cue, FadeShare, Origin};
+pub use cue::{Action, Call, Cue, FadeShare, Goes, Origin};
 pub use cue_list::CueList;
+pub use day::{
+    BetweenLine, BetweenStep, BetweenTask, CrewMember, DayCalls, DayPaper, OpenNote, ShowStop, between_lines,
+    between_total,
+};
 pub use hang::{
     Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, MeasuredDrop, Reach, Release, ReleaseEnd,
     ReleaseKind, TimedBy, UnitKind, Wiring,
@@ -39,7 +44,7 @@ pub use rig::{
 };
 pub use root::{HandOut, Show};
 pub use safety::SafetySheet;
-pub use service::{Guide, Handover, HandoverStep, Section, Service, Song, TimecodeStart, Track};
+pub use service::{Guide, Handover, HandoverStep, Heard, Section, Service, Song, TimecodeStart, Track};
 pub use settings::{Settings, Units};
 pub use standards::{STANDARDS, Standard};
 pub use validate::Invalid;

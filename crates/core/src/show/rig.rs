@@ -142,6 +142,9 @@ pub struct Preset {
     pub name: String,
     /// The receiver that stores it.
     pub receiver: ReceiverKey,
+    /// The number that the operator's console shows for it: what is spoken. Empty if it has none.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub desk: String,
     /// The message that recalls it.
     pub message: Message,
     /// How long it takes to come up, µs.
@@ -192,6 +195,9 @@ pub struct MediaItem {
     pub receiver: ReceiverKey,
     /// The layer it plays on.
     pub layer: LayerKey,
+    /// The number that the operator's console shows for it: what is spoken. Empty if it has none.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub desk: String,
     /// The message that starts it.
     pub message: Message,
     /// Black or count-in at its start that must be over at land, µs.
@@ -325,6 +331,9 @@ pub struct Route {
     pub carries: Carries,
     /// The receiver that switches it.
     pub receiver: ReceiverKey,
+    /// The number that the operator's console shows for it: what is spoken. Empty if it has none.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub desk: String,
     /// The message that selects it.
     pub message: Message,
 }

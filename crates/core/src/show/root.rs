@@ -1,9 +1,9 @@
 //! The show itself: the root of the model, and finding its parts by key.
 
 use super::{
-    Action, Budget, Hang, HangKey, KitItem, MediaItem, MediaKey, Message, Output, OutputKey, Port, PortKey, Preset,
-    PresetKey, Receiver, ReceiverKey, Release, ReleaseKey, Route, RouteKey, SafetySheet, Service, Settings, Track,
-    TrackKey,
+    Action, BetweenTask, Budget, CrewMember, Cue, DayPaper, Goes, Hang, HangKey, KitItem, MediaItem, MediaKey, Message,
+    OpenNote, Output, OutputKey, Port, PortKey, Preset, PresetKey, Receiver, ReceiverKey, Release, ReleaseKey, Route,
+    RouteKey, SafetySheet, Service, Settings, ShowStop, Track, TrackKey,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -56,6 +56,21 @@ pub struct Show {
     /// Who is the competent person, who gives the clear signal, who arms.
     #[serde(default)]
     pub safety: SafetySheet,
+    /// Who is on the crew.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub crew: Vec<CrewMember>,
+    /// How long the work between two services takes here, and tasks of the house's own.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub between: Vec<BetweenTask>,
+    /// Certificates, permits, permissions and inspections.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub papers: Vec<DayPaper>,
+    /// What is still to be settled, and what has been.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notes: Vec<OpenNote>,
+    /// How the show is stopped.
+    #[serde(default, skip_serializing_if = "ShowStop::is_empty")]
+    pub stop: ShowStop,
     /// What is hired or owned.
     #[serde(default)]
     pub kit: Vec<KitItem>,
@@ -109,6 +124,11 @@ impl Show {
             releases: Vec::new(),
             tracks: Vec::new(),
             safety: SafetySheet::default(),
+            crew: Vec::new(),
+            between: Vec::new(),
+            papers: Vec::new(),
+            notes: Vec::new(),
+            stop: ShowStop::default(),
             kit: Vec::new(),
             budget: None,
             hand_outs: Vec::new(),
@@ -169,6 +189,35 @@ impl Show {
             Action::Release { release, .. } => self.release(release).map(|r| &r.message),
             Action::Output { route } => self.route(route).map(|r| &r.message),
         }
+    }
+
+    /// What sets a cue off. A release always goes by machine, while its lock is open.
+    pub fn goes(&self, cue: &Cue) -> Goes {
+        let own = cue.call.as_ref().and_then(|call| call.goes);
+        own.unwrap_or_else(|| self.track(&cue.track).map_or(Goes::Machine, |track| track.goes))
+    }
+
+    /// Whether a cue goes by machine and the caller watches that it comes; for a release, whether it is called.
+    pub fn is_watched(&self, cue: &Cue) -> bool {
+        let call = cue.call.as_deref();
+        let said = call.and_then(|call| if call.watched { Some(true) } else { call.called });
+        let usual = || self.track(&cue.track).is_some_and(|track| track.called);
+        self.goes(cue).by_machine() && said.unwrap_or_else(usual)
+    }
+
+    /// The number that the operator's console shows for a cue: its own, or that of what it calls up. Empty if it has none.
+    pub fn desk_number<'a>(&'a self, cue: &'a Cue) -> &'a str {
+        let own = cue.desk.trim();
+        if !own.is_empty() {
+            return own;
+        }
+        let item = match &cue.does {
+            Action::Media { item } => self.media_item(item).map(|item| &item.desk),
+            Action::Lighting { preset, .. } => self.preset(preset).map(|preset| &preset.desk),
+            Action::Output { route } => self.route(route).map(|route| &route.desk),
+            Action::Release { .. } => None,
+        };
+        item.map_or("", |desk| desk.trim())
     }
 
     /// Cost of the whole kit in hundredths of the currency, without the contingency.

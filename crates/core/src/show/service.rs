@@ -1,6 +1,7 @@
 //! A service: one performance, its song and its cues.
 
-use super::{CueList, Instant, Kind, Label, OutputKey, RouteKey, TrackKey};
+use super::rig::is_default;
+use super::{CueList, Goes, Instant, Kind, Label, OutputKey, RouteKey, TrackKey};
 use crate::time::{FrameRate, GridPlan, SongSpan, SongTime, TimeError, Timecode, WallTime};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -15,7 +16,11 @@ pub struct Track {
     pub name: String,
     /// What its cues are.
     pub kind: Kind,
-    /// Whether its cues are called aloud, unless a cue says otherwise.
+    /// What sets its cues off, unless a cue says otherwise.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub goes: Goes,
+    /// For releases: whether they are called aloud. For any other cues that go by machine: whether the caller watches that they come.
+    /// Either unless a cue says otherwise.
     #[serde(default)]
     pub called: bool,
 }
@@ -32,6 +37,9 @@ pub struct Service {
     /// The planned wall-clock time of song time 0.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub starts: Option<WallTime>,
+    /// The wall-clock time at which the doors open for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub doors: Option<WallTime>,
     /// The timecode of song time 0, if the house runs on timecode.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub timecode: Option<TimecodeStart>,
@@ -78,6 +86,9 @@ pub struct Song {
     /// Verse, bridge and so on, in bar order.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sections: Vec<Section>,
+    /// What is heard or seen at a place: people call from it. In order of place.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub heard: Vec<Heard>,
     /// The recording everyone follows.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub guide: Option<Guide>,
@@ -93,6 +104,26 @@ pub struct Section {
     pub bar: i32,
     /// How many bars it has.
     pub bars: u32,
+    /// What is heard or seen as it begins.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub heard: String,
+}
+
+/// What is heard or seen at a place of the song: a word of the lyric, "drums stop", "choir stands".
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Heard {
+    /// Its bar.
+    pub bar: i32,
+    /// The counted beat in the bar, from 1.
+    #[serde(default = "first_beat")]
+    pub beat: u16,
+    /// What is heard or seen.
+    pub text: String,
+}
+
+const fn first_beat() -> u16 {
+    1
 }
 
 impl Section {
@@ -155,6 +186,7 @@ impl Service {
             name: name.to_owned(),
             date: String::new(),
             starts: None,
+            doors: None,
             timecode: None,
             song,
             handovers: Vec::new(),

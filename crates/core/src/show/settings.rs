@@ -1,5 +1,6 @@
 //! Settings for the whole show.
 
+use super::DayCalls;
 use crate::time::SongSpan;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -27,6 +28,12 @@ pub struct Settings {
     /// How far ahead of a release's go its standby is said, µs; moved back to a whole beat. 30 s: common practice, no source.
     #[serde(rename = "release_standby_us")]
     pub release_standby: SongSpan,
+    /// How long a person takes from the caller's word to the press of a key, µs. 0.4 s: common practice, no source.
+    #[serde(rename = "person_us")]
+    pub person: SongSpan,
+    /// Its standard deviation, µs. 0.15 s: common practice, no source.
+    #[serde(rename = "person_spread_us")]
+    pub person_spread: SongSpan,
     /// Speech rate of the person who calls, words a minute. 150: common practice, no source.
     pub words_per_minute: u16,
     /// How much before its beat a picture may land, µs. ITU-R BT.1359-1 detectability: 125 ms (sound late).
@@ -44,6 +51,10 @@ pub struct Settings {
     pub seat_m: f64,
     /// Air temperature, °C, for the speed of sound.
     pub air_c: f64,
+    /// The calls of the day.
+    pub day_calls: DayCalls,
+    /// How long before the doors open all work between two services is to be done, minutes. 10: common practice, no source.
+    pub before_doors_min: u16,
 }
 
 impl Default for Settings {
@@ -52,6 +63,8 @@ impl Default for Settings {
             units: Units::Metric,
             standby: SongSpan::from_millis(8000),
             release_standby: SongSpan::from_millis(30_000),
+            person: SongSpan::from_millis(400),
+            person_spread: SongSpan::from_millis(150),
             words_per_minute: 150,
             early: SongSpan::from_millis(125),
             late: SongSpan::from_millis(45),
@@ -59,6 +72,8 @@ impl Default for Settings {
             count_in_bars: 2,
             seat_m: 0.0,
             air_c: 20.0,
+            day_calls: DayCalls::default(),
+            before_doors_min: 10,
         }
     }
 }

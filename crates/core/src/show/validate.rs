@@ -1,6 +1,8 @@
 //! What must be true of every show in memory. What is merely unwise belongs in [`crate::check`].
 
-use super::{Circuit, Hang, Link, Message, Output, Projection, Receiver, Release, Service, Show, ShowCommand, Wiring};
+use super::{
+    Circuit, Goes, Hang, Kind, Link, Message, Output, Projection, Receiver, Release, Service, Show, ShowCommand, Wiring,
+};
 use crate::limits::{self, Limit};
 use crate::time::{Grid, SongSpan, SongTime};
 use std::collections::HashSet;
@@ -15,6 +17,10 @@ pub struct Invalid {
     /// What is wrong and what to do.
     pub why: String,
 }
+
+/// No hand takes over a release.
+const RELEASE_BY_MACHINE: &str =
+    "a release is let out by Letfall while it is armed, and by nothing else; take away what else sets it off";
 
 type ValidationResult = Result<(), Invalid>;
 
@@ -94,6 +100,19 @@ fn show(show: &Show) -> ValidationResult {
     }
     show.hangs.iter().try_for_each(hang)?;
     show.releases.iter().try_for_each(release)?;
+    for task in &show.between {
+        let place = format!("between services, \"{}\"", task.step.name());
+        number(&place, f64::from(task.minutes), &limits::BETWEEN_MINUTES)?;
+        number(&place, f64::from(task.people), &limits::BETWEEN_PEOPLE)?;
+    }
+    for track in &show.tracks {
+        let why = match track.goes {
+            Goes::After(_) => "its cues cannot all come after one cue; say so at each cue",
+            Goes::Operator if track.kind == Kind::Release => RELEASE_BY_MACHINE,
+            _ => continue,
+        };
+        return refuse(format!("track \"{}\"", track.key), why);
+    }
     for item in &show.kit {
         let place = format!("kit \"{}\"", item.name);
         number(&place, f64::from(item.quantity), &limits::QUANTITY)?;
@@ -120,6 +139,9 @@ fn settings(show: &Show) -> ValidationResult {
     span(&place, s.early, &limits::EARLY)?;
     span(&place, s.late, &limits::LATE)?;
     span(&place, s.gap, &limits::GAP)?;
+    span(&place, s.person, &limits::PERSON)?;
+    span(&place, s.person_spread, &limits::PERSON_SPREAD)?;
+    number(&place, f64::from(s.before_doors_min), &limits::BEFORE_DOORS)?;
     number(&place, f64::from(s.words_per_minute), &limits::SPEECH_RATE)?;
     number(&place, f64::from(s.count_in_bars), &limits::COUNT_IN)?;
     number(&place, s.seat_m, &limits::SEAT)?;
@@ -296,6 +318,10 @@ fn song_marks(place: &dyn Display, service: &Service) -> ValidationResult {
         number(place, f64::from(section.bar), &limits::SECTION_BAR)?;
         number(place, f64::from(section.bars), &limits::SECTION_BARS)?;
     }
+    for heard in &service.song.heard {
+        number(place, f64::from(heard.bar), &limits::HEARD_BAR)?;
+        number(place, f64::from(heard.beat), &limits::HEARD_BEAT)?;
+    }
     let steps = service.handovers.iter().flat_map(|handover| [&handover.leave, &handover.arrive]);
     steps.into_iter().try_for_each(|step| span(place, step.offset, &limits::HANDOVER_OFFSET))
 }
@@ -310,6 +336,9 @@ fn cue_fits(show: &Show, cue: &super::Cue, grid: &Grid) -> Result<(), String> {
     limits::LEAD_ADJUST.check_span(cue.lead_adjust)?;
     if let super::Action::Lighting { fade: Some(fade), .. } = &cue.does {
         limits::CUE_FADE.check_span(*fade)?;
+    }
+    if cue.label.kind == Kind::Release && !show.goes(cue).by_machine() {
+        return Err(RELEASE_BY_MACHINE.to_owned());
     }
     if let Some(standby) = cue.call.as_ref().and_then(|call| call.standby) {
         limits::CALL_STANDBY.check_span(standby)?;

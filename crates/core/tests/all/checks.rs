@@ -3,17 +3,18 @@
 use super::plans::{one, service, show};
 use letfall_core::check::{self, Code};
 use letfall_core::prepared::{OutsideFacts, PreparedShow};
-use letfall_core::show::{ReleaseKind, Show};
+use letfall_core::show::{Goes, ReleaseKind, Show};
 use letfall_core::time::SongSpan;
 use std::sync::Arc;
 
-const R1: &str = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front","lands":"sightline"}}}"#;
+pub const R1: &str =
+    r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front","lands":"sightline"}}}"#;
 /// A reveal without any problem: the picture is handed over as the fabric passes the sightline.
 pub const REVEAL: &str = r#"{"label":"R1","track":"r","at":"17|1","does":{"release":{"release":"front","lands":"sightline"}}},
     {"label":"O1","track":"o","at":"17|1","does":{"output":{"route":"front-blank"}}},
     {"label":"O2","track":"o","at":"17|1 +0.05s","does":{"output":{"route":"house-still"}}}"#;
 
-fn light(label: &str, at: &str, preset: &str) -> String {
+pub fn light(label: &str, at: &str, preset: &str) -> String {
     format!(r#"{{"label":"{label}","track":"l","at":"{at}","does":{{"lighting":{{"preset":"{preset}"}}}}}}"#)
 }
 
@@ -21,7 +22,7 @@ fn media(label: &str, at: &str, item: &str) -> String {
     format!(r#"{{"label":"{label}","track":"m","at":"{at}","does":{{"media":{{"item":"{item}"}}}}}}"#)
 }
 
-fn with(mut show: Show, change: impl FnOnce(&mut Show)) -> Show {
+pub fn with(mut show: Show, change: impl FnOnce(&mut Show)) -> Show {
     change(&mut show);
     show
 }
@@ -197,7 +198,7 @@ pub fn case(code: Code) -> (Show, Show) {
         Code::CallsOverlap => {
             let two = |at: &str| {
                 with(one(&format!("{},{}", light("L1", "9|1", "warm"), light("L2", at, "cold"))), |s| {
-                    s.tracks[1].called = true;
+                    s.tracks[1].goes = Goes::Operator;
                 })
             };
             (two("9|1 +0.6s"), two("11|1"))
@@ -243,10 +244,11 @@ pub fn case(code: Code) -> (Show, Show) {
             (then(cut, ReleaseKind::Deenergise), then(cut, ReleaseKind::Energise))
         }
         Code::GoBeforeRelease => {
-            // The release's message leaves at 31.1 s; a go at 26.1 s is 5 s before it.
-            let called =
-                |at: &str| with(one(&format!("{REVEAL},{}", light("L1", at, "cold"))), |s| s.tracks[1].called = true);
-            (called("26.3s"), called("26.0s"))
+            // The release's message leaves at 31.1 s; a go at 26.1 s is 5 s before it. It is said 440 ms before its light.
+            let called = |at: &str| {
+                with(one(&format!("{REVEAL},{}", light("L1", at, "cold"))), |s| s.tracks[1].goes = Goes::Operator)
+            };
+            (called("26.6s"), called("26.5s"))
         }
         Code::StandbyShort => {
             let standby = |millis: i64| with(reveal(), |s| s.settings.release_standby = SongSpan::from_millis(millis));
@@ -255,7 +257,7 @@ pub fn case(code: Code) -> (Show, Show) {
         Code::StandbyOdd => {
             let standby = |millis: i64| {
                 with(lit("17|1"), |s| {
-                    s.tracks[1].called = true;
+                    s.tracks[1].goes = Goes::Operator;
                     s.settings.standby = SongSpan::from_millis(millis);
                 })
             };
@@ -264,7 +266,7 @@ pub fn case(code: Code) -> (Show, Show) {
         Code::StandbyCrowded => {
             let many = |n: u32| {
                 let cues: Vec<String> = (1..=n).map(|i| light(&format!("L{i}"), &format!("9|{i}"), "cold")).collect();
-                with(one(&cues.join(",")), |s| s.tracks[1].called = true)
+                with(one(&cues.join(",")), |s| s.tracks[1].goes = Goes::Operator)
             };
             (many(4), many(3))
         }
@@ -315,6 +317,7 @@ pub fn case(code: Code) -> (Show, Show) {
             };
             (kit(if code == Code::KitShort { 6 } else { 7 }), kit(8))
         }
+        Code::DeskNumberTwice | Code::AfterNothing | Code::BetweenTooLong => super::checks_desk::case(code),
         Code::ServicesClose => {
             // 32 bars of 4/4 at 120 last 64 s. 60 minutes between: 20:00 and 21:01:04.
             let second = |starts: &str| {

@@ -159,17 +159,17 @@ fn arming_pulse_and_plan() {
     assert_eq!((told(&rests, Code::HangUpNone), told(&rests, Code::PulseShort)), (vec![], vec![]));
 }
 
-/// The release's message leaves at 31.1 s. Goes are when messages leave: 41 ms before the light.
+/// The release's message leaves at 31.1 s. A go is said 440 ms before its light: 40 of the receiver, 400 of the hand.
 #[test]
 fn goes_near_a_release() {
     let near = |at: &str, called: bool| {
         let show = with(one(&format!("{R1},{}", light("L1", at, "cold"))), |s| {
-            s.tracks[1].called = true;
+            s.tracks[1].goes = letfall_core::show::Goes::Operator;
             s.tracks[2].called = called;
         });
         told(&show, Code::GoBeforeRelease).len()
     };
-    assert_eq!([near("26.1s", true), near("26.3s", true), near("31s", true), near("31.3s", true)], [0, 1, 1, 0]);
+    assert_eq!([near("26.5s", true), near("26.6s", true), near("31s", true), near("31.6s", true)], [0, 1, 1, 0]);
     assert_eq!(near("31s", false), 0, "nobody waits for a go");
 }
 
@@ -177,7 +177,7 @@ fn goes_near_a_release() {
 fn standbys() {
     let ahead = |millis: i64, code| {
         let show = with(one(&format!("{R1},{}", light("L1", "16|1", "cold"))), |s| {
-            s.tracks[1].called = true;
+            s.tracks[1].goes = letfall_core::show::Goes::Operator;
             s.settings.standby = SongSpan::from_millis(millis);
             s.settings.release_standby = SongSpan::from_millis(millis);
         });
@@ -185,19 +185,19 @@ fn standbys() {
     };
     // On whole beats of half a second: up to half a second earlier than set.
     assert_eq!([19_400, 19_900, 20_000].map(|n| ahead(n, Code::StandbyShort)), [1, 0, 0]);
-    assert_eq!([7_400, 8_000, 16_900, 17_600].map(|n| ahead(n, Code::StandbyOdd)), [1, 0, 0, 1]);
+    assert_eq!([7_400, 8_000, 16_500, 17_600].map(|n| ahead(n, Code::StandbyOdd)), [1, 0, 0, 1]);
     assert_eq!([0, 60_000].map(|n| ahead(n, Code::StandbyShort)), [0, 0], "no standby has a check of its own");
 }
 
-/// Exactly eight seconds are not odd. The message leaves 40.64 ms before its light (40 ms of the receiver, two bytes of 0.32 ms), and the
-/// beats are half a second.
+/// Exactly eight seconds are not odd. The go is said 440 ms before its light (40 ms of the receiver, 400 ms of the hand, common practice),
+/// and the beats are half a second.
 #[test]
 fn eight_seconds_are_usual() {
     let ahead = |at: &str| {
-        let show = with(one(&light("L1", at, "cold")), |s| s.tracks[1].called = true);
+        let show = with(one(&light("L1", at, "cold")), |s| s.tracks[1].goes = letfall_core::show::Goes::Operator);
         told(&show, Code::StandbyOdd)
     };
-    assert_eq!(ahead("9|1 +0.04064s"), [""; 0]);
+    assert_eq!(ahead("9|1 +0.44s"), [""; 0]);
 }
 
 /// Two tracks undo each other, one does not; and the sentence names them.
@@ -421,7 +421,7 @@ fn marks_of_the_song() {
     // A pin may hold the song's very end.
     assert_eq!([pin(33), pin(34)], [0, 1]);
     let section = |bar: i32, bars: u32| {
-        let section = letfall_core::show::Section { name: "S".into(), bar, bars };
+        let section = letfall_core::show::Section { name: "S".into(), bar, bars, heard: String::new() };
         marked(&|song| song.sections = vec![section.clone()], Code::MarkBeyond).len()
     };
     assert_eq!([section(30, 3), section(30, 4)], [0, 1]);

@@ -11,7 +11,9 @@
 mod assumed;
 mod checks;
 mod checks_closely;
+mod checks_desk;
 mod checks_found;
+mod desk_lists;
 mod edits;
 mod files;
 mod grids;

@@ -28,6 +28,7 @@ impl Editor {
             Command::ExportMidi => self.ask_for_file(FilePurpose::Export(ExportKind::Midi)),
             Command::ExportReleases => self.ask_for_file(FilePurpose::Export(ExportKind::MidiWithReleases)),
             Command::ExportPaper => self.ask_for_file(FilePurpose::Export(ExportKind::Paper)),
+            Command::ExportBundle => self.ask_for_file(FilePurpose::Export(ExportKind::Bundle)),
             Command::ExportTable => self.ask_for_file(FilePurpose::Export(ExportKind::Table)),
             Command::ExportClick => self.ask_for_file(FilePurpose::Export(ExportKind::Click)),
             Command::ExportTimecode => self.ask_for_file(FilePurpose::Export(ExportKind::Timecode)),

@@ -8,9 +8,10 @@ use crate::jobs::{
     read_guide, recovered,
 };
 use crate::rehearsal::RehearsalRequest;
+use letfall_core::prepared::{OutsideFacts, PreparedShow};
 use letfall_core::show::Song;
 use letfall_export::midi::MidiOptions;
-use letfall_files::exports::{Export, ExportStep, Product};
+use letfall_files::exports::{Export, ExportStep, Product, bundle};
 use letfall_files::{disk, new_show};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -112,6 +113,9 @@ impl Editor {
                     .current()
                     .map_or_else(String::new, |s| s.name.to_lowercase().chars().map(plain).collect());
                 let stem = path.unwrap_or_else(|| PathBuf::from("show.letfall")).with_extension("");
+                if kind == ExportKind::Bundle {
+                    return PathBuf::from(format!("{}-bundle.zip", stem.display()));
+                }
                 let pages = kind == ExportKind::Paper;
                 let sheet = if pages { format!("-{}", self.screens.paper.file_word()) } else { kind.word().to_owned() };
                 PathBuf::from(format!("{}-{service}{sheet}.{}", stem.display(), kind.files().0))
@@ -255,7 +259,27 @@ impl Editor {
         }
     }
 
+    /// Puts everything together in one zip file, in the background.
+    fn export_bundle(&mut self, path: PathBuf) {
+        let name = self.document.current().map_or_else(String::new, |service| service.name.clone());
+        let options = self.screens.paper.choice(&name).bundle(SAMPLE_RATE);
+        let prepared = PreparedShow::new(self.document.show.clone(), OutsideFacts::none());
+        let folder = self.document.folder().map(Path::to_owned);
+        let words = format!("Writing {}", path.display());
+        self.start(&words, 1, move |job| {
+            let mut progress = |_: ExportStep| job.step(0, "making every sheet and file");
+            let made =
+                bundle(&prepared, folder.as_deref(), &path, &options, &mut progress).map_err(|e| e.to_string())?;
+            let words =
+                made.remarks.iter().fold(format!("{} files", made.files), |words, more| format!("{words}; {more}"));
+            Ok(JobResult::Wrote(path, words))
+        });
+    }
+
     fn export(&mut self, kind: ExportKind, path: PathBuf) {
+        if kind == ExportKind::Bundle {
+            return self.export_bundle(path);
+        }
         let plan = match self.document.newest_plan() {
             Ok(plan) => plan,
             Err(why) => return self.document.fail(why),
@@ -269,7 +293,7 @@ impl Editor {
                 ExportKind::MidiWithReleases => {
                     Product::Midi(MidiOptions { with_releases: true, ..MidiOptions::default() })
                 }
-                ExportKind::Paper => Product::Paper(Box::new(paper.options())),
+                ExportKind::Paper | ExportKind::Bundle => Product::Paper(Box::new(paper.options())),
                 ExportKind::Table => Product::Table,
                 ExportKind::Click => Product::Click { sample_rate: SAMPLE_RATE, section_pips: true },
                 ExportKind::Timecode => Product::Timecode { rate: None, sample_rate: SAMPLE_RATE, with_guide: false },

@@ -9,6 +9,8 @@ pub enum ExportKind {
     MidiWithReleases,
     /// The pages chosen on the Paper screen.
     Paper,
+    /// Everything for everybody, as one zip file.
+    Bundle,
     /// The cue table.
     Table,
     /// The click, as a sound file.
@@ -23,6 +25,7 @@ impl ExportKind {
         match self {
             ExportKind::Midi | ExportKind::MidiWithReleases => ("mid", "Standard MIDI Files"),
             ExportKind::Paper => ("pdf", "PDF files"),
+            ExportKind::Bundle => ("zip", "Zip files"),
             ExportKind::Table => ("csv", "CSV tables"),
             ExportKind::Click | ExportKind::Timecode => ("wav", "WAV sound files"),
         }
@@ -33,6 +36,7 @@ impl ExportKind {
         match self {
             ExportKind::Click => "-click",
             ExportKind::Timecode => "-timecode",
+            ExportKind::Bundle => "-bundle",
             _ => "",
         }
     }

@@ -8,6 +8,7 @@ use crate::request::{Requests, UiRequest};
 use egui::{ColorImage, TextureHandle, TextureOptions, Ui};
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Show;
+use letfall_files::exports::BundleOptions;
 use letfall_paper::{EarlierVersion, Page, PaperOptions, Sheet, Size};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, TryRecvError, sync_channel};
@@ -36,6 +37,17 @@ pub struct PaperChoice {
 }
 
 impl PaperChoice {
+    /// How everything is put together in one bundle.
+    pub fn bundle(self, sample_rate: u32) -> BundleOptions {
+        BundleOptions {
+            size: self.size,
+            sample_rate,
+            previous: self.previous.map(|(show, _)| show),
+            fonts: self.fonts,
+            ..BundleOptions::default()
+        }
+    }
+
     /// The options that `letfall_paper` takes.
     pub fn options(self) -> PaperOptions {
         PaperOptions {
@@ -150,6 +162,9 @@ impl PaperScreen {
             }
             if ui.button("Export these pages…").clicked() {
                 requests.command(Command::ExportPaper);
+            }
+            if ui.button("Export everything as one bundle…").clicked() {
+                requests.command(Command::ExportBundle);
             }
             if self.coming.is_some() {
                 ui.label(if self.count == 0 {

@@ -223,10 +223,14 @@ fn pages_are_chosen_compared_and_exported_from_the_paper_screen() {
     let desk = Desk::new();
     let mut h = desk.editor(demo());
     h.state_mut().screen = Screen::Paper;
-    until(&mut h, "the running order", |h| h.query_by_label("2 pages").is_some());
-    assert!(h.query_by_label("Page 2 of 2").is_some());
+    until(&mut h, "the running order", |h| h.query_by_label("3 pages").is_some());
+    assert!(h.query_by_label("Page 3 of 3").is_some());
     h.get_by_label("All sheets").click();
-    until(&mut h, "all sheets", |h| h.query_by_label("Page 16 of 16").is_some());
+    let plan = Prepared::hypothetical(Arc::new(demo()), 1).unwrap();
+    let all =
+        letfall_paper::PaperOptions { sheet: letfall_paper::Sheet::All, ..letfall_paper::PaperOptions::default() };
+    let count = letfall_paper::print(&plan, &all).unwrap().pages;
+    until(&mut h, "all sheets", |h| h.query_by_label(&format!("Page {count} of {count}")).is_some());
     // Compare with a version that differs only in its name.
     let mut old = demo();
     old.version = "draft 1".to_owned();
@@ -240,7 +244,6 @@ fn pages_are_chosen_compared_and_exported_from_the_paper_screen() {
     until(&mut h, "rest", |h| h.query_by_label("Stop").is_none());
     h.get_by_label("Export these pages…").click();
     until(&mut h, "the file", |_| to.exists());
-    let plan = Prepared::hypothetical(Arc::new(demo()), 1).unwrap();
     let options = letfall_paper::PaperOptions {
         sheet: letfall_paper::Sheet::All,
         previous: Some(letfall_paper::EarlierVersion::of(Arc::new(old), &plan.service().name)),

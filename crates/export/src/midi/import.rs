@@ -301,7 +301,7 @@ impl Marks {
             .zip(ends)
             .filter_map(|((bar, name), next)| {
                 let bars = u32::try_from(next - bar).ok().filter(|n| *n > 0)?;
-                Some(Section { name, bar, bars })
+                Some(Section { name, bar, bars, heard: String::new() })
             })
             .collect()
     }

@@ -3,10 +3,11 @@
 use super::common::prepared;
 use crate::cli;
 use crate::output::{Answer, CommandOutput};
+use letfall_core::prepared::{OutsideFacts, PreparedShow};
 use letfall_core::time::FrameRate;
 use letfall_export::midi::{MidiOptions, Resolution};
 use letfall_files::disk;
-use letfall_files::exports::{Export, Product, Silent, folder_of};
+use letfall_files::exports::{BundleOptions, Export, Product, Silent, folder_of};
 use letfall_paper::{EarlierVersion, PaperOptions, Sheet, Size};
 use std::sync::Arc;
 
@@ -43,12 +44,7 @@ pub fn paper(args: &cli::Paper) -> Answer {
         Some(path) => Some(EarlierVersion::of(Arc::new(disk::read_show(path)?), &plan.service().name)),
     };
     let options = PaperOptions {
-        size: match args.size {
-            cli::Size::A4 => Size::A4,
-            cli::Size::Letter => Size::Letter,
-            cli::Size::A3 => Size::A3,
-            cli::Size::Tabloid => Size::Tabloid,
-        },
+        size: size(args.size),
         sheet: match args.sheet {
             cli::Sheet::All => Sheet::All,
             cli::Sheet::Order => Sheet::Order,
@@ -60,13 +56,50 @@ pub fn paper(args: &cli::Paper) -> Answer {
             cli::Sheet::Wall => Sheet::Wall,
             cli::Sheet::Checklist => Sheet::Checklist,
             cli::Sheet::Kit => Sheet::Kit,
+            cli::Sheet::Crew => Sheet::Crew,
+            cli::Sheet::StandIn => Sheet::StandIn,
+            cli::Sheet::Patch => Sheet::Patch,
+            cli::Sheet::Between => Sheet::Between,
+            cli::Sheet::Papers => Sheet::Papers,
+            cli::Sheet::Facts => Sheet::Facts,
+            cli::Sheet::ShowStop => Sheet::ShowStop,
+            cli::Sheet::Report => Sheet::Report,
+            cli::Sheet::Strike => Sheet::Strike,
         },
+        start: args.start,
         printed: args.printed.clone(),
         previous,
         template,
         fonts: Vec::new(),
     };
     write(&args.to, Product::Paper(Box::new(options)))
+}
+
+const fn size(size: cli::Size) -> Size {
+    match size {
+        cli::Size::A4 => Size::A4,
+        cli::Size::Letter => Size::Letter,
+        cli::Size::A3 => Size::A3,
+        cli::Size::Tabloid => Size::Tabloid,
+    }
+}
+
+pub fn bundle(args: &cli::Bundle) -> Answer {
+    let show = disk::read_show(&args.show)?;
+    let folder = folder_of(&args.show);
+    let prepared = PreparedShow::new(Arc::new(show), OutsideFacts::none());
+    let options = BundleOptions {
+        size: size(args.size),
+        printed: args.printed.clone(),
+        with_releases: args.with_releases,
+        with_guides: args.with_guides,
+        sample_rate: args.samples,
+        previous: args.previous.as_deref().map(disk::read_show).transpose()?.map(Arc::new),
+        fonts: Vec::new(),
+    };
+    let bundled = letfall_files::exports::bundle(&prepared, folder.as_deref(), &args.output, &options, &mut Silent)?;
+    let text = format!("Wrote {}: {} files, with index.html to begin from.\n", args.output.display(), bundled.files);
+    Ok(CommandOutput { text, remarks: bundled.remarks, found_stop: false })
 }
 
 pub fn table(args: &cli::ToFile) -> Answer {

@@ -5,6 +5,7 @@ mod check;
 mod common;
 mod compare;
 mod demo;
+mod desk;
 mod export;
 mod grid;
 mod new;
@@ -26,8 +27,11 @@ pub fn run(command: Command) -> Answer {
         Command::Table(args) => export::table(&args),
         Command::Click(args) => export::click(&args),
         Command::Timecode(args) => export::timecode(&args),
+        Command::Bundle(args) => export::bundle(&args),
         Command::Shift(args) => shift::run(&args),
         Command::Copy(args) => carry::run(&args),
+        Command::DeskList(args) => desk::list(&args),
+        Command::Renumber(args) => desk::renumber(&args),
         Command::Compare(args) => compare::run(&args),
         Command::Grid(args) => grid::run(&args),
         Command::Schema => Ok(CommandOutput::text(letfall_core::file::schema())),

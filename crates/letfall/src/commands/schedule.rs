@@ -5,6 +5,7 @@ use crate::cli;
 use crate::output::{Answer, CommandOutput};
 use letfall_core::midi::EncodedMessage;
 use letfall_core::schedule::{certainty, describe, place_numbers, place_words};
+use letfall_core::show::Goes;
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -33,6 +34,10 @@ struct JsonLine<'a> {
     receiver: Option<&'a str>,
     port: Option<&'a str>,
     bytes: Option<String>,
+    /// "machine", "operator" or {"after": label}: what sets it off. Letfall sends only what goes by machine.
+    goes: Goes,
+    desk: &'a str,
+    person_us: i64,
     resting: bool,
     what: String,
 }
@@ -77,6 +82,9 @@ pub fn run(args: &cli::OfService) -> Answer {
                     receiver: receiver.map(|r| r.key.as_str()),
                     port: row.port.map(|at| show.ports[at as usize].key.as_str()),
                     bytes,
+                    goes: row.goes,
+                    desk: show.desk_number(cue),
+                    person_us: row.lead.person.micros(),
                     resting: cue.resting,
                     what,
                 },
@@ -85,7 +93,12 @@ pub fn run(args: &cli::OfService) -> Answer {
         }
         let place = place_words(cue, &schedule.grid);
         let to = receiver.map_or("nobody", |r| r.name.as_str());
-        let message = bytes.unwrap_or_else(|| if cue.resting { "resting".into() } else { "cannot be sent".into() });
+        let message = bytes.unwrap_or_else(|| match row.goes {
+            _ if cue.resting => "resting".into(),
+            Goes::Operator => "by hand, on the word at that time".into(),
+            Goes::After(first) => format!("by hand or desk, after {first}"),
+            Goes::Machine => "cannot be sent".into(),
+        });
         line!(
             text,
             "{:<8}{place:<14}{:>14}{:>14}{:>10}  {to}: {message}  {what}",

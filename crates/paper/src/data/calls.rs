@@ -1,242 +1,238 @@
-//! The call sheet: what the stage manager says, when, and the count-down to each release.
+//! The call sheet: what the stage manager says, when, and what comes by itself between.
 
 use super::changes::{Mark, Marks};
-use super::words::{beat_lines, clock, cue_place_words, gap};
+use super::reveal::{Reveal, reveals};
+use super::words::{bound, cue_place_words, elapsed, gap, spoken_place};
 use letfall_core::prepared::Prepared;
-use letfall_core::schedule::{CallGroup, CallKind, describe, message_words, release_land_words};
-use letfall_core::show::{Action, Kind, Label, Show};
-use letfall_core::time::{BarBeat, SongSpan, SongTime, Tick};
+use letfall_core::schedule::{CallGroup, CallKind, describe};
+use letfall_core::show::{Goes, Label};
+use letfall_core::time::{BarBeat, SongSpan, SongTime};
 use serde::Serialize;
-use std::collections::BTreeSet;
 
-/// Everything said, in order, and the count-downs.
+/// Everything said, in order, with what comes by itself; then each reveal.
 #[derive(Serialize)]
 pub struct CallSheet {
     rows: Vec<Line>,
-    count_downs: Vec<CountDown>,
+    reveals: Vec<Reveal>,
     speech_rate: u16,
-    /// Cues that nobody calls, by label.
-    by_itself: String,
+    /// Whether something is sent by the machine, and whether something is pressed by hand.
+    by_machine: bool,
+    by_hand: bool,
 }
 
-/// One group.
-#[derive(Serialize)]
-struct Line {
-    is: &'static str,
-    place: String,
-    /// How far after the beat.
-    beyond: String,
-    time: String,
-    clock: String,
-    words: String,
-    answers: String,
-    what: Vec<String>,
-    next: String,
-    /// Whether a release is in it.
-    reveal: bool,
-    /// Its cues.
-    labels: Vec<String>,
-    /// Why it cannot be said in time, in words; empty if it can.
-    hurried: String,
-    marks: Vec<Marked>,
-}
-
-#[derive(Serialize)]
-struct Marked {
-    label: String,
-    mark: Mark,
-}
-
-/// The last four bars before a release, beat by beat.
-#[derive(Serialize)]
-struct CountDown {
-    label: String,
-    what: String,
-    lands: &'static str,
-    place: String,
-    time: String,
-    clock: String,
-    bars: Vec<Bar>,
-    hang_up: Option<HangUpWords>,
-}
-
-#[derive(Serialize)]
-struct Bar {
-    number: i32,
-    beats: Vec<Beat>,
-}
-
-#[derive(Serialize)]
-struct Beat {
-    number: u16,
-    /// Seconds to land, such as "-7.3".
-    to_land: String,
-    /// What is said or happens in it.
-    events: Vec<String>,
-    strong: bool,
-}
-
-/// What is said and done if a unit stays shut.
+/// One call, what comes without one, or a band where a section begins.
 #[derive(Serialize, Clone)]
-pub struct HangUpWords {
-    caller: String,
-    words: String,
-    then: String,
-    hold: String,
-    outputs: Vec<String>,
-    /// How long after the first go it may be tried again; empty for never.
-    wait: String,
+pub struct Line {
+    /// "ask", "standby", "go", "watch" or "section".
+    pub is: &'static str,
+    pub place: String,
+    /// The beat within the bar.
+    pub beyond: String,
+    /// Time of the song.
+    pub time: String,
+    /// What is heard or seen then.
+    pub heard: String,
+    pub words: String,
+    /// Who answers, and what.
+    pub answers: String,
+    pub reply: String,
+    /// What happens at each of its cues, with its label.
+    pub what: Vec<What>,
+    pub next: String,
+    /// Seconds until something is said again: where a page may turn.
+    pub pause: f64,
+    /// Why it cannot be said in time, in words; empty if it can.
+    pub hurried: String,
+    /// Whether somebody watches that it comes by itself.
+    pub watched: bool,
+    /// The reveal that it is printed with, by its place in the list, or -1.
+    pub reveal: i32,
+    /// What is left to the land of its reveal.
+    pub left: String,
 }
 
-/// The hang-up plan of a release, in words.
-pub fn hang_up(show: &Show, release: &letfall_core::show::Release) -> Option<HangUpWords> {
-    let plan = release.hang_up.as_ref()?;
-    let outputs = plan.show.iter().filter_map(|key| {
-        let route = show.route(key)?;
-        let output = show.output(&route.output).map_or(route.output.as_str(), |o| o.name.as_str());
-        Some(format!("{output}: {} ({})", route.name, message_words(&route.message)))
-    });
-    Some(HangUpWords {
-        caller: plan.caller.clone(),
-        words: plan.words.clone(),
-        then: plan.then.clone(),
-        hold: plan.hold.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
-        outputs: outputs.collect(),
-        wait: if plan.wait.micros() > 0 { gap(plan.wait) } else { String::new() },
-    })
+/// What happens at one cue.
+#[derive(Serialize, Clone)]
+pub struct What {
+    label: String,
+    kind: &'static str,
+    /// Its number at the desk; empty if it has none.
+    desk: String,
+    does: String,
+    mark: Mark,
 }
 
 /// Works out the call sheet.
 pub fn calls(prepared: &Prepared, marks: &Marks) -> CallSheet {
-    let (show, service, grid, schedule) = (prepared.show(), prepared.service(), prepared.grid(), prepared.schedule());
-    let called: BTreeSet<Label> = prepared.calls().iter().map(|c| c.label).collect();
-    let rows = prepared.call_groups().iter().map(|group| line(prepared, marks, group)).collect();
-    let by_itself: Vec<String> = schedule
-        .by_land()
-        .into_iter()
-        .filter(|r| !called.contains(&r.label))
-        .filter(|r| !service.cues.as_slice()[r.cue as usize].resting)
-        .map(|r| r.label.to_string())
-        .collect();
-    let count_downs = schedule
-        .by_land()
-        .into_iter()
-        .filter(|r| r.label.kind == Kind::Release && !service.cues.as_slice()[r.cue as usize].resting)
-        .map(|row| {
-            let cue = &service.cues.as_slice()[row.cue as usize];
-            let (release, lands) = match &cue.does {
-                Action::Release { release, lands } => (show.release(release), release_land_words(*lands)),
-                _ => (None, ""),
-            };
-            CountDown {
-                label: row.label.to_string(),
-                what: describe(show, cue),
-                lands,
-                place: cue_place_words(cue, grid),
-                time: format!("{:.1}", row.land),
-                clock: clock(service, row.land),
-                bars: bars(prepared, row.label, row.land),
-                hang_up: release.and_then(|r| hang_up(show, r)),
-            }
-        })
-        .collect();
-    CallSheet { rows, count_downs, speech_rate: show.settings.words_per_minute, by_itself: by_itself.join(", ") }
+    let (show, service) = (prepared.show(), prepared.service());
+    let groups = prepared.call_groups();
+    let reveals = reveals(prepared);
+    let mut rows = Vec::new();
+    let mut sections = service.song.sections.iter().peekable();
+    let mut heard = HeardBetween::new(prepared);
+    for (at, group) in groups.iter().enumerate() {
+        while let Some(section) = sections.next_if(|s| prepared.grid().bar_time(s.bar) <= group.at + SLACK) {
+            rows.push(band(prepared, section));
+        }
+        let reveal = reveals.iter().position(|reveal| reveal.span.contains(&group.at));
+        let mut line = line(prepared, marks, group, &mut heard);
+        line.pause =
+            groups[at + 1..].iter().find(|next| next.is_said()).map_or(1e6, |next| (next.at - group.at).secs_f64());
+        if let Some(reveal) = reveal {
+            line.reveal = i32::try_from(reveal).unwrap_or(-1);
+            line.left = reveals[reveal].left(group.at);
+        }
+        rows.push(line);
+    }
+    // A band stands with what follows it.
+    let mut below = -1;
+    for row in rows.iter_mut().rev() {
+        if row.is == "section" {
+            row.reveal = below;
+        } else {
+            below = row.reveal;
+        }
+    }
+    let awake =
+        |by_hand: bool| service.cues.iter().any(|cue| !cue.resting && (show.goes(cue) == Goes::Operator) == by_hand);
+    CallSheet {
+        rows,
+        reveals,
+        speech_rate: show.settings.words_per_minute,
+        by_machine: awake(false),
+        by_hand: awake(true),
+    }
 }
 
-fn line(prepared: &Prepared, marks: &Marks, group: &CallGroup) -> Line {
+/// A call this little before a bar line belongs to what follows it.
+const SLACK: SongSpan = SongSpan::from_millis(500);
+
+fn band(prepared: &Prepared, section: &letfall_core::show::Section) -> Line {
+    let start = prepared.grid().bar_time(section.bar);
+    let last = i64::from(section.bar) + i64::from(section.bars) - 1;
+    Line {
+        is: "section",
+        place: if last == i64::from(section.bar) {
+            format!("bar\u{a0}{}", section.bar)
+        } else {
+            format!("bars\u{a0}{} to\u{a0}{last}", section.bar)
+        },
+        time: elapsed(start),
+        heard: section.heard.trim().to_owned(),
+        words: section.name.clone(),
+        ..empty()
+    }
+}
+
+fn empty() -> Line {
+    Line {
+        is: "",
+        place: String::new(),
+        beyond: String::new(),
+        time: String::new(),
+        heard: String::new(),
+        words: String::new(),
+        answers: String::new(),
+        reply: String::new(),
+        what: Vec::new(),
+        next: String::new(),
+        pause: 0.0,
+        hurried: String::new(),
+        watched: false,
+        reveal: -1,
+        left: String::new(),
+    }
+}
+
+/// What is heard and seen between one call and the next, from the marks on the song.
+struct HeardBetween<'a> {
+    marks: Vec<(SongTime, &'a str)>,
+    next: usize,
+}
+
+impl<'a> HeardBetween<'a> {
+    fn new(prepared: &'a Prepared) -> HeardBetween<'a> {
+        let (song, grid) = (&prepared.service().song, prepared.grid());
+        let place = |bar, beat| grid.time_at(grid.tick_of(BarBeat { bar, beat, tick: 0 }));
+        let mut marks: Vec<(SongTime, &str)> = song
+            .heard
+            .iter()
+            .map(|heard| (place(heard.bar, heard.beat), heard.text.trim()))
+            .filter(|(_, text)| !text.is_empty())
+            .collect();
+        marks.sort_by_key(|(at, _)| *at);
+        HeardBetween { marks, next: 0 }
+    }
+
+    /// The marks that have come since the last call.
+    fn until(&mut self, at: SongTime) -> String {
+        let from = self.next;
+        while self.marks.get(self.next).is_some_and(|(mark, _)| *mark <= at + SLACK) {
+            self.next += 1;
+        }
+        self.marks[from..self.next].iter().map(|(_, text)| *text).collect::<Vec<_>>().join("; ")
+    }
+}
+
+fn line(prepared: &Prepared, marks: &Marks, group: &CallGroup, heard: &mut HeardBetween<'_>) -> Line {
     let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
     // Before the count-in nobody counts bars; the song time beside it says when.
     let count_in = 1 - i32::from(show.settings.count_in_bars);
     let before = grid.place_of(grid.tick_at(group.at)).bar < count_in;
-    let (place, beyond) = if before { ("before".to_owned(), String::new()) } else { beat_lines(grid, group.at) };
+    let (place, beyond) = if before { ("before".to_owned(), String::new()) } else { spoken_place(grid, group.at) };
     let what = |label: &Label| {
         let cue = service.cues.get(*label)?;
         let land = prepared.row(*label)?.land;
-        let at = if land == group.at { String::new() } else { format!(", lands {}", cue_place_words(cue, grid)) };
-        Some(format!("{label} {}{at}", super::words::bound(&describe(show, cue))))
+        let at = if (land - group.at).abs() < SLACK || !group.is_said() {
+            String::new()
+        } else {
+            format!(", lands {}", cue_place_words(cue, grid))
+        };
+        let after = match show.goes(cue) {
+            Goes::After(first) => format!(", after\u{a0}{first}"),
+            _ => String::new(),
+        };
+        Some(What {
+            label: label.to_string(),
+            kind: label.kind.name(),
+            desk: show.desk_number(cue).to_owned(),
+            does: format!("{}{after}{at}", bound(&describe(show, cue))),
+            mark: marks.of(*label),
+        })
     };
-    let marked = group.labels.iter().map(|l| Marked { label: l.to_string(), mark: marks.of(*l) });
+    let own = group.labels.iter().filter_map(|label| service.cues.get(*label)?.call.as_ref());
+    let own: Vec<&str> = own.map(|call| call.heard.trim()).filter(|heard| !heard.is_empty()).collect();
+    let marked = heard.until(group.at);
     Line {
-        is: if group.kind == CallKind::Go { "go" } else { "standby" },
+        is: match group.kind {
+            CallKind::Ask => "ask",
+            CallKind::Standby => "standby",
+            CallKind::Go => "go",
+            CallKind::Watch => "watch",
+        },
         place,
         beyond,
-        time: format!("{:.1}", group.at),
-        clock: clock(service, group.at),
+        time: elapsed(group.at),
+        heard: if own.is_empty() || group.kind == CallKind::Standby { marked } else { own.join("; ") },
         words: group.words.clone(),
         answers: group.answers.join(", "),
-        what: if group.kind == CallKind::Go { group.labels.iter().filter_map(what).collect() } else { Vec::new() },
+        reply: group.reply.to_owned(),
+        what: match group.kind {
+            CallKind::Go | CallKind::Watch => group.labels.iter().filter_map(what).collect(),
+            CallKind::Ask | CallKind::Standby => Vec::new(),
+        },
         next: group.room.map_or_else(String::new, gap),
-        labels: group.labels.iter().map(ToString::to_string).collect(),
-        reveal: group.labels.iter().any(|l| l.kind == Kind::Release),
+        watched: group.watched,
         hurried: match group.room {
             Some(room) if group.is_hurried() => {
                 format!(
-                    "takes {} to say, and the next call comes {}",
-                    gap(group.lasts),
+                    "takes {:.1}\u{a0}s to say, and the next call comes {}",
+                    group.lasts.secs_f64(),
                     if room.micros() < 50_000 { "at once".to_owned() } else { format!("after {}", gap(room)) }
                 )
             }
             _ => String::new(),
         },
-        marks: marked.filter(|m| !m.mark.is_none()).collect(),
+        ..empty()
     }
-}
-
-/// The four bars before the land and the bar of the land, beat by beat.
-fn bars(prepared: &Prepared, label: Label, land: SongTime) -> Vec<Bar> {
-    let (grid, said) = (prepared.grid(), prepared.call_groups());
-    let end = grid.place_of(grid.tick_at(land));
-    let mut events: Vec<(SongTime, String)> = Vec::new();
-    // Every call in these bars is shown, because whoever counts them makes the other calls too.
-    for group in said {
-        let own = group.labels.contains(&label);
-        let word = if group.kind == CallKind::Standby && own {
-            "standby".to_owned()
-        } else {
-            format!("“{}”", group.words)
-        };
-        events.push((group.at, word));
-    }
-    if let Some(row) = prepared.row(label)
-        && !said.iter().any(|b| b.at == row.send && b.labels.contains(&label))
-    {
-        events.push((row.send, "sent".to_owned()));
-    }
-    if let Some(fall) = prepared.stage().falling.iter().find(|f| f.by == label) {
-        events.push((fall.let_go, "let go".to_owned()));
-        events.push((fall.sightline(), "passes the sightline".to_owned()));
-        events.push((fall.floor(), "on the floor".to_owned()));
-    }
-    // At the same instant, the land comes first.
-    events.push((land, "LAND".to_owned()));
-    events.sort_by_key(|(at, word)| (*at, word != "LAND"));
-    let start_of = |bar: i32, beat: u16| grid.tick_of(BarBeat { bar, beat, tick: 0 });
-    (end.bar - 4..=end.bar)
-        .map(|bar| {
-            let count = grid.beats_in(bar);
-            let beats = (1..=count).map(|beat| {
-                let from = start_of(bar, beat);
-                let until: Tick = if beat < count { start_of(bar, beat + 1) } else { grid.bar_tick(bar + 1) };
-                let (from, until) = (grid.time_at(from), grid.time_at(until));
-                // As in the rows: an event up to a twentieth of a second before a beat counts as on it.
-                let slack = SongSpan::from_millis(50);
-                let within = |at: SongTime| (from..until).contains(&(at + slack));
-                let to_land = (from - land).secs_f64();
-                Beat {
-                    number: beat,
-                    to_land: if to_land.abs() < 0.05 { "0".to_owned() } else { format!("{to_land:+.1}") },
-                    events: events
-                        .iter()
-                        .filter(|(at, _)| within(*at))
-                        .map(|(at, word)| {
-                            let later = (*at - from).secs_f64();
-                            if later < 0.05 { word.clone() } else { format!("{word}\u{a0}+{later:.1}\u{a0}s") }
-                        })
-                        .collect(),
-                    strong: within(land),
-                }
-            });
-            Bar { number: bar, beats: beats.collect() }
-        })
-        .collect()
 }

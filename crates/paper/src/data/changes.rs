@@ -19,13 +19,6 @@ pub struct Mark {
     was: String,
 }
 
-impl Mark {
-    /// Whether it marks nothing.
-    pub fn is_none(&self) -> bool {
-        self.is.is_empty()
-    }
-}
-
 /// A line of the summary.
 #[derive(Serialize)]
 struct Line {

@@ -67,6 +67,18 @@ pub fn checklist(prepared: &Prepared) -> Vec<Group> {
             ),
         ],
     });
+    groups.push(Group {
+        name: "House",
+        rows: vec![
+            line("Headsets tried on every channel, counted, spare batteries there".into(), "stage manager".into()),
+            line("Exits free and lit; exits and extinguishers not covered by fabric or cable".into(), String::new()),
+            line(
+                "Working light switched on once and off again; who reaches its switch in the dark is known".into(),
+                String::new(),
+            ),
+            line("Show-stop card in every hand, assembly point known".into(), "stage manager".into()),
+        ],
+    });
     let mut rows: Vec<Line> =
         ports.into_iter().map(|p| line(format!("{p}: cable in, labelled, strain taken off"), String::new())).collect();
     for receiver in &receivers {
@@ -147,6 +159,11 @@ pub fn checklist(prepared: &Prepared) -> Vec<Group> {
         }
         rows.push(line("Rig looked at by the person competent for it, today, after the last change".into(), competent));
         rows.push(line("Drop zone marked and known to everybody who goes on stage".into(), String::new()));
+        rows.push(line(
+            "Retaining ties off and counted back, as many as went on".into(),
+            show.safety.competent.clone(),
+        ));
+        rows.push(line("Floor of the zone swept of snags; tape seen".into(), String::new()));
         rows.push(line("Clear signal tried: given, seen, answered".into(), String::new()));
         rows.push(line("Stop words known to everybody with a headset".into(), "stage manager".into()));
         rows.push(line("Plan for a stuck fabric walked through, by everybody in it".into(), "stage manager".into()));

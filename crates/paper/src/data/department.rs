@@ -1,7 +1,8 @@
 //! One department's sheet: only what its operator needs.
 
 use super::changes::{Mark, Marks};
-use super::words::{bound, clock, cue_place, gap, go_place};
+use super::order::goes_words;
+use super::words::{bound, cue_place, gap, go_place, song_clock};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{calls_by_cue, describe, message_words};
 use letfall_core::show::{Action, Carries, Cue, FadeShare, Kind, Show};
@@ -24,7 +25,6 @@ struct Line {
     place: String,
     beyond: String,
     time: String,
-    clock: String,
     what: String,
     /// What the operator looks for: preset, layer, output, with figures.
     details: Vec<String>,
@@ -37,8 +37,10 @@ struct Line {
     note: String,
     next: String,
     resting: bool,
-    /// Not called, but somebody watches that it comes.
-    watched: bool,
+    /// What sets it off, if nobody calls it.
+    goes: String,
+    /// Its number at the operator's desk.
+    desk: String,
     mark: Mark,
 }
 
@@ -60,19 +62,23 @@ pub fn department(prepared: &Prepared, marks: &Marks, kind: Kind) -> Department 
             kind: kind.name(),
             place,
             beyond,
-            time: format!("{:.1}", row.land),
-            clock: clock(service, row.land),
+            time: song_clock(row.land),
             what: what(show, cue),
             details: details(show, cue),
-            message: show.message_of(&cue.does).map_or_else(|| "no message".to_owned(), message_words),
-            sent: format!("{:.3}", row.send),
+            message: match show.message_of(&cue.does) {
+                _ if !row.goes.by_machine() => "pressed at the desk: Letfall sends nothing".to_owned(),
+                None => "no message".to_owned(),
+                Some(message) => message_words(message),
+            },
+            sent: if row.goes.by_machine() { format!("{:.3}", row.send) } else { String::new() },
             standby: said.standby.map_or_else(String::new, |b| b.words.clone()),
             go: said.go.map_or_else(String::new, |b| b.words.clone()),
             go_at: said.go.map_or_else(String::new, |b| go_place(grid, b.at)),
             note: cue.note.clone(),
             next: rows.get(at + 1).map_or_else(String::new, |next| gap(next.land - row.land)),
             resting: cue.resting,
-            watched: cue.call.as_ref().is_some_and(|call| call.watched),
+            goes: goes_words(show, cue),
+            desk: show.desk_number(cue).to_owned(),
             mark: marks.of(row.label),
         }
     });

@@ -16,9 +16,10 @@ const EVERYWHERE: [&str; 10] =
     ["title", "venue", "date", "service", "song", "starts", "ends", "length", "bars", "tempo"];
 
 /// What people have settled about a release, on every sheet that shows the caution.
-const SAFETY: [&str; 12] = [
+const SAFETY: [&str; 13] = [
     "abort_words",
     "stay_words",
+    "tells_band",
     "clear_signal",
     "drop_zone",
     "competent",
@@ -42,6 +43,15 @@ fn parts(sheet: Sheet) -> Vec<&'static str> {
         Sheet::Release => &["releases", "cautions", "standards"],
         Sheet::Wall => &["wall"],
         Sheet::Kit => &["kit"],
+        Sheet::Crew => &["crew"],
+        Sheet::StandIn => &["stand_ins"],
+        Sheet::Patch => &["patch"],
+        Sheet::Between => &["between"],
+        Sheet::Papers => &["papers"],
+        Sheet::Facts => &["risk"],
+        Sheet::ShowStop => &["stop_card"],
+        Sheet::Report => &["report"],
+        Sheet::Strike => &["strike"],
         // Who was given what is no part of the plan, so it has no part in the fingerprint.
         Sheet::Checklist => &["checklist"],
         Sheet::All => return Sheet::EACH.iter().flat_map(|(sheet, _)| parts(*sheet)).collect(),

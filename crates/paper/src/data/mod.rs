@@ -3,11 +3,15 @@
 mod calls;
 mod changes;
 mod checklist;
+mod crew;
+mod day;
 mod department;
 mod facts;
 mod kit;
 mod order;
+mod patch;
 mod release;
+mod reveal;
 mod wall;
 mod words;
 
@@ -17,10 +21,11 @@ use facts::FactChange;
 use letfall_core::fingerprint::Fingerprint;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::{HandOut, Kind, STANDARDS, Show, cautions};
-use letfall_core::time::{SongTime, round};
+use letfall_core::time::{SongTime, WallTime, round};
 use serde::Serialize;
 use serde_json::Value;
 use std::collections::BTreeMap;
+use unicode_segmentation::UnicodeSegmentation;
 
 /// What all sheets need to know about the show and the service, then each sheet's own data.
 #[derive(Serialize)]
@@ -58,6 +63,8 @@ pub struct Plan {
     /// Documents to ask about, by number and title.
     standards: Vec<Document>,
     stay_words: String,
+    /// Who tells band and choir, who wear no headset.
+    tells_band: String,
     /// What changed since the previous version; absent if there is none.
     changes: Option<Changes>,
     /// What else has changed since then of what each sheet says, by the sheet's name.
@@ -74,6 +81,15 @@ pub struct Plan {
     wall: Option<wall::Wall>,
     kit: Option<kit::Kit>,
     checklist: Vec<checklist::Group>,
+    crew: Option<crew::Crew>,
+    stand_ins: Vec<crew::StandIn>,
+    patch: Vec<patch::Device>,
+    between: Option<day::Between>,
+    papers: Option<day::Papers>,
+    risk: Option<day::Risk>,
+    stop_card: Option<day::StopCard>,
+    report: Option<day::Report>,
+    strike: Option<day::Strike>,
     /// Who was given what.
     hand_outs: Vec<HandOut>,
 }
@@ -88,7 +104,7 @@ fn lacks(show: &Show) -> Vec<&'static str> {
 }
 
 /// All files of a service begin together, some bars before bar 1. Whoever starts them must know when.
-fn press_start(prepared: &Prepared) -> String {
+fn press_start(prepared: &Prepared, start: Option<WallTime>) -> String {
     let (service, grid, first) = (prepared.service(), prepared.grid(), prepared.schedule().opens_at());
     let (opens, bars) = (grid.time_at(first), 1 - grid.place_of(first).bar);
     if opens >= SongTime::ZERO || bars < 1 {
@@ -96,7 +112,10 @@ fn press_start(prepared: &Prepared) -> String {
     }
     let early = (grid.bar_time(1) - opens).secs_f64();
     let bars = if bars == 1 { "1 bar".to_owned() } else { format!("{bars} bars") };
-    let clock = service.wall(opens).map_or_else(String::new, |w| format!(" at {w}"));
+    let clock = match words::clock(service, start, opens) {
+        clock if clock.is_empty() => clock,
+        clock => format!(" at {clock}"),
+    };
     let file_bar = prepared.schedule().bar_1_in_file();
     format!(
         "start all files (MIDI, click, timecode) together{clock}, {early:.2}\u{a0}s before bar 1: each begins with {bars}, and bar 1 of the song is bar {file_bar} of the file"
@@ -128,7 +147,36 @@ pub fn for_template(prepared: &Prepared, options: &PaperOptions) -> Value {
             facts.retain(|fact| !fact.is_in_a_mark() || !marked.iter().any(|label| fact.is_of(label)));
         }
     }
-    value(&plan)
+    let mut data = value(&plan);
+    breakable(&mut data);
+    data
+}
+
+/// A word of at least this many characters may break anywhere: that is better than running over the edge of its column. (A rule of the
+/// template would look at every word of every page, and take as long as setting it.)
+const LONG_WORD: usize = 24;
+
+/// Lets long words break, with spaces that have no width.
+fn breakable(data: &mut Value) {
+    match data {
+        Value::String(text) => {
+            let long = |word: &str| word.chars().count() >= LONG_WORD;
+            if text.len() >= LONG_WORD && text.split_whitespace().any(long) {
+                let parts = text.split_inclusive(char::is_whitespace);
+                let broken = parts.map(|part| {
+                    if long(part.trim_end()) {
+                        part.graphemes(true).collect::<Vec<_>>().join("\u{200b}")
+                    } else {
+                        part.to_owned()
+                    }
+                });
+                *text = broken.collect();
+            }
+        }
+        Value::Array(items) => items.iter_mut().for_each(breakable),
+        Value::Object(fields) => fields.values_mut().for_each(breakable),
+        _ => {}
+    }
 }
 
 /// The fingerprint of each sheet of a service.
@@ -160,12 +208,12 @@ fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
         printed: options.printed.clone(),
         service: service.name.clone(),
         song: service.song.title.clone(),
-        starts: service.wall(SongTime::ZERO).map_or_else(String::new, |w| w.to_string()),
-        ends: service.wall(end).map_or_else(String::new, |w| w.to_string()),
-        length: format!("{:.1}", SongTime::ZERO + (end - SongTime::ZERO)),
+        starts: words::clock(service, options.start, SongTime::ZERO),
+        ends: words::clock(service, options.start, end),
+        length: words::song_clock(end),
         bars: service.song.bars,
         tempo: format!("{} in {}", round::nearest(bpm), grid.metre_at(1)),
-        press_start: press_start(prepared),
+        press_start: press_start(prepared, options.start),
         safety_lacks: lacks(show),
         has_release: service.cues.iter().any(|c| c.label.kind == Kind::Release && !c.resting),
         competent: show.safety.competent.clone(),
@@ -188,11 +236,12 @@ fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
         .concat(),
         abort_words: show.safety.abort_words.clone(),
         stay_words: show.safety.stay_words.clone(),
+        tells_band: show.stop.tells_band.clone(),
         facts: BTreeMap::new(),
         fingerprints: BTreeMap::new(),
         local_rule: show.safety.local_rule.clone(),
         standards: STANDARDS.map(|s| Document { number: s.number, about: s.about }).to_vec(),
-        sections: if wants(Sheet::Order) { order::order(prepared, &marks) } else { Vec::new() },
+        sections: if wants(Sheet::Order) { order::order(prepared, &marks, options.start) } else { Vec::new() },
         calls: wants(Sheet::Calls).then(|| calls::calls(prepared, &marks)),
         media: wants(Sheet::Media).then(|| kind(Kind::Media)),
         lighting: wants(Sheet::Lighting).then(|| kind(Kind::Lighting)),
@@ -201,6 +250,15 @@ fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
         wall: wants(Sheet::Wall).then(|| wall::wall(prepared, &marks)),
         kit: wants(Sheet::Kit).then(|| kit::kit(show)),
         checklist: if wants(Sheet::Checklist) { checklist::checklist(prepared) } else { Vec::new() },
+        crew: wants(Sheet::Crew).then(|| crew::crew(prepared)),
+        stand_ins: if wants(Sheet::StandIn) { crew::stand_ins(prepared) } else { Vec::new() },
+        patch: if wants(Sheet::Patch) { patch::patch(prepared) } else { Vec::new() },
+        between: wants(Sheet::Between).then(|| day::between(prepared)),
+        papers: wants(Sheet::Papers).then(|| day::papers(prepared)),
+        risk: wants(Sheet::Facts).then(|| day::risk(prepared)),
+        stop_card: wants(Sheet::ShowStop).then(|| day::stop_card(prepared)),
+        report: wants(Sheet::Report).then(|| day::report(prepared)),
+        strike: wants(Sheet::Strike).then(|| day::strike(prepared)),
         hand_outs: show.hand_outs.clone(),
         changes: marks.into_changes(),
     }

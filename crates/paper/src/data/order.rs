@@ -1,11 +1,11 @@
 //! The running order: everything that happens, in order of landing, under its section.
 
 use super::changes::{Mark, Marks};
-use super::words::{beat_words, bound, clock, cue_place, gap, go_place, lead};
+use super::words::{beat_words, bound, clock, cue_place, gap, go_place, lead, song_clock};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{calls_by_cue, describe};
-use letfall_core::show::Show;
-use letfall_core::time::{Grid, SongTime};
+use letfall_core::show::{Cue, Goes, Kind, Show};
+use letfall_core::time::{Grid, SongTime, WallTime};
 use serde::Serialize;
 
 /// Cues of one section.
@@ -36,13 +36,15 @@ struct Line {
     go_at: String,
     next: String,
     resting: bool,
-    /// Not called, but somebody watches that it comes.
-    watched: bool,
+    /// What sets it off, if nobody calls it.
+    goes: String,
+    /// Its number at the operator's desk.
+    desk: String,
     mark: Mark,
 }
 
 /// Works out a running order.
-pub fn order(prepared: &Prepared, marks: &Marks) -> Vec<Group> {
+pub fn order(prepared: &Prepared, marks: &Marks, start: Option<WallTime>) -> Vec<Group> {
     let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
     let spoken = calls_by_cue(prepared.call_groups());
     let rows = prepared.schedule().by_land();
@@ -69,8 +71,8 @@ pub fn order(prepared: &Prepared, marks: &Marks) -> Vec<Group> {
             kind: row.label.kind.name(),
             place,
             beyond,
-            time: format!("{:.1}", row.land),
-            clock: clock(service, row.land),
+            time: song_clock(row.land),
+            clock: clock(service, start, row.land),
             what: bound(&describe(show, cue)),
             track: show.track(&cue.track).map_or_else(|| cue.track.to_string(), |t| t.name.clone()),
             who: who.to_owned(),
@@ -82,7 +84,8 @@ pub fn order(prepared: &Prepared, marks: &Marks) -> Vec<Group> {
             go_at: said.go.map_or_else(String::new, |b| go_place(grid, b.at)),
             next,
             resting: cue.resting,
-            watched: cue.call.as_ref().is_some_and(|call| call.watched),
+            goes: goes_words(show, cue),
+            desk: show.desk_number(cue).to_owned(),
             mark: marks.of(row.label),
         };
         if let Some(group) = sections.last_mut() {
@@ -95,5 +98,16 @@ pub fn order(prepared: &Prepared, marks: &Marks) -> Vec<Group> {
 /// Where a standby is said: bar and beat. Before the count-in nobody counts bars, so there it is the song time.
 fn said_at(show: &Show, grid: &Grid, time: SongTime) -> String {
     let place = grid.place_of(grid.tick_at(time));
-    if place.bar < 1 - i32::from(show.settings.count_in_bars) { format!("{time:.1}") } else { beat_words(grid, time) }
+    if place.bar < 1 - i32::from(show.settings.count_in_bars) { song_clock(time) } else { beat_words(grid, time) }
+}
+
+/// What sets a cue off, if no hand does so on a call.
+pub fn goes_words(show: &Show, cue: &Cue) -> String {
+    match show.goes(cue) {
+        Goes::Operator => String::new(),
+        Goes::After(first) => format!("after {first}, by its operator or desk"),
+        Goes::Machine if cue.label.kind == Kind::Release => "by itself while it is armed: watch".to_owned(),
+        Goes::Machine if show.is_watched(cue) => "by itself: watch that it comes".to_owned(),
+        Goes::Machine => "by itself".to_owned(),
+    }
 }

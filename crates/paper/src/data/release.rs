@@ -1,8 +1,8 @@
 //! The release sheet: one page for each release, for the people who hold it, arm it and watch it.
 
-use super::calls::{HangUpWords, hang_up};
 use super::changes::{Mark, Marks};
-use super::words::{beat_words, clock, cue_place_words};
+use super::reveal::{HangUpWords, hang_up};
+use super::words::{beat_words, cue_place_words, song_clock};
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::{USUAL_RATED_C, circuit_figures, weight_figures, worst_case};
 use letfall_core::schedule::{Row, calls_by_cue, certainty, describe, message_words, release_land_words};
@@ -18,7 +18,6 @@ pub struct ReleasePage {
     name: String,
     place: String,
     time: String,
-    clock: String,
     lands: &'static str,
     /// What opens it, and what a loss of power does.
     kind: &'static str,
@@ -43,8 +42,9 @@ pub struct ReleasePage {
     assumed: String,
     standby: String,
     standby_at: String,
-    go: String,
-    go_at: String,
+    /// The order to arm, and when it is given.
+    arm: String,
+    arm_at: String,
     /// Not sent, so nothing is armed.
     resting: bool,
     arm_from: String,
@@ -82,11 +82,7 @@ fn end_words(release: &Release) -> String {
 pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
     let (show, service, grid, stage) = (prepared.show(), prepared.service(), prepared.grid(), prepared.stage());
     let spoken = calls_by_cue(prepared.call_groups());
-    let when = |time: SongTime| {
-        let clock = clock(service, time);
-        let comma = if clock.is_empty() { "" } else { ", " };
-        format!("{}, {time:.1}{comma}{clock}", beat_words(grid, time))
-    };
+    let when = |time: SongTime| format!("{}, {}", beat_words(grid, time), song_clock(time));
     let pages = prepared.schedule().by_land().into_iter().filter_map(|row| {
         let cue = &service.cues.as_slice()[row.cue as usize];
         let Action::Release { release, lands } = &cue.does else { return None };
@@ -105,8 +101,7 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
             what: describe(show, cue),
             name: release.name.clone(),
             place: cue_place_words(cue, grid),
-            time: format!("{:.1}", row.land),
-            clock: clock(service, row.land),
+            time: song_clock(row.land),
             lands: release_land_words(*lands),
             kind,
             on_power_loss,
@@ -133,8 +128,8 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
             spread: format!("{} early to {} late", ms(row.early), ms(row.late)),
             standby: said.standby.map_or_else(String::new, |b| b.words.clone()),
             standby_at: said.standby.map_or_else(String::new, |b| when(b.at)),
-            go: said.go.map_or_else(String::new, |b| b.words.clone()),
-            go_at: said.go.map_or_else(String::new, |b| when(b.at)),
+            arm: said.arm.map_or_else(String::new, |b| b.words.clone()),
+            arm_at: said.arm.map_or_else(String::new, |b| when(b.at)),
             resting: cue.resting,
             arm_from: when(release.window(row.send, row.land).0),
             arm_until: when(release.window(row.send, row.land).1),
@@ -159,7 +154,7 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
                 };
                 h.measured.iter().map(drop).collect()
             }),
-            circuit: circuit(release),
+            circuit: circuit(release, show.settings.units),
             hang_up: hang_up(show, release),
             mark: marks.of(row.label),
         })
@@ -215,7 +210,7 @@ fn hang_figures(show: &Show, release: &Release) -> Vec<(&'static str, String)> {
     ]
 }
 
-fn circuit(release: &Release) -> Vec<(&'static str, String)> {
+fn circuit(release: &Release, units: Units) -> Vec<(&'static str, String)> {
     let Some(c) = &release.circuit else { return Vec::new() };
     let (Ok(cold), Ok(worst)) =
         (circuit_figures(c, release.units, c.supply_v, 20.0, 20.0), worst_case(c, release.units))
@@ -238,9 +233,12 @@ fn circuit(release: &Release) -> Vec<(&'static str, String)> {
         (
             "rated pull-in",
             format!(
-                "{:.1}\u{a0}V at {:.0}\u{a0}°C{}",
+                "{:.1}\u{a0}V at {}{}",
                 c.pull_in_v,
-                c.pull_in_c.unwrap_or(USUAL_RATED_C),
+                match (units, c.pull_in_c.unwrap_or(USUAL_RATED_C)) {
+                    (Units::Metric, celsius) => format!("{celsius:.0}\u{a0}°C"),
+                    (Units::Imperial, celsius) => format!("{:.0}\u{a0}°F", celsius * 1.8 + 32.0),
+                },
                 assumed(c.pull_in_c.is_some())
             ),
         ),

@@ -1,16 +1,26 @@
 //! The wall sheet: the whole score as one picture. Positions are fractions of the picture's width and of a row's height.
 
 use super::changes::{Mark, Marks};
+use super::words::elapsed;
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::fallen;
 use letfall_core::schedule::describe;
-use letfall_core::show::{Action, Carries, Kind, Service};
-use letfall_core::time::{SongSpan, SongTime};
+use letfall_core::show::{Action, Carries, Kind};
+use letfall_core::time::{BarBeat, SongSpan, SongTime};
 use serde::Serialize;
 
-/// The picture.
+/// The picture of the whole song, and one of each reveal at its own scale.
 #[derive(Serialize)]
 pub struct Wall {
+    whole: Picture,
+    reveals: Vec<Picture>,
+}
+
+/// A stretch of the song.
+#[derive(Serialize)]
+struct Picture {
+    /// What it shows, in words.
+    title: String,
     sections: Vec<Band>,
     bars: Vec<Tick>,
     times: Vec<Tick>,
@@ -65,7 +75,12 @@ struct Drawn {
     mark: Mark,
 }
 
-/// Works out the picture.
+/// How long before and after a land the picture of a reveal reaches.
+const AROUND: (SongSpan, SongSpan) = (SongSpan::from_millis(4_000), SongSpan::from_millis(3_000));
+/// Most pictures of reveals: with more the whole song would have no room.
+const MOST_REVEALS: usize = 2;
+
+/// Works out the pictures.
 pub fn wall(prepared: &Prepared, marks: &Marks) -> Wall {
     let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
     let rows = &prepared.schedule().rows;
@@ -74,40 +89,124 @@ pub fn wall(prepared: &Prepared, marks: &Marks) -> Wall {
     let first = rows.iter().map(|r| r.send).min().unwrap_or(SongTime::ZERO).max(grid.bar_time(count_in - 4));
     let from = grid.bar_time(count_in).min(first);
     let until = rows.iter().map(|r| r.land + SongSpan::from_millis(1500)).max().unwrap_or(song_end).max(song_end);
+    let drops = prepared
+        .schedule()
+        .by_land()
+        .into_iter()
+        .filter(|row| row.label.kind == Kind::Release && !service.cues.as_slice()[row.cue as usize].resting);
+    let mut lands: Vec<(SongTime, String)> = Vec::new();
+    for row in drops {
+        match lands.last_mut() {
+            Some((land, labels)) if row.land - *land < AROUND.1 => {
+                labels.push_str(" and ");
+                labels.push_str(&row.label.to_string());
+            }
+            _ => lands.push((row.land, row.label.to_string())),
+        }
+    }
+    let reveals = lands.iter().take(MOST_REVEALS).map(|(land, labels)| {
+        let title = format!("{labels} at its own scale, seconds from the land");
+        picture(prepared, marks, title, (*land - AROUND.0, *land + AROUND.1), Some(*land))
+    });
+    Wall { reveals: reveals.collect(), whole: picture(prepared, marks, String::new(), (from, until), None) }
+}
+
+/// A stretch of the song; `land` if it is that of a reveal.
+fn picture(
+    prepared: &Prepared,
+    marks: &Marks,
+    title: String,
+    (from, until): (SongTime, SongTime),
+    land: Option<SongTime>,
+) -> Picture {
+    let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
     let whole = (until - from).secs_f64().max(1.0);
     let x = |time: SongTime| ((time - from).secs_f64() / whole).clamp(0.0, 1.0);
+    let inside = |at: &u32| {
+        let row = &prepared.schedule().rows[*at as usize];
+        land.is_none() || row.send < until && prepared.ends()[*at as usize].max(row.land) > from
+    };
     let rows = prepared
         .tracks()
         .iter()
         .map(|track| {
-            let mut cues: Vec<Drawn> = track.rows.iter().map(|at| drawn(prepared, marks, *at as usize, &x)).collect();
+            let shown = track.rows.iter().filter(|at| inside(at));
+            let mut cues: Vec<Drawn> = shown.map(|at| drawn(prepared, marks, *at as usize, &x)).collect();
             for at in 0..cues.len() {
                 let lane = cues[at].top;
                 let next = cues[at + 1..].iter().find(|n| n.top == lane).map_or(1.0, |n| n.land.min(n.start));
                 cues[at].room = (next - cues[at].land).max(0.0);
             }
             let weight = match track.kind {
-                Kind::Release => 1.6,
-                Kind::Output => (0.55 * show.outputs.len() as f64).max(1.0),
+                Kind::Release if land.is_some() => 1.7,
+                Kind::Release => 0.7,
+                Kind::Output if land.is_some() => (0.9 * show.outputs.len() as f64).max(1.0),
+                Kind::Output => (0.7 * show.outputs.len() as f64).max(1.0),
                 _ => 1.0,
             };
             Row { name: track.name.clone(), kind: track.kind.name(), weight, cues }
         })
         .collect();
-    Wall {
+    let shows = |s: &&letfall_core::show::Section| {
+        let end = s.bar.saturating_add(i32::try_from(s.bars).unwrap_or(0));
+        grid.bar_time(s.bar) < until && grid.bar_time(end) > from
+    };
+    Picture {
+        title,
         sections: service
             .song
             .sections
             .iter()
+            .filter(shows)
             .map(|s| {
                 let end = s.bar.saturating_add(i32::try_from(s.bars).unwrap_or(0));
                 Band { name: s.name.clone(), from: x(grid.bar_time(s.bar)), to: x(grid.bar_time(end)) }
             })
             .collect(),
-        bars: bars(prepared, &x),
-        times: times(service, from, until, whole, &x),
+        bars: match land {
+            None => bars(prepared, &x),
+            Some(_) => beats(prepared, from, until, &x),
+        },
+        times: match land {
+            None => times(from, until, whole, &x),
+            Some(land) => seconds(land, from, until, &x),
+        },
         rows,
     }
+}
+
+/// Every beat of a reveal, with the numbers of its bars.
+fn beats(prepared: &Prepared, from: SongTime, until: SongTime, x: &impl Fn(SongTime) -> f64) -> Vec<Tick> {
+    let grid = prepared.grid();
+    let first = grid.place_of(grid.tick_at(from)).bar;
+    let mut out = Vec::new();
+    // A few seconds hold few bars, even at the fastest tempo that a show may have.
+    for bar in first..first.saturating_add(200) {
+        if grid.bar_time(bar) > until {
+            break;
+        }
+        for beat in 1..=grid.beats_in(bar) {
+            let at = grid.time_at(grid.tick_of(BarBeat { bar, beat, tick: 0 }));
+            if (from..until).contains(&at) {
+                let words = if beat == 1 { format!("bar {bar}") } else { String::new() };
+                out.push(Tick { at: x(at), words });
+            }
+        }
+    }
+    out
+}
+
+/// The seconds round a land.
+fn seconds(land: SongTime, from: SongTime, until: SongTime, x: &impl Fn(SongTime) -> f64) -> Vec<Tick> {
+    let second = |n: i64| land + SongSpan::from_millis(n * 1000);
+    let shown = (-10..10).filter(|n| (from..until).contains(&second(*n)));
+    shown
+        .map(|n| {
+            let words =
+                if n == 0 { "land".to_owned() } else { format!("{}{}", if n < 0 { "−" } else { "+" }, n.abs()) };
+            Tick { at: x(second(n)), words }
+        })
+        .collect()
 }
 
 /// Bar lines, with numbers where there is room for them.
@@ -119,7 +218,7 @@ fn bars(prepared: &Prepared, x: &impl Fn(SongTime) -> f64) -> Vec<Tick> {
     let tick = |bar: i32| {
         let at = x(prepared.grid().bar_time(bar));
         // At a fast tempo bars are closer together, but the numbers still keep their distance.
-        let shows = (bar - 1) % step == 0 && at - numbered > 0.019;
+        let shows = (bar - 1) % step == 0 && at - numbered > 0.026;
         if shows {
             numbered = at;
         }
@@ -128,18 +227,15 @@ fn bars(prepared: &Prepared, x: &impl Fn(SongTime) -> f64) -> Vec<Tick> {
     (1..last).filter(|bar| (bar - 1) % lines == 0).map(tick).collect()
 }
 
-fn times(service: &Service, from: SongTime, until: SongTime, whole: f64, x: &impl Fn(SongTime) -> f64) -> Vec<Tick> {
-    let step = [5, 10, 15, 30, 60, 120, 300, 600, 1800, 3600].into_iter().find(|s| whole / f64::from(*s) <= 10.0);
+fn times(from: SongTime, until: SongTime, whole: f64, x: &impl Fn(SongTime) -> f64) -> Vec<Tick> {
+    let step = [5, 10, 15, 30, 60, 120, 300, 600, 1800, 3600].into_iter().find(|s| whole / f64::from(*s) <= 12.0);
     let step = i64::from(step.unwrap_or(7200)) * 1_000_000;
     let mut at = from.micros().div_euclid(step) * step;
     let mut out = Vec::new();
     while at <= until.micros() {
         let time = SongTime::saturating(at);
         if at >= from.micros() {
-            let clock = service.wall(time).map_or_else(String::new, |w| format!("  {w}"));
-            let secs = at / 1_000_000;
-            let sign = if secs < 0 { "-" } else { "" };
-            let words = format!("{sign}{}:{:02}{clock}", secs.abs() / 60, secs.abs() % 60);
+            let words = elapsed(time);
             // Leave out what would run over the edge.
             if x(time) < 0.93 {
                 out.push(Tick { at: x(time), words });

@@ -24,7 +24,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
     let grid = &state.plan.grid();
     place(ui, state, &p);
     ui.add_space(4.0);
-    let call = state.plan.call_groups().iter().find(|b| b.at >= state.at);
+    let call = state.plan.call_groups().iter().find(|b| b.is_said() && b.at >= state.at);
     let words = call.map_or_else(|| "No more calls".to_owned(), |b| b.words.clone());
     line(ui, "Next call", &words, call.map(|b| countdown(grid, state.at, b.at)), &p, p.text);
     // A release that was not sent will not come any more.

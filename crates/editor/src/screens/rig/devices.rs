@@ -239,12 +239,13 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     let (all, mut gone) = (show.receivers.clone(), None);
     Grid::new("presets").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
         if !show.presets.is_empty() {
-            heads(ui, &["Name", "Receiver", "Fade", "Colour", "Level", "Message", ""]);
+            heads(ui, &["Name", "Desk", "Receiver", "Fade", "Colour", "Level", "Message", ""]);
         }
         for (at, preset) in show.presets.iter_mut().enumerate() {
             let whose = preset.name.clone();
             let name = |part: &str| format!("{part} of {whose}");
             fields.text(ui, &mut preset.name, 200.0, "Preset name");
+            fields.text(ui, &mut preset.desk, 52.0, &name("Desk number"));
             fields.choice(ui, &mut preset.receiver, &receivers, 110.0, &name("Receiver"));
             fields.seconds(ui, &mut preset.fade, &limits::PRESET_FADE, &name("Fade"));
             let mut rgb = preset.rgb();
@@ -275,6 +276,7 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             key,
             name: format!("Preset {}", show.presets.len() + 1),
             receiver,
+            desk: String::new(),
             message,
             fade: SongSpan::from_millis(1000),
             colour: "ffffff".to_owned(),

@@ -2,6 +2,8 @@
 
 mod circuit;
 mod costs;
+mod day;
+mod desk_list;
 mod devices;
 mod drops;
 mod fabric;

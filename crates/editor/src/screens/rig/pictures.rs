@@ -19,12 +19,13 @@ pub fn media(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     let (all, mut gone) = (show.receivers.clone(), None);
     Grid::new("media").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
         if !show.media.is_empty() {
-            heads(ui, &["Name", "Receiver", "Layer", "Pre-roll", "Plays for", "Message", ""]);
+            heads(ui, &["Name", "Desk", "Receiver", "Layer", "Pre-roll", "Plays for", "Message", ""]);
         }
         for (at, item) in show.media.iter_mut().enumerate() {
             let whose = item.name.clone();
             let name = |part: &str| format!("{part} of {whose}");
             fields.text(ui, &mut item.name, 200.0, "Media name");
+            fields.text(ui, &mut item.desk, 52.0, &name("Desk number"));
             fields.choice(ui, &mut item.receiver, &receivers, 110.0, &name("Receiver"));
             fields.parsed(ui, &mut item.layer, 60.0, "a", &name("Layer"));
             fields.span(ui, &mut item.pre_roll, &limits::PRE_ROLL, &name("Pre-roll"));
@@ -50,6 +51,7 @@ pub fn media(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             name: format!("Film {}", show.media.len() + 1),
             receiver,
             layer,
+            desk: String::new(),
             message: last.map_or_else(|| message::note(36), |m| next(&m.message)),
             pre_roll: SongSpan::ZERO,
             length: SongSpan::ZERO,
@@ -238,12 +240,13 @@ fn routes(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     let (all, mut gone) = (show.receivers.clone(), None);
     Grid::new("routes").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
         if !show.routes.is_empty() {
-            heads(ui, &["Name", "For", "Carries", "Receiver", "Message", ""]);
+            heads(ui, &["Name", "Desk", "For", "Carries", "Receiver", "Message", ""]);
         }
         for (at, route) in show.routes.iter_mut().enumerate() {
             let whose = route.name.clone();
             let name = |part: &str| format!("{part} of {whose}");
             fields.text(ui, &mut route.name, 160.0, "Route name");
+            fields.text(ui, &mut route.desk, 52.0, &name("Desk number"));
             fields.choice(ui, &mut route.output, &outputs, 130.0, &name("Output"));
             fields.choice(ui, &mut route.carries, &carried, 130.0, &name("What it carries"));
             fields.choice(ui, &mut route.receiver, &receivers, 110.0, &name("Receiver"));
@@ -271,6 +274,7 @@ fn routes(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             output: output.clone(),
             carries: Carries::Blank {},
             receiver,
+            desk: String::new(),
             message: last.map_or_else(|| message::note(48), |r| next(&r.message)),
         });
         // An output starts on its first route unless another is chosen.

@@ -1,6 +1,7 @@
 //! The Rig screen itself: one table at a time, edited as a draft that is committed when a field loses the focus.
 
-use super::{costs, devices, fabric, pictures, show_facts};
+use super::desk_list::DeskListPanel;
+use super::{costs, day, devices, fabric, pictures, show_facts};
 use crate::document::Document;
 use crate::request::Requests;
 use crate::widgets::fields::Fields;
@@ -22,11 +23,15 @@ enum Table {
     Hang,
     Releases,
     Safety,
+    Stop,
+    Crew,
+    Between,
+    Papers,
     Kit,
 }
 
 impl Table {
-    const ALL: [(Table, &'static str); 10] = [
+    const ALL: [(Table, &'static str); 14] = [
         (Table::Show, "Show and tolerances"),
         (Table::Tracks, "Tracks"),
         (Table::Devices, "Ports and receivers"),
@@ -36,6 +41,10 @@ impl Table {
         (Table::Hang, "Hang"),
         (Table::Releases, "Releases"),
         (Table::Safety, "Safety sheet"),
+        (Table::Stop, "Show-stop card"),
+        (Table::Crew, "Crew"),
+        (Table::Between, "Between services"),
+        (Table::Papers, "Papers and notes"),
         (Table::Kit, "Kit and cost"),
     ];
 }
@@ -45,6 +54,7 @@ impl Table {
 pub struct Rig {
     table: Table,
     draft: Option<(u64, Show)>,
+    desk_list: DeskListPanel,
 }
 
 impl Rig {
@@ -86,12 +96,19 @@ impl Rig {
                     }
                     Table::Tracks => show_facts::tracks(ui, draft, &mut fields),
                     Table::Devices => devices::devices(ui, draft, &mut fields, plan.as_deref()),
-                    Table::Presets => devices::presets(ui, draft, &mut fields),
+                    Table::Presets => {
+                        devices::presets(ui, draft, &mut fields);
+                        self.desk_list.show(ui, document, requests);
+                    }
                     Table::Media => pictures::media(ui, draft, &mut fields),
                     Table::Outputs => pictures::outputs(ui, draft, &mut fields),
                     Table::Hang => fabric::hangs(ui, draft, &mut fields),
                     Table::Releases => fabric::releases(ui, draft, &mut fields),
                     Table::Safety => show_facts::safety(ui, draft, &mut fields),
+                    Table::Stop => day::stop(ui, draft, &mut fields),
+                    Table::Crew => day::crew(ui, draft, &mut fields),
+                    Table::Between => day::between(ui, draft, &mut fields),
+                    Table::Papers => day::papers(ui, draft, &mut fields),
                     Table::Kit => costs::kit(ui, draft, &mut fields),
                 }
                 if let Some(why) = fields.refused.as_ref().or(wrong.as_ref()) {
@@ -127,6 +144,7 @@ fn changes(show: &Show, draft: &Show) -> Vec<Edit> {
     }
     compare!(title => Title, venue => Venue, version => Version, settings => Settings, ports => Ports,
         receivers => Receivers, presets => Presets, media => Media, outputs => Outputs, routes => Routes,
-        hangs => Hangs, releases => Releases, tracks => Tracks, safety => Safety, kit => Kit, budget => Budget);
+        hangs => Hangs, releases => Releases, tracks => Tracks, safety => Safety, kit => Kit, budget => Budget, hand_outs => HandOuts,
+        crew => Crew, between => Between, papers => Papers, notes => Notes, stop => Stop);
     edits
 }

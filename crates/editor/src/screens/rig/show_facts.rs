@@ -5,7 +5,7 @@ use crate::widgets::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::limits;
 use letfall_core::schedule::first_upper;
-use letfall_core::show::{HandOut, Kind, STANDARDS, Show, Track, Units, cautions};
+use letfall_core::show::{DayCalls, Goes, HandOut, Kind, STANDARDS, Show, Track, Units, cautions};
 
 /// Title, venue, version, tolerances.
 pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
@@ -36,9 +36,17 @@ pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         fields.seconds(ui, &mut s.standby, &limits::STANDBY, "Standby before go");
         ui.label("whole beats are taken");
         ui.end_row();
-        ui.label("Standby of a release before its go");
-        fields.seconds(ui, &mut s.release_standby, &limits::RELEASE_STANDBY, "Standby of a release before its go");
+        ui.label("Standby before a release");
+        fields.seconds(ui, &mut s.release_standby, &limits::RELEASE_STANDBY, "Standby before a release");
         ui.label("30 s is common practice: clear and arming come between");
+        ui.end_row();
+        ui.label("From the word to the operator's press");
+        fields.span(ui, &mut s.person, &limits::PERSON, "From the word to the operator's press");
+        ui.label("400 ms is common practice; a go is said so much earlier");
+        ui.end_row();
+        ui.label("That time's standard deviation");
+        fields.span(ui, &mut s.person_spread, &limits::PERSON_SPREAD, "That time's standard deviation");
+        ui.label("150 ms is common practice");
         ui.end_row();
         ui.label("Speech rate");
         fields.whole(ui, &mut s.words_per_minute, &limits::SPEECH_RATE, "Speech rate");
@@ -71,6 +79,15 @@ pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         ui.label("Air temperature");
         fields.number(ui, &mut s.air_c, &limits::AIR, "Air temperature");
         ui.label("for the speed of sound");
+        ui.end_row();
+        ui.label("Calls of the day");
+        let ways = DayCalls::ALL.map(|calls| (calls, calls.name().to_owned()));
+        fields.choice(ui, &mut s.day_calls, &ways, 200.0, "Calls of the day");
+        ui.label("on the crew sheet");
+        ui.end_row();
+        ui.label("Work between services is done");
+        fields.whole(ui, &mut s.before_doors_min, &limits::BEFORE_DOORS, "Minutes before the doors");
+        ui.label("minutes before the doors open");
         ui.end_row();
     });
 }
@@ -111,13 +128,27 @@ pub fn tracks(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     let (mut gone, mut up) = (None, None);
     Grid::new("tracks").striped(true).spacing([12.0, 6.0]).show(ui, |ui| {
         if !show.tracks.is_empty() {
-            heads(ui, &["Name", "Kind", "Called aloud", "", ""]);
+            heads(ui, &["Name", "Kind", "Its cues go", "", "", ""]);
         }
         for (at, track) in show.tracks.iter_mut().enumerate() {
             let whose = track.name.clone();
             fields.text(ui, &mut track.name, 200.0, "Track name");
             ui.label(track.kind.to_string());
-            fields.tick(ui, &mut track.called, "called", &format!("{whose} is called aloud"));
+            if track.kind == Kind::Release {
+                ui.label("by machine, while armed");
+                fields.tick(ui, &mut track.called, "called", &format!("{whose} is called aloud"));
+            } else {
+                let ways = [
+                    (Goes::Machine, "by machine".to_owned()),
+                    (Goes::Operator, "by an operator, on the word".to_owned()),
+                ];
+                fields.choice(ui, &mut track.goes, &ways, 210.0, &format!("What sets off cues of {whose}"));
+                if track.goes.by_machine() {
+                    fields.tick(ui, &mut track.called, "watched", &format!("Cues of {whose} are watched"));
+                } else {
+                    ui.label("Letfall sends nothing");
+                }
+            }
             let button = ui.add_enabled(at > 0, egui::Button::new("Up").small());
             button.widget_info(|| {
                 egui::WidgetInfo::labeled(egui::accesskit::Role::Button, at > 0, format!("Move {whose} up"))
@@ -142,7 +173,7 @@ pub fn tracks(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
                 && let Some(key) = free_key(&kind.to_string(), show.tracks.iter().map(|t| t.key.as_str()))
             {
                 let name = first_upper(&kind.to_string());
-                show.tracks.push(Track { key, name, kind, called: kind != Kind::Output });
+                show.tracks.push(Track { key, name, kind, goes: Goes::Machine, called: kind != Kind::Output });
             }
         }
     });

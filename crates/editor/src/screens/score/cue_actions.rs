@@ -7,7 +7,7 @@ use crate::request::Requests;
 use egui::Ui;
 use letfall_core::edit;
 use letfall_core::schedule::release_land_words;
-use letfall_core::show::{Action, FadeShare, Instant, Kind, TrackKey};
+use letfall_core::show::{Action, FadeShare, Goes, Instant, Kind, TrackKey};
 
 /// Lets the user choose what the cues do from the rig's entries.
 pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requests) {
@@ -83,19 +83,14 @@ pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requ
             }
         });
         response.response.labelled_by(label.id);
-        let label = ui.label("Called");
-        let ways = [
-            ((None, false), "as its track"),
-            ((Some(true), false), "yes"),
-            ((Some(false), false), "no"),
-            ((Some(false), true), "no, watched"),
-        ];
-        let words = shown.called.and_then(|now| ways.iter().find(|w| w.0 == now)).map_or(DIFFERS, |w| w.1);
-        let combo = egui::ComboBox::from_id_salt("called").selected_text(words).width(84.0).truncate();
+        let label = ui.label("Goes");
+        let ways = ways(document, shown, kind);
+        let words = shown.called.and_then(|now| ways.iter().find(|w| w.0 == now)).map_or(DIFFERS, |w| w.1.as_str());
+        let combo = egui::ComboBox::from_id_salt("goes").selected_text(words).width(116.0).truncate();
         let response = combo.show_ui(ui, |ui| {
-            for (way, words) in ways {
-                if ui.selectable_label(shown.called == Some(way), words).clicked() {
-                    called = Some(way);
+            for (way, words) in &ways {
+                if ui.selectable_label(shown.called == Some(*way), words).clicked() {
+                    called = Some(*way);
                 }
             }
         });
@@ -109,7 +104,9 @@ pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requ
     }
     if let Some(way) = called {
         requests.with_selected(document, "Call {}", |show, service, labels| {
-            edit::change(show, service, labels, |cue| with_call(cue, |call| (call.called, call.watched) = way))
+            edit::change(show, service, labels, |cue| {
+                with_call(cue, |call| (call.goes, call.called, call.watched) = way);
+            })
         });
         return;
     }
@@ -149,6 +146,50 @@ pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requ
             edit::change(show, service, labels, |cue| replace(&mut cue.does, &action))
         });
     }
+}
+
+/// What sets a cue off, whether it is called, and whether it is watched.
+type Way = (Option<Goes>, Option<bool>, bool);
+
+/// The ways in which the selected cues can go, with their words.
+fn ways(document: &Document, shown: &Shown, kind: Kind) -> Vec<(Way, String)> {
+    let mut ways: Vec<(Way, String)> = vec![((None, None, false), "as its track".to_owned())];
+    if kind == Kind::Release {
+        ways.push(((None, Some(true), false), "armed, called".to_owned()));
+        ways.push(((None, Some(false), false), "armed, not called".to_owned()));
+        return ways;
+    }
+    ways.push(((Some(Goes::Operator), None, false), "operator, on the word".to_owned()));
+    ways.push(((Some(Goes::Machine), None, true), "machine, watched".to_owned()));
+    ways.push(((Some(Goes::Machine), Some(false), false), "machine".to_owned()));
+    // The ways of older shows, if these cues have one.
+    for (way, words) in [
+        ((None, Some(true), false), "as its track, watched"),
+        ((None, Some(false), false), "as its track, not watched"),
+        ((None, Some(false), true), "machine, watched"),
+    ] {
+        if shown.called == Some(way) {
+            ways.push((way, words.to_owned()));
+        }
+    }
+    // After any of the cues that land before, the nearest first.
+    let Some(first) = shown.labels.first().and_then(|label| document.plan().ok()?.row(*label).map(|row| row.land))
+    else {
+        return ways;
+    };
+    let Ok(plan) = document.plan() else { return ways };
+    let mut before: Vec<_> =
+        plan.schedule().rows.iter().filter(|row| row.land <= first && !shown.labels.contains(&row.label)).collect();
+    before.sort_by_key(|row| (std::cmp::Reverse(row.land), row.label));
+    let near = before.into_iter().take(12).map(|row| row.label);
+    let now = shown.called.and_then(|way| match way.0 {
+        Some(Goes::After(label)) => Some(label),
+        _ => None,
+    });
+    let mut labels: Vec<_> = near.collect();
+    labels.extend(now.filter(|label| !labels.contains(label)));
+    ways.extend(labels.into_iter().map(|label| ((Some(Goes::After(label)), None, false), format!("after {label}"))));
+    ways
 }
 
 /// Replaces what a cue does, but keeps the cue's own settings.

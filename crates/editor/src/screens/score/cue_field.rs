@@ -12,6 +12,8 @@ pub enum Field {
     At,
     /// What happens.
     Text,
+    /// The number at the operator's desk.
+    Desk,
     /// Duration of the fade.
     Fade,
     /// How long a picture or film plays.
@@ -24,21 +26,25 @@ pub enum Field {
     StandbyWords,
     /// What is said at the go.
     GoWords,
+    /// What is heard or seen when it is called.
+    Heard,
     /// A note.
     Note,
 }
 
 impl Field {
     /// All fields, in the order of the panel.
-    pub const ALL: [Field; 9] = [
+    pub const ALL: [Field; 11] = [
         Field::At,
         Field::Text,
+        Field::Desk,
         Field::Fade,
         Field::Length,
         Field::Lead,
         Field::Standby,
         Field::StandbyWords,
         Field::GoWords,
+        Field::Heard,
         Field::Note,
     ];
 
@@ -47,12 +53,14 @@ impl Field {
         match self {
             Field::At => "Lands at",
             Field::Text => "What happens",
+            Field::Desk => "Desk number",
             Field::Fade => "Fade",
             Field::Length => "Plays for",
             Field::Lead => "Sent earlier by",
             Field::Standby => "Standby ahead",
             Field::StandbyWords => "Standby words",
             Field::GoWords => "Go words",
+            Field::Heard => "Heard or seen",
             Field::Note => "Note",
         }
     }
@@ -64,6 +72,8 @@ impl Field {
             Field::Length => "as the film has it",
             Field::Standby => "as the show has it",
             Field::StandbyWords | Field::GoWords => "the usual words",
+            Field::Desk => "as the item has it",
+            Field::Heard => "as the song's marks have it",
             Field::At | Field::Text | Field::Lead | Field::Note => "",
         }
     }
@@ -78,6 +88,8 @@ impl Field {
             Field::Lead => "Lead of {}",
             Field::Standby => "Standby of {}",
             Field::StandbyWords | Field::GoWords => "Words for {}",
+            Field::Desk => "Desk number of {}",
+            Field::Heard => "What is heard at {}",
             Field::Note => "Note on {}",
         }
     }
@@ -87,6 +99,7 @@ impl Field {
         match self {
             Field::Fade => kind == Some(Kind::Lighting),
             Field::Length => kind == Some(Kind::Media),
+            Field::Desk => kind != Some(Kind::Release),
             _ => true,
         }
     }
@@ -97,6 +110,8 @@ impl Field {
         match self {
             Field::At => cue.at.to_string(),
             Field::Text => cue.text.clone(),
+            Field::Desk => cue.desk.clone(),
+            Field::Heard => call(&|c| c.heard.clone()),
             Field::Fade => match &cue.does {
                 Action::Lighting { fade: Some(fade), .. } => secs(*fade),
                 _ => String::new(),
@@ -119,6 +134,8 @@ impl Field {
         match self {
             Field::At => cue.at = trimmed.parse().map_err(|e: letfall_core::time::TimeError| e.to_string())?,
             Field::Text => text.clone_into(&mut cue.text),
+            Field::Desk => trimmed.clone_into(&mut cue.desk),
+            Field::Heard => with_call(cue, |call| text.clone_into(&mut call.heard)),
             Field::Note => text.clone_into(&mut cue.note),
             Field::Fade => {
                 let new = if trimmed.is_empty() { None } else { Some(span(trimmed, &limits::CUE_FADE)?) };

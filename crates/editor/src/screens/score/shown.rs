@@ -2,7 +2,7 @@
 
 use super::cue_field::Field;
 use crate::document::Document;
-use letfall_core::show::{Action, Kind, Label, TrackKey};
+use letfall_core::show::{Action, Goes, Kind, Label, TrackKey};
 
 /// What the selected cues have in common, computed when the selection or the show changes and not in every frame.
 pub struct Shown {
@@ -14,9 +14,9 @@ pub struct Shown {
     pub alike: [bool; Field::ALL.len()],
     /// Their track, if it is the same.
     pub track: Option<TrackKey>,
-    /// Whether they are called, and whether somebody watches for them: `None` if they differ. The first is `None` if they follow their
-    /// tracks.
-    pub called: Option<(Option<bool>, bool)>,
+    /// What sets them off, whether they are called, and whether somebody watches for them: `None` if they differ. The first two are
+    /// `None` if they follow their tracks.
+    pub called: Option<(Option<Goes>, Option<bool>, bool)>,
     /// Their kind, if it is the same.
     pub kind: Option<Kind>,
     /// What they do, if it is the same.
@@ -35,7 +35,9 @@ impl Shown {
             alike: Field::ALL.map(|field| same(cues.iter().map(|c| field.read(c))).is_some()),
             track: same(cues.iter().map(|c| &c.track)).cloned(),
             called: same(
-                cues.iter().map(|c| c.call.as_ref().map_or((None, false), |call| (call.called, call.watched))),
+                cues.iter().map(|c| {
+                    c.call.as_ref().map_or((None, None, false), |call| (call.goes, call.called, call.watched))
+                }),
             ),
             kind: same(cues.iter().map(|c| c.label.kind)),
             does: same(cues.iter().map(|c| &c.does)).cloned(),

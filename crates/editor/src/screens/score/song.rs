@@ -10,7 +10,7 @@ use crate::widgets::theme::bold;
 use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::edit::Edit;
 use letfall_core::limits::{self, Limit};
-use letfall_core::show::{CueList, Section, Service};
+use letfall_core::show::{CueList, Heard, Section, Service};
 use letfall_core::time::{BarBeat, GridPlan, MetreMark, Pin, Ramp, RampLaw, SongTime, TempoMark, TickSpan, round};
 use letfall_sound::bars::GivenBar;
 use std::fmt;
@@ -57,6 +57,7 @@ impl SongMarks {
         metres(ui, &mut fields, &mut song.grid, here);
         tempos(ui, &mut fields, &mut song.grid, here);
         sections(ui, &mut fields, &mut song.sections, here);
+        heard(ui, &mut fields, &mut song.sections, &mut song.heard, place(document));
         pins(ui, &mut fields, &mut song.grid.pins, here, bar_time(here));
         let wrong = song.grid.check().err().map(|why| why.to_string());
         if let Some(why) = fields.refused.as_ref().or(wrong.as_ref()) {
@@ -239,9 +240,54 @@ fn sections(ui: &mut Ui, fields: &mut Fields, sections: &mut Vec<Section>, here:
             bars = u32::try_from(next - here).unwrap_or(8).min(8);
         }
         if !sections.iter().any(|s| s.has(here)) {
-            sections.push(Section { name: format!("Section {}", sections.len() + 1), bar: here, bars });
+            sections.push(Section {
+                name: format!("Section {}", sections.len() + 1),
+                bar: here,
+                bars,
+                heard: String::new(),
+            });
             sections.sort_by_key(|s| s.bar);
         }
+    }
+}
+
+/// The counted beat at the playhead.
+fn place(document: &Document) -> BarBeat {
+    let here = document.plan().map(|plan| plan.grid().place_of(document.playhead_tick()));
+    here.unwrap_or(BarBeat::downbeat(1))
+}
+
+/// What is heard or seen on the way, from which people call.
+fn heard(ui: &mut Ui, fields: &mut Fields, sections: &mut [Section], marks: &mut Vec<Heard>, here: BarBeat) {
+    head(ui, "Heard or seen");
+    let mut gone = None;
+    Grid::new("heard").spacing([8.0, 4.0]).show(ui, |ui| {
+        if !(marks.is_empty() && sections.is_empty()) {
+            heads(ui, &["Bar", "Beat", "What", ""]);
+        }
+        for (at, section) in sections.iter_mut().enumerate() {
+            ui.label(section.bar.to_string());
+            ui.label("1");
+            fields.text(ui, &mut section.heard, 150.0, &format!("What is heard as section {} begins", at + 1));
+            ui.end_row();
+        }
+        for (at, mark) in marks.iter_mut().enumerate() {
+            let name = |part: &str| format!("{part} of mark {}", at + 1);
+            fields.whole(ui, &mut mark.bar, &limits::HEARD_BAR, &name("Bar"));
+            fields.whole(ui, &mut mark.beat, &limits::HEARD_BEAT, &name("Beat"));
+            fields.text(ui, &mut mark.text, 150.0, &name("What is heard"));
+            if fields.remove(ui, &format!("mark {}", at + 1)) {
+                gone = Some(at);
+            }
+            ui.end_row();
+        }
+    });
+    if let Some(at) = gone {
+        marks.remove(at);
+    }
+    if fields.add(ui, "Note what is heard at the playhead") {
+        marks.push(Heard { bar: here.bar, beat: here.beat, text: String::new() });
+        marks.sort_by_key(|mark| (mark.bar, mark.beat));
     }
 }
 

@@ -40,6 +40,8 @@ impl Facts {
             fields.look(&response);
             ui.label("song starts at");
             fields.parsed_or_none(ui, &mut draft.starts, 90.0, "19:30", "Song starts at");
+            ui.label("doors open at");
+            fields.parsed_or_none(ui, &mut draft.doors, 90.0, "19:00", "Doors open at");
             ui.label("timecode there");
             let mut at = draft.timecode.as_ref().map(|t| Address(t.at.clone()));
             fields.parsed_or_none(ui, &mut at, 104.0, "01:00:00:00", "Timecode of the song's start");

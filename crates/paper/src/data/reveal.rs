@@ -1,0 +1,322 @@
+//! A reveal on the call sheet: in the order in which it is said, from the zone to “off, key out”, then what if it goes otherwise.
+
+use super::words::{beat_words, cue_place_words, elapsed, seconds_left};
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::{CallKind, describe, message_words, release_land_words};
+use letfall_core::show::{Action, Kind, Label, Show};
+use letfall_core::time::{BarBeat, SongSpan, SongTime, Tick};
+use serde::Serialize;
+use std::ops::RangeInclusive;
+
+/// Releases that land close together, with everything said for them.
+#[derive(Serialize)]
+pub struct Reveal {
+    labels: Vec<String>,
+    /// What falls, and which moment of it lands.
+    title: String,
+    lands: String,
+    place: String,
+    time: String,
+    /// What is asked before its own page begins: the lines are repeated there, so that all of it stands in one place.
+    earlier: Vec<Said>,
+    counts: Vec<CountDown>,
+    /// What is said once it is over.
+    after: Vec<Said>,
+    what_if: Vec<WhatIf>,
+    hang_ups: Vec<HangUpWords>,
+    /// From the standby, or eight bars before, to the land: no page turns there.
+    #[serde(skip)]
+    pub span: RangeInclusive<SongTime>,
+    #[serde(skip)]
+    land: SongTime,
+}
+
+impl Reveal {
+    /// What is left to its land.
+    pub fn left(&self, at: SongTime) -> String {
+        if at > self.land { String::new() } else { seconds_left(self.land - at) }
+    }
+}
+
+/// A line of a reveal: who says what, and who answers.
+#[derive(Serialize)]
+struct Said {
+    left: String,
+    place: String,
+    who: String,
+    words: String,
+    answers: String,
+    reply: String,
+}
+
+/// What is done if it goes otherwise.
+#[derive(Serialize)]
+struct WhatIf {
+    case: &'static str,
+    who: String,
+    words: String,
+    then: String,
+}
+
+/// The last four bars before a release, beat by beat.
+#[derive(Serialize)]
+struct CountDown {
+    label: String,
+    what: String,
+    lands: &'static str,
+    place: String,
+    time: String,
+    bars: Vec<Bar>,
+}
+
+#[derive(Serialize)]
+struct Bar {
+    number: i32,
+    beats: Vec<Beat>,
+}
+
+#[derive(Serialize)]
+struct Beat {
+    number: u16,
+    /// Whole seconds to the land where they change; empty on the other beats, because nobody can say decimals.
+    to_land: String,
+    /// What is said or happens in it.
+    events: Vec<String>,
+    strong: bool,
+}
+
+/// What is said and done if a unit stays shut.
+#[derive(Serialize, Clone)]
+pub struct HangUpWords {
+    caller: String,
+    words: String,
+    then: String,
+    hold: String,
+    outputs: Vec<String>,
+    /// How long after the first send it may be tried again; empty for never.
+    wait: String,
+}
+
+/// The hang-up plan of a release, in words.
+pub fn hang_up(show: &Show, release: &letfall_core::show::Release) -> Option<HangUpWords> {
+    let plan = release.hang_up.as_ref()?;
+    let outputs = plan.show.iter().filter_map(|key| {
+        let route = show.route(key)?;
+        let output = show.output(&route.output).map_or(route.output.as_str(), |o| o.name.as_str());
+        Some(format!("{output}: {} ({})", route.name, message_words(&route.message)))
+    });
+    Some(HangUpWords {
+        caller: plan.caller.clone(),
+        words: plan.words.clone(),
+        then: plan.then.clone(),
+        hold: plan.hold.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
+        outputs: outputs.collect(),
+        wait: if plan.wait.micros() > 0 { seconds_left(plan.wait) } else { String::new() },
+    })
+}
+
+/// How many bars before a release no page turns. Common practice, no source.
+const BARS_BEFORE: i32 = 8;
+/// Releases that land within this are one reveal.
+const ONE_REVEAL: SongSpan = SongSpan::from_millis(10_000);
+
+/// The reveals of a service, in order.
+pub fn reveals(prepared: &Prepared) -> Vec<Reveal> {
+    let (service, schedule) = (prepared.service(), prepared.schedule());
+    let awake = |row: &&letfall_core::schedule::Row| {
+        row.label.kind == Kind::Release && !service.cues.as_slice()[row.cue as usize].resting
+    };
+    let mut groups: Vec<Vec<(Label, SongTime)>> = Vec::new();
+    for row in schedule.by_land().into_iter().filter(awake) {
+        match groups.last_mut() {
+            Some(group) if group.last().is_some_and(|(_, land)| row.land - *land <= ONE_REVEAL) => {
+                group.push((row.label, row.land));
+            }
+            _ => groups.push(vec![(row.label, row.land)]),
+        }
+    }
+    let mut reveals: Vec<Reveal> = groups.into_iter().map(|releases| reveal(prepared, &releases)).collect();
+    // Where two come close, the page of the second begins after the land of the first.
+    for at in 1..reveals.len() {
+        let land = reveals[at - 1].land;
+        let span = &reveals[at].span;
+        if *span.start() <= land {
+            reveals[at].span = land + SongSpan::from_micros(1)..=*span.end();
+        }
+    }
+    reveals
+}
+
+fn reveal(prepared: &Prepared, releases: &[(Label, SongTime)]) -> Reveal {
+    let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
+    let role = |text: &str, usual: &str| if text.trim().is_empty() { usual.to_owned() } else { text.trim().to_owned() };
+    let caller = role(&show.safety.caller, "caller");
+    let spotter = role(&show.safety.spotter, "spotter");
+    let operator = role(&show.safety.arm_holder, "release operator");
+    let first = releases.first().map_or(SongTime::ZERO, |(_, land)| *land);
+    let land = releases.last().map_or(first, |(_, land)| *land);
+    let of = |label: &Label| releases.iter().any(|(own, _)| own == label);
+    let standby = prepared
+        .call_groups()
+        .iter()
+        .filter(|group| group.kind == CallKind::Standby && group.labels.iter().any(of))
+        .map(|group| group.at)
+        .min();
+    let bar = grid.place_of(grid.tick_at(first)).bar;
+    let from = standby.unwrap_or(first).min(grid.bar_time(bar - BARS_BEFORE)).min(first);
+    let earlier = prepared
+        .call_groups()
+        .iter()
+        .filter(|group| group.kind == CallKind::Ask && group.labels.iter().any(of) && group.at < from)
+        .map(|group| Said {
+            left: seconds_left(first - group.at),
+            place: beat_words(grid, group.at),
+            who: caller.clone(),
+            words: group.words.clone(),
+            answers: group.answers.join(", "),
+            reply: group.reply.to_owned(),
+        });
+    let cues: Vec<_> = releases.iter().filter_map(|(label, _)| service.cues.get(*label)).collect();
+    let facts = cues.iter().filter_map(|cue| match &cue.does {
+        Action::Release { release, .. } => show.release(release),
+        _ => None,
+    });
+    let moments: Vec<&str> = cues
+        .iter()
+        .map(|cue| match &cue.does {
+            Action::Release { lands, .. } => release_land_words(*lands),
+            _ => "",
+        })
+        .collect();
+    let said = |who: &str, words: &str, answers: &str, reply: &str| Said {
+        left: String::new(),
+        place: String::new(),
+        who: who.to_owned(),
+        words: words.to_owned(),
+        answers: answers.to_owned(),
+        reply: reply.to_owned(),
+    };
+    Reveal {
+        labels: releases.iter().map(|(label, _)| label.to_string()).collect(),
+        title: cues.iter().map(|cue| describe(show, cue)).collect::<Vec<_>>().join("; "),
+        lands: moments.first().map_or_else(String::new, ToString::to_string),
+        place: cues.first().map_or_else(String::new, |cue| cue_place_words(cue, grid)),
+        time: elapsed(first),
+        earlier: earlier.collect(),
+        counts: releases.iter().filter_map(|(label, land)| count_down(prepared, *label, *land)).collect(),
+        after: vec![
+            said(&spotter, "Down, all of it” or “Stuck left / right / all", &caller, "repeats it"),
+            said(&caller, "Arm off", &operator, "off, key out"),
+        ],
+        what_if: what_if(show, &caller, &spotter),
+        hang_ups: facts.filter_map(|release| hang_up(show, release)).collect(),
+        span: from..=land,
+        land,
+    }
+}
+
+/// What is said and done if it goes otherwise, but for what is stuck: that is each release's own plan.
+fn what_if(show: &Show, caller: &str, spotter: &str) -> Vec<WhatIf> {
+    let stop = show.safety.abort_words.trim();
+    let stays = show.safety.stay_words.trim();
+    vec![
+        WhatIf {
+            case: "Nobody armed in time, or let go",
+            who: caller.to_owned(),
+            words: stays.to_owned(),
+            then: "It is not sent, and nobody lets it go otherwise. Arm off, key out. The zone stays shut.".to_owned(),
+        },
+        WhatIf {
+            case: "It falls early",
+            who: format!("whoever sees it, first the {spotter}"),
+            words: if stop.is_empty() { "STOP".to_owned() } else { stop.to_owned() },
+            then: "Music out, working light, everybody accounted for, first aid; then blank the fabric's projector."
+                .to_owned(),
+        },
+        WhatIf {
+            case: "The music stops before the beat",
+            who: caller.to_owned(),
+            words: stays.to_owned(),
+            then: "Lamp down, arm off, key out. The song goes on only from a place that has been said to everybody."
+                .to_owned(),
+        },
+    ]
+}
+
+fn count_down(prepared: &Prepared, label: Label, land: SongTime) -> Option<CountDown> {
+    let cue = prepared.service().cues.get(label)?;
+    Some(CountDown {
+        label: label.to_string(),
+        what: describe(prepared.show(), cue),
+        lands: match &cue.does {
+            Action::Release { lands, .. } => release_land_words(*lands),
+            _ => "",
+        },
+        place: cue_place_words(cue, prepared.grid()),
+        time: elapsed(land),
+        bars: bars(prepared, label, land),
+    })
+}
+
+/// The four bars before the land and the bar of the land, beat by beat.
+fn bars(prepared: &Prepared, label: Label, land: SongTime) -> Vec<Bar> {
+    let (grid, said) = (prepared.grid(), prepared.call_groups());
+    let end = grid.place_of(grid.tick_at(land));
+    let mut events: Vec<(SongTime, String)> = Vec::new();
+    // Every call in these bars is shown, because whoever counts them makes the other calls too.
+    for group in said.iter().filter(|group| group.is_said()) {
+        events.push((group.at, format!("“{}”", group.words)));
+    }
+    if let Some(row) = prepared.row(label) {
+        events.push((row.send, "sent".to_owned()));
+    }
+    if let Some(fall) = prepared.stage().falling.iter().find(|f| f.by == label) {
+        events.push((fall.let_go, "let go".to_owned()));
+        events.push((fall.sightline(), "passes the sightline".to_owned()));
+        events.push((fall.floor(), "on the floor".to_owned()));
+    }
+    // At the same instant, the land comes first.
+    events.push((land, "LAND".to_owned()));
+    events.sort_by_key(|(at, word)| (*at, word != "LAND"));
+    let start_of = |bar: i32, beat: u16| grid.tick_of(BarBeat { bar, beat, tick: 0 });
+    let mut last_left = i64::MAX;
+    (end.bar - 4..=end.bar)
+        .map(|bar| {
+            let count = grid.beats_in(bar);
+            let beats = (1..=count).map(|beat| {
+                let from = start_of(bar, beat);
+                let until: Tick = if beat < count { start_of(bar, beat + 1) } else { grid.bar_tick(bar + 1) };
+                let (from, until) = (grid.time_at(from), grid.time_at(until));
+                // An event up to a twentieth of a second before a beat counts as on it.
+                let slack = SongSpan::from_millis(50);
+                let within = |at: SongTime| (from..until).contains(&(at + slack));
+                let left = (land + slack - from).micros().div_euclid(1_000_000);
+                // The last second is the land itself, and nobody counts nought.
+                let changes = left < last_left && left >= 1;
+                last_left = left.min(last_left);
+                Beat {
+                    number: beat,
+                    to_land: if changes { left.to_string() } else { String::new() },
+                    events: events
+                        .iter()
+                        .filter(|(at, _)| within(*at))
+                        .map(|(at, word)| {
+                            // What is said between two beats is said on the half; what happens by itself is only seen.
+                            let later = (*at - from).secs_f64() / (until - from).secs_f64();
+                            let (low, high) = (0.25, 0.75);
+                            if later < low {
+                                word.clone()
+                            } else if later < high {
+                                format!("and: {word}")
+                            } else {
+                                format!("just before the next: {word}")
+                            }
+                        })
+                        .collect(),
+                    strong: within(land),
+                }
+            });
+            Bar { number: bar, beats: beats.collect() }
+        })
+        .collect()
+}
