@@ -34,7 +34,7 @@ pub struct Reveal {
 impl Reveal {
     /// What is left to its land.
     pub fn left(&self, at: SongTime) -> String {
-        if at > self.land { String::new() } else { seconds_left(self.land - at) }
+        if at >= self.land { String::new() } else { seconds_left(self.land - at) }
     }
 }
 
