@@ -70,7 +70,7 @@ fn the_last_line_is_repeated_on_top() {
 fn a_page_turns_at_the_longest_pause() {
     // One long pause among calls that are all equally far apart: it moves through the second half of a page, and the turn with it.
     let mut found = 0;
-    for count in 20..32 {
+    for count in 14..44 {
         let pages = with_calls(count, 4, 40);
         let before = format!("L{}", 100 + count / 2);
         let Some(page) = pages.iter().position(|page| page.iter().any(|run| run.text.trim() == before)) else {

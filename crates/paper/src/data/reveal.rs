@@ -164,13 +164,15 @@ fn reveal(prepared: &Prepared, releases: &[(Label, SongTime)]) -> Reveal {
         .min();
     let bar = grid.place_of(grid.tick_at(first)).bar;
     let from = standby.unwrap_or(first).min(grid.bar_time(bar - BARS_BEFORE)).min(first);
+    let count_in = grid.bar_time(1 - i32::from(show.settings.count_in_bars));
     let earlier = prepared
         .call_groups()
         .iter()
         .filter(|group| group.kind == CallKind::Ask && group.labels.iter().any(of) && group.at < from)
         .map(|group| Said {
             left: seconds_left(first - group.at),
-            place: beat_words(grid, group.at),
+            // Before the count-in nobody counts bars.
+            place: if group.at < count_in { String::new() } else { beat_words(grid, group.at) },
             who: caller.clone(),
             words: group.words.clone(),
             answers: group.answers.join(", "),
