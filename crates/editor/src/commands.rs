@@ -150,6 +150,14 @@ commands! {
 }
 
 impl Command {
+    /// Whether its keys act only on the score: plain keys, which people also press where they only want to type or move about, and what
+    /// copies and selects cues.
+    pub fn is_of_the_score(self) -> bool {
+        let plain = self.keys().is_some_and(|(modifiers, key)| !modifiers.command && key != Key::F11);
+        let cues = [Command::Duplicate, Command::PasteSamePlace, Command::SelectAll, Command::SelectKind];
+        plain || cues.contains(&self)
+    }
+
     /// Its keys, using the platform's own modifiers.
     pub fn shortcut(self) -> Option<KeyboardShortcut> {
         self.keys().map(|(modifiers, key)| KeyboardShortcut::new(modifiers, key))

@@ -229,12 +229,20 @@ impl Editor {
         commands.sort_by_key(|c| {
             std::cmp::Reverse(c.shortcut().map_or(0, |s| u8::from(s.modifiers.shift) + u8::from(s.modifiers.alt)))
         });
-        // If a control has the focus, the space bar belongs to it.
+        // Plain keys act only where the score is in front of the user, and not while a control has the focus, a list is open or a window
+        // stands over it: those take the keys themselves. The space bar belongs to whatever has the focus, be it a cue.
         let focused = ctx.memory(|m| m.focused().is_some());
-        for command in commands.into_iter().filter(|c| *c != Command::Play || !focused) {
+        let on_cue = ctx.data(|d| d.get_temp(score::cue_has_focus())).unwrap_or(false);
+        let covered = self.screens.has_window() || egui::Popup::is_any_open(ctx);
+        let score = self.screen == Screen::Score && !covered && (!focused || on_cue);
+        let acts = |c: &Command| (score || !c.is_of_the_score()) && (*c != Command::Play || !focused);
+        for command in commands.into_iter().filter(acts) {
             if command.shortcut().is_some_and(|s| ctx.input_mut(|i| i.consume_shortcut(&s))) {
                 self.command(command);
             }
+        }
+        if self.screen != Screen::Score || covered {
+            return;
         }
         let events: Vec<egui::Event> = ctx.input(|i| i.events.clone());
         for event in events {

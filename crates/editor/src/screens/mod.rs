@@ -70,6 +70,16 @@ pub struct Screens {
 }
 
 impl Screens {
+    /// Whether a window stands over the screen.
+    pub const fn has_window(&self) -> bool {
+        self.command_list.is_open()
+            || self.batch.is_some()
+            || self.path.is_some()
+            || self.leaving.is_some()
+            || self.performing.is_some()
+            || self.recovered.is_some()
+    }
+
     /// Discards text that was typed but not committed, so that the show's values appear again.
     pub fn forget_drafts(&mut self) {
         self.rig.forget_draft();

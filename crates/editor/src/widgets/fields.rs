@@ -1,12 +1,14 @@
 //! Fields that edit a draft in place. A change is committed when the field loses the focus, so that typing makes a single undo
 //! step. Input that cannot be read is reported while the user types.
 
+use super::quantity::{self, plain};
 use super::theme::bold;
 use egui::accesskit::Role;
 use egui::{DragValue, FontId, RichText, Ui, WidgetInfo};
 use letfall_core::limits::Limit;
 use letfall_core::show::Units;
 use letfall_core::time::{SongSpan, round};
+use std::cell::RefCell;
 use std::fmt::Display;
 use std::ops::RangeInclusive;
 use std::str::FromStr;
@@ -23,12 +25,6 @@ pub struct Fields {
     pub done: bool,
     /// Why the typed text was refused, if it cannot be read.
     pub refused: Option<String>,
-}
-
-/// A number without trailing zeros: 24, 0.8, 1.524.
-fn plain(number: f64) -> String {
-    let text = format!("{number:.3}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// Gives a control an accessible name, for screen readers and tests.
@@ -59,7 +55,8 @@ impl Fields {
     /// A field for a number that is shown in another unit; `size` is that unit in the show's own.
     fn converted(&mut self, ui: &mut Ui, value: &mut f64, limit: &Limit, (unit, size): (&str, f64), name: &str) {
         let mut shown = *value / size;
-        self.shown(ui, &mut shown, limit.low / size..=limit.high / size, (unit, limit.step / size), name);
+        let range = limit.low / size..=limit.high / size;
+        self.shown(ui, &mut shown, range, (unit, limit.step / size), (false, true), name);
         // Viewing a value must not change it.
         if (shown - *value / size).abs() > 1e-9 {
             *value = (shown * size).clamp(limit.low, limit.high);
@@ -72,25 +69,43 @@ impl Fields {
         value: &mut f64,
         range: RangeInclusive<f64>,
         (unit, step): (&str, f64),
+        (whole, with_unit): (bool, bool),
         name: &str,
     ) {
         let before = *value;
+        let refused = RefCell::new(None);
+        let read = |text: &str| match quantity::read(text, unit, &range, whole) {
+            Ok(number) => Some(number),
+            Err(why) => {
+                *refused.borrow_mut() = Some(format!("{name}: {why}"));
+                None
+            }
+        };
         let tight = unit.is_empty() || unit == "°" || unit.starts_with(':');
-        let suffix = if tight { unit.to_owned() } else { format!(" {unit}") };
+        let suffix = match tight {
+            _ if !with_unit => String::new(),
+            true => unit.to_owned(),
+            false => format!(" {unit}"),
+        };
         let drag = DragValue::new(value)
-            .range(range)
+            .range(range.clone())
             // Do not clamp values from the show: they are in range, but at the limits the conversion of units may round them
             // slightly outside.
             .clamp_existing_to_range(false)
             .speed(step)
             .max_decimals(3)
             .custom_formatter(|n, _| plain(n))
+            .custom_parser(read)
             .suffix(suffix);
         let response = ui.add(drag);
+        if let Some(why) = refused.into_inner() {
+            self.refused = Some(why);
+        }
         name_it(&response, Role::SpinButton, name);
         self.look(&response);
         // A field that was visited reads back the rounded value it shows. That is not a change.
-        if plain(*value) == plain(before) {
+        let said = |number: f64| plain(number).trim_start_matches('≈').to_owned();
+        if said(*value) == said(before) {
             *value = before;
         }
     }
@@ -98,8 +113,8 @@ impl Fields {
     /// A field for a whole number.
     pub fn whole<N: egui::emath::Numeric>(&mut self, ui: &mut Ui, value: &mut N, limit: &Limit, name: &str) {
         let mut exact = value.to_f64();
-        let unit = if matches!(limit.unit, "%" | "words a minute") { limit.unit } else { "" };
-        self.shown(ui, &mut exact, limit.range(), (unit, limit.step), name);
+        let with_unit = matches!(limit.unit, "%" | "words a minute");
+        self.shown(ui, &mut exact, limit.range(), (limit.unit, limit.step), (true, with_unit), name);
         *value = N::from_f64(libm::round(exact));
     }
 
@@ -308,8 +323,10 @@ impl Fields {
                 match text.trim() {
                     "" if may_lack => *value = None,
                     text => {
-                        if let Ok(new) = text.parse() {
-                            *value = Some(new);
+                        if let Ok(new) = text.parse().map(Some)
+                            && new != *value
+                        {
+                            *value = new;
                         }
                     }
                 }

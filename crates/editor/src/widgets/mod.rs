@@ -1,5 +1,6 @@
 //! Parts shared by several screens: fields, the picture of the stage, colours and fonts.
 
 pub mod fields;
+pub mod quantity;
 pub mod stage_picture;
 pub mod theme;

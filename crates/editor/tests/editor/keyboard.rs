@@ -56,3 +56,44 @@ fn the_tab_key_reaches_every_control_of_every_screen() {
         look(&mut h, table);
     }
 }
+
+/// Seen: typed text with no field focused ran commands, and the space bar started playing from Rig. On every screen but the score, and with a
+/// window or a list open over it, plain keys do nothing to the show, the selection, the playhead or the guide.
+#[test]
+fn plain_keys_act_on_the_score_alone() {
+    use egui::{Event, Key, Modifiers};
+    use letfall_editor::Screen;
+    let keys =
+        [Key::Space, Key::T, Key::Delete, Key::ArrowLeft, Key::ArrowRight, Key::ArrowUp, Key::ArrowDown, Key::Escape];
+    for screen in [Screen::Rig, Screen::Paper, Screen::Services, Screen::Rehearse, Screen::Score] {
+        let desk = Desk::new();
+        let mut h = desk.editor(demo());
+        h.state_mut().screen = screen;
+        h.state_mut().document.selection.labels = ["L4".parse().unwrap()].into();
+        h.run_steps(3);
+        if screen == Screen::Score {
+            // The list of all commands stands over it.
+            h.key_press_modifiers(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::Space);
+            h.run_steps(3);
+        }
+        let before = (h.state().document.selected(), h.state().document.playhead);
+        for key in keys.into_iter().filter(|key| screen != Screen::Score || *key != Key::Escape) {
+            h.key_press(key);
+            h.key_press_modifiers(Modifiers::SHIFT, key);
+            h.key_press_modifiers(Modifiers::ALT, key);
+            h.event(Event::Text("t ".to_owned()));
+            h.run_steps(2);
+        }
+        for key in [Key::D, Key::A] {
+            h.key_press_modifiers(Modifiers::COMMAND, key);
+            h.run_steps(2);
+        }
+        h.event(Event::Cut);
+        h.event(Event::Paste(String::new()));
+        h.run_steps(2);
+        let document = &h.state().document;
+        assert_eq!(document.history.depth(), 0, "{screen:?}: the show was changed");
+        assert_eq!((document.selected(), document.playhead), before, "{screen:?}");
+        assert!(!h.state().playback.is_playing(), "{screen:?}: the guide plays");
+    }
+}

@@ -135,3 +135,109 @@ fn a_songs_marks_are_not_changed_by_looking() {
     assert_eq!(h.state().document.history.depth(), 0);
     assert_eq!(*h.state().document.show, show);
 }
+
+/// Every number field of Rig takes a number with a unit, converts it, and refuses what is another quantity, with a sentence, keeping what
+/// was there. Units are typed both ways: on a metric show in feet, pounds and milliseconds, on an imperial one in metres, kilograms and
+/// seconds.
+#[test]
+fn units_typed_into_every_field_are_converted_or_refused() {
+    use egui::{Event, Key};
+    for units in [letfall_core::show::Units::Metric, letfall_core::show::Units::Imperial] {
+        let mut show = demo();
+        show.settings.units = units;
+        let desk = Desk::new();
+        let mut h = desk.editor(show);
+        h.set_size(egui::vec2(2400.0, 2400.0));
+        h.state_mut().screen = Screen::Rig;
+        h.run_steps(2);
+        let tables = [
+            "Show and tolerances",
+            "Ports and receivers",
+            "Presets",
+            "Media",
+            "Outputs and routes",
+            "Hang",
+            "Releases",
+        ];
+        let mut tried = 0;
+        for table in tables {
+            h.get_by_role_and_label(Role::Button, table).click();
+            h.run_steps(3);
+            let names: Vec<String> = h
+                .get_all_by(|node| node.role() == Role::SpinButton)
+                .filter_map(|node| node.accesskit_node().label())
+                .collect();
+            for name in names {
+                let shown = |h: &egui_kittest::Harness<'_, letfall_editor::Editor>| {
+                    let mut all = h.get_all_by_role_and_label(Role::SpinButton, &name);
+                    all.next().and_then(|node| node.accesskit_node().value()).unwrap_or_default()
+                };
+                let before = shown(&h);
+                // A unit that the field's own quantity has too, in another size; and one that it has not.
+                let unit = before.trim_start_matches('≈').split_once(' ').map_or("", |(_, unit)| unit).to_owned();
+                let (typed, wrong) = match unit.as_str() {
+                    "ms" => ("0.25 s", "3 ft"),
+                    "s" => ("1500 ms", "3 %"),
+                    "m" => ("10 ft", "2 s"),
+                    "ft" => ("2 m", "2 s"),
+                    "kg" => ("10 lb", "2 m"),
+                    "lb" => ("2 kg", "2 m"),
+                    "kg/m²" => ("150 g/m²", "2 kg"),
+                    "lb/sq ft" => ("150 g/m²", "2 kg"),
+                    "V" => ("20000 mV", "2 A"),
+                    "%" => ("30 %", "3 s"),
+                    _ => continue,
+                };
+                let mut type_in = |text: &str| {
+                    h.get_all_by_role_and_label(Role::SpinButton, &name).next().unwrap().focus();
+                    h.run_steps(3);
+                    h.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
+                    h.event(Event::Text(text.to_owned()));
+                    h.run_steps(2);
+                    h.key_press(Key::Enter);
+                    h.run_steps(4);
+                };
+                type_in(wrong);
+                let kept = shown(&h);
+                assert_eq!(kept, before, "{units:?}, {table}, {name}: {wrong} was taken");
+                let said = h.query_all_by_label_contains(&format!("“{wrong}” is not")).count();
+                assert!(said > 0, "{units:?}, {table}, {name}: no word about {wrong}");
+                let depth = h.state().document.history.depth();
+                let mut type_in = |text: &str| {
+                    h.get_all_by_role_and_label(Role::SpinButton, &name).next().unwrap().focus();
+                    h.run_steps(3);
+                    h.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
+                    h.event(Event::Text(text.to_owned()));
+                    h.run_steps(2);
+                    h.key_press(Key::Enter);
+                    h.run_steps(4);
+                };
+                type_in(typed);
+                let now = shown(&h);
+                let number: f64 = now.trim_start_matches('≈').split(' ').next().unwrap().parse().unwrap();
+                let wanted = match (unit.as_str(), typed) {
+                    ("ms", _) => 250.0,
+                    ("s", _) => 1.5,
+                    ("m", _) => 3.048,
+                    ("ft", _) => 6.562,
+                    ("kg", _) => 4.536,
+                    ("lb", _) => 4.409,
+                    ("kg/m²", _) => 0.15,
+                    ("lb/sq ft", _) => 0.031,
+                    ("V", _) => 20.0,
+                    _ => 30.0,
+                };
+                assert!((number - wanted).abs() < 0.0006, "{units:?}, {table}, {name}: {typed} became {now}");
+                let steps = h.state().document.history.depth() - depth;
+                assert!(steps <= 1, "{name}: {steps} steps");
+                // Put back, so that fields do not meet each other's limits.
+                while h.state().document.history.depth() > 0 {
+                    h.state_mut().document.undo();
+                }
+                h.run_steps(3);
+                tried += 1;
+            }
+        }
+        assert!(tried > 40, "{units:?}: {tried} fields");
+    }
+}

@@ -240,6 +240,6 @@ fn cues_are_selected_by_label_and_their_facts_set_together() {
     h.run_steps(2);
     h.key_press(Key::Enter);
     h.run_steps(3);
-    assert!(h.query_by_label_contains("is no time").is_some());
+    assert!(h.query_all_by_label_contains("is not a time").count() > 0);
     assert_eq!(*h.state().document.show, before);
 }

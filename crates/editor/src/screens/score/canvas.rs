@@ -219,6 +219,7 @@ impl Score {
 
     /// Names the visible cues for screen readers, the keyboard and tests, unless there are too many.
     fn speak(&self, ui: &Ui, document: &Document, requests: &mut Requests) {
+        let mut focused = false;
         if self.drawn.len() > 300 {
             return;
         }
@@ -228,9 +229,16 @@ impl Score {
             let chosen = document.selection.labels.contains(&drawn.label);
             let name = format!("Cue {}", drawn.label);
             response.widget_info(|| egui::WidgetInfo::selected(egui::accesskit::Role::ListItem, true, chosen, &name));
+            focused |= response.has_focus();
             if response.has_focus() && ui.input(|i| i.key_pressed(egui::Key::Space)) {
                 requests.push(UiRequest::Select(document.toggled(drawn.label)));
             }
         }
+        ui.data_mut(|d| d.insert_temp(cue_has_focus(), focused));
     }
+}
+
+/// Where it is kept whether a cue of the score has the keyboard's focus: then plain keys act on the score as if nothing had it.
+pub fn cue_has_focus() -> egui::Id {
+    egui::Id::new("a cue of the score has the focus")
 }

@@ -1,6 +1,6 @@
 //! The text fields of a cue: how each is read from the cue and written to it.
 
-use letfall_core::edit;
+use crate::widgets::quantity;
 use letfall_core::limits::{self, Limit};
 use letfall_core::show::{Action, Call, Cue, Kind};
 use letfall_core::time::SongSpan;
@@ -117,7 +117,7 @@ impl Field {
                 _ => String::new(),
             },
             Field::Length => cue.length.map_or_else(String::new, |l| l.to_string()),
-            Field::Lead => format!("{}ms", cue.lead_adjust.micros() as f64 / 1000.0),
+            Field::Lead => format!("{} ms", cue.lead_adjust.micros() as f64 / 1000.0),
             Field::Standby => call(&|c| c.standby.map_or_else(String::new, secs)),
             Field::StandbyWords => call(&|c| c.standby_words.clone()),
             Field::GoWords => call(&|c| c.go_words.clone()),
@@ -145,11 +145,14 @@ impl Field {
             }
             Field::Length if trimmed.is_empty() => cue.length = None,
             Field::Length => {
-                // A plain number of seconds is accepted too.
-                let plain = trimmed.parse::<f64>().is_ok();
-                let text = if plain { format!("{trimmed}s") } else { trimmed.to_owned() };
+                // Seconds in any unit of time, or a length in beats and bars as it stands in the file.
+                let text = match quantity::read(trimmed, "s", &(0.0..=86_400.0), false) {
+                    Ok(seconds) => format!("{:.6}s", seconds),
+                    Err(_) => trimmed.replace(' ', ""),
+                };
                 cue.length = Some(text.parse().map_err(|e: letfall_core::time::TimeError| e.to_string())?);
             }
+            Field::Lead if trimmed.is_empty() => cue.lead_adjust = SongSpan::ZERO,
             Field::Lead => cue.lead_adjust = span(trimmed, &limits::LEAD_ADJUST)?,
             Field::Standby => {
                 let standby = if trimmed.is_empty() { None } else { Some(span(trimmed, &limits::CALL_STANDBY)?) };
@@ -169,22 +172,15 @@ pub fn with_call(cue: &mut Cue, change: impl FnOnce(&mut Call)) {
     cue.call = (call != Call::default()).then(|| Box::new(call));
 }
 
-/// "2s", "0.5s".
+/// "2 s", "0.5 s".
 fn secs(span: SongSpan) -> String {
-    format!("{}s", span.micros() as f64 / 1e6)
+    format!("{} s", span.micros() as f64 / 1e6)
 }
 
-/// Reads "200ms", "2s" or a plain number of seconds, within a limit.
+/// Reads "200 ms", "2 s", "1:30" or a plain number of seconds, within a limit.
 fn span(text: &str, limit: &Limit) -> Result<SongSpan, String> {
-    let fail = || format!("\"{text}\" is no time; write 200ms, 2s or -0.5s");
-    let read = match text.parse::<f64>() {
-        Ok(plain) if plain.abs() <= 86_400.0 => SongSpan::from_secs_f64(plain),
-        Ok(_) => return Err(fail()),
-        Err(_) => match text.parse::<edit::By>() {
-            Ok(edit::By::Time(span)) => span,
-            _ => return Err(fail()),
-        },
-    };
+    let range = limit.low / 1e6..=limit.high / 1e6;
+    let read = SongSpan::from_secs_f64(quantity::read(text, "s", &range, false)?);
     limit.check_span(read)?;
     Ok(read)
 }

@@ -21,7 +21,7 @@ mod snap;
 mod song;
 mod stage_strip;
 
-pub use canvas::Score;
+pub use canvas::{Score, cue_has_focus};
 pub use ear_panel::Ear;
 pub use geometry::View;
 pub use guide_strip::GuideStrip;

@@ -6,12 +6,15 @@ use crate::commands::Command;
 use crate::document::Document;
 use crate::request::{Requests, UiRequest};
 use crate::widgets::fields::{Fields, heads};
+use crate::widgets::quantity::plain;
 use crate::widgets::theme::bold;
 use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::edit::Edit;
 use letfall_core::limits::{self, Limit};
 use letfall_core::show::{CueList, Heard, Section, Service};
-use letfall_core::time::{BarBeat, GridPlan, MetreMark, Pin, Ramp, RampLaw, SongTime, TempoMark, TickSpan, round};
+use letfall_core::time::{
+    BarBeat, GridPlan, MetreMark, Pin, Ramp, RampLaw, SongTime, Tempo, TempoMark, TickSpan, TimeError, round,
+};
 use letfall_sound::bars::GivenBar;
 use std::fmt;
 use std::str::FromStr;
@@ -185,7 +188,9 @@ fn tempos(ui: &mut Ui, fields: &mut Fields, grid: &mut GridPlan, here: i32) {
             } else {
                 fields.parsed(ui, &mut mark.at, 72.0, "33 b1", &name("Place"));
             }
-            fields.parsed(ui, &mut mark.tempo, 78.0, "120", &name("Tempo"));
+            let mut shown = TempoText(mark.tempo);
+            fields.parsed(ui, &mut shown, 92.0, "120", &name("Tempo"));
+            mark.tempo = shown.0;
             let mut to = mark.ramp.map(|r| r.to);
             fields.parsed_or_none(ui, &mut to, 78.0, "stays", &name("Tempo reached"));
             mark.ramp = to.map(|to| Ramp { to, law: RampLaw::BpmLinearInBeats });
@@ -205,6 +210,37 @@ fn tempos(ui: &mut Ui, fields: &mut Fields, grid: &mut GridPlan, here: i32) {
     {
         let tempo = last.ramp.map_or(last.tempo, |r| r.to);
         grid.tempos.push(TempoMark { at: place, tempo, ramp: None });
+    }
+}
+
+/// A tempo as people write it: 96, 3/8=80, or, where a MIDI file gave the length of a quarter note that is no whole number of beats a minute,
+/// rounded and marked as such. A field that was only visited keeps the tempo as it is.
+#[derive(Clone, Copy)]
+struct TempoText(Tempo);
+
+impl PartialEq for TempoText {
+    fn eq(&self, other: &TempoText) -> bool {
+        let shown = |tempo: &TempoText| tempo.to_string().trim_start_matches('≈').to_owned();
+        shown(self) == shown(other)
+    }
+}
+
+impl fmt::Display for TempoText {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.0 {
+            Tempo::Beats { .. } => write!(f, "{}", self.0),
+            Tempo::Quarter { .. } => f.write_str(&plain(self.0.quarter_bpm())),
+        }
+    }
+}
+
+impl FromStr for TempoText {
+    type Err = TimeError;
+
+    fn from_str(text: &str) -> Result<TempoText, Self::Err> {
+        let text = text.trim().trim_start_matches('≈');
+        let text = text.strip_suffix("bpm").or_else(|| text.strip_suffix("BPM")).unwrap_or(text);
+        text.trim().replace(',', ".").parse().map(TempoText)
     }
 }
 

@@ -12,6 +12,11 @@ pub struct CommandList {
 }
 
 impl CommandList {
+    /// Whether it is open.
+    pub const fn is_open(&self) -> bool {
+        self.open
+    }
+
     /// Opens the list with an empty search, or closes it.
     pub fn toggle(&mut self) {
         self.open = !self.open;
