@@ -130,9 +130,10 @@ pub fn read(typed: &str, shown: &str, range: &RangeInclusive<f64>, whole: bool) 
         return Err(format!("nothing is written; it is {}", usage()));
     }
     let text = with_points(text)?;
-    let value = match (own, text.split_once(':')) {
-        // Minutes and seconds.
-        (Some((Of::Time, size, _)), Some((minutes, seconds))) => {
+    // Minutes and seconds.
+    let clock = text.split_once(':').zip(own.filter(|(of, ..)| *of == Of::Time));
+    let value = match clock {
+        Some(((minutes, seconds), (_, size, _))) => {
             let part = |text: &str| {
                 let plain = !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit() || b == b'.');
                 text.parse::<f64>().ok().filter(|_| plain)
@@ -140,7 +141,7 @@ pub fn read(typed: &str, shown: &str, range: &RangeInclusive<f64>, whole: bool) 
             let (minutes, seconds) = (part(minutes).ok_or_else(no)?, part(seconds).ok_or_else(no)?);
             (minutes * 60.0 + seconds) / size
         }
-        _ => {
+        None => {
             let (mut sum, mut rest, mut last) = (0.0, text.as_str(), f64::INFINITY);
             let mut parts = 0;
             while !rest.trim().is_empty() {
@@ -158,13 +159,7 @@ pub fn read(typed: &str, shown: &str, range: &RangeInclusive<f64>, whole: bool) 
                         (number * typed_size + typed_zero - zero) / size
                     }
                     // Words such as "bars": the field's own, or its singular.
-                    (None, _)
-                        if name == shown
-                            || shown.strip_suffix('s') == Some(name)
-                            || shown.starts_with(':') && name == shown =>
-                    {
-                        number
-                    }
+                    (None, _) if name == shown || shown.strip_suffix('s') == Some(name) => number,
                     _ => return Err(no()),
                 };
                 if name.is_empty() && !alone || parts > 0 && number < 0.0 {

@@ -240,5 +240,5 @@ impl Score {
 
 /// Where it is kept whether a cue of the score has the keyboard's focus: then plain keys act on the score as if nothing had it.
 pub fn cue_has_focus() -> egui::Id {
-    egui::Id::new("a cue of the score has the focus")
+    egui::Id::unique("a cue of the score has the focus")
 }

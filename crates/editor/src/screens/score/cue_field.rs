@@ -147,7 +147,7 @@ impl Field {
             Field::Length => {
                 // Seconds in any unit of time, or a length in beats and bars as it stands in the file.
                 let text = match quantity::read(trimmed, "s", &(0.0..=86_400.0), false) {
-                    Ok(seconds) => format!("{:.6}s", seconds),
+                    Ok(seconds) => format!("{seconds:.6}s"),
                     Err(_) => trimmed.replace(' ', ""),
                 };
                 cue.length = Some(text.parse().map_err(|e: letfall_core::time::TimeError| e.to_string())?);
