@@ -132,45 +132,42 @@ pub fn read(typed: &str, shown: &str, range: &RangeInclusive<f64>, whole: bool) 
     let text = with_points(text)?;
     // Minutes and seconds.
     let clock = text.split_once(':').zip(own.filter(|(of, ..)| *of == Of::Time));
-    let value = match clock {
-        Some(((minutes, seconds), (_, size, _))) => {
-            let part = |text: &str| {
-                let plain = !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit() || b == b'.');
-                text.parse::<f64>().ok().filter(|_| plain)
-            };
-            let (minutes, seconds) = (part(minutes).ok_or_else(no)?, part(seconds).ok_or_else(no)?);
-            (minutes * 60.0 + seconds) / size
-        }
-        None => {
-            let (mut sum, mut rest, mut last) = (0.0, text.as_str(), f64::INFINITY);
-            let mut parts = 0;
-            while !rest.trim().is_empty() {
-                let (number, name, more) = first_part(rest).ok_or_else(no)?;
-                let alone = parts == 0 && more.trim().is_empty();
-                let in_shown = match (own, unit(name)) {
-                    // A number without a unit stands alone.
-                    _ if name.is_empty() => number,
-                    (Some((of, size, zero)), Some((typed_of, typed_size, typed_zero))) if of == typed_of => {
-                        // The parts of "17 ft 1 in" get smaller.
-                        if typed_size >= last || (!alone && typed_zero != 0.0) {
-                            return Err(no());
-                        }
-                        last = typed_size;
-                        (number * typed_size + typed_zero - zero) / size
+    let value = if let Some(((minutes, seconds), (_, size, _))) = clock {
+        let part = |text: &str| {
+            let plain = !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit() || b == b'.');
+            text.parse::<f64>().ok().filter(|_| plain)
+        };
+        let (minutes, seconds) = (part(minutes).ok_or_else(no)?, part(seconds).ok_or_else(no)?);
+        (minutes * 60.0 + seconds) / size
+    } else {
+        let (mut sum, mut rest, mut last) = (0.0, text.as_str(), f64::INFINITY);
+        let mut parts = 0;
+        while !rest.trim().is_empty() {
+            let (number, name, more) = first_part(rest).ok_or_else(no)?;
+            let alone = parts == 0 && more.trim().is_empty();
+            let in_shown = match (own, unit(name)) {
+                // A number without a unit stands alone.
+                _ if name.is_empty() => number,
+                (Some((of, size, zero)), Some((typed_of, typed_size, typed_zero))) if of == typed_of => {
+                    // The parts of "17 ft 1 in" get smaller.
+                    if typed_size >= last || (!alone && typed_zero != 0.0) {
+                        return Err(no());
                     }
-                    // Words such as "bars": the field's own, or its singular.
-                    (None, _) if name == shown || shown.strip_suffix('s') == Some(name) => number,
-                    _ => return Err(no()),
-                };
-                if name.is_empty() && !alone || parts > 0 && number < 0.0 {
-                    return Err(no());
+                    last = typed_size;
+                    (number * typed_size + typed_zero - zero) / size
                 }
-                sum += in_shown;
-                parts += 1;
-                rest = more;
+                // Words such as "bars": the field's own, or its singular.
+                (None, _) if name == shown || shown.strip_suffix('s') == Some(name) => number,
+                _ => return Err(no()),
+            };
+            if name.is_empty() && !alone || parts > 0 && number < 0.0 {
+                return Err(no());
             }
-            sum
+            sum += in_shown;
+            parts += 1;
+            rest = more;
         }
+        sum
     };
     // What was converted may lie a rounding outside.
     let slack = 1e-9 * (range.end() - range.start()).abs().min(range.end().abs().max(1.0));
