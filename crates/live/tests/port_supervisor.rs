@@ -8,7 +8,7 @@ mod made_up;
 use letfall_live::machines::{PortWorker, SetUp};
 use letfall_live::{
     Clocks, Command, Event, Gone, Grip, HolderId, InputCallback, MachineSpan, MachineTime, Mode, PortInput, PortOut,
-    Ports, ReleaseIndex, Runner, RunnerEvent, SendOutcome, SyncPlan, SystemClocks, UnixTime,
+    Ports, ReleaseIndex, Runner, RunnerEvent, SendOutcome, ShowPort, SyncPlan, SystemClocks, UnixTime,
 };
 use made_up::{at, plan, show, song};
 use std::sync::atomic::{AtomicI64, AtomicUsize, Ordering};
@@ -90,6 +90,11 @@ fn desk(names: [Option<&str>; 2]) -> Desk {
 
 /// A desk with room for so many events between two turns of the supervisor.
 fn desk_with(names: [Option<&str>; 2], events: usize) -> Desk {
+    desk_kept(names, events, None)
+}
+
+/// The same, with a process that opens contacts.
+fn desk_kept(names: [Option<&str>; 2], events: usize, keeper: Option<std::path::PathBuf>) -> Desk {
     let (clock, fake) = (Arc::new(Clock::default()), Fake::default());
     *fake.there.lock().unwrap() = ["one", "two", "taken"].map(str::to_owned).to_vec();
     let workers: Arc<Mutex<Vec<PortWorker>>> = Arc::default();
@@ -101,7 +106,7 @@ fn desk_with(names: [Option<&str>; 2], events: usize) -> Desk {
         names: names.map(|name| name.map(str::to_owned)).to_vec(),
         log: None,
         clock: clock.clone(),
-        keeper: None,
+        keeper,
         wake: Arc::new(|| {}),
         after: Vec::new(),
     };
@@ -378,4 +383,75 @@ fn the_end_of_a_run_waits_for_what_is_owed_and_not_longer() {
         let most = if lost { 10_000 } else { 1_200 };
         assert!((least..most).contains(&took.as_millis()), "{took:?}");
     }
+}
+
+/// A machine port knows which ports of the show leave by it, and ports of one interface are paced together.
+#[test]
+fn ports_know_whom_they_serve_and_whose_cable_they_share() {
+    let of = |names| {
+        let mut desk = desk(names);
+        desk.supervise(0);
+        let workers = desk.workers.lock().unwrap();
+        workers.iter().map(|worker| (worker.shows().to_vec(), worker.interface())).collect::<Vec<_>>()
+    };
+    let (first, second) = (ShowPort::at(0), ShowPort::at(1));
+    assert_eq!(of([Some("one"), Some("two")]), [(vec![first], 0), (vec![second], 1)]);
+    assert_eq!(of([Some("one"), Some("one")]), [(vec![first, second], 0)]);
+    assert_eq!(of([None, Some("two")]), [(vec![second], 0)]);
+    // "Box 1" and "Box 2" of one interface.
+    assert_eq!(of([Some("Box:Box Port 1"), Some("Box:Box Port 2")]), [(vec![first], 0), (vec![second], 0)]);
+}
+
+/// The process that opens contacts if the program dies: its end is told once, and as long as it runs nothing is told.
+#[test]
+fn the_end_of_the_keeper_is_told_once() {
+    // A program that waits for its input, and one that ends at once.
+    for (program, gone) in [("grep", 0), ("true", 1)] {
+        let Some(path) =
+            ["/bin", "/usr/bin"].iter().map(|folder| std::path::Path::new(folder).join(program)).find(|p| p.exists())
+        else {
+            letfall_testing::skip("the_end_of_the_keeper_is_told_once", "this system has no such program to stand in");
+            return;
+        };
+        let mut desk = desk_kept([Some("one"), Some("two")], 4096, Some(path));
+        let told = |desk: &Desk| desk.told.iter().filter(|e| matches!(e, RunnerEvent::KeeperGone(_))).count();
+        let begun = Instant::now();
+        while told(&desk) < gone && begun.elapsed() < Duration::from_secs(10) {
+            desk.supervise(0);
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        for turn in 1..20 {
+            desk.supervise(turn);
+        }
+        assert_eq!(told(&desk), gone, "{program}");
+    }
+}
+
+/// The sending thread may be asleep when the machine wakes: it is woken, so that the locks close at once and not with the next message.
+#[test]
+fn the_sending_thread_is_woken_when_the_machine_slept() {
+    let desk = desk([Some("one"), Some("two")]);
+    let (woken, is_woken) = std::sync::mpsc::channel();
+    let sender = std::thread::spawn(move || {
+        // Whatever woke it while the ports were looked for has passed.
+        let begun = Instant::now();
+        while begun.elapsed() < Duration::from_millis(500) {
+            std::thread::park_timeout(Duration::from_millis(20));
+        }
+        woken.send(None).unwrap();
+        let begun = Instant::now();
+        std::thread::park_timeout(Duration::from_secs(20));
+        woken.send(Some(begun.elapsed())).unwrap();
+    });
+    let (quit, clock, handle) = (desk.run.quit.clone(), desk.clock.clone(), sender.thread().clone());
+    let supervisor = desk.run.supervisor;
+    let supervising = std::thread::spawn(move || supervisor.run(handle));
+    assert_eq!(is_woken.recv(), Ok(None));
+    std::thread::sleep(Duration::from_millis(50));
+    clock.asleep.store(1_000_000, Ordering::Relaxed);
+    let after = is_woken.recv().unwrap().unwrap();
+    quit.store(true, Ordering::Release);
+    sender.join().unwrap();
+    supervising.join().unwrap();
+    assert!(after < Duration::from_secs(15), "it was woken by nothing but its own time: {after:?}");
 }

@@ -117,6 +117,16 @@ pub struct PortWorker {
 }
 
 impl PortWorker {
+    /// The ports of the show that leave by this machine port.
+    pub fn shows(&self) -> &[ShowPort] {
+        &self.with.shows
+    }
+
+    /// The interface that it belongs to, by its number: ports of one interface are paced together.
+    pub const fn interface(&self) -> u16 {
+        self.with.interface
+    }
+
     /// A port that is not open yet.
     pub fn new(with: WorkerParts) -> (PortWorker, WorkerEnds) {
         let epoch = with.orders.stops_all();
