@@ -3,7 +3,7 @@
 use crate::failure::{Failure, io_words};
 use letfall_core::show::Show;
 use std::fs;
-use std::io::{Read as _, Write as _};
+use std::io::{Read as _, Seek as _, Write as _};
 use std::path::{Path, PathBuf};
 
 /// The largest file that is read. A show with 100 000 cues takes about 15 MB.
@@ -50,6 +50,10 @@ pub fn write_with(path: &Path, make: impl FnOnce(&mut fs::File) -> std::io::Resu
     if path.is_dir() {
         return Err(fail("it is a folder; name a file".to_owned()));
     }
+    // A device or a named pipe is written into and never replaced.
+    if fs::metadata(path).is_ok_and(|facts| !facts.is_file()) {
+        return into_special(path, make).map_err(|e| fail(io_words(&e)));
+    }
     // Follow a symbolic link to its target, so that the link itself is kept.
     let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let folder = match target.parent() {
@@ -74,6 +78,16 @@ pub fn write_with(path: &Path, make: impl FnOnce(&mut fs::File) -> std::io::Resu
         Ok(())
     };
     attempt().map_err(|e| fail(io_words(&e)))
+}
+
+/// Writes into what is no plain file, such as a device or a named pipe. The bytes are made elsewhere first.
+fn into_special(path: &Path, make: impl FnOnce(&mut fs::File) -> std::io::Result<()>) -> std::io::Result<()> {
+    let mut made = tempfile::tempfile()?;
+    make(&mut made)?;
+    made.rewind()?;
+    let mut to = fs::OpenOptions::new().write(true).open(path)?;
+    std::io::copy(&mut made, &mut to)?;
+    to.flush()
 }
 
 /// Writes a file that must not exist yet.

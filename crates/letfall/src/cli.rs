@@ -12,6 +12,9 @@ use std::path::PathBuf;
 pub struct Cli {
     /// The show to open in the editor; the demo show if none is given
     pub show: Option<PathBuf>,
+    /// Say nothing but answers and errors
+    #[arg(short, long, global = true)]
+    pub quiet: bool,
     #[command(subcommand)]
     pub command: Option<Command>,
 }
@@ -48,6 +51,10 @@ pub enum Command {
     Grid(Grid),
     /// Print the JSON Schema of the show file
     Schema,
+    /// Print what a shell needs to complete commands and options
+    Completions(Completions),
+    /// Print the manual page
+    Man,
     /// Create an empty show
     New(New),
     /// Write the demo shows and their recordings into a folder
@@ -91,7 +98,7 @@ pub struct ToFile {
     /// The service; optional if the show has only one
     #[arg(long, value_name = "NAME")]
     pub service: Option<String>,
-    /// The file to write
+    /// The file to write; - for standard output
     #[arg(short, long, value_name = "FILE")]
     pub output: PathBuf,
 }
@@ -271,8 +278,24 @@ pub struct Shift {
     #[arg(long, value_name = "DISTANCE", allow_hyphen_values = true)]
     pub by: String,
     /// The show file to write
-    #[arg(short, long, value_name = "OUT")]
-    pub output: PathBuf,
+    #[arg(short, long, value_name = "OUT", required_unless_present = "in_place")]
+    pub output: Option<PathBuf>,
+    /// Change the show where it is
+    #[arg(long)]
+    pub in_place: bool,
+}
+
+#[derive(Args)]
+pub struct Completions {
+    /// For which shell
+    pub shell: Shell,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub enum Shell {
+    Bash,
+    Zsh,
+    Fish,
 }
 
 #[derive(Args)]
@@ -313,8 +336,11 @@ pub struct DeskList {
     #[arg(long, value_name = "FILE.csv")]
     pub list: PathBuf,
     /// The show file to write
-    #[arg(short, long, value_name = "OUT")]
-    pub output: PathBuf,
+    #[arg(short, long, value_name = "OUT", required_unless_present = "in_place")]
+    pub output: Option<PathBuf>,
+    /// Change the show where it is
+    #[arg(long)]
+    pub in_place: bool,
 }
 
 #[derive(Args)]
@@ -331,8 +357,11 @@ pub struct Renumber {
     #[arg(long, value_name = "NUMBER", default_value = "1")]
     pub step: u32,
     /// The show file to write
-    #[arg(short, long, value_name = "OUT")]
-    pub output: PathBuf,
+    #[arg(short, long, value_name = "OUT", required_unless_present = "in_place")]
+    pub output: Option<PathBuf>,
+    /// Change the show where it is
+    #[arg(long)]
+    pub in_place: bool,
 }
 
 #[derive(Args)]
@@ -354,8 +383,11 @@ pub struct Copy {
     #[arg(long, value_enum, default_value = "keep")]
     pub on_clash: Clash,
     /// The show file to write
-    #[arg(short, long, value_name = "OUT")]
-    pub output: PathBuf,
+    #[arg(short, long, value_name = "OUT", required_unless_present = "in_place")]
+    pub output: Option<PathBuf>,
+    /// Change the show where it is
+    #[arg(long)]
+    pub in_place: bool,
 }
 
 #[derive(Clone, Copy, ValueEnum)]

@@ -3,6 +3,7 @@
 mod cli;
 mod commands;
 mod output;
+mod streams;
 
 use clap::Parser as _;
 use std::ffi::OsString;
@@ -16,19 +17,22 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(cli) => cli,
         Err(why) => return usage(&why),
     };
+    let quiet = cli.quiet;
     let answer = match cli.command {
         Some(command) => commands::run(command),
         None => commands::edit(cli.show),
     };
     match answer {
         Ok(output) => {
-            for remark in &output.remarks {
+            for remark in output.remarks.iter().filter(|_| !quiet) {
                 say(&format!("letfall: {remark}"));
             }
-            // A closed pipe (as with `| head`) is not an error.
+            let text = if quiet && output.is_report { "" } else { output.text.as_str() };
             let mut out = std::io::stdout().lock();
-            match out.write_all(output.text.as_bytes()).and_then(|()| out.flush()) {
-                Err(why) if why.kind() != std::io::ErrorKind::BrokenPipe => {
+            match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+                // Whoever reads has closed the pipe (as with `| head`): there is nobody to tell, but it did not all arrive.
+                Err(why) if why.kind() == std::io::ErrorKind::BrokenPipe => ExitCode::from(2),
+                Err(why) => {
                     say(&format!("letfall: the answer cannot be written: {why}"));
                     ExitCode::from(2)
                 }

@@ -10,12 +10,19 @@ pub struct CommandOutput {
     pub remarks: Vec<String>,
     /// Exit with code 1 instead of 0.
     pub found_stop: bool,
+    /// Whether the text only says what was done, and is no answer: `--quiet` leaves it out.
+    pub is_report: bool,
 }
 
 impl CommandOutput {
+    /// What was done, in words.
+    pub fn report(text: String, remarks: Vec<String>) -> CommandOutput {
+        CommandOutput { text, remarks, found_stop: false, is_report: true }
+    }
+
     /// A result that is only text.
     pub fn text(text: String) -> CommandOutput {
-        CommandOutput { text, remarks: Vec::new(), found_stop: false }
+        CommandOutput { text, remarks: Vec::new(), found_stop: false, is_report: false }
     }
 }
 

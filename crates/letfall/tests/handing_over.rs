@@ -59,15 +59,128 @@ fn a_desks_list_is_taken_over_and_renumbered() {
     let last = taken.presets.last().unwrap();
     assert_eq!((last.name.as_str(), last.desk.as_str(), last.fade.micros()), ("Lantern glow", "13", 4_000_000));
     assert_eq!(letfall_core::schedule::message_words(&last.message), "GO cue 13");
-    good(&["renumber", &out, "--receiver", "lights", "--from", "101", "-o", &out]);
+    good(&["renumber", &out, "--receiver", "lights", "--from", "101", "--in-place"]);
     let again = letfall_core::file::read(&fs::read(&out).unwrap()).unwrap();
     assert_eq!(again.presets[1].desk, "102");
     assert_eq!(letfall_core::schedule::message_words(&again.presets[1].message), "GO cue 102");
     let before = fs::read(&out).unwrap();
     fs::write(&list, "1,Blackout,soon\n").unwrap();
-    assert!(bad(&["desk-list", &out, "--receiver", "lights", "--list", &list, "-o", &out]).contains("row 1"));
+    assert!(bad(&["desk-list", &out, "--receiver", "lights", "--list", &list, "--in-place"]).contains("row 1"));
     assert!(
-        bad(&["desk-list", &out, "--receiver", "nobody", "--list", &list, "-o", &out]).contains("there are: lights")
+        bad(&["desk-list", &out, "--receiver", "nobody", "--list", &list, "--in-place"]).contains("there are: lights")
     );
     assert_eq!(fs::read(&out).unwrap(), before, "what was refused changed nothing");
+}
+
+/// Runs a command with this on its standard input; returns exit code, output and what was said.
+fn piped(args: &[&str], input: &[u8]) -> (Option<i32>, Vec<u8>, String) {
+    use std::io::Write as _;
+    use std::process::{Command, Stdio};
+    let mut child = Command::new(env!("CARGO_BIN_EXE_letfall"))
+        .args(args)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child.stdin.take().unwrap().write_all(input).unwrap();
+    let out = child.wait_with_output().unwrap();
+    (out.status.code(), out.stdout, String::from_utf8(out.stderr).unwrap())
+}
+
+/// `-` is standard input and output: pipes work, and what goes through them is the file alone.
+#[test]
+fn shows_and_files_go_through_pipes() {
+    let desk = Desk::new();
+    let show = fs::read(demo("lantern-night")).unwrap();
+    let file = desk.at("late.mid");
+    good(&["midi", path(&demo("lantern-night")), "--service", "Late", "-o", &file]);
+    let (code, out, told) = piped(&["midi", "-", "--service", "Late", "-o", "-"], &show);
+    assert_eq!((code, out == fs::read(&file).unwrap()), (Some(0), true), "{told}");
+    assert!(told.starts_with("letfall: ") && told.contains("messages"), "{told}");
+    // A show is shifted on its way.
+    let shift = ["shift", "-", "--service", "Late", "--cues", "L4", "--by", "1bar", "-o", "-"];
+    let (code, out, _) = piped(&shift, &show);
+    let shifted = letfall_core::file::read(&out).unwrap();
+    assert_eq!((code, shifted == letfall_core::file::read(&show).unwrap()), (Some(0), false));
+    let (code, out, told) = piped(&["grid", "-"], &fs::read(&file).unwrap());
+    assert!(code == Some(0) && String::from_utf8(out).unwrap().contains("82 bars"), "{told}");
+    let (code, _, told) = piped(&["check", "-"], b"no show");
+    assert!(code == Some(2) && told.contains("standard input"), "{told}");
+    // Nothing but answers and errors.
+    let (code, out, told) = piped(&["midi", "-", "--service", "Late", "-o", &file, "--quiet"], &show);
+    assert_eq!((code, out.as_slice(), told.as_str()), (Some(0), &b""[..], ""));
+}
+
+/// Seen: the show was destroyed by naming it after -o.
+#[test]
+fn what_is_read_is_not_written_over() {
+    let desk = Desk::new();
+    let show = desk.at("mine.letfall");
+    fs::copy(demo("lantern-night"), &show).unwrap();
+    let before = fs::read(&show).unwrap();
+    let link = desk.at("link.letfall");
+    #[cfg(unix)]
+    std::os::unix::fs::symlink(&show, &link).unwrap();
+    #[cfg(not(unix))]
+    fs::copy(&show, &link).map(drop).unwrap();
+    for to in [&show, &link] {
+        for command in [
+            vec!["midi", &show, "--service", "Late", "-o", to],
+            vec!["paper", &show, "--service", "Late", "-o", to],
+            vec!["table", &show, "--service", "Late", "-o", to],
+            vec!["shift", &show, "--service", "Late", "--cues", "L4", "--by", "1bar", "-o", to],
+            vec!["copy", &show, "--from", "Late", "--to", "Early", "-o", to],
+            vec!["renumber", &show, "--receiver", "lights", "-o", to],
+        ] {
+            assert!(bad(&command).contains("is what is read"), "{command:?}");
+            assert_eq!(fs::read(&show).unwrap(), before, "{command:?}");
+        }
+    }
+    good(&["renumber", &show, "--receiver", "lights", "--from", "50", "--in-place"]);
+    assert_ne!(fs::read(&show).unwrap(), before);
+    let shift = ["shift", &show, "--service", "Late", "--cues", "L4", "--by", "1bar", "--in-place", "-o", &show];
+    assert!(good(&shift).contains("Shifted 1 cue"));
+}
+
+/// Seen: a device file and a named pipe were replaced. They are written into.
+#[cfg(unix)]
+#[test]
+fn devices_and_named_pipes_are_written_into() {
+    use std::os::unix::fs::FileTypeExt as _;
+    let desk = Desk::new();
+    let show = demo("lantern-night");
+    good(&["midi", path(&show), "--service", "Late", "-o", "/dev/null"]);
+    assert!(fs::metadata("/dev/null").unwrap().file_type().is_char_device());
+    let pipe = desk.at("pipe");
+    if !std::process::Command::new("mkfifo").arg(&pipe).status().is_ok_and(|done| done.success()) {
+        letfall_testing::skip("devices_and_named_pipes_are_written_into", "this system makes no named pipes");
+        return;
+    }
+    let from = pipe.clone();
+    let reading = std::thread::spawn(move || fs::read(from).unwrap());
+    good(&["midi", path(&show), "--service", "Late", "-o", &pipe]);
+    let file = desk.at("late.mid");
+    good(&["midi", path(&show), "--service", "Late", "-o", &file]);
+    assert!(reading.join().unwrap() == fs::read(&file).unwrap());
+    assert!(fs::metadata(&pipe).unwrap().file_type().is_fifo());
+    // A full disk is told, and the exit code says so.
+    let full = Path::new("/dev/full");
+    if full.exists() {
+        assert!(bad(&["midi", path(&show), "--service", "Late", "-o", "/dev/full"]).contains("nothing was written"));
+    }
+}
+
+/// What a shell completes and the manual tells is all of the commands; a word that is nearly a command is taken up.
+#[test]
+fn commands_are_found_by_shell_manual_and_guess() {
+    let bash = good(&["completions", "bash"]);
+    let man = good(&["man"]);
+    for command in ["check", "bundle", "desk-list", "renumber", "timecode"] {
+        assert!(bash.contains(command), "{command}");
+        assert!(man.contains(&format!(".SH LETFALL {}", command.to_uppercase())), "{command}");
+    }
+    assert!(good(&["completions", "fish"]).contains("complete") && good(&["completions", "zsh"]).contains("#compdef"));
+    assert!(bad(&["chekc"]).contains("did you mean letfall check?"));
+    assert!(bad(&["no-such-show.letfall"]).contains("no-such-show.letfall"));
 }

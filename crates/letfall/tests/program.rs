@@ -301,7 +301,7 @@ fn a_link_stays_a_link_and_permissions_stay() {
     fs::set_permissions(&real, fs::Permissions::from_mode(0o640)).unwrap();
     let link = desk.at("link.letfall");
     std::os::unix::fs::symlink(&real, &link).unwrap();
-    good(&["shift", &link, "--by", "1bar", "--cues", "L1", "-o", &link]);
+    good(&["shift", &link, "--by", "1bar", "--cues", "L1", "--in-place", "-o", &link]);
     assert!(fs::symlink_metadata(&link).unwrap().file_type().is_symlink());
     assert_eq!(fs::metadata(&real).unwrap().permissions().mode() & 0o777, 0o640);
 }

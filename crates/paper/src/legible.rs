@@ -50,8 +50,8 @@ fn collect(frame: &Frame, to_page: Transform, runs: &mut Vec<Run>) {
 
 /// The demo show: as it is, or with longer labels, hours and more cues.
 pub fn demo(change: impl FnOnce(&mut serde_json::Value)) -> Arc<Prepared> {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../demo-shows/lantern-night.letfall");
-    let mut file = serde_json::from_slice(&std::fs::read(path).expect("the demo show")).expect("JSON");
+    let show = include_bytes!("../../../demo-shows/lantern-night.letfall");
+    let mut file = serde_json::from_slice(show).expect("JSON");
     change(&mut file);
     let show: Show = letfall_core::file::read(&serde_json::to_vec(&file).expect("JSON")).expect("a show");
     Prepared::hypothetical(Arc::new(show), 1).expect("its late service")

@@ -280,6 +280,44 @@ mod tests {
         assert!(fallen(&hang, fall, 0.1).iter().all(|metres| *metres > 0.0));
     }
 
+    /// At the end of a fall the edge has come all the way: the whole height of what falls, the whole drop of what unfurls.
+    #[test]
+    fn at_its_end_a_fall_has_come_all_the_way() {
+        let mut hang = hang("[]");
+        hang.top_m = 7.0;
+        for (kind, height) in [(FallKind::Falls, 7.0), (FallKind::Unfurls, 6.096)] {
+            hang.kind = kind;
+            let fall = fall_time(&hang, Instant::Floor);
+            let end = fallen(&hang, fall, fall.expected);
+            assert!((end[0] - height).abs() < 1e-4, "{kind:?}: {end:?}");
+            // Half way in time it has come less than half of the height, because it gets faster; and more than a quarter of it, because of
+            // drag.
+            let half = fallen(&hang, fall, fall.expected / 2.0)[0] / height;
+            assert!((0.25..0.5).contains(&half), "{kind:?}: {half}");
+        }
+    }
+
+    /// By model alone the range reaches from free fall to broadside drag: what is left open is as wide as that.
+    #[test]
+    fn by_model_alone_the_range_is_that_of_the_model() {
+        let bare = hang("[]");
+        let fall = fall_time(&bare, Instant::Floor);
+        let free = free_fall_secs(6.096);
+        let slow = drag_fall_secs(6.096, terminal_speed(0.15, BROADSIDE));
+        near(fall.expected + fall.model.0, free);
+        near(fall.expected + fall.model.1, slow);
+        assert_eq!(fall.source(), "by model alone: time three drops of the real fabric");
+        let timed = fall_time(&hang(r#"[{"to":"floor","seconds":1.5}]"#), Instant::Floor);
+        assert!(timed.source().starts_with("from 1 drop timed to the floor"), "{}", timed.source());
+    }
+
+    /// What a hand may be wrong by is a stated figure: 8 degrees of freedom (JCGM 100 G.4.2).
+    #[test]
+    fn the_bias_of_a_hand_is_stated() {
+        assert_eq!(bias(Some(TimedBy::Hand)).freedom, STATED);
+        assert_eq!(bias(Some(TimedBy::Film50)), Uncertainty::NONE);
+    }
+
     /// check-values 7.1, computed from t = √(2h/g) with g exact (NBS AMS 55 table 2.4).
     #[test]
     fn free_fall_table() {

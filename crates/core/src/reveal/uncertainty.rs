@@ -272,6 +272,15 @@ mod tests {
         near(measured.freedom, 9.0, 0.0);
     }
 
+    /// Without any spread it is inside or it is not; at the very edge it is inside.
+    #[test]
+    fn what_does_not_spread_is_inside_or_outside() {
+        let sure = |at: f64| chance_within(Uncertainty::NONE, (at, at), 0.1, 0.04);
+        for (at, chance) in [(0.05, 0.0), (0.04, 1.0), (0.0, 1.0), (-0.1, 1.0), (-0.11, 0.0), (-0.05, 1.0)] {
+            assert_eq!(sure(at), chance, "{at}");
+        }
+    }
+
     /// Calibration: of many rehearsals in which n drops are timed and one more follows, the 95 % range covers that one in 93 to 97 of a
     /// hundred, for every n from 2 to 10. The draws are made by Box and Muller's method from a counter that is hashed (splitmix64).
     #[test]

@@ -12,6 +12,7 @@ mod assumed;
 mod checks;
 mod checks_closely;
 mod checks_desk;
+mod checks_edges;
 mod checks_found;
 mod desk_lists;
 mod edits;

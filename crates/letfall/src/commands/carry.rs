@@ -3,14 +3,16 @@
 use super::common::{count, line, service};
 use super::which::{self, matching};
 use crate::cli;
-use crate::output::{Answer, CommandOutput};
+use crate::output::Answer;
+use crate::streams;
 use letfall_core::edit::{Carried, Clash, Edit, History, Selection, carry};
 use letfall_core::file;
 use letfall_core::show::{Label, Show};
-use letfall_files::{Failure, disk};
+use letfall_files::Failure;
 
 pub fn run(args: &cli::Copy) -> Answer {
-    let mut show = disk::read_show(&args.show)?;
+    let output = streams::target(&args.show, args.output.as_deref(), args.in_place)?;
+    let mut show = streams::read_show(&args.show)?;
     let from = service(&show, Some(&args.from))?;
     let labels = which::labels(&args.which, from)?;
     let matching = matching(args.matching);
@@ -30,9 +32,9 @@ pub fn run(args: &cli::Copy) -> Answer {
         describe(&mut text, &to, &told);
     }
     History::new().commit(&mut show, "Carry", Edit::All(edits), Selection::none())?;
-    disk::write(&args.output, &file::write(&show))?;
-    line!(text, "Wrote {}.", args.output.display());
-    Ok(CommandOutput::text(text))
+    streams::write(&output, &file::write(&show))?;
+    line!(text, "Wrote {}.", output.display());
+    Ok(streams::told(&output, text, Vec::new()))
 }
 
 /// Names separated by commas. If the whole text is the name of a service, commas in it do not separate.

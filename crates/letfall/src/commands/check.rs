@@ -9,7 +9,7 @@ use letfall_core::prepared::PreparedShow;
 use letfall_export::fingerprints;
 use letfall_files::Failure;
 use letfall_files::exports::folder_of;
-use letfall_files::{disk, prepared_show};
+use letfall_files::prepared_show;
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -24,7 +24,7 @@ struct JsonLine<'a> {
 }
 
 pub fn run(args: &cli::Check) -> Answer {
-    let show = Arc::new(disk::read_show(&args.show)?);
+    let show = Arc::new(crate::streams::read_show(&args.show)?);
     let prepared = prepared_show(show.clone(), folder_of(&args.show).as_deref());
     if let Some(printed) = &args.printed {
         return is_of_now(printed, &prepared, args.service.as_deref());
@@ -63,7 +63,7 @@ pub fn run(args: &cli::Check) -> Answer {
         }
         line!(text, "Not checked: {}.", not_checked(&show).join("; "));
     }
-    Ok(CommandOutput { text, remarks: Vec::new(), found_stop: stops > 0 })
+    Ok(CommandOutput { text, remarks: Vec::new(), found_stop: stops > 0, is_report: false })
 }
 
 /// Whether a fingerprint is of a sheet or file of the plan as it is now.
@@ -94,7 +94,7 @@ fn is_of_now(printed: &str, prepared: &Arc<PreparedShow>, service: Option<&str>)
             "{print} is of no sheet or file as it is planned now: what is in the hand is of another version, or of another show."
         );
     }
-    Ok(CommandOutput { text, remarks: Vec::new(), found_stop: !found })
+    Ok(CommandOutput { text, remarks: Vec::new(), found_stop: !found, is_report: false })
 }
 
 fn as_line(problem: &Problem) -> JsonLine<'_> {

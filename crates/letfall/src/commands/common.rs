@@ -2,7 +2,7 @@
 
 use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
 use letfall_core::show::{Service, Show};
-use letfall_files::{Failure, disk};
+use letfall_files::Failure;
 use serde::Serialize;
 use std::path::Path;
 use std::sync::Arc;
@@ -44,7 +44,7 @@ pub fn count(n: usize, thing: &str) -> String {
 
 /// Reads a show and prepares the named service, or the only one. Does not look for recordings.
 pub fn prepared(path: &Path, name: Option<&str>) -> Result<Arc<Prepared>, Failure> {
-    let show = Arc::new(disk::read_show(path)?);
+    let show = Arc::new(crate::streams::read_show(path)?);
     let name = service(&show, name)?.name.clone();
     Ok(PreparedShow::new(show, OutsideFacts::none()).prepare_named(&name)?)
 }

@@ -7,7 +7,6 @@ use crate::output::{Answer, CommandOutput};
 use letfall_core::edit::{Difference, compare};
 use letfall_core::schedule::describe;
 use letfall_core::show::Label;
-use letfall_files::disk;
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -23,7 +22,7 @@ struct JsonLine<'a> {
 }
 
 pub fn run(args: &cli::Compare) -> Answer {
-    let show = disk::read_show(&args.show)?;
+    let show = crate::streams::read_show(&args.show)?;
     let (a, b) = (service(&show, Some(&args.first))?, service(&show, Some(&args.second))?);
     let found = compare(&show, &a.name, &b.name, matching(args.matching))?;
     let mut text = String::new();

@@ -16,5 +16,5 @@ pub fn run(args: &cli::Demo) -> Answer {
         .iter()
         .map(|path| format!("{} is there and was changed; it is left as it is", path.display()))
         .collect();
-    Ok(CommandOutput { text, remarks, found_stop: false })
+    Ok(CommandOutput::report(text, remarks))
 }

@@ -2,12 +2,13 @@
 
 use super::common::count;
 use crate::cli;
-use crate::output::{Answer, CommandOutput};
+use crate::output::Answer;
+use crate::streams;
 use letfall_core::edit::{self, Edit, History, Selection};
 use letfall_core::file;
 use letfall_core::show::{ReceiverKey, Show};
 use letfall_export::desk_list;
-use letfall_files::{Failure, disk};
+use letfall_files::Failure;
 use std::path::Path;
 
 /// The receiver with this key or name.
@@ -21,43 +22,41 @@ fn receiver(show: &Show, named: &str) -> Result<ReceiverKey, Failure> {
 
 fn write(show: &mut Show, what: &str, edit: Edit, to: &Path) -> Result<(), Failure> {
     History::new().commit(show, what, edit, Selection::none())?;
-    disk::write(to, &file::write(show))
+    streams::write(to, &file::write(show))
 }
 
 pub fn list(args: &cli::DeskList) -> Answer {
-    let mut show = disk::read_show(&args.show)?;
+    let output = streams::target(&args.show, args.output.as_deref(), args.in_place)?;
+    let mut show = streams::read_show(&args.show)?;
     let receiver = receiver(&show, &args.receiver)?;
-    let bytes = disk::read("the list", &args.list)?;
+    let bytes = streams::read("the list", &args.list)?;
     let in_file = |why: &dyn std::fmt::Display| Failure::Use(format!("{}: {why}", args.list.display()));
     let lines = desk_list::read(&String::from_utf8_lossy(&bytes)).map_err(|why| in_file(&why))?;
     let (edit, taken) = edit::take_desk_list(&show, &receiver, &lines).map_err(|why| in_file(&why))?;
-    write(&mut show, "Take over a desk's list", edit, &args.output)?;
+    write(&mut show, "Take over a desk's list", edit, &output)?;
     let text = format!(
         "Took over {} of {receiver}: {} changed, {} new; wrote {}.\n",
         count(lines.len(), "row"),
         taken.changed,
         taken.new,
-        args.output.display()
+        output.display()
     );
-    let mut output = CommandOutput::text(text);
+    let mut remarks = Vec::new();
     if !taken.without_message.is_empty() {
         let numbers = taken.without_message.join(", ");
-        output
-            .remarks
+        remarks
             .push(format!("no message could be worked out for {numbers}: program 0 stands there, enter the right one"));
     }
-    Ok(output)
+    Ok(streams::told(&output, text, remarks))
 }
 
 pub fn renumber(args: &cli::Renumber) -> Answer {
-    let mut show = disk::read_show(&args.show)?;
+    let output = streams::target(&args.show, args.output.as_deref(), args.in_place)?;
+    let mut show = streams::read_show(&args.show)?;
     let receiver = receiver(&show, &args.receiver)?;
     let (edit, presets) =
         edit::renumber(&show, &receiver, args.from, args.step).map_err(|why| Failure::Use(why.to_string()))?;
-    write(&mut show, "Renumber presets", edit, &args.output)?;
-    Ok(CommandOutput::text(format!(
-        "Renumbered {} of {receiver}; wrote {}.\n",
-        count(presets, "preset"),
-        args.output.display()
-    )))
+    write(&mut show, "Renumber presets", edit, &output)?;
+    let text = format!("Renumbered {} of {receiver}; wrote {}.\n", count(presets, "preset"), output.display());
+    Ok(streams::told(&output, text, Vec::new()))
 }

@@ -3,21 +3,31 @@
 use super::common::prepared;
 use crate::cli;
 use crate::output::{Answer, CommandOutput};
+use crate::streams;
 use letfall_core::prepared::{OutsideFacts, PreparedShow};
 use letfall_core::time::FrameRate;
 use letfall_export::midi::{MidiOptions, Resolution};
-use letfall_files::disk;
 use letfall_files::exports::{BundleOptions, Export, Product, Silent, folder_of};
+use letfall_files::{Failure, disk};
 use letfall_paper::{EarlierVersion, PaperOptions, Sheet, Size};
 use std::sync::Arc;
 
-/// Exports a service to a file.
+/// Exports a service to a file, or to standard output.
 fn write(to: &cli::ToFile, product: Product) -> Answer {
+    streams::not_over(&to.show, &to.output)?;
     let plan = prepared(&to.show, to.service.as_deref())?;
-    let export = Export { product, plan, folder: folder_of(&to.show), to: to.output.clone() };
-    let exported = export.run(&mut Silent)?;
+    let folder = folder_of(&to.show);
+    let stream = streams::is_stream(&to.output);
+    // Whatever is made whole in a file is made so first, and then written out.
+    let made = if stream { Some(tempfile::tempdir().map_err(|why| Failure::Use(why.to_string()))?) } else { None };
+    let file = made.as_ref().map_or_else(|| to.output.clone(), |folder| folder.path().join("made"));
+    let exported = Export { product, plan, folder, to: file.clone() }.run(&mut Silent)?;
+    if stream {
+        streams::write(&to.output, &disk::read("what was made", &file)?)?;
+        return Ok(streams::told(&to.output, exported.words, exported.remarks));
+    }
     let text = format!("Wrote {}: {}.\n", to.output.display(), exported.words);
-    Ok(CommandOutput { text, remarks: exported.remarks, found_stop: false })
+    Ok(streams::told(&to.output, text, exported.remarks))
 }
 
 pub fn midi(args: &cli::Midi) -> Answer {
@@ -85,7 +95,8 @@ const fn size(size: cli::Size) -> Size {
 }
 
 pub fn bundle(args: &cli::Bundle) -> Answer {
-    let show = disk::read_show(&args.show)?;
+    streams::not_over(&args.show, &args.output)?;
+    let show = streams::read_show(&args.show)?;
     let folder = folder_of(&args.show);
     let prepared = PreparedShow::new(Arc::new(show), OutsideFacts::none());
     let options = BundleOptions {
@@ -99,7 +110,7 @@ pub fn bundle(args: &cli::Bundle) -> Answer {
     };
     let bundled = letfall_files::exports::bundle(&prepared, folder.as_deref(), &args.output, &options, &mut Silent)?;
     let text = format!("Wrote {}: {} files, with index.html to begin from.\n", args.output.display(), bundled.files);
-    Ok(CommandOutput { text, remarks: bundled.remarks, found_stop: false })
+    Ok(CommandOutput::report(text, bundled.remarks))
 }
 
 pub fn table(args: &cli::ToFile) -> Answer {

@@ -6,7 +6,7 @@ use crate::output::{Answer, CommandOutput};
 use letfall_core::show::Section;
 use letfall_core::time::{Grid, GridPlan, TickSpan, round};
 use letfall_export::midi::import;
-use letfall_files::{Failure, disk, guides, io_words};
+use letfall_files::{Failure, guides, io_words};
 use letfall_sound::bars::{BarError, Choice, Found, GivenBar, Hearing, TempoRange};
 use serde::Serialize;
 use std::fs::File;
@@ -63,6 +63,10 @@ enum JsonLine<'a> {
 
 /// Whether a file starts like a Standard MIDI File (SMF 1.0: "MThd").
 fn is_midi(args: &cli::Grid) -> Result<bool, Failure> {
+    // What comes through a pipe can be looked at only once, and recordings are files.
+    if crate::streams::is_stream(&args.file) {
+        return Ok(true);
+    }
     let fail = |why: &std::io::Error| Failure::Read { what: "the file", why: io_words(why), path: args.file.clone() };
     let mut head = [0u8; 4];
     let mut file = File::open(&args.file).map_err(|e| fail(&e))?;
@@ -79,7 +83,7 @@ fn of_midi(args: &cli::Grid) -> Answer {
             "a MIDI file says its own bars; give --first-downbeat, --tempo and --beats-per-bar for a recording".into(),
         ));
     }
-    let bytes = disk::read("the file", &args.file)?;
+    let bytes = crate::streams::read("the file", &args.file)?;
     let fail = |why| Failure::Import { why, path: args.file.clone() };
     let found = import(&bytes).map_err(fail)?;
     let grid = found.grid().map_err(fail)?;
@@ -99,7 +103,7 @@ fn of_midi(args: &cli::Grid) -> Answer {
             json_line(&mut text, &line);
         }
     }
-    Ok(CommandOutput { text, remarks: found.notes, found_stop: false })
+    Ok(CommandOutput { text, remarks: found.notes, found_stop: false, is_report: false })
 }
 
 /// Rounded to three decimal places.
@@ -153,7 +157,7 @@ fn of_recording(args: &cli::Grid) -> Answer {
     if !spots.is_empty() {
         remarks.push(format!("hard to hear: {}; listen to them against a click", spots.join(", ")));
     }
-    Ok(CommandOutput { text, remarks, found_stop: false })
+    Ok(CommandOutput { text, remarks, found_stop: false, is_report: false })
 }
 
 /// Prints the bars and beats that were found.

@@ -1,5 +1,6 @@
 //! One file for each command, or for a few that belong together.
 
+mod about;
 mod carry;
 mod check;
 mod common;
@@ -32,6 +33,8 @@ pub fn run(command: Command) -> Answer {
         Command::Copy(args) => carry::run(&args),
         Command::DeskList(args) => desk::list(&args),
         Command::Renumber(args) => desk::renumber(&args),
+        Command::Completions(args) => Ok(about::completions(&args)),
+        Command::Man => about::man(),
         Command::Compare(args) => compare::run(&args),
         Command::Grid(args) => grid::run(&args),
         Command::Schema => Ok(CommandOutput::text(letfall_core::file::schema())),
@@ -41,11 +44,35 @@ pub fn run(command: Command) -> Answer {
     }
 }
 
+/// A word that is no file and nearly a command was meant as that.
+#[cfg(feature = "editor")]
+fn mistyped(path: &std::path::Path) -> Result<(), Failure> {
+    use clap::CommandFactory as _;
+    let Some(word) = path.to_str().filter(|word| !path.exists() && !word.contains(['.', '/', '\\'])) else {
+        return Ok(());
+    };
+    let command = crate::cli::Cli::command();
+    let near = command
+        .get_subcommands()
+        .filter(|sub| !sub.is_hide_set())
+        .map(|sub| (strsim::damerau_levenshtein(word, sub.get_name()), sub.get_name()))
+        .min();
+    match near {
+        Some((distance, name)) if distance <= 2 => {
+            Err(Failure::Use(format!("there is no file and no command \"{word}\"; did you mean letfall {name}?")))
+        }
+        _ => Ok(()),
+    }
+}
+
 /// Opens the editor with a show, or with the demo show.
 #[cfg(feature = "editor")]
 pub fn edit(path: Option<PathBuf>) -> Answer {
     let show = match &path {
-        Some(path) => letfall_files::disk::read_show(path)?,
+        Some(path) => {
+            mistyped(path)?;
+            letfall_files::disk::read_show(path)?
+        }
         None => letfall_files::demo_shows::first()?,
     };
     letfall_editor::open(show, path).map_err(|why| Failure::Use(why.replace('\n', " ")))?;

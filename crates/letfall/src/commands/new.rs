@@ -19,5 +19,5 @@ pub fn run(args: &cli::New) -> Answer {
     }
     disk::write_new(&args.file, &file::write(&show))?;
     let text = format!("Made {}: a show with usual tracks, a rig to fill in and one service.\n", args.file.display());
-    Ok(CommandOutput { text, remarks, found_stop: false })
+    Ok(CommandOutput::report(text, remarks))
 }
