@@ -41,7 +41,8 @@ fn bad_use_is_one_sentence() {
     let show = demo("lantern-night");
     let show = path(&show);
     assert!(bad(&["chekc", show]).contains("--help"));
-    assert!(bad(&["chekc"]).contains("no such file"));
+    assert!(bad(&["chekc"]).contains("did you mean letfall check?"));
+    assert!(bad(&["chekc.letfall"]).contains("no such file"));
     assert!(bad(&["schedule", show]).contains("\"Early\", \"Late\""));
     assert!(bad(&["schedule", show, "--service", "Noon"]).contains("no service \"Noon\""));
     let desk = Desk::new();
@@ -193,6 +194,7 @@ fn two_hundred_cues_are_carried_to_two_services_by_one_command() {
         "lighting",
         "--by",
         "-250ms",
+        "--in-place",
         "-o",
         &out,
     ]);

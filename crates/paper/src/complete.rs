@@ -4,11 +4,12 @@
 //! What people say and do is looked for again in the typeset pages' own text. It is worked out here from the prepared plan, not from what
 //! the template got.
 
+use crate::data::LONG_WORD;
 use crate::options::Sheet;
 use aho_corasick::AhoCorasick;
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::CallKind;
-use letfall_core::show::{Action, Kind};
+use letfall_core::show::{Action, Kind, Source};
 use typst::layout::{Abs, Frame, FrameItem};
 use typst_layout::PagedDocument;
 
@@ -18,9 +19,13 @@ pub fn text_of(document: &PagedDocument) -> String {
     let mut text = String::new();
     for page in document.pages() {
         collect(&page.frame, Abs::zero(), page.frame.height(), &mut text);
+        text.push(TURN);
     }
     text
 }
+
+/// Stands between the pages of a text: no page has it.
+const TURN: char = '\u{c}';
 
 /// Adds the text of a frame whose top lies at `top` on a page of this height.
 fn collect(frame: &Frame, top: Abs, page: Abs, text: &mut String) {
@@ -113,6 +118,46 @@ fn wanted(prepared: &Prepared, sheet: Sheet) -> Vec<(String, usize)> {
             wanted.extend(own.flat_map(|cue| [cue.label.to_string(), cue.text.clone(), cue.note.clone()]));
         }
     }
+    if all || sheet == Sheet::Crew || sheet == Sheet::StandIn {
+        wanted.extend(show.crew.iter().map(|one| one.role.clone()));
+    }
+    if all || sheet == Sheet::StandIn {
+        wanted.extend(show.crew.iter().flat_map(|one| [one.does.clone(), one.says.clone(), one.if_wrong.clone()]));
+    }
+    if all || sheet == Sheet::Patch {
+        wanted.extend(show.receivers.iter().map(|receiver| receiver.name.clone()));
+        wanted.extend(show.presets.iter().flat_map(|preset| [preset.name.clone(), preset.desk.clone()]));
+        wanted.extend(show.media.iter().map(|item| item.name.clone()));
+        wanted.extend(show.routes.iter().map(|route| route.name.clone()));
+    }
+    if all || sheet == Sheet::Between {
+        wanted.extend(show.between.iter().flat_map(|task| [task.what.clone(), task.who.clone()]));
+    }
+    if all || sheet == Sheet::Papers {
+        wanted.extend(show.papers.iter().map(|paper| paper.what.clone()));
+    }
+    if all || sheet == Sheet::Papers {
+        wanted.extend(show.notes.iter().map(|note| note.what.clone()));
+    }
+    if all || sheet == Sheet::ShowStop {
+        let card = &show.stop;
+        let lines = [
+            &show.safety.abort_words,
+            &card.said_by,
+            &card.working_light,
+            &card.music_out,
+            &card.tells_band,
+            &card.routes,
+            &card.assembly,
+            &card.head_count,
+            &card.announcement,
+        ];
+        wanted.extend(lines.into_iter().cloned());
+    }
+    if all || sheet == Sheet::Strike {
+        let hired = show.kit.iter().filter(|item| item.source == Source::Hired);
+        wanted.extend(hired.map(|item| item.name.clone()));
+    }
     if all || sheet == Sheet::Kit {
         wanted.extend(show.kit.iter().flat_map(|item| [item.name.clone(), item.note.clone()]));
     }
@@ -149,7 +194,24 @@ pub fn lost(prepared: &Prepared, sheet: Sheet, text: &str) -> Vec<String> {
     for found in search.find_overlapping_iter(text) {
         there[found.pattern().as_usize()] += 1;
     }
-    wanted.into_iter().zip(there).filter(|((_, times), there)| there < times).map(|((text, _), _)| text).collect()
+    let missing = wanted.into_iter().zip(there).filter(|((_, times), there)| there < times);
+    let pages: Vec<&str> = text.split(TURN).collect();
+    missing
+        .filter(|((text, times), there)| there + over_turns(&pages, text) < *times)
+        .map(|((text, _), _)| text)
+        .collect()
+}
+
+/// How often a text runs over the turn of a page: only a word that is long enough to break anywhere can. Its beginning stands on the one page,
+/// and all the rest on the next.
+fn over_turns(pages: &[&str], text: &str) -> usize {
+    let breaks: Vec<usize> = text.char_indices().map(|(at, _)| at).skip(1).collect();
+    if breaks.len() + 1 < LONG_WORD {
+        return 0;
+    }
+    let over =
+        |pair: &&[&str]| breaks.iter().any(|at| pair[0].contains(&text[..*at]) && pair[1].contains(&text[*at..]));
+    pages.windows(2).filter(over).count()
 }
 
 #[cfg(test)]
@@ -202,6 +264,18 @@ mod tests {
         ] {
             assert!(calls.iter().any(|call| call == text), "{text} of {calls:?}");
         }
+    }
+
+    /// A word that breaks over the turn of a page is there, if nothing of it is lost between.
+    #[test]
+    fn a_long_word_may_run_over_a_turn() {
+        let word = "abcdefghijklmnopqrstuvwxyz";
+        let over = |one: &str, next: &str| over_turns(&[one, next], word);
+        assert_eq!(over("xx abcdefghij foot", "head klmnopqrstuvwxyz yy"), 1);
+        assert_eq!(over("xx abcdefghij foot", "head lmnopqrstuvwxyz yy"), 0);
+        assert_eq!(over("xx bcdefghij foot", "head klmnopqrstuvwxyz yy"), 0);
+        assert_eq!(over_turns(&["klmnopqrstuvwxyz", "abcdefghij"], word), 0);
+        assert_eq!(over_turns(&["abc", "def"], "abcdef"), 0, "a short word breaks nowhere");
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Carrying cues from one service to another.
 
-use super::clipboard::with_free_labels;
+use super::clipboard::{follow, with_free_labels};
 use super::placing::{TimeRangeGuard, grid_of, named};
 use super::step::service;
 use super::{Edit, EditError};
@@ -109,6 +109,10 @@ pub fn carry(
         let renamed = with_free_labels(&taken, relabel)?;
         told.relabelled = olds.into_iter().zip(renamed.iter().map(|c| c.label)).collect();
         into.extend(renamed);
+        // What comes after a cue that got a new label comes after that one.
+        for cue in &mut into {
+            follow(cue, |first| told.relabelled.iter().find(|(old, _)| *old == first).map(|(_, new)| *new));
+        }
     }
     into.sort_by_key(|c| c.label);
     let out: Vec<Cue> = out.iter().filter_map(|label| target.cues.get(*label)).cloned().collect();

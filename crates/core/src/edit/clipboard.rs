@@ -3,7 +3,7 @@
 use super::placing::{By, TimeRangeGuard, grid_of, moved_by, named, shifted};
 use super::step::service;
 use super::{Edit, EditError};
-use crate::show::{Cue, CueList, Kind, Label, Show};
+use crate::show::{Cue, CueList, Goes, Kind, Label, Show};
 use crate::time::{Tick, TickSpan};
 use std::collections::HashMap;
 
@@ -68,17 +68,38 @@ pub fn paste(show: &Show, name: &str, clipboard: &Clipboard, at: PasteAt) -> Res
     Ok((Edit::Cues { service: name.to_owned(), out: Vec::new(), into }, labels))
 }
 
-/// Gives cues labels that are free in the list, in the order they come in, and sorts them by the new labels.
+/// Gives cues labels that are free in the list, in the order they come in, and sorts them by the new labels. A cue that comes after one of
+/// the others comes after that one's copy.
 pub(super) fn with_free_labels(list: &CueList, cues: Vec<Cue>) -> Result<Vec<Cue>, EditError> {
     let mut free: HashMap<Kind, _> = HashMap::new();
     let mut out = Vec::with_capacity(cues.len());
+    // Where cues are repeated, each label comes several times: the second copy follows the second copy.
+    let (mut times, mut copies): (HashMap<Label, usize>, HashMap<(Label, usize), Label>) = Default::default();
+    let mut rounds = Vec::with_capacity(cues.len());
     for cue in cues {
         let kind = cue.label.kind;
         let label = free.entry(kind).or_insert_with(|| list.free_labels(kind)).next().ok_or(EditError::NoLabel)?;
+        let round = times.entry(cue.label).or_default();
+        copies.insert((cue.label, *round), label);
+        rounds.push(*round);
+        *round += 1;
         out.push(Cue { label, ..cue });
+    }
+    for (cue, round) in out.iter_mut().zip(rounds) {
+        follow(cue, |first| copies.get(&(first, round)).copied());
     }
     out.sort_by_key(|c| c.label);
     Ok(out)
+}
+
+/// Lets a cue that comes after another come after that one's new label, if it has one.
+pub(super) fn follow(cue: &mut Cue, renamed: impl Fn(Label) -> Option<Label>) {
+    if let Some(call) = &mut cue.call
+        && let Some(Goes::After(first)) = call.goes
+        && let Some(label) = renamed(first)
+    {
+        call.goes = Some(Goes::After(label));
+    }
 }
 
 /// Repeats cues every `bars` bars, `times` times; returns the edit and the new cues' labels.

@@ -17,6 +17,7 @@ mod checks_found;
 mod desk_lists;
 mod edits;
 mod files;
+mod follows;
 mod grids;
 mod lights;
 mod limits;

@@ -132,7 +132,14 @@ impl Export {
             0 => String::new(),
             n => format!("; {} left out (see --with-releases)", count(n, "release")),
         };
-        let words = format!("{}, {}{left_out}", count(file.messages, "message"), starts(file.starts_at));
+        let cues = self.plan.service().cues.as_slice();
+        let rows = &self.plan.schedule().rows;
+        let by_hand = rows.iter().filter(|r| !r.goes.by_machine() && !cues[r.cue as usize].resting).count();
+        let by_hand = match by_hand {
+            0 => String::new(),
+            n => format!("; {} set off by hand and not in it", count(n, "cue")),
+        };
+        let words = format!("{}, {}{left_out}{by_hand}", count(file.messages, "message"), starts(file.starts_at));
         Ok(Exported { words, remarks })
     }
 

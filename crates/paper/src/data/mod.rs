@@ -154,7 +154,7 @@ pub fn for_template(prepared: &Prepared, options: &PaperOptions) -> Value {
 
 /// A word of at least this many characters may break anywhere: that is better than running over the edge of its column. (A rule of the
 /// template would look at every word of every page, and take as long as setting it.)
-const LONG_WORD: usize = 24;
+pub const LONG_WORD: usize = 24;
 
 /// Lets long words break, with spaces that have no width.
 fn breakable(data: &mut Value) {
