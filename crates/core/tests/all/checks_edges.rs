@@ -200,6 +200,21 @@ fn only_light_from_behind_shines_into_eyes_later() {
     assert_eq!([later("warm", 100), later("warm", 0), later("cold", 100)], [1, 0, 0]);
 }
 
+/// Light behind another fabric stays where it is when this one goes.
+#[test]
+fn light_behind_another_fabric_shines_into_no_eyes() {
+    let behind = |hang: usize| {
+        let show = with(one(&format!("{REVEAL},{}", light("L1", "10|1", "warm"))), |s| {
+            let mut back = s.hangs[0].clone();
+            back.key = "back".parse().unwrap();
+            s.hangs.push(back);
+            s.presets[0].behind = Some(s.hangs[hang].key.clone());
+        });
+        told(&show, Code::LightInEyes).len()
+    };
+    assert_eq!([behind(0), behind(1)], [1, 0]);
+}
+
 #[test]
 fn severities_have_their_words() {
     let words = [Severity::Stop, Severity::Fix, Severity::Note].map(|severity| severity.to_string());
