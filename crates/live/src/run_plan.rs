@@ -6,7 +6,7 @@ use crate::units::{ItemIndex, MachineSpan, ReleaseIndex, ShowPort};
 use letfall_core::midi::{Doubt, EncodedMessage, ReleaseTrigger, encode};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{ReleaseOnPort, ReleaseTriggers, Row};
-use letfall_core::show::{Action, Kind, Label, Port, ReleaseKey, RouteKey, Show};
+use letfall_core::show::{Action, Kind, Label, Port, ReleaseKey, RouteKey, Show, TrackKey};
 use letfall_core::stage::{LightSlot, light_slot};
 use letfall_core::time::{Grid, SongSpan, SongTime, Timecode};
 use std::collections::BTreeMap;
@@ -85,6 +85,15 @@ pub struct RunItem {
     pub sets: Option<u32>,
 }
 
+/// A row of the stage that an operator or a desk sets by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ByHand {
+    /// When.
+    pub due: SongTime,
+    /// Which row, by its number.
+    pub row: u32,
+}
+
 /// A service, ready to be sent.
 #[derive(Debug, Clone)]
 pub struct RunPlan {
@@ -96,6 +105,8 @@ pub struct RunPlan {
     pub grid: Arc<Grid>,
     /// Messages in the order in which they are due.
     pub items: Vec<RunItem>,
+    /// When a hand sets a row of the stage, in order: Letfall sends nothing then, and what it sent before holds there no more.
+    pub by_hand: Vec<ByHand>,
     /// Its releases.
     pub releases: Vec<RunRelease>,
     /// The show's ports by name.
@@ -122,7 +133,7 @@ impl RunPlan {
     pub fn new(prepared: Arc<Prepared>) -> RunPlan {
         let (show, service) = (prepared.show(), prepared.service());
         let guards = guards(show);
-        let (items, releases, bytes, rows) = Layout::new(show, &guards).all(&prepared);
+        let LaidOut { items, by_hand, releases, bytes, rows } = Layout::new(show, &guards).all(&prepared);
         RunPlan {
             service: service.name.clone(),
             grid: prepared.grid().clone(),
@@ -137,6 +148,7 @@ impl RunPlan {
             nanos_per_byte: show.ports.iter().map(|p| p.link.nanos(1)).collect(),
             bytes,
             rows,
+            by_hand,
             prepared,
         }
     }
@@ -286,7 +298,14 @@ enum StageRow {
     Output(usize),
 }
 
-type LaidOut = (Vec<RunItem>, Vec<RunRelease>, Vec<u8>, usize);
+/// What a layout comes to.
+struct LaidOut {
+    items: Vec<RunItem>,
+    by_hand: Vec<ByHand>,
+    releases: Vec<RunRelease>,
+    bytes: Vec<u8>,
+    rows: usize,
+}
 
 impl<'a> Layout<'a> {
     fn new(show: &'a Show, guards: &'a [ReleaseGuard]) -> Layout<'a> {
@@ -295,11 +314,19 @@ impl<'a> Layout<'a> {
 
     fn all(mut self, prepared: &'a Prepared) -> LaidOut {
         let schedule = prepared.schedule();
+        let mut by_hand = Vec::new();
         for row in &schedule.rows {
             if let (Some(port), Some(message)) = (row.port, schedule.wire(row)) {
                 self.row(prepared, row, ShowPort::at(port as usize), message);
+            } else if !row.goes.by_machine()
+                && !prepared.cue(row).resting
+                && let Some(set) = self.sets(&prepared.cue(row).does, &prepared.cue(row).track)
+            {
+                // The word comes first; the row is set when the hand follows it.
+                by_hand.push(ByHand { due: row.send + row.lead.person, row: set });
             }
         }
+        by_hand.sort_by_key(|hand| hand.due);
         let mut order: Vec<usize> = (0..self.loose.len()).collect();
         order.sort_by_key(|at| (self.loose[*at].item.due, self.loose[*at].rank, self.loose[*at].item.label));
         let mut places = vec![ItemIndex(0); order.len()];
@@ -317,13 +344,29 @@ impl<'a> Layout<'a> {
                 begun.ended_by = Some(places[at]);
             }
         }
-        (items, self.releases, self.bytes, self.rows.len())
+        LaidOut { items, by_hand, releases: self.releases, bytes: self.bytes, rows: self.rows.len() }
     }
 
     /// The number of a row of the stage.
     fn slot(&mut self, row: StageRow) -> u32 {
         let next = u32::try_from(self.rows.len()).unwrap_or(u32::MAX);
         *self.rows.entry(row).or_insert(next)
+    }
+
+    /// The row of the stage that an action sets.
+    fn sets(&mut self, does: &Action, track: &TrackKey) -> Option<u32> {
+        let show = self.show;
+        match does {
+            Action::Lighting { preset, .. } => {
+                light_slot(show, preset, track).map(|slot| self.slot(StageRow::Light(slot)))
+            }
+            Action::Output { route } => {
+                let of = show.route(route).map(|r| &r.output);
+                let at = show.outputs.iter().position(|o| Some(&o.key) == of);
+                at.map(|at| self.slot(StageRow::Output(at)))
+            }
+            Action::Media { .. } | Action::Release { .. } => None,
+        }
     }
 
     fn keep(&mut self, bytes: &[u8]) -> ByteRange {
@@ -335,42 +378,32 @@ impl<'a> Layout<'a> {
 
     fn row(&mut self, prepared: &Prepared, row: &Row, port: ShowPort, message: &EncodedMessage) {
         let (show, cue) = (self.show, prepared.cue(row));
-        let (mut release, mut stand_in, mut sets) = (None, None, None);
+        let (mut release, mut stand_in) = (None, None);
+        let sets = self.sets(&cue.does, &cue.track);
         let mut ends: Vec<(Arc<[u8]>, SongSpan, Option<Mode>)> = Vec::new();
-        match &cue.does {
-            Action::Release { release: key, .. } => {
-                let guard = self.guards.iter().position(|guard| guard.release == *key);
-                let Some((facts, guard)) = show.release(key).zip(guard) else { return };
-                let (from, to) = facts.window(row.send, row.land);
-                release = Some(ReleaseIndex::at(self.releases.len()));
-                self.releases.push(RunRelease {
-                    label: row.label,
-                    name: facts.name.clone(),
-                    port,
-                    from,
-                    to,
-                    send: row.send,
-                    land: row.land,
-                    pulse: message.off.is_some().then(|| MachineSpan::of_song(facts.pulse)),
-                    guard,
-                    needs: needs(prepared, row.label, port),
-                });
-                let receiver = row.receiver.and_then(|r| show.receivers.get(r as usize));
-                let encoded = facts.stand_in.as_ref().zip(receiver).and_then(|(m, r)| encode(m, r).ok());
-                if let Some(encoded) = encoded {
-                    stand_in = Some(self.keep(&encoded.on));
-                    ends.extend(encoded.off.map(|(off, after)| (off, after, Some(Mode::Rehearse))));
-                }
+        if let Action::Release { release: key, .. } = &cue.does {
+            let guard = self.guards.iter().position(|guard| guard.release == *key);
+            let Some((facts, guard)) = show.release(key).zip(guard) else { return };
+            let (from, to) = facts.window(row.send, row.land);
+            release = Some(ReleaseIndex::at(self.releases.len()));
+            self.releases.push(RunRelease {
+                label: row.label,
+                name: facts.name.clone(),
+                port,
+                from,
+                to,
+                send: row.send,
+                land: row.land,
+                pulse: message.off.is_some().then(|| MachineSpan::of_song(facts.pulse)),
+                guard,
+                needs: needs(prepared, row.label, port),
+            });
+            let receiver = row.receiver.and_then(|r| show.receivers.get(r as usize));
+            let encoded = facts.stand_in.as_ref().zip(receiver).and_then(|(m, r)| encode(m, r).ok());
+            if let Some(encoded) = encoded {
+                stand_in = Some(self.keep(&encoded.on));
+                ends.extend(encoded.off.map(|(off, after)| (off, after, Some(Mode::Rehearse))));
             }
-            Action::Lighting { preset, .. } => {
-                sets = light_slot(show, preset, &cue.track).map(|slot| self.slot(StageRow::Light(slot)));
-            }
-            Action::Output { route } => {
-                let of = show.route(route).map(|r| &r.output);
-                let at = show.outputs.iter().position(|o| Some(&o.key) == of);
-                sets = at.map(|at| self.slot(StageRow::Output(at)));
-            }
-            Action::Media { .. } => {}
         }
         if let Some((off, after)) = &message.off {
             ends.push((off.clone(), *after, release.map(|_| Mode::Perform)));

@@ -1,7 +1,7 @@
 //! Chasing: bringing receivers to the state that the plan has at a place, after a start within the song, a loop or a jump, and
 //! when a port comes back.
 
-use super::state::Engine;
+use super::state::{Engine, State};
 use super::terms::{Chase, Timing, say};
 use crate::event::{EventSink, SendOutcome};
 use crate::gate::{Gate, Payload, Task};
@@ -29,6 +29,14 @@ impl Engine {
                 *holds = Some(ItemIndex::at(place));
             }
         }
+        // Where a hand has set a row since, the plan's state is the hand's: the last message before it would undo that.
+        for hand in self.plan.by_hand.iter().take_while(|hand| hand.due < song) {
+            if let Some(holds) = self.holds.get_mut(hand.row as usize)
+                && holds.and_then(|at| self.plan.item(at)).is_some_and(|item| item.due <= hand.due)
+            {
+                *holds = None;
+            }
+        }
         // What was planned last is also sent last, as it would have been.
         self.holds.sort_unstable();
         let due = due.min(now);
@@ -40,7 +48,10 @@ impl Engine {
             };
             let wanted = match what {
                 Chase::All => true,
-                Chase::Changed => !self.has_the_same_message(gate.last_of_row(row as usize), place),
+                Chase::Changed => {
+                    let sent = gate.last_of_row(row as usize);
+                    !self.has_the_same_message(sent, place) || self.was_set_by_hand(row, sent, now)
+                }
                 Chase::Port(port) => gate.leaves_by(item.port, port),
             };
             if !wanted {
@@ -54,6 +65,15 @@ impl Engine {
                 let _gone = gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), due);
             }
         }
+    }
+
+    /// Whether a hand has set a row after what was last sent for it: then that says nothing of what is there.
+    fn was_set_by_hand(&self, row: u32, sent: Option<ItemIndex>, now: MachineTime) -> bool {
+        let State::Runs { song, at } = self.state else { return false };
+        let left = song + (now - at).to_song();
+        let since = sent.and_then(|at| self.plan.item(at)).map(|item| item.due);
+        let passed = |due: SongTime| due < left && since.is_none_or(|since| since <= due);
+        self.plan.by_hand.iter().any(|hand| hand.row == row && passed(hand.due))
     }
 
     fn has_the_same_message(&self, sent: Option<ItemIndex>, wanted: ItemIndex) -> bool {

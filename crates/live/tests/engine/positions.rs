@@ -375,3 +375,47 @@ fn each_tracks_light_is_chased() {
         assert_eq!(chased, wanted, "{rule:?}");
     }
 }
+
+/// Where an operator has set a row since, what Letfall sent before is not sent again: it would undo what the hand has done. Seen: a start
+/// after a cue that an operator presses sent the preset before it.
+#[test]
+fn what_a_hand_has_set_is_not_undone() {
+    use letfall_core::show::{Call, Goes};
+    let chased = |goes: Goes, at_bar: i32, round_until: Option<i32>| {
+        let mut show = show();
+        let name = show.services[0].name.clone();
+        let edit = letfall_core::edit::change(&show, &name, &["L2".parse().unwrap()], |cue| {
+            cue.call = Some(Box::new(Call { goes: Some(goes), ..Call::default() }));
+        });
+        edit.unwrap().apply(&mut show).unwrap();
+        let plan = plan(&show);
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        let bar = |n| plan.grid.bar_time(n);
+        if let Some(until) = round_until {
+            desk.give(Command::Loop(Some((bar(at_bar), bar(until)))));
+        }
+        desk.start(bar(at_bar).micros(), true);
+        let mut since = 0;
+        if let Some(until) = round_until {
+            // Once round, and a little more.
+            since = desk.events.len();
+            desk.run_to(desk.now + (bar(until) - bar(at_bar)).micros() + 1_000_000, None);
+        }
+        let labels = desk.events[since..].iter().filter_map(|event| match event {
+            Event::Message { item, outcome: SendOutcome::Chased, .. } => {
+                Some(plan.items[item.index()].label.to_string())
+            }
+            _ => None,
+        });
+        labels.filter(|label| ["L1", "L2", "L4"].contains(&label.as_str())).collect::<Vec<_>>()
+    };
+    // L1 lands at bar 1, L2 at bar 9 and L4 at bar 25, all on one track.
+    assert_eq!(chased(Goes::Machine, 12, None), ["L2"]);
+    assert_eq!(chased(Goes::Operator, 12, None), [""; 0]);
+    assert_eq!(chased(Goes::After("L1".parse().unwrap()), 12, None), [""; 0]);
+    assert_eq!(chased(Goes::Operator, 5, None), ["L1"]);
+    assert_eq!(chased(Goes::Operator, 28, None), ["L4"]);
+    // Round a part in which the hand sets it: at its beginning the machine's own preset holds again. Without a hand it still does.
+    assert_eq!(chased(Goes::Operator, 5, Some(12)), ["L1"]);
+    assert_eq!(chased(Goes::Machine, 5, Some(8)), [""; 0]);
+}
