@@ -3,7 +3,7 @@
 use crate::failure::{Failure, io_words};
 use letfall_core::show::Show;
 use std::fs;
-use std::io::{Read as _, Seek as _, Write as _};
+use std::io::{Read, Seek as _, Write as _};
 use std::path::{Path, PathBuf};
 
 /// The largest file that is read. A show with 100 000 cues takes about 15 MB.
@@ -22,10 +22,15 @@ pub fn read(what: &'static str, path: &Path) -> Result<Vec<u8>, Failure> {
             facts.len() / 1_000_000
         )));
     }
-    let file = fs::File::open(path).map_err(|e| fail(io_words(&e)))?;
+    read_from(what, path, fs::File::open(path).map_err(|e| fail(io_words(&e)))?)
+}
+
+/// Reads all that comes from a stream. A pipe or device reports no length, so the limit is applied while reading. `name` is what messages call
+/// it.
+pub fn read_from(what: &'static str, name: &Path, from: impl Read) -> Result<Vec<u8>, Failure> {
+    let fail = |why: String| Failure::Read { what, why, path: name.to_owned() };
     let mut bytes = Vec::new();
-    // A pipe or device reports no length, so the limit is applied while reading too.
-    file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(|e| fail(io_words(&e)))?;
+    from.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(|e| fail(io_words(&e)))?;
     if bytes.len() as u64 > MOST_BYTES {
         return Err(fail("it is longer than 512 MB; choose another file".to_owned()));
     }

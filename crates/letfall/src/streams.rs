@@ -5,11 +5,8 @@ use crate::output::CommandOutput;
 use letfall_core::show::Show;
 use letfall_files::{Failure, disk};
 use std::fs;
-use std::io::{Read as _, Write as _};
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
-
-/// The most that is read from standard input.
-const MOST_BYTES: u64 = 512 * 1024 * 1024;
 
 /// Whether a path means standard input or output.
 pub fn is_stream(path: &Path) -> bool {
@@ -21,14 +18,7 @@ pub fn read(what: &'static str, path: &Path) -> Result<Vec<u8>, Failure> {
     if !is_stream(path) {
         return disk::read(what, path);
     }
-    let fail = |why: String| Failure::Read { what, why, path: PathBuf::from("standard input") };
-    let mut bytes = Vec::new();
-    let read = std::io::stdin().lock().take(MOST_BYTES + 1).read_to_end(&mut bytes);
-    read.map_err(|why| fail(why.to_string()))?;
-    if bytes.len() as u64 > MOST_BYTES {
-        return Err(fail("it is longer than 512 MB".to_owned()));
-    }
-    Ok(bytes)
+    disk::read_from(what, Path::new("standard input"), std::io::stdin().lock())
 }
 
 /// Reads a show from a file or from standard input.

@@ -107,6 +107,7 @@ fn shows_and_files_go_through_pipes() {
     assert!(code == Some(0) && String::from_utf8(out).unwrap().contains("82 bars"), "{told}");
     let (code, _, told) = piped(&["check", "-"], b"no show");
     assert!(code == Some(2) && told.contains("standard input"), "{told}");
+    assert!(bad(&["bundle", path(&demo("lantern-night")), "-o", "-"]).contains("through no pipe"));
     // Nothing but answers and errors.
     let (code, out, told) = piped(&["midi", "-", "--service", "Late", "-o", &file, "--quiet"], &show);
     assert_eq!((code, out.as_slice(), told.as_str()), (Some(0), &b""[..], ""));

@@ -6,6 +6,9 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
+mod common;
+
+use common::SHEETS;
 use letfall_core::show::Show;
 use sha2::{Digest as _, Sha256};
 use std::fmt::Write as _;
@@ -121,28 +124,6 @@ fn click_and_timecode() {
     }
     compare("sounds.txt", &made);
 }
-
-/// Every sheet, as the command line names it.
-const SHEETS: [&str; 18] = [
-    "order",
-    "calls",
-    "media",
-    "lighting",
-    "release",
-    "outputs",
-    "wall",
-    "checklist",
-    "kit",
-    "crew",
-    "stand-in",
-    "patch",
-    "between",
-    "papers",
-    "facts",
-    "show-stop",
-    "report",
-    "strike",
-];
 
 /// Every sheet on A4, and all sheets together on every paper size, with a fixed date of printing. Once with changes marked.
 #[test]

@@ -4,7 +4,7 @@
 
 mod common;
 
-use common::{Desk, bad, demo, good, letfall, path};
+use common::{Desk, SHEETS, bad, demo, good, letfall, path};
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -312,27 +312,7 @@ fn a_link_stays_a_link_and_permissions_stay() {
 fn every_sheet_is_had_from_the_command_line_and_marks_changes() {
     let desk = Desk::new();
     let (show, out) = (demo("lantern-night"), desk.at("out.pdf"));
-    for sheet in [
-        "all",
-        "order",
-        "calls",
-        "media",
-        "lighting",
-        "release",
-        "outputs",
-        "wall",
-        "checklist",
-        "kit",
-        "crew",
-        "stand-in",
-        "patch",
-        "between",
-        "papers",
-        "facts",
-        "show-stop",
-        "report",
-        "strike",
-    ] {
+    for sheet in SHEETS.into_iter().chain(["all"]) {
         let told = good(&["paper", path(&show), "--service", "Late", "--sheet", sheet, "-o", &out]);
         assert!(told.contains("page"), "{told}");
         assert!(fs::read(&out).unwrap().starts_with(b"%PDF-"));

@@ -135,8 +135,6 @@ fn wanted(prepared: &Prepared, sheet: Sheet) -> Vec<(String, usize)> {
     }
     if all || sheet == Sheet::Papers {
         wanted.extend(show.papers.iter().map(|paper| paper.what.clone()));
-    }
-    if all || sheet == Sheet::Papers {
         wanted.extend(show.notes.iter().map(|note| note.what.clone()));
     }
     if all || sheet == Sheet::ShowStop {

@@ -53,7 +53,7 @@ struct ResolvedAction<'a> {
     spread: Uncertainty,
     /// The same as a range either way, at the level of [`LEVEL`].
     plus_minus: SongSpan,
-    /// The same with the spread of a hand that follows a word; 0 if no cue of the show is set off so.
+    /// The same with the spread of a hand that follows a word; 0 if no cue of the service is set off so.
     spread_with_person: SongSpan,
     /// How much later it may come by what nobody has stated and Letfall assumes.
     assumed_late: SongSpan,
@@ -68,10 +68,9 @@ struct Receivers<'a> {
 }
 
 impl<'a> Receivers<'a> {
-    fn new(show: &'a Show) -> Receivers<'a> {
+    fn new(show: &'a Show, service: &Service) -> Receivers<'a> {
         let range = |receiver: &Receiver| range(of_latency(receiver.latency));
-        let by_hand = show.tracks.iter().any(|track| !track.goes.by_machine())
-            || show.services.iter().flat_map(|s| s.cues.iter()).any(|cue| show.goes(cue) == Goes::Operator);
+        let by_hand = service.cues.iter().any(|cue| show.goes(cue) == Goes::Operator);
         Receivers { show, ranges: show.receivers.iter().map(range).collect(), person: by_hand.then(|| of_person(show)) }
     }
 }
@@ -187,9 +186,9 @@ struct ResolvedActions<'a> {
 }
 
 impl<'a> ResolvedActions<'a> {
-    fn new(show: &'a Show, messages: &mut Vec<EncodedMessage>) -> ResolvedActions<'a> {
+    fn new(show: &'a Show, service: &Service, messages: &mut Vec<EncodedMessage>) -> ResolvedActions<'a> {
         let none = Latency::default();
-        let receivers = Receivers::new(show);
+        let receivers = Receivers::new(show, service);
         let mut resolved = |receiver, message: &Message, extra| {
             ResolvedAction::new(&receivers, messages, receiver, |to| midi::encode(message, to), extra)
         };
@@ -293,7 +292,7 @@ impl Schedule {
         let grid = service.song.grid.build();
         let grid = grid.map_err(|why| ScheduleError::Grid { service: service.name.clone(), why })?;
         let mut messages = Vec::new();
-        let resolved_actions = ResolvedActions::new(show, &mut messages);
+        let resolved_actions = ResolvedActions::new(show, service, &mut messages);
         let sound = sound_delay(show.settings.seat_m, show.settings.air_c);
         let mut rows: Vec<Row> = (0u32..)
             .zip(service.cues.as_slice())

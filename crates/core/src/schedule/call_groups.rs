@@ -107,9 +107,7 @@ pub fn call_groups(show: &Show, service: &Service, schedule: &Schedule, calls: &
 /// What is asked and ordered before each release that is called; for releases that leave close together, once.
 fn asks(show: &Show, service: &Service, schedule: &Schedule, calls: &[SpokenCall]) -> Vec<CallGroup> {
     let mut out: Vec<CallGroup> = Vec::new();
-    let role = |text: &str, usual: &str| if text.trim().is_empty() { usual.to_owned() } else { text.trim().to_owned() };
-    let spotter = role(&show.safety.spotter, "spotter");
-    let operator = role(&show.safety.arm_holder, "release operator");
+    let (spotter, operator) = (show.safety.spotter_role(), show.safety.operator_role());
     for call in calls.iter().filter(|call| call.label.kind == Kind::Release) {
         let row = &schedule.rows[call.row as usize];
         let release = service.cues.get(call.label).and_then(|cue| match &cue.does {
@@ -119,10 +117,10 @@ fn asks(show: &Show, service: &Service, schedule: &Schedule, calls: &[SpokenCall
         let Some(release) = release else { continue };
         let beat = |time| beat_at_or_before(schedule, time);
         for (at, words, who, reply) in [
-            (beat(row.send - ZONE), "Zone?", &spotter, "watched"),
-            (beat(row.send - CLEAR), "Zone clear?", &spotter, "clear, lamp up"),
+            (beat(row.send - ZONE), "Zone?", spotter, "watched"),
+            (beat(row.send - CLEAR), "Zone clear?", spotter, "clear, lamp up"),
             // Not before arming is possible, so not on the beat before it.
-            (release.window(row.send, row.land).0, ARM_ON, &operator, "armed"),
+            (release.window(row.send, row.land).0, ARM_ON, operator, "armed"),
         ] {
             let near =
                 |group: &&mut CallGroup| group.words == words && (at - group.at).abs() < SongSpan::from_millis(5000);
@@ -137,7 +135,7 @@ fn asks(show: &Show, service: &Service, schedule: &Schedule, calls: &[SpokenCall
                 at,
                 labels: vec![call.label],
                 words: words.to_owned(),
-                answers: vec![who.clone()],
+                answers: vec![who.to_owned()],
                 reply,
                 lasts: saying(words, show.settings.words_per_minute),
                 room: None,

@@ -50,6 +50,21 @@ impl SafetySheet {
         .collect()
     }
 
+    /// What the sheets call whoever calls the show: the role that was settled, or else the word for it.
+    pub fn caller_role(&self) -> &str {
+        said_or(&self.caller, "caller")
+    }
+
+    /// What they call whoever holds the arm.
+    pub fn operator_role(&self) -> &str {
+        said_or(&self.arm_holder, "release operator")
+    }
+
+    /// What they call whoever sees the drop zone.
+    pub fn spotter_role(&self) -> &str {
+        said_or(&self.spotter, "spotter")
+    }
+
     /// Pairs of roles at a release (of caller, release operator and spotter) that the sheet gives to the same person.
     pub fn shared_roles(&self) -> Vec<(&'static str, &'static str)> {
         let roles = [("caller", &self.caller), ("release operator", &self.arm_holder), ("spotter", &self.spotter)];
@@ -61,4 +76,8 @@ impl SafetySheet {
         }
         found
     }
+}
+
+fn said_or<'a>(said: &'a str, usual: &'a str) -> &'a str {
+    if said.trim().is_empty() { usual } else { said.trim() }
 }

@@ -136,12 +136,23 @@ fn a_songs_marks_are_not_changed_by_looking() {
     assert_eq!(*h.state().document.show, show);
 }
 
+/// Types a text into the number field with this name, over what stands there.
+fn type_in(h: &mut egui_kittest::Harness<'_, letfall_editor::Editor>, name: &str, text: &str) {
+    use egui::{Event, Key};
+    h.get_all_by_role_and_label(Role::SpinButton, name).next().unwrap().focus();
+    h.run_steps(3);
+    h.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
+    h.event(Event::Text(text.to_owned()));
+    h.run_steps(2);
+    h.key_press(Key::Enter);
+    h.run_steps(4);
+}
+
 /// Every number field of Rig takes a number with a unit, converts it, and refuses what is another quantity, with a sentence, keeping what
 /// was there. Units are typed both ways: on a metric show in feet, pounds and milliseconds, on an imperial one in metres, kilograms and
 /// seconds.
 #[test]
 fn units_typed_into_every_field_are_converted_or_refused() {
-    use egui::{Event, Key};
     for units in [letfall_core::show::Units::Metric, letfall_core::show::Units::Imperial] {
         let mut show = demo();
         show.settings.units = units;
@@ -187,43 +198,25 @@ fn units_typed_into_every_field_are_converted_or_refused() {
                     "%" => ("30 %", "3 s"),
                     _ => continue,
                 };
-                let mut type_in = |text: &str| {
-                    h.get_all_by_role_and_label(Role::SpinButton, &name).next().unwrap().focus();
-                    h.run_steps(3);
-                    h.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
-                    h.event(Event::Text(text.to_owned()));
-                    h.run_steps(2);
-                    h.key_press(Key::Enter);
-                    h.run_steps(4);
-                };
-                type_in(wrong);
+                type_in(&mut h, &name, wrong);
                 let kept = shown(&h);
                 assert_eq!(kept, before, "{units:?}, {table}, {name}: {wrong} was taken");
                 let said = h.query_all_by_label_contains(&format!("“{wrong}” is not")).count();
                 assert!(said > 0, "{units:?}, {table}, {name}: no word about {wrong}");
                 let depth = h.state().document.history.depth();
-                let mut type_in = |text: &str| {
-                    h.get_all_by_role_and_label(Role::SpinButton, &name).next().unwrap().focus();
-                    h.run_steps(3);
-                    h.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
-                    h.event(Event::Text(text.to_owned()));
-                    h.run_steps(2);
-                    h.key_press(Key::Enter);
-                    h.run_steps(4);
-                };
-                type_in(typed);
+                type_in(&mut h, &name, typed);
                 let now = shown(&h);
                 let number: f64 = now.trim_start_matches('≈').split(' ').next().unwrap().parse().unwrap();
-                let wanted = match (unit.as_str(), typed) {
-                    ("ms", _) => 250.0,
-                    ("s", _) => 1.5,
-                    ("m", _) => 3.048,
-                    ("ft", _) => 6.562,
-                    ("kg", _) => 4.536,
-                    ("lb", _) => 4.409,
-                    ("kg/m²", _) => 0.15,
-                    ("lb/sq ft", _) => 0.031,
-                    ("V", _) => 20.0,
+                let wanted = match unit.as_str() {
+                    "ms" => 250.0,
+                    "s" => 1.5,
+                    "m" => 3.048,
+                    "ft" => 6.562,
+                    "kg" => 4.536,
+                    "lb" => 4.409,
+                    "kg/m²" => 0.15,
+                    "lb/sq ft" => 0.031,
+                    "V" => 20.0,
                     _ => 30.0,
                 };
                 assert!((number - wanted).abs() < 0.0006, "{units:?}, {table}, {name}: {typed} became {now}");

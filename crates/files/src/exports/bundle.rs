@@ -1,6 +1,7 @@
 //! Everything that a show's people need, in one folder or one zip file: for each service all sheets, MIDI file, click, timecode and table;
 //! the show itself; and an index with the fingerprint of each.
 
+use super::export::fonts_for;
 use super::job::{ExportStep, Progress, Silent};
 use super::{Export, Product};
 use crate::disk;
@@ -126,11 +127,18 @@ fn make(
     let show = prepared.show();
     let mut entries = Vec::new();
     let mut remarks: Vec<String> = Vec::new();
+    // Looked for once: every sheet of every service needs the same.
+    let mut options = options.clone();
+    if options.fonts.is_empty() {
+        let (fonts, remark) = fonts_for(show);
+        options.fonts = fonts;
+        remarks.extend(remark);
+    }
     let names: Vec<String> = show.services.iter().map(|service| service.name.clone()).collect();
     for (at, own) in folders(&names).iter().enumerate() {
         let plan = prepared.prepare(at).map_err(|why| Failure::Use(why.to_string()))?;
         fs::create_dir(inside.join(own)).map_err(|why| Failure::Use(format!("{own} cannot be made: {why}")))?;
-        of_service(&plan, own, folder, inside, options, &mut entries, &mut remarks, progress)?;
+        of_service(&plan, own, folder, inside, &options, &mut entries, &mut remarks, progress)?;
     }
     disk::write(&inside.join("show.letfall"), &file::write(show))?;
     entries.push(Entry { path: "show.letfall".into(), what: "The show".into(), fingerprint: String::new() });

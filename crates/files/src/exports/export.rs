@@ -5,6 +5,8 @@ use super::watched::{Watched, is_stopped};
 use crate::failure::Failure;
 use crate::{disk, guides};
 use letfall_core::prepared::Prepared;
+#[cfg(feature = "paper")]
+use letfall_core::show::Show;
 use letfall_core::time::{FrameRate, SongTime, Timecode};
 use letfall_export::audio::{self, AudioError, ClickOptions, TimecodeOptions};
 use letfall_export::fingerprints;
@@ -84,6 +86,22 @@ fn beside(table: &Path) -> PathBuf {
     PathBuf::from(name)
 }
 
+/// Fonts of this machine for the characters of a show that the house typeface lacks, and a sentence that names them.
+#[cfg(feature = "paper")]
+pub(super) fn fonts_for(show: &Show) -> (Vec<Arc<Vec<u8>>>, Option<String>) {
+    let unusual = crate::fonts::lacking_in(show);
+    let (fonts, _) = crate::fonts::from_system(&unusual);
+    let names: Vec<&str> = fonts.iter().map(|f| f.family.as_str()).collect();
+    let some: String = unusual.iter().take(20).collect();
+    let remark = (!names.is_empty()).then(|| {
+        format!(
+            "characters that the house typeface lacks ({some}) are set in fonts of this machine: {}",
+            names.join(", ")
+        )
+    });
+    (fonts.into_iter().map(|f| f.data).collect(), remark)
+}
+
 impl Export {
     /// Makes the file. It is either complete or left as it was before.
     ///
@@ -148,17 +166,9 @@ impl Export {
         let mut remarks = Vec::new();
         let mut options = options.clone();
         if options.fonts.is_empty() {
-            let unusual = crate::fonts::lacking_in(self.plan.show());
-            let (fonts, _) = crate::fonts::from_system(&unusual);
-            if !fonts.is_empty() {
-                let names: Vec<&str> = fonts.iter().map(|f| f.family.as_str()).collect();
-                let some: String = unusual.iter().take(20).collect();
-                remarks.push(format!(
-                    "characters that the house typeface lacks ({some}) are set in fonts of this machine: {}",
-                    names.join(", ")
-                ));
-            }
-            options.fonts = fonts.into_iter().map(|f| f.data).collect();
+            let (fonts, remark) = fonts_for(self.plan.show());
+            options.fonts = fonts;
+            remarks.extend(remark);
         }
         let paper = letfall_paper::print(&self.plan, &options)?;
         self.write(&paper.pdf, progress)?;

@@ -95,6 +95,11 @@ const fn size(size: cli::Size) -> Size {
 }
 
 pub fn bundle(args: &cli::Bundle) -> Answer {
+    if streams::is_stream(&args.output) {
+        return Err(Failure::Use(
+            "a bundle is a folder or a zip file and goes through no pipe; name one after -o".to_owned(),
+        ));
+    }
     streams::not_over(&args.show, &args.output)?;
     let show = streams::read_show(&args.show)?;
     let folder = folder_of(&args.show);

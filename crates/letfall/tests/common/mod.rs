@@ -8,6 +8,28 @@ use std::process::{Command, Output};
 
 pub const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
 
+/// Every sheet, as the command line names it.
+pub const SHEETS: [&str; 18] = [
+    "order",
+    "calls",
+    "media",
+    "lighting",
+    "release",
+    "outputs",
+    "wall",
+    "checklist",
+    "kit",
+    "crew",
+    "stand-in",
+    "patch",
+    "between",
+    "papers",
+    "facts",
+    "show-stop",
+    "report",
+    "strike",
+];
+
 pub fn demo(name: &str) -> PathBuf {
     Path::new(ROOT).join("demo-shows").join(name).with_extension("letfall")
 }

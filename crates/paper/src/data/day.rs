@@ -26,7 +26,6 @@ pub struct Between {
     there: i64,
     assumed: bool,
     rows: Vec<Task>,
-    units: u32,
 }
 
 #[derive(Serialize)]
@@ -55,8 +54,7 @@ fn releases(prepared: &Prepared) -> Vec<(&Release, Option<&Hang>)> {
     found
 }
 
-fn step_words(step: BetweenStep, prepared: &Prepared) -> (String, String) {
-    let used = releases(prepared);
+fn step_words(step: BetweenStep, prepared: &Prepared, used: &[(&Release, Option<&Hang>)]) -> (String, String) {
     let units: u32 = used.iter().map(|(release, _)| release.units).sum();
     let lift = used.iter().any(|(_, hang)| hang.is_some_and(|hang| hang.reach == Reach::Lift));
     let is = |kind| used.iter().any(|(release, _)| release.kind == kind);
@@ -138,9 +136,10 @@ pub fn between(prepared: &Prepared) -> Between {
     let ends = service.wall(prepared.end());
     let lines = between_lines(&show.between);
     let assumed = lines.iter().any(|line| line.assumed);
+    let used = releases(prepared);
     let rows = lines.into_iter().map(|line| {
         let (what, count) =
-            if line.own.is_empty() { step_words(line.step, prepared) } else { (line.own, String::new()) };
+            if line.own.is_empty() { step_words(line.step, prepared, &used) } else { (line.own, String::new()) };
         Task { what, count, minutes: line.minutes, people: line.people, who: line.who, assumed: line.assumed }
     });
     Between {
@@ -154,7 +153,6 @@ pub fn between(prepared: &Prepared) -> Between {
         there: done_by.zip(ends).map_or(-1, |(by, ends)| (minutes(by) - minutes(ends)).max(0)),
         assumed,
         rows: rows.collect(),
-        units: releases(prepared).iter().map(|(release, _)| release.units).sum(),
     }
 }
 

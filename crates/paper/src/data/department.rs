@@ -2,7 +2,7 @@
 
 use super::changes::{Mark, Marks};
 use super::order::goes_words;
-use super::words::{bound, cue_place, gap, go_place, song_clock};
+use super::words::{bound, cue_place, gap, go_place, seconds, song_clock};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{calls_by_cue, describe, message_words};
 use letfall_core::show::{Action, Carries, Cue, FadeShare, Kind, Show};
@@ -84,11 +84,6 @@ pub fn department(prepared: &Prepared, marks: &Marks, kind: Kind) -> Department 
     });
     let rows = lines.collect();
     Department { who: who.into_iter().collect(), rows }
-}
-
-fn seconds(span: SongSpan) -> String {
-    let text = format!("{:.3}", span.secs_f64());
-    format!("{}\u{a0}s", text.trim_end_matches('0').trim_end_matches('.'))
 }
 
 /// The cue's own words, or the name of the preset it recalls, because the figures are printed below.

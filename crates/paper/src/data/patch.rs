@@ -1,5 +1,6 @@
 //! Every message by device, and what to enter at each desk.
 
+use super::words::seconds;
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::message_words;
 use letfall_core::show::{Action, Carries, Message, Receiver, ReceiverKey};
@@ -47,10 +48,6 @@ pub fn patch(prepared: &Prepared) -> Vec<Device> {
             .filter(|cue| uses(&cue.does))
             .map(|cue| if cue.resting { format!("{} (resting)", cue.label) } else { cue.label.to_string() });
         labels.collect::<Vec<_>>().join(", ")
-    };
-    let seconds = |span: SongSpan| {
-        let text = format!("{:.3}", span.secs_f64());
-        format!("{}\u{a0}s", text.trim_end_matches('0').trim_end_matches('.'))
     };
     let line = |desk: &str, what: String, does: String, message: &Message, cues: String| Line {
         desk: desk.trim().to_owned(),

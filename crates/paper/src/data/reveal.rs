@@ -149,10 +149,8 @@ pub fn reveals(prepared: &Prepared) -> Vec<Reveal> {
 
 fn reveal(prepared: &Prepared, releases: &[(Label, SongTime)]) -> Reveal {
     let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
-    let role = |text: &str, usual: &str| if text.trim().is_empty() { usual.to_owned() } else { text.trim().to_owned() };
-    let caller = role(&show.safety.caller, "caller");
-    let spotter = role(&show.safety.spotter, "spotter");
-    let operator = role(&show.safety.arm_holder, "release operator");
+    let sheet = &show.safety;
+    let (caller, spotter, operator) = (sheet.caller_role(), sheet.spotter_role(), sheet.operator_role());
     let first = releases.first().map_or(SongTime::ZERO, |(_, land)| *land);
     let land = releases.last().map_or(first, |(_, land)| *land);
     let of = |label: &Label| releases.iter().any(|(own, _)| own == label);
@@ -173,7 +171,7 @@ fn reveal(prepared: &Prepared, releases: &[(Label, SongTime)]) -> Reveal {
             left: seconds_left(first - group.at),
             // Before the count-in nobody counts bars.
             place: if group.at < count_in { String::new() } else { beat_words(grid, group.at) },
-            who: caller.clone(),
+            who: caller.to_owned(),
             words: group.words.clone(),
             answers: group.answers.join(", "),
             reply: group.reply.to_owned(),
@@ -207,10 +205,10 @@ fn reveal(prepared: &Prepared, releases: &[(Label, SongTime)]) -> Reveal {
         earlier: earlier.collect(),
         counts: releases.iter().filter_map(|(label, land)| count_down(prepared, *label, *land)).collect(),
         after: vec![
-            said(&spotter, "Down, all of it” or “Stuck left / right / all", &caller, "repeats it"),
-            said(&caller, "Arm off", &operator, "off, key out"),
+            said(spotter, "Down, all of it” or “Stuck left / right / all", caller, "repeats it"),
+            said(caller, "Arm off", operator, "off, key out"),
         ],
-        what_if: what_if(show, &caller, &spotter),
+        what_if: what_if(show, caller, spotter),
         hang_ups: facts.filter_map(|release| hang_up(show, release)).collect(),
         span: from..=land,
         land,

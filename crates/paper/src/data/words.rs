@@ -139,6 +139,12 @@ pub fn gap(span: SongSpan) -> String {
     }
 }
 
+/// Seconds without trailing zeros: `2 s`, `0.5 s`.
+pub fn seconds(span: SongSpan) -> String {
+    let text = format!("{:.3}", span.secs_f64());
+    format!("{}\u{a0}s", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
 /// How early the message leaves.
 pub fn lead(span: SongSpan) -> String {
     let millis = round::div_nearest(i128::from(span.micros()), 1000);

@@ -221,6 +221,7 @@ impl Score {
     fn speak(&self, ui: &Ui, document: &Document, requests: &mut Requests) {
         let mut focused = false;
         if self.drawn.len() > 300 {
+            ui.data_mut(|d| d.insert_temp(cue_has_focus(), false));
             return;
         }
         for drawn in &self.drawn {

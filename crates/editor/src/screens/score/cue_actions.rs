@@ -84,13 +84,12 @@ pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requ
         });
         response.response.labelled_by(label.id);
         let label = ui.label("Goes");
-        let ways = ways(document, shown, kind);
-        let words = shown.called.and_then(|now| ways.iter().find(|w| w.0 == now)).map_or(DIFFERS, |w| w.1.as_str());
+        let words = shown.called.map_or_else(|| DIFFERS.to_owned(), |way| way_words(kind, way));
         let combo = egui::ComboBox::from_id_salt("goes").selected_text(words).width(116.0).truncate();
         let response = combo.show_ui(ui, |ui| {
-            for (way, words) in &ways {
-                if ui.selectable_label(shown.called == Some(*way), words).clicked() {
-                    called = Some(*way);
+            for way in ways(document, shown, kind) {
+                if ui.selectable_label(shown.called == Some(way), way_words(kind, way)).clicked() {
+                    called = Some(way);
                 }
             }
         });
@@ -151,44 +150,43 @@ pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requ
 /// What sets a cue off, whether it is called, and whether it is watched.
 type Way = (Option<Goes>, Option<bool>, bool);
 
-/// The ways in which the selected cues can go, with their words.
-fn ways(document: &Document, shown: &Shown, kind: Kind) -> Vec<(Way, String)> {
-    let mut ways: Vec<(Way, String)> = vec![((None, None, false), "as its track".to_owned())];
-    if kind == Kind::Release {
-        ways.push(((None, Some(true), false), "armed, called".to_owned()));
-        ways.push(((None, Some(false), false), "armed, not called".to_owned()));
-        return ways;
-    }
-    ways.push(((Some(Goes::Operator), None, false), "operator, on the word".to_owned()));
-    ways.push(((Some(Goes::Machine), None, true), "machine, watched".to_owned()));
-    ways.push(((Some(Goes::Machine), Some(false), false), "machine".to_owned()));
-    // The ways of older shows, if these cues have one.
-    for (way, words) in [
-        ((None, Some(true), false), "as its track, watched"),
-        ((None, Some(false), false), "as its track, not watched"),
-        ((None, Some(false), true), "machine, watched"),
-    ] {
-        if shown.called == Some(way) {
-            ways.push((way, words.to_owned()));
-        }
-    }
-    // After any of the cues that land before, the nearest first.
-    let Some(first) = shown.labels.first().and_then(|label| document.plan().ok()?.row(*label).map(|row| row.land))
-    else {
-        return ways;
+/// A way in words.
+fn way_words(kind: Kind, way: Way) -> String {
+    let words = match way {
+        (None, None, false) => "as its track",
+        (_, Some(true), _) if kind == Kind::Release => "armed, called",
+        (_, Some(false), _) if kind == Kind::Release => "armed, not called",
+        (Some(Goes::Operator), ..) => "operator, on the word",
+        (Some(Goes::After(first)), ..) => return format!("after {first}"),
+        (_, _, true) | (Some(Goes::Machine), Some(true), _) => "machine, watched",
+        (Some(Goes::Machine), ..) => "machine",
+        (None, Some(true), _) => "as its track, watched",
+        (None, Some(false), _) => "as its track, not watched",
     };
-    let Ok(plan) = document.plan() else { return ways };
-    let mut before: Vec<_> =
-        plan.schedule().rows.iter().filter(|row| row.land <= first && !shown.labels.contains(&row.label)).collect();
-    before.sort_by_key(|row| (std::cmp::Reverse(row.land), row.label));
-    let near = before.into_iter().take(12).map(|row| row.label);
-    let now = shown.called.and_then(|way| match way.0 {
-        Some(Goes::After(label)) => Some(label),
-        _ => None,
-    });
-    let mut labels: Vec<_> = near.collect();
-    labels.extend(now.filter(|label| !labels.contains(label)));
-    ways.extend(labels.into_iter().map(|label| ((Some(Goes::After(label)), None, false), format!("after {label}"))));
+    words.to_owned()
+}
+
+/// The ways in which the selected cues can go. Only the open list asks for them, because they are looked for among all cues.
+fn ways(document: &Document, shown: &Shown, kind: Kind) -> Vec<Way> {
+    let usual = (None, None, false);
+    let mut ways: Vec<Way> = if kind == Kind::Release {
+        vec![usual, (None, Some(true), false), (None, Some(false), false)]
+    } else {
+        let machine = Some(Goes::Machine);
+        vec![usual, (Some(Goes::Operator), None, false), (machine, None, true), (machine, Some(false), false)]
+    };
+    if kind != Kind::Release
+        && let Ok(plan) = document.plan()
+        && let Some(land) = shown.labels.first().and_then(|label| plan.row(*label)).map(|row| row.land)
+    {
+        // After any of the cues that land before, the nearest first.
+        let rows = plan.schedule().rows.iter();
+        let mut before: Vec<_> = rows.filter(|row| row.land <= land && !shown.labels.contains(&row.label)).collect();
+        before.sort_by_key(|row| (std::cmp::Reverse(row.land), row.label));
+        ways.extend(before.into_iter().take(12).map(|row| (Some(Goes::After(row.label)), None, false)));
+    }
+    // What they do now, be it an older show's way or after a cue farther away.
+    ways.extend(shown.called.filter(|now| !ways.contains(now)));
     ways
 }
 
