@@ -124,6 +124,11 @@ fn the_demo_show_can_be_read_in_the_dark() {
                 let whose = format!("{sheet:?} {size:?} page {}", page + 1);
                 readable(runs, &whose);
                 apart(runs, &whose);
+                // Nothing on the page of contents has a dark ground. Seen: a heading was white there too.
+                if sheet == Sheet::All && page == 0 {
+                    let white = runs.iter().find(|run| run.luminance > 0.9 && !run.text.trim().is_empty());
+                    assert!(white.is_none(), "{whose}: “{}” is white on white", white.map_or("", |run| &run.text));
+                }
             }
         }
     }
