@@ -1,5 +1,6 @@
 //! A desk's cue list, as desks write it or as people paste it from a table: number, name, fade.
 
+use crate::rows;
 use letfall_core::edit::DeskLine;
 use letfall_core::limits;
 use letfall_core::time::SongSpan;
@@ -31,20 +32,9 @@ pub enum DeskListUnread {
     Empty,
 }
 
-/// Which character parts the columns: the first that stands in the first row with something in it.
-fn parted_by(text: &str) -> u8 {
-    let first = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
-    [b'\t', b';', b','].into_iter().find(|c| first.bytes().any(|b| b == *c)).unwrap_or(b',')
-}
-
 /// The columns of number, name and fade, from a row that names them.
 fn named_columns(row: &csv::StringRecord) -> Option<[Option<usize>; 3]> {
-    let find = |words: &[&str]| {
-        row.iter().position(|cell| {
-            let cell = cell.trim().to_lowercase();
-            words.iter().any(|word| cell == *word)
-        })
-    };
+    let find = |words: &[&str]| rows::column(row, words);
     let number = find(&["number", "no", "no.", "nr", "nr.", "cue", "cue number", "#", "preset"])?;
     let name = find(&["name", "label", "title", "text", "description"]);
     let fade = find(&["fade", "time", "fade time", "in", "up", "seconds"]);
@@ -70,21 +60,10 @@ fn fade(text: &str) -> Option<SongSpan> {
 /// # Errors
 /// [`DeskListUnread`], with the row. Nothing is guessed: one row that cannot be read refuses the list.
 pub fn read(text: &str) -> Result<Vec<DeskLine>, DeskListUnread> {
-    let text = text.trim_start_matches('\u{feff}');
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(parted_by(text))
-        .trim(csv::Trim::All)
-        .from_reader(text.as_bytes());
     let mut columns = [Some(0), Some(1), Some(2)];
     let mut lines = Vec::new();
-    for (at, row) in reader.records().enumerate() {
-        let number = at + 1;
-        let row = row.map_err(|why| DeskListUnread::Row { row: number, why: why.to_string() })?;
-        if row.iter().all(str::is_empty) {
-            continue;
-        }
+    for (number, row) in rows::read(text) {
+        let row = row.map_err(|why| DeskListUnread::Row { row: number, why })?;
         if lines.is_empty()
             && let Some(named) = named_columns(&row)
         {

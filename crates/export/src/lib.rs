@@ -2,7 +2,9 @@
 //! clock, no randomness; the same input gives the same bytes.
 
 pub mod audio;
+pub mod cue_table;
 pub mod desk_list;
 pub mod fingerprints;
 pub mod midi;
+mod rows;
 pub mod table;

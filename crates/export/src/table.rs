@@ -3,9 +3,9 @@
 //! Bar, beat and ticks are separate numbers: ticks are 1/960 of a quarter note after the counted beat, `nudge_us` is on top. The lead is
 //! wire, device, action and adjustment less what sound gives back (`sound_us`).
 //!
-//! Text that a spreadsheet would run as a formula gets an apostrophe in front (the usual guard, common practice, no source);
-//! numbers and times are left alone.
+//! Text that a spreadsheet would run as a formula gets an apostrophe in front; numbers and times are left alone.
 
+use crate::rows::guarded;
 use letfall_core::midi::EncodedMessage;
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{assumption_words, calls_by_cue, describe, lead_terms, message_words, place_numbers};
@@ -125,27 +125,5 @@ fn goes_words(goes: Goes) -> String {
         Goes::Machine => "machine".to_owned(),
         Goes::Operator => "operator".to_owned(),
         Goes::After(first) => format!("after {first}"),
-    }
-}
-
-/// Text that begins like a formula, or that hides one behind a tab or return, gets an apostrophe in front.
-fn guarded(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']) {
-        format!("'{text}")
-    } else {
-        text.to_owned()
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn formulas_are_neutralised() {
-        for text in ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"] {
-            assert_eq!(guarded(text), format!("'{text}"));
-        }
-        assert_eq!(guarded("Warm front"), "Warm front");
     }
 }

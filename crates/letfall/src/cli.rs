@@ -43,6 +43,8 @@ pub enum Command {
     Copy(Copy),
     /// Take a desk's cue list (number, name, fade) over into the presets of a receiver
     DeskList(DeskList),
+    /// Take cues over from a table that people wrote: bar, label, kind, what, text
+    Import(Import),
     /// Give the presets of a receiver new desk numbers
     Renumber(Renumber),
     /// List the differences between two services
@@ -344,6 +346,27 @@ pub struct DeskList {
 }
 
 #[derive(Args)]
+pub struct Import {
+    /// The show file
+    pub show: PathBuf,
+    /// The table: CSV, or with tabs or semicolons. Columns bar, label, kind, what, text; or in any order under headings
+    #[arg(value_name = "CUES.csv")]
+    pub table: PathBuf,
+    /// The service; optional if the show has only one
+    #[arg(long, value_name = "NAME")]
+    pub service: Option<String>,
+    /// What to do if the service already has the same label, or a cue on the same track at the same time, and it is another
+    #[arg(long, value_enum, default_value = "keep")]
+    pub on_clash: Clash,
+    /// The show file to write
+    #[arg(short, long, value_name = "OUT", required_unless_present = "in_place")]
+    pub output: Option<PathBuf>,
+    /// Change the show where it is
+    #[arg(long)]
+    pub in_place: bool,
+}
+
+#[derive(Args)]
 pub struct Renumber {
     /// The show file
     pub show: PathBuf,
@@ -404,9 +427,9 @@ pub enum Match {
 pub enum Clash {
     /// Keep the other service's cue
     Keep,
-    /// Replace it with the carried cue
+    /// Replace it with the new one
     Replace,
-    /// Keep both; the carried cue gets a free number
+    /// Keep both; the new one gets a free number
     Both,
 }
 

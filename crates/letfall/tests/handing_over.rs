@@ -72,6 +72,51 @@ fn a_desks_list_is_taken_over_and_renumbered() {
     assert_eq!(fs::read(&out).unwrap(), before, "what was refused changed nothing");
 }
 
+#[test]
+fn a_table_of_cues_is_taken_over_whole_or_not_at_all() {
+    let desk = Desk::new();
+    let (show, out, csv, list) = (demo("lantern-night"), desk.at("out.letfall"), desk.at("late.csv"), desk.at("list.csv"));
+    let read = |path: &str| letfall_core::file::read(&fs::read(path).unwrap()).unwrap();
+    let late = |path: &str| read(path).service("Late").unwrap().cues.clone();
+    // The program's own table changes nothing where it comes from.
+    good(&["table", path(&show), "--service", "Late", "-o", &csv]);
+    let told = good(&["import", path(&show), &csv, "--service", "Late", "--on-clash", "replace", "-o", &out]);
+    let before = late(path(&show));
+    assert!(told.contains(&format!("0 new, 0 changed, {} there already", before.len())), "{told}");
+    assert_eq!(late(&out), before);
+    // A spreadsheet's table: some new, one changed, in one step.
+    fs::write(&list, "Bar\tWhat\tLabel\tWho\n12 b3\tBlackout\t\tLea\n9\tBlackout\tL1\tMax\n").unwrap();
+    let run = |clash: &str| common::letfall(&["import", path(&show), &list, "--service", "Late", "--on-clash", clash, "-o", &out]);
+    let kept = run("keep");
+    assert!(String::from_utf8_lossy(&kept.stdout).contains("1 new, 0 changed, 0 there already"), "{kept:?}");
+    assert!(String::from_utf8_lossy(&kept.stdout).contains("the service keeps its own: L1"), "{kept:?}");
+    assert!(String::from_utf8_lossy(&kept.stderr).contains("nothing was taken from the column \"Who\""), "{kept:?}");
+    assert_eq!(late(&out).len(), before.len() + 1);
+    assert!(String::from_utf8_lossy(&run("replace").stdout).contains("1 new, 1 changed"));
+    let changed = late(&out).get("L1".parse().unwrap()).unwrap().clone();
+    assert_eq!(changed.at.to_string(), "9 b1");
+    assert!(String::from_utf8_lossy(&run("both").stdout).contains("2 new, 0 changed"));
+    assert_eq!(late(&out).len(), before.len() + 2);
+    // Lines that cannot be read are all named, and nothing is written.
+    let untouched = fs::read(&out).unwrap();
+    fs::write(&list, "33.2\t\tlighting\tBlackout\t\n34\t\tlighting\tBlackout\t\n35 b9\t\tlighting\tBlackout\t\n").unwrap();
+    let refused = common::letfall(&["import", &out, &list, "--service", "Late", "--in-place"]);
+    let told = String::from_utf8(refused.stderr).unwrap();
+    assert_eq!(refused.status.code(), Some(2), "{told}");
+    assert!(told.contains("2 lines cannot be read; nothing was written"), "{told}");
+    assert!(told.contains("line 1: ") && told.contains("line 3: ") && !told.contains("line 2"), "{told}");
+    fs::write(&list, b"1\t\tlighting\tBlackout\n2\t\tlighting\tD\xe4mmer\n").unwrap();
+    assert!(bad(&["import", &out, &list, "--service", "Late", "--in-place"]).contains("line 2: this is not UTF-8"));
+    fs::write(&list, "\n").unwrap();
+    assert!(bad(&["import", &out, &list, "--service", "Late", "--in-place"]).contains("the table is empty"));
+    assert_eq!(fs::read(&out).unwrap(), untouched);
+    // From a pipe.
+    let (code, written, told) =
+        piped(&["import", path(&show), "-", "--service", "Late", "-o", "-"], b"12 b3\t\tlighting\tBlackout\t\n");
+    assert_eq!(code, Some(0), "{told}");
+    assert_eq!(letfall_core::file::read(&written).unwrap().service("Late").unwrap().cues.len(), before.len() + 1);
+}
+
 /// Runs a command with this on its standard input; returns exit code, output and what was said.
 fn piped(args: &[&str], input: &[u8]) -> (Option<i32>, Vec<u8>, String) {
     use std::io::Write as _;
@@ -177,7 +222,7 @@ fn devices_and_named_pipes_are_written_into() {
 fn commands_are_found_by_shell_manual_and_guess() {
     let bash = good(&["completions", "bash"]);
     let man = good(&["man"]);
-    for command in ["check", "bundle", "desk-list", "renumber", "timecode"] {
+    for command in ["check", "bundle", "import", "desk-list", "renumber", "timecode"] {
         assert!(bash.contains(command), "{command}");
         assert!(man.contains(&format!(".SH LETFALL {}", command.to_uppercase())), "{command}");
     }

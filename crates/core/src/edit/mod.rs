@@ -6,6 +6,7 @@
 mod carry;
 mod clipboard;
 mod compare;
+mod cue_table;
 mod desk_list;
 mod handover;
 mod history;
@@ -18,6 +19,7 @@ pub use carry::{Carried, Clash, Match, carry};
 pub use clipboard::{Clipboard, PasteAt, copy, paste, repeat};
 pub(crate) use compare::differing;
 pub use compare::{Difference, Field, compare, compare_services};
+pub use cue_table::{CueRow, CueTable, RowOutcome, action_name, read_place, take_cue_table};
 pub use desk_list::{DeskLine, DeskListError, DeskListTaken, renumber, take_desk_list};
 pub use handover::{handover_places, plan_handover};
 pub use history::{History, Step};

@@ -10,7 +10,7 @@ use letfall_core::time::{BarBeat, SongSpan, Tick, TickSpan};
 use proptest::prelude::*;
 
 /// `L1@5|1` and so on, as cues of the case show.
-fn cues(text: &str) -> String {
+pub fn cues(text: &str) -> String {
     let cue = |word: &str| {
         let (label, at) = word.split_once('@').unwrap();
         let at = at.replace('~', " ");

@@ -14,6 +14,7 @@ mod checks_closely;
 mod checks_desk;
 mod checks_edges;
 mod checks_found;
+mod cue_tables;
 mod desk_lists;
 mod edits;
 mod files;

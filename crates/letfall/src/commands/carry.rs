@@ -5,7 +5,7 @@ use super::which::{self, matching};
 use crate::cli;
 use crate::output::Answer;
 use crate::streams;
-use letfall_core::edit::{Carried, Clash, Edit, History, Selection, carry};
+use letfall_core::edit::{Carried, Edit, History, Selection, carry};
 use letfall_core::file;
 use letfall_core::show::{Label, Show};
 use letfall_files::Failure;
@@ -16,11 +16,7 @@ pub fn run(args: &cli::Copy) -> Answer {
     let from = service(&show, Some(&args.from))?;
     let labels = which::labels(&args.which, from)?;
     let matching = matching(args.matching);
-    let clash = match args.on_clash {
-        cli::Clash::Keep => Clash::Keep,
-        cli::Clash::Replace => Clash::Replace,
-        cli::Clash::Both => Clash::Both,
-    };
+    let clash = which::clash(args.on_clash);
     let mut edits = Vec::new();
     let mut text = String::new();
     for to in targets(&args.to, &show)? {

@@ -9,6 +9,7 @@ mod demo;
 mod desk;
 mod export;
 mod grid;
+mod import;
 mod new;
 mod schedule;
 mod shift;
@@ -32,6 +33,7 @@ pub fn run(command: Command) -> Answer {
         Command::Shift(args) => shift::run(&args),
         Command::Copy(args) => carry::run(&args),
         Command::DeskList(args) => desk::list(&args),
+        Command::Import(args) => import::run(&args),
         Command::Renumber(args) => desk::renumber(&args),
         Command::Completions(args) => Ok(about::completions(&args)),
         Command::Man => about::man(),

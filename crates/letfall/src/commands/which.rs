@@ -1,7 +1,7 @@
 //! Which cues a command applies to.
 
 use crate::cli;
-use letfall_core::edit::{Match, Pick};
+use letfall_core::edit::{Clash, Match, Pick};
 use letfall_core::show::{Kind, Label, Service};
 use letfall_files::Failure;
 
@@ -54,5 +54,14 @@ pub const fn matching(given: cli::Match) -> Match {
         cli::Match::Bars => Match::Bars,
         cli::Match::Sections => Match::Sections,
         cli::Match::Clock => Match::Clock,
+    }
+}
+
+/// Converts the command line's way of settling clashes to the core's.
+pub const fn clash(given: cli::Clash) -> Clash {
+    match given {
+        cli::Clash::Keep => Clash::Keep,
+        cli::Clash::Replace => Clash::Replace,
+        cli::Clash::Both => Clash::Both,
     }
 }

@@ -1,0 +1,458 @@
+//! Cues from a table that people wrote: each row is looked up in the rig and becomes a new cue, a change of one, or a sentence that says
+//! why it cannot be read. Nothing is guessed and nothing is left out without a word.
+
+use super::carry::Clash;
+use super::placing::{TimeRangeGuard, grid_of};
+use super::step::{Edit, EditError, service};
+use crate::schedule::{describe, release_land_words};
+use crate::show::{Action, Anchor, Cue, FadeShare, Instant, Kind, Label, Service, Show, TrackKey};
+use crate::time::{BarBeat, Grid, SongTime};
+use std::collections::{BTreeSet, HashMap};
+
+/// One row of a table of cues, as text. What is empty was not given.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct CueRow {
+    /// The line of the table that it stands in, from 1.
+    pub line: usize,
+    /// Where it lands: "33", "33 b2", "bar 33, beat 2 and", or a song time such as "1:23.5" or "83.5s".
+    pub place: String,
+    /// Its label, such as "L3".
+    pub label: String,
+    /// What kind of cue it is, in a word or letter.
+    pub kind: String,
+    /// Its track, by name or key.
+    pub track: String,
+    /// What it calls up, by name, key or desk number.
+    pub what: String,
+    /// What happens, in the crew's words; `None` if the table has no such column, so that the words of a cue that is there stay.
+    pub text: Option<String>,
+    /// A remark; `None` as for the text.
+    pub note: Option<String>,
+}
+
+/// What becomes of a row.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum RowOutcome {
+    /// It is a new cue with this label.
+    New(Label),
+    /// It changes the cue with this label.
+    Changes(Label),
+    /// The cue is there already, exactly so.
+    Same(Label),
+    /// The service has another cue there, which stays.
+    Kept(Label),
+    /// It cannot be read; why, and what to write instead.
+    Unreadable(String),
+}
+
+/// A table that was read against a show: what each row does, and the edit that does it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CueTable {
+    service: String,
+    out: Vec<Cue>,
+    into: Vec<Cue>,
+    /// What becomes of each row, with its line, in order.
+    pub rows: Vec<(usize, RowOutcome)>,
+}
+
+impl CueTable {
+    /// How many rows have an outcome like this.
+    pub fn count(&self, like: impl Fn(&RowOutcome) -> bool) -> usize {
+        self.rows.iter().filter(|(_, outcome)| like(outcome)).count()
+    }
+
+    /// The lines that cannot be read, each with the reason.
+    pub fn unreadable(&self) -> impl Iterator<Item = (usize, &str)> {
+        self.rows.iter().filter_map(|(line, outcome)| match outcome {
+            RowOutcome::Unreadable(why) => Some((*line, why.as_str())),
+            _ => None,
+        })
+    }
+
+    /// The labels of cues that are new or changed.
+    pub fn labels(&self) -> impl Iterator<Item = Label> {
+        self.into.iter().map(|cue| cue.label)
+    }
+
+    /// The edit that puts all readable rows in, as one step.
+    pub fn edit(&self) -> Edit {
+        if self.into.is_empty() {
+            return Edit::Nothing;
+        }
+        Edit::Cues { service: self.service.clone(), out: self.out.clone(), into: self.into.clone() }
+    }
+}
+
+/// Reads rows as cues of a service. A row with the label of a cue that is there, or one on its track at its time, is about that cue: what
+/// then happens is said by `clash`. A cue that stands there just so is left alone, so that a table can be taken over twice.
+///
+/// # Errors
+/// [`EditError`] if there is no such service or its bars cannot be worked out. A row that cannot be read is no error but an outcome.
+pub fn take_cue_table(show: &Show, name: &str, rows: &[CueRow], clash: Clash) -> Result<CueTable, EditError> {
+    let service = service(show, name)?;
+    let grid = grid_of(service)?;
+    let reader = Reader { show, service, grid: &grid, guard: TimeRangeGuard::new(&grid) };
+    let mut there: HashMap<(TrackKey, SongTime), Vec<&Cue>> = HashMap::new();
+    for cue in &service.cues {
+        there.entry((cue.track.clone(), cue.at.time(&grid))).or_default().push(cue);
+    }
+    let mut taking = Taking {
+        reader,
+        clash,
+        there,
+        named: rows.iter().filter_map(|row| row.label.trim().to_uppercase().parse().ok()).collect(),
+        free: HashMap::new(),
+        lines: HashMap::new(),
+        out: Vec::new(),
+        into: Vec::new(),
+    };
+    let outcomes = rows.iter().map(|row| (row.line, taking.row(row).unwrap_or_else(RowOutcome::Unreadable))).collect();
+    let (mut out, mut into) = (taking.out, taking.into);
+    out.sort_by_key(|cue| cue.label);
+    into.sort_by_key(|cue| cue.label);
+    Ok(CueTable { service: name.to_owned(), out, into, rows: outcomes })
+}
+
+/// A table that is being taken over, row by row.
+struct Taking<'a> {
+    reader: Reader<'a>,
+    clash: Clash,
+    /// The service's cues by track and time.
+    there: HashMap<(TrackKey, SongTime), Vec<&'a Cue>>,
+    /// Labels that the table names: they are not given to rows without one.
+    named: BTreeSet<Label>,
+    /// Free labels of each kind.
+    free: HashMap<Kind, Box<dyn Iterator<Item = Label> + 'a>>,
+    /// The line in which each cue of the service, or label, was met.
+    lines: HashMap<Label, usize>,
+    out: Vec<Cue>,
+    into: Vec<Cue>,
+}
+
+impl<'a> Taking<'a> {
+    fn row(&mut self, row: &CueRow) -> Result<RowOutcome, String> {
+        let (label, cue) = self.reader.cue(row)?;
+        let old = match label {
+            Some(label) => self.reader.service.cues.get(label),
+            None => self.meant(&cue),
+        };
+        if let Some(label) = label.or(old.map(|old| old.label))
+            && let Some(first) = self.lines.insert(label, row.line)
+        {
+            return Err(format!("{label} stands in line {first} already; give one of them another label"));
+        }
+        let Some(old) = old else { return self.add(label, cue) };
+        let mut changed = old.clone();
+        self.reader.change(&mut changed, &cue, row);
+        if changed == *old {
+            return Ok(RowOutcome::Same(old.label));
+        }
+        match self.clash {
+            Clash::Keep => Ok(RowOutcome::Kept(old.label)),
+            Clash::Both => self.add(None, cue),
+            Clash::Replace => {
+                self.out.push(old.clone());
+                self.into.push(changed);
+                Ok(RowOutcome::Changes(old.label))
+            }
+        }
+    }
+
+    /// The cue that a row without a label is about: one on its track at its time that no other row is about, first of all one that calls
+    /// up the same.
+    fn meant(&self, cue: &Cue) -> Option<&'a Cue> {
+        let there = self.there.get(&(cue.track.clone(), cue.at.time(self.reader.grid)))?;
+        let open = |old: &&&Cue| !self.lines.contains_key(&old.label) && !self.named.contains(&old.label);
+        let same = there.iter().filter(open).find(|old| old.does == cue.does);
+        same.or_else(|| there.iter().find(open)).copied()
+    }
+
+    fn add(&mut self, label: Option<Label>, cue: Cue) -> Result<RowOutcome, String> {
+        let kind = cue.label.kind;
+        let cues = &self.reader.service.cues;
+        let free = self.free.entry(kind).or_insert_with(|| Box::new(cues.free_labels(kind)));
+        let label = label.or_else(|| free.find(|label| !self.named.contains(label)));
+        let label = label.ok_or_else(|| format!("all labels of {kind} cues are taken"))?;
+        self.into.push(Cue { label, ..cue });
+        Ok(RowOutcome::New(label))
+    }
+}
+
+/// What rows are read against.
+struct Reader<'a> {
+    show: &'a Show,
+    service: &'a Service,
+    grid: &'a Grid,
+    guard: TimeRangeGuard<'a>,
+}
+
+impl Reader<'_> {
+    /// The cue of a row, and its label if it has one. Without one, the cue has a label of its kind that is not to be used.
+    fn cue(&self, row: &CueRow) -> Result<(Option<Label>, Cue), String> {
+        let label: Option<Label> = match row.label.trim() {
+            "" => None,
+            text => Some(text.to_uppercase().parse().map_err(|_| {
+                format!("\"{text}\" is no label; write a letter and a number, such as L3, or leave it empty")
+            })?),
+        };
+        let kind = self.kind(row, label)?;
+        let old = label.and_then(|label| self.service.cues.get(label));
+        let does = match row.what.trim() {
+            "" => old.map(|old| old.does.clone()),
+            what if old.is_some_and(|old| same(what, &describe(self.show, old))) => old.map(|old| old.does.clone()),
+            what => Some(find(self.show, kind, what)?),
+        };
+        let does = does.or_else(|| only(self.show, kind)).ok_or_else(|| {
+            let all = choices(self.show, kind);
+            if all.is_empty() {
+                format!("the rig has nothing that a {kind} cue can call up; add it on the Rig screen first")
+            } else {
+                format!("what it calls up is not said; write one of: {}", listed(&all))
+            }
+        })?;
+        let track = match row.track.trim() {
+            "" => old.map(|old| old.track.clone()).or_else(|| self.track(kind)),
+            named => {
+                let fits = |track: &&crate::show::Track| {
+                    track.kind == kind && (track.key.as_str() == named || same(&track.name, named))
+                };
+                let found = self.show.tracks.iter().find(fits).map(|track| track.key.clone());
+                Some(found.ok_or_else(|| format!("there is no {kind} track \"{named}\""))?)
+            }
+        };
+        let track = track.ok_or_else(|| format!("there is no {kind} track; add one on the Rig screen"))?;
+        let at = match (row.place.trim(), old) {
+            ("", Some(old)) => old.at,
+            (place, _) => read_place(place, self.grid)?,
+        };
+        let shown = label.unwrap_or(Label { kind, number: 1 });
+        let at = self.guard.within(shown, at).map_err(|why| why.to_string())?;
+        let mut cue = Cue::new(shown, track, at, does);
+        cue.text = row.text.as_deref().unwrap_or_default().trim().to_owned();
+        cue.note = row.note.as_deref().unwrap_or_default().trim().to_owned();
+        Ok((label, cue))
+    }
+
+    /// Gives a cue that is there what the row says, and leaves what it does not say.
+    fn change(&self, old: &mut Cue, new: &Cue, row: &CueRow) {
+        // A place that means the same instant stays as it was written.
+        if old.at.time(self.grid) != new.at.time(self.grid) {
+            old.at = new.at;
+        }
+        old.track.clone_from(&new.track);
+        match (&mut old.does, &new.does) {
+            // The cue's own fade stays.
+            (Action::Lighting { preset, .. }, Action::Lighting { preset: to, .. }) => preset.clone_from(to),
+            (does, new) => does.clone_from(new),
+        }
+        if row.text.is_some() {
+            old.text.clone_from(&new.text);
+        }
+        if row.note.is_some() {
+            old.note.clone_from(&new.note);
+        }
+    }
+
+    /// The kind of a row: as it says, as its label begins, or as the only kind that has something of the name.
+    fn kind(&self, row: &CueRow, label: Option<Label>) -> Result<Kind, String> {
+        let said = match row.kind.trim() {
+            "" => None,
+            word => Some(kind_of(word).ok_or_else(|| {
+                format!("\"{word}\" is no kind of cue; write lighting, media, output or release")
+            })?),
+        };
+        match (said, label) {
+            (Some(said), Some(label)) if said != label.kind => {
+                Err(format!("{label} is a label of {} cues, but the row says {said}", label.kind))
+            }
+            (Some(kind), _) => Ok(kind),
+            (None, Some(label)) => Ok(label.kind),
+            (None, None) => {
+                let what = row.what.trim();
+                let fits = |kind: &Kind| !what.is_empty() && find(self.show, *kind, what).is_ok();
+                let kinds: Vec<Kind> = Kind::ALL.into_iter().filter(fits).collect();
+                match kinds.as_slice() {
+                    [one] => Ok(*one),
+                    [] if what.is_empty() => Err("it says neither what kind of cue it is nor what it calls up".to_owned()),
+                    [] => Err(format!("the rig has no \"{what}\"; write its name as on the Rig screen, or say the kind")),
+                    _ => Err(format!("several kinds of cue could call up \"{what}\"; say which kind is meant")),
+                }
+            }
+        }
+    }
+
+    /// The first track of a kind.
+    fn track(&self, kind: Kind) -> Option<TrackKey> {
+        self.show.tracks.iter().find(|track| track.kind == kind).map(|track| track.key.clone())
+    }
+}
+
+/// Whether two texts are alike but for capital letters and spaces at their ends.
+fn same(one: &str, other: &str) -> bool {
+    one.trim().to_lowercase() == other.trim().to_lowercase()
+}
+
+/// A kind of cue from a word or letter.
+fn kind_of(word: &str) -> Option<Kind> {
+    Some(match word.to_lowercase().as_str() {
+        "l" | "lx" | "light" | "lights" | "lighting" | "preset" => Kind::Lighting,
+        "m" | "media" | "picture" | "pictures" | "film" | "video" | "image" | "still" => Kind::Media,
+        "o" | "output" | "outputs" | "route" | "screen" | "projector" => Kind::Output,
+        "r" | "release" | "releases" | "drop" => Kind::Release,
+        _ => return None,
+    })
+}
+
+/// Everything in the rig that a kind of cue can call up: what it does, its name, and other texts that mean it.
+fn choices(show: &Show, kind: Kind) -> Vec<(Action, String, Vec<String>)> {
+    let numbered = |key: &str, desk: &str| {
+        let desk = desk.trim();
+        let number = (!desk.is_empty()).then(|| desk.to_owned());
+        number.into_iter().chain([key.to_owned()]).collect()
+    };
+    match kind {
+        Kind::Lighting => show
+            .presets
+            .iter()
+            .map(|p| {
+                let does = Action::Lighting { preset: p.key.clone(), fade: None, share: FadeShare::Start };
+                (does, p.name.clone(), numbered(p.key.as_str(), &p.desk))
+            })
+            .collect(),
+        Kind::Media => {
+            let media = show.media.iter();
+            media
+                .map(|m| {
+                    (Action::Media { item: m.key.clone() }, m.name.clone(), numbered(m.key.as_str(), &m.desk))
+                })
+                .collect()
+        }
+        Kind::Release => show
+            .releases
+            .iter()
+            .flat_map(|r| {
+                [Instant::Sightline, Instant::LetGo, Instant::Floor].map(|lands| {
+                    let does = Action::Release { release: r.key.clone(), lands };
+                    let full = format!("{}: {}", r.name, release_land_words(lands));
+                    // The name alone means the moment that is usual.
+                    let short = matches!(lands, Instant::Sightline);
+                    let names = if short { vec![r.name.clone(), r.key.to_string()] } else { Vec::new() };
+                    (does, full, names)
+                })
+            })
+            .collect(),
+        Kind::Output => show
+            .routes
+            .iter()
+            .map(|r| {
+                let output = show.output(&r.output).map_or(r.output.as_str(), |o| o.name.as_str());
+                let mut names: Vec<String> = numbered(r.key.as_str(), &r.desk);
+                names.push(r.name.clone());
+                (Action::Output { route: r.key.clone() }, format!("{output}: {}", r.name), names)
+            })
+            .collect(),
+    }
+}
+
+/// The name by which a table calls what a cue does.
+pub fn action_name(show: &Show, does: &Action) -> Option<String> {
+    let alike = |other: &Action| match (other, does) {
+        (Action::Lighting { preset, .. }, Action::Lighting { preset: wanted, .. }) => preset == wanted,
+        _ => other == does,
+    };
+    choices(show, does.kind()).into_iter().find(|(other, ..)| alike(other)).map(|(_, name, _)| name)
+}
+
+fn listed(all: &[(Action, String, Vec<String>)]) -> String {
+    let names: Vec<&str> = all.iter().take(8).map(|(_, name, _)| name.as_str()).collect();
+    let more = if all.len() > 8 { format!(" and {} more", all.len() - 8) } else { String::new() };
+    format!("{}{more}", names.join(", "))
+}
+
+/// What a name, key or desk number means. A name comes before a number or key.
+fn find(show: &Show, kind: Kind, what: &str) -> Result<Action, String> {
+    let all = choices(show, kind);
+    let by_name: Vec<&Action> = all.iter().filter(|(_, name, _)| same(name, what)).map(|(does, ..)| does).collect();
+    let by_other = || {
+        let others = all.iter().filter(|(_, _, others)| others.iter().any(|other| same(other, what)));
+        others.map(|(does, ..)| does).collect::<Vec<_>>()
+    };
+    let found = if by_name.is_empty() { by_other() } else { by_name };
+    match found.as_slice() {
+        [one] => Ok((*one).clone()),
+        [] if all.is_empty() => {
+            Err(format!("the rig has nothing that a {kind} cue can call up; add it on the Rig screen first"))
+        }
+        [] => Err(format!("the rig has no \"{what}\" for a {kind} cue; it has: {}", listed(&all))),
+        _ => Err(format!("\"{what}\" means {} things in the rig; give them different names there", found.len())),
+    }
+}
+
+/// What a kind of cue calls up if there is only one thing that it can.
+fn only(show: &Show, kind: Kind) -> Option<Action> {
+    let all = choices(show, kind);
+    let one = match kind {
+        // One release has three moments; the usual one comes first.
+        Kind::Release => all.len() == 3,
+        _ => all.len() == 1,
+    };
+    one.then(|| all.into_iter().next().map(|(does, ..)| does)).flatten()
+}
+
+/// Reads a place as people write it in a table.
+///
+/// # Errors
+/// Why it cannot be read, with examples.
+pub fn read_place(text: &str, grid: &Grid) -> Result<Anchor, String> {
+    let text = text.trim();
+    let fail = || format!("\"{text}\" is no place; write a bar, such as 33 or 33 b2 or 33 b2 and, or a time, such as 1:23.5");
+    if text.is_empty() {
+        return Err("it does not say where it lands; write a bar, such as 33 or 33 b2".to_owned());
+    }
+    if let Some((minutes, seconds)) = text.split_once(':') {
+        let digits = |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit() || b == b'.');
+        let (minutes, seconds) = (minutes.trim(), seconds.trim());
+        let read = (minutes.len() <= 4 && digits(seconds) && !minutes.contains('.')).then(|| {
+            let seconds = seconds.parse::<f64>().ok().filter(|s| *s < 60.0)?;
+            Some(f64::from(minutes.parse::<u16>().ok()?) * 60.0 + seconds)
+        });
+        let seconds = read.flatten().ok_or_else(fail)?;
+        return Ok(Anchor::Clock(SongTime::saturating(crate::time::round::nearest(seconds * 1e6))));
+    }
+    let plain: Vec<&str> = text.split('.').collect();
+    if let [bar, beat] = plain.as_slice()
+        && bar.parse::<i32>().is_ok()
+        && beat.parse::<u32>().is_ok()
+    {
+        return Err(format!("\"{text}\" could be a bar and a beat or a time; write {bar} b{beat}, or {text}s"));
+    }
+    let lower = text.to_lowercase();
+    let (place, part) = match (lower.strip_suffix("and").or_else(|| lower.strip_suffix('&')), lower.rsplit_once('+')) {
+        (Some(place), _) => (place.trim(), Some((1, 2))),
+        (None, Some((place, part))) if part.contains('/') => {
+            let (over, under) = part.split_once('/').ok_or_else(fail)?;
+            let (over, under) = (over.trim().parse().map_err(|_| fail())?, under.trim().parse().map_err(|_| fail())?);
+            (place.trim(), Some((over, under)))
+        }
+        _ => (lower.as_str(), None),
+    };
+    let mut anchor: Anchor = place.trim_end_matches(',').parse().map_err(|_| fail())?;
+    if let Anchor::Grid { place, .. } = &mut anchor {
+        let beats = grid.beats_in(place.bar);
+        if place.beat > beats {
+            return Err(format!("bar {} has {beats} beats, so there is no beat {}", place.bar, place.beat));
+        }
+        if let Some((over, under)) = part {
+            *place = after_beat(*place, over, under, grid).ok_or_else(fail)?;
+        }
+    }
+    Ok(anchor)
+}
+
+/// A part of a beat after its place.
+fn after_beat(place: BarBeat, over: u32, under: u32, grid: &Grid) -> Option<BarBeat> {
+    let length = u32::try_from(grid.beat_length(place).get()).ok()?;
+    let fits = 0 < under && under <= 32 && over < under;
+    let tick = fits.then(|| u64::from(length) * u64::from(over) / u64::from(under))?;
+    Some(BarBeat { tick: u32::try_from(tick).ok()?, ..place })
+}

@@ -1,0 +1,65 @@
+//! `letfall import`
+
+use super::common::{count, line, service};
+use super::which;
+use crate::cli;
+use crate::output::Answer;
+use crate::streams;
+use letfall_core::edit::{History, RowOutcome, Selection, take_cue_table};
+use letfall_core::file;
+use letfall_core::show::Label;
+use letfall_export::cue_table;
+use letfall_files::Failure;
+use std::fmt::Write as _;
+
+/// How many lines that cannot be read are listed.
+const LISTED: usize = 20;
+
+pub fn run(args: &cli::Import) -> Answer {
+    let output = streams::target(&args.show, args.output.as_deref(), args.in_place)?;
+    let mut show = streams::read_show(&args.show)?;
+    let name = service(&show, args.service.as_deref())?.name.clone();
+    let bytes = streams::read("the table", &args.table)?;
+    let source = if streams::is_stream(&args.table) { "standard input".into() } else { args.table.display().to_string() };
+    let text = std::str::from_utf8(&bytes).map_err(|why| {
+        let line = 1 + bytes[..why.valid_up_to()].iter().filter(|byte| **byte == b'\n').count();
+        Failure::Use(format!("{source}, line {line}: this is not UTF-8 text; save the table as CSV in UTF-8"))
+    })?;
+    let read = cue_table::read(text).map_err(|why| Failure::Use(format!("{source}: {why}")))?;
+    let table = take_cue_table(&show, &name, &read.rows, which::clash(args.on_clash))?;
+    let unreadable: Vec<_> = table.unreadable().collect();
+    if !unreadable.is_empty() {
+        let mut why = format!("{source}: {} cannot be read; nothing was written", count(unreadable.len(), "line"));
+        for (line, reason) in unreadable.iter().take(LISTED) {
+            let _ = write!(why, "\n  line {line}: {reason}");
+        }
+        if unreadable.len() > LISTED {
+            let _ = write!(why, "\n  and {} more", unreadable.len() - LISTED);
+        }
+        return Err(Failure::Use(why));
+    }
+    History::new().commit(&mut show, "Take over a table", table.edit(), Selection::none())?;
+    streams::write(&output, &file::write(&show))?;
+    let mut text = String::new();
+    line!(
+        text,
+        "Took {} over to \"{name}\": {} new, {} changed, {} there already.",
+        count(table.rows.len(), "row"),
+        table.count(|row| matches!(row, RowOutcome::New(_))),
+        table.count(|row| matches!(row, RowOutcome::Changes(_))),
+        table.count(|row| matches!(row, RowOutcome::Same(_)))
+    );
+    let kept: Vec<Label> = table.rows.iter().filter_map(|(_, row)| kept(row)).collect();
+    if !kept.is_empty() {
+        let names: Vec<String> = kept.iter().take(8).map(ToString::to_string).collect();
+        let more = if kept.len() > 8 { format!(" and {} more", kept.len() - 8) } else { String::new() };
+        line!(text, "  {}: not taken over, the service keeps its own: {}{more}", kept.len(), names.join(", "));
+    }
+    line!(text, "Wrote {}.", output.display());
+    let unused = read.unused.iter().map(|heading| format!("nothing was taken from the column \"{heading}\""));
+    Ok(streams::told(&output, text, unused.collect()))
+}
+
+fn kept(row: &RowOutcome) -> Option<Label> {
+    if let RowOutcome::Kept(label) = row { Some(*label) } else { None }
+}
