@@ -71,7 +71,7 @@ commands! {
         "Plays the guide from the playhead, or stops.";
     HalfSpeed = "Play at half speed, pitch kept", None,
         "Plays at half speed with the pitch kept.";
-    RoundSection = "Play round and round in this section", None,
+    RoundSection = "Loop this section", None,
         "Plays the section under the playhead again and again.";
     HearClick = "Hear a click on every beat", None,
         "Plays a click on every beat of the grid.";
@@ -81,10 +81,28 @@ commands! {
         "Starts sending from the playhead, or stops.";
     StopAll = "Rehearse: stop all", None,
         "Stops everything that is sent and closes every lock. It does not stop the music in the house.";
+    NewLighting = "New lighting cue", Some((NONE, Key::L)),
+        "Adds a lighting cue at the playhead; while the song plays, at once and like the one before.";
+    NewMedia = "New media cue", Some((NONE, Key::M)),
+        "Adds a media cue at the playhead; while the song plays, at once and like the one before.";
+    NewRelease = "New release cue", Some((NONE, Key::R)),
+        "Adds a release cue at the playhead.";
+    NewOutput = "New output cue", Some((NONE, Key::O)),
+        "Adds an output cue at the playhead; while the song plays, at once and like the one before.";
+    NewHere = "New cue on the same track", Some((NONE, Key::Enter)),
+        "Adds a cue at the playhead, on the track of the selected cue.";
+    TakeTable = "Take cues from a table…", None,
+        "Takes cues from rows of a spreadsheet: bar, label, kind, what, text. You see what each row does before it is done.";
     Undo = "Undo", Some((CMD, Key::Z)),
         "Takes the last step back.";
     Redo = "Redo", Some((CMD_SHIFT, Key::Z)),
         "Does the step last taken back again.";
+    Copy = "Copy cues", None,
+        "Copies the selected cues, also as rows for a spreadsheet.";
+    Cut = "Cut cues", None,
+        "Copies the selected cues and takes them out.";
+    Paste = "Paste at the playhead", None,
+        "Pastes copied cues so that the first lands at the playhead.";
     Duplicate = "Duplicate, one bar later", Some((CMD, Key::D)),
         "Copies the selected cues to one bar later.";
     Delete = "Delete cues", Some((NONE, Key::Delete)),
@@ -137,6 +155,26 @@ commands! {
         "Moves the playhead to where the cue before lands.";
     NextCue = "Playhead to the next cue", Some((NONE, Key::ArrowDown)),
         "Moves the playhead to where the next cue lands.";
+    GoToBar = "Go to bar…", Some((CMD, Key::G)),
+        "Moves the playhead to a bar that you type.";
+    SongStart = "Playhead to bar 1", Some((NONE, Key::Home)),
+        "Moves the playhead to the first bar.";
+    SongEnd = "Playhead to the end", Some((NONE, Key::End)),
+        "Moves the playhead to the end of the song.";
+    PreviousSection = "Playhead to the section before", Some((NONE, Key::PageUp)),
+        "Moves the playhead to where this section begins, or the one before.";
+    NextSection = "Playhead to the next section", Some((NONE, Key::PageDown)),
+        "Moves the playhead to where the next section begins.";
+    ShowScore = "Show the Score screen", Some((CMD, Key::Num1)),
+        "Shows the song, from left to right.";
+    ShowServices = "Show the Services screen", Some((CMD, Key::Num2)),
+        "Shows the services side by side.";
+    ShowRig = "Show the Rig screen", Some((CMD, Key::Num3)),
+        "Shows devices, fabric, safety and kit.";
+    ShowRehearse = "Show the Rehearse screen", Some((CMD, Key::Num4)),
+        "Shows what runs the plan.";
+    ShowPaper = "Show the Paper screen", Some((CMD, Key::Num5)),
+        "Shows the pages to print.";
     SwitchTheme = "Dark or paper", None,
         "Changes between the dark look and the paper look.";
     Larger = "Larger letters", None,

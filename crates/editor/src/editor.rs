@@ -66,6 +66,10 @@ pub struct Editor {
     pub(crate) autosaver: Autosaver,
     /// The revision that was last saved for recovery, and when (in seconds of egui's clock).
     pub(crate) put_by: (u64, f64),
+    /// The rows that were copied last, to tell them from a table from elsewhere.
+    pub(crate) copied: String,
+    /// Text to hand to the system's clipboard at the end of the frame.
+    pub(crate) to_clipboard: Option<String>,
     /// The window's title as last set.
     pub(crate) titled: String,
 }
@@ -118,6 +122,8 @@ impl Editor {
             mark,
             autosaver: Autosaver::start(),
             put_by: (0, 0.0),
+            copied: String::new(),
+            to_clipboard: None,
             titled: String::new(),
         }
     }

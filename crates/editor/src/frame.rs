@@ -50,6 +50,9 @@ impl Editor {
         if stop {
             self.stop_job();
         }
+        if let Some(text) = self.to_clipboard.take() {
+            ctx.copy_text(text);
+        }
         // The effect of this frame's requests is seen in the next frame.
         if self.carry_out_all(&mut requests) {
             ctx.request_repaint();
@@ -174,6 +177,16 @@ impl Editor {
         {
             screens.batch = Some(batch);
         }
+        if let Some(mut table) = screens.table.take()
+            && table.show(ctx, &self.document, requests)
+        {
+            screens.table = Some(table);
+        }
+        if let Some(mut choose) = screens.choose.take()
+            && choose.show(ctx, &self.document, requests)
+        {
+            screens.choose = Some(choose);
+        }
         screens.command_list.show(ctx, requests);
         if let Some((purpose, text)) = screens.path.take() {
             match windows::path(ctx, purpose, text, self.document.path.as_deref()) {
@@ -209,11 +222,21 @@ impl Editor {
     fn keys(&mut self, ctx: &egui::Context) {
         // On every screen during a run, and whatever has the focus: people press Esc to leave a full screen, so the first press locks
         // every release and a second one soon after stops all.
-        if (self.screen == Screen::Rehearse || self.rehearsal.runs())
+        let covered = self.screens.has_window() || egui::Popup::is_any_open(ctx);
+        if (self.rehearsal.runs() || self.screen == Screen::Rehearse && !covered)
             && ctx.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::Escape))
         {
             let now = ctx.input(|i| i.time);
             self.rehearsal_request(RehearsalRequest::Escape(now));
+        }
+        // Otherwise Esc closes what is open, innermost first, and does nothing else. An open list or menu closes itself.
+        if covered
+            && !egui::Popup::is_any_open(ctx)
+            && ctx.input(|i| i.key_pressed(Key::Escape))
+            && self.screens.close_innermost()
+        {
+            ctx.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::Escape));
+            ctx.memory_mut(egui::Memory::stop_text_input);
         }
         if ctx.egui_wants_keyboard_input() {
             // The user is typing, so use only shortcuts that no text field needs.
@@ -233,7 +256,6 @@ impl Editor {
         // stands over it: those take the keys themselves. The space bar belongs to whatever has the focus, be it a cue.
         let focused = ctx.memory(|m| m.focused().is_some());
         let on_cue = ctx.data(|d| d.get_temp(score::cue_has_focus())).unwrap_or(false);
-        let covered = self.screens.has_window() || egui::Popup::is_any_open(ctx);
         let score = self.screen == Screen::Score && !covered && (!focused || on_cue);
         let acts = |c: &Command| (score || !c.is_of_the_score()) && (*c != Command::Play || !focused);
         for command in commands.into_iter().filter(acts) {
@@ -247,20 +269,38 @@ impl Editor {
         let events: Vec<egui::Event> = ctx.input(|i| i.events.clone());
         for event in events {
             match event {
-                egui::Event::Copy => self.copy(ctx),
-                egui::Event::Cut => {
-                    self.copy(ctx);
-                    self.document.with_selected("Cut {}", letfall_core::edit::delete);
-                }
-                egui::Event::Paste(_) => self.document.paste(false),
+                egui::Event::Copy => self.copy(),
+                egui::Event::Cut => self.cut(),
+                egui::Event::Paste(text) => self.paste_text(text),
                 _ => {}
             }
         }
     }
 
-    fn copy(&mut self, ctx: &egui::Context) {
+    /// Copies the selected cues: as they are for this editor, and as rows for a spreadsheet.
+    pub(crate) fn copy(&mut self) {
         self.document.copy();
-        ctx.copy_text(self.document.selection_words());
+        if let Some(service) = self.document.current() {
+            let rows = letfall_export::cue_table::write(&self.document.show, service, &self.document.selected());
+            self.copied.clone_from(&rows);
+            self.to_clipboard = Some(rows);
+        }
+    }
+
+    /// Copies the selected cues and takes them out.
+    pub(crate) fn cut(&mut self) {
+        self.copy();
+        self.document.with_selected("Cut {}", letfall_core::edit::delete);
+    }
+
+    /// Pastes what this editor has copied, or looks over a table from elsewhere.
+    fn paste_text(&mut self, text: String) {
+        let own = text.trim().is_empty() || text.lines().eq(self.copied.lines());
+        if !own && letfall_export::cue_table::is_likely(&text) {
+            self.screens.table = Some(windows::CueTableWindow::new(text));
+        } else {
+            self.document.paste(false);
+        }
     }
 
     /// Saves changed work for recovery every few seconds. Asks for another frame only if something has changed.

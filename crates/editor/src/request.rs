@@ -7,8 +7,8 @@ use crate::document::Document;
 use crate::jobs::FilePurpose;
 use crate::rehearsal::RehearsalRequest;
 use letfall_core::edit::{Edit, EditError, Pick, Selection};
-use letfall_core::show::{Kind, Label, Show};
-use letfall_core::time::SongTime;
+use letfall_core::show::{Action, Label, Show, TrackKey};
+use letfall_core::time::{SongTime, Tick};
 
 /// What to do after an edit was accepted.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,8 +52,22 @@ pub enum UiRequest {
         /// How many copies.
         times: u32,
     },
-    /// Add a cue of this kind at the playhead.
-    NewCue(Kind),
+    /// Let the user choose what a new cue on this track calls up.
+    ChooseCue {
+        /// The track.
+        track: TrackKey,
+        /// Where the cue lands.
+        at: Tick,
+    },
+    /// Add a cue.
+    PutCue {
+        /// Its track.
+        track: TrackKey,
+        /// Where it lands.
+        at: Tick,
+        /// What it does.
+        does: Action,
+    },
     /// Move the playhead.
     Playhead(SongTime),
     /// Add a service like the one on screen, and show it.

@@ -2,10 +2,11 @@
 //! why it cannot be read. Nothing is guessed and nothing is left out without a word.
 
 use super::carry::Clash;
+use super::choices::{Choice, choices};
 use super::placing::{TimeRangeGuard, grid_of};
 use super::step::{Edit, EditError, service};
-use crate::schedule::{describe, release_land_words};
-use crate::show::{Action, Anchor, Cue, FadeShare, Instant, Kind, Label, Service, Show, TrackKey};
+use crate::schedule::describe;
+use crate::show::{Action, Anchor, Cue, Kind, Label, Service, Show, TrackKey};
 use crate::time::{BarBeat, Grid, SongTime};
 use std::collections::{BTreeSet, HashMap};
 
@@ -67,6 +68,11 @@ impl CueTable {
             RowOutcome::Unreadable(why) => Some((*line, why.as_str())),
             _ => None,
         })
+    }
+
+    /// The cue with this label as it will be, if it is new or changed.
+    pub fn cue(&self, label: Label) -> Option<&Cue> {
+        self.into.iter().find(|cue| cue.label == label)
     }
 
     /// The labels of cues that are new or changed.
@@ -303,68 +309,8 @@ fn kind_of(word: &str) -> Option<Kind> {
     })
 }
 
-/// Everything in the rig that a kind of cue can call up: what it does, its name, and other texts that mean it.
-fn choices(show: &Show, kind: Kind) -> Vec<(Action, String, Vec<String>)> {
-    let numbered = |key: &str, desk: &str| {
-        let desk = desk.trim();
-        let number = (!desk.is_empty()).then(|| desk.to_owned());
-        number.into_iter().chain([key.to_owned()]).collect()
-    };
-    match kind {
-        Kind::Lighting => show
-            .presets
-            .iter()
-            .map(|p| {
-                let does = Action::Lighting { preset: p.key.clone(), fade: None, share: FadeShare::Start };
-                (does, p.name.clone(), numbered(p.key.as_str(), &p.desk))
-            })
-            .collect(),
-        Kind::Media => {
-            let media = show.media.iter();
-            media
-                .map(|m| {
-                    (Action::Media { item: m.key.clone() }, m.name.clone(), numbered(m.key.as_str(), &m.desk))
-                })
-                .collect()
-        }
-        Kind::Release => show
-            .releases
-            .iter()
-            .flat_map(|r| {
-                [Instant::Sightline, Instant::LetGo, Instant::Floor].map(|lands| {
-                    let does = Action::Release { release: r.key.clone(), lands };
-                    let full = format!("{}: {}", r.name, release_land_words(lands));
-                    // The name alone means the moment that is usual.
-                    let short = matches!(lands, Instant::Sightline);
-                    let names = if short { vec![r.name.clone(), r.key.to_string()] } else { Vec::new() };
-                    (does, full, names)
-                })
-            })
-            .collect(),
-        Kind::Output => show
-            .routes
-            .iter()
-            .map(|r| {
-                let output = show.output(&r.output).map_or(r.output.as_str(), |o| o.name.as_str());
-                let mut names: Vec<String> = numbered(r.key.as_str(), &r.desk);
-                names.push(r.name.clone());
-                (Action::Output { route: r.key.clone() }, format!("{output}: {}", r.name), names)
-            })
-            .collect(),
-    }
-}
-
-/// The name by which a table calls what a cue does.
-pub fn action_name(show: &Show, does: &Action) -> Option<String> {
-    let alike = |other: &Action| match (other, does) {
-        (Action::Lighting { preset, .. }, Action::Lighting { preset: wanted, .. }) => preset == wanted,
-        _ => other == does,
-    };
-    choices(show, does.kind()).into_iter().find(|(other, ..)| alike(other)).map(|(_, name, _)| name)
-}
-
-fn listed(all: &[(Action, String, Vec<String>)]) -> String {
-    let names: Vec<&str> = all.iter().take(8).map(|(_, name, _)| name.as_str()).collect();
+fn listed(all: &[Choice]) -> String {
+    let names: Vec<&str> = all.iter().take(8).map(|one| one.name.as_str()).collect();
     let more = if all.len() > 8 { format!(" and {} more", all.len() - 8) } else { String::new() };
     format!("{}{more}", names.join(", "))
 }
@@ -372,10 +318,10 @@ fn listed(all: &[(Action, String, Vec<String>)]) -> String {
 /// What a name, key or desk number means. A name comes before a number or key.
 fn find(show: &Show, kind: Kind, what: &str) -> Result<Action, String> {
     let all = choices(show, kind);
-    let by_name: Vec<&Action> = all.iter().filter(|(_, name, _)| same(name, what)).map(|(does, ..)| does).collect();
+    let by_name: Vec<&Action> = all.iter().filter(|one| same(&one.name, what)).map(|one| &one.does).collect();
     let by_other = || {
-        let others = all.iter().filter(|(_, _, others)| others.iter().any(|other| same(other, what)));
-        others.map(|(does, ..)| does).collect::<Vec<_>>()
+        let others = all.iter().filter(|one| one.also.iter().any(|other| same(other, what)));
+        others.map(|one| &one.does).collect::<Vec<_>>()
     };
     let found = if by_name.is_empty() { by_other() } else { by_name };
     match found.as_slice() {
@@ -396,7 +342,7 @@ fn only(show: &Show, kind: Kind) -> Option<Action> {
         Kind::Release => all.len() == 3,
         _ => all.len() == 1,
     };
-    one.then(|| all.into_iter().next().map(|(does, ..)| does)).flatten()
+    one.then(|| all.into_iter().next().map(|one| one.does)).flatten()
 }
 
 /// Reads a place as people write it in a table.

@@ -4,6 +4,7 @@
 //! [`History`] commits it. An edit stores only what it changes, so undo costs no more than the change itself.
 
 mod carry;
+mod choices;
 mod clipboard;
 mod compare;
 mod cue_table;
@@ -16,10 +17,11 @@ mod step;
 mod verbs;
 
 pub use carry::{Carried, Clash, Match, carry};
+pub use choices::{Choice, action_name, choices};
 pub use clipboard::{Clipboard, PasteAt, copy, paste, repeat};
 pub(crate) use compare::differing;
 pub use compare::{Difference, Field, compare, compare_services};
-pub use cue_table::{CueRow, CueTable, RowOutcome, action_name, read_place, take_cue_table};
+pub use cue_table::{CueRow, CueTable, RowOutcome, read_place, take_cue_table};
 pub use desk_list::{DeskLine, DeskListError, DeskListTaken, renumber, take_desk_list};
 pub use handover::{handover_places, plan_handover};
 pub use history::{History, Step};

@@ -8,7 +8,7 @@ use crate::jobs::{ExportKind, FilePurpose, Leaving};
 use crate::rehearsal::RehearsalRequest;
 use crate::request::UiRequest;
 use crate::screens::Screen;
-use crate::screens::windows::{Batch, BatchVerb};
+use crate::screens::windows::{Batch, BatchVerb, CueTableWindow};
 use crate::widgets::theme::Theme;
 use letfall_core::edit::{self, By, Pick, Selection};
 use letfall_core::show::Kind;
@@ -38,6 +38,15 @@ impl Editor {
             Command::Play | Command::Run | Command::StopAll => self.run_command(command),
             Command::HalfSpeed | Command::RoundSection | Command::HearClick => self.playing_command(command),
             Command::Tap => self.playback.tap(&mut self.document),
+            Command::NewLighting => self.new_cue(Kind::Lighting),
+            Command::NewMedia => self.new_cue(Kind::Media),
+            Command::NewRelease => self.new_cue(Kind::Release),
+            Command::NewOutput => self.new_cue(Kind::Output),
+            Command::NewHere => self.new_cue_here(),
+            Command::TakeTable => self.screens.table = Some(CueTableWindow::new(String::new())),
+            Command::Copy => self.copy(),
+            Command::Cut => self.cut(),
+            Command::Paste => self.document.paste(false),
             Command::Undo => self.document.undo(),
             Command::Redo => self.document.redo(),
             Command::SelectAll => self.select(&Pick::All),
@@ -58,6 +67,13 @@ impl Editor {
             Command::Wider => self.screens.score.zoom(1.0 / ZOOM),
             Command::PreviousCue => self.step(false),
             Command::NextCue => self.step(true),
+            Command::GoToBar => self.screens.batch = Some(Batch::new(BatchVerb::GoToBar)),
+            Command::SongStart | Command::SongEnd | Command::PreviousSection | Command::NextSection => self.go(command),
+            Command::ShowScore => self.screen = Screen::Score,
+            Command::ShowServices => self.screen = Screen::Services,
+            Command::ShowRig => self.screen = Screen::Rig,
+            Command::ShowRehearse => self.screen = Screen::Rehearse,
+            Command::ShowPaper => self.screen = Screen::Paper,
             Command::SwitchTheme => {
                 self.theme = if self.theme == Theme::Dark { Theme::Paper } else { Theme::Dark };
                 self.restyle = true;
@@ -146,6 +162,22 @@ impl Editor {
             Some(name) => self.select(&Pick::Section(name)),
             None => document.say("The playhead is in no section"),
         }
+    }
+
+    /// Moves the playhead to an end of the song, or from section to section, and into view.
+    fn go(&mut self, command: Command) {
+        let (Ok(plan), Some(service)) = (self.document.plan(), self.document.current()) else { return };
+        let (grid, now) = (plan.grid(), self.document.playhead);
+        let (first, end) = (grid.bar_time(1), grid.bar_time(service.song.end_bar()));
+        let sections = || service.song.sections.iter().map(|section| grid.bar_time(section.bar));
+        let to = match command {
+            Command::SongStart => first,
+            Command::SongEnd => end,
+            Command::PreviousSection => sections().filter(|at| *at < now).max().unwrap_or(first),
+            _ => sections().filter(|at| *at > now).min().unwrap_or(end),
+        };
+        self.document.playhead = to;
+        self.screens.score.reveal(to);
     }
 
     /// Moves the playhead to the next or previous landing, and selects the cues that land there.

@@ -2,6 +2,7 @@
 
 use crate::document::{Document, Waker};
 use crate::editor::Editor;
+use crate::screens::windows::CueTableWindow;
 use crate::jobs::dialogs::{DialogResult, Question};
 use crate::jobs::{
     ExportKind, FilePurpose, GuideRead, Job, JobContext, JobResult, Leaving, forget, guide_facts, mark_open,
@@ -101,7 +102,7 @@ impl Editor {
     fn near(&self, purpose: FilePurpose) -> PathBuf {
         let path = self.document.path.clone();
         match purpose {
-            FilePurpose::Open | FilePurpose::Grid | FilePurpose::Previous | FilePurpose::Guide => {
+            FilePurpose::Open | FilePurpose::Grid | FilePurpose::Previous | FilePurpose::Guide | FilePurpose::Table => {
                 let folder = path.as_deref().and_then(Path::parent).map(Path::to_owned).unwrap_or_default();
                 if folder.as_os_str().is_empty() { folder } else { folder.join("") }
             }
@@ -168,6 +169,7 @@ impl Editor {
             Ok(JobResult::Saved(show, path)) => self.saved(&show, path),
             Ok(JobResult::Guide(path, read)) => self.set_guide(path, *read),
             Ok(JobResult::Grid(song, notes)) => self.set_grid(*song, &notes),
+            Ok(JobResult::Table(text)) => self.screens.table = Some(CueTableWindow::new(text)),
             Ok(JobResult::Previous(show, name)) => self.screens.paper.compare(name, *show),
             Ok(JobResult::Wrote(path, words)) => self.document.say(format!("Wrote {}: {words}", path.display())),
             Err(why) => {
@@ -189,6 +191,7 @@ impl Editor {
             FilePurpose::Grid => self.read_grid(path),
             FilePurpose::Guide => self.read_guide(path),
             FilePurpose::Previous => self.read_previous(path),
+            FilePurpose::Table => self.read_table(path),
         }
     }
 
@@ -317,6 +320,17 @@ impl Editor {
             let show = disk::read_show(&path).map_err(|e| e.to_string())?;
             let name = if show.version.is_empty() { path.display().to_string() } else { show.version.clone() };
             Ok(JobResult::Previous(Box::new(show), name))
+        });
+    }
+
+    /// Reads a table of cues in the background.
+    fn read_table(&mut self, path: PathBuf) {
+        let words = format!("Reading {}", path.display());
+        self.start(&words, 1, move |_| {
+            let bytes = disk::read("the table", &path).map_err(|e| e.to_string())?;
+            let text = String::from_utf8(bytes)
+                .map_err(|_| format!("{} is not UTF-8 text; save the table as CSV in UTF-8", path.display()))?;
+            Ok(JobResult::Table(text))
         });
     }
 

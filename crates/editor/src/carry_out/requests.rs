@@ -1,6 +1,6 @@
 //! Carries out what screens ask for.
 
-use super::new_cue::new_cue;
+use super::new_cue::put_cue;
 use crate::by_ear::EarRequest;
 use crate::editor::Editor;
 use crate::rehearsal::RehearsalRequest;
@@ -31,7 +31,8 @@ impl Editor {
             UiRequest::RemoveService(name) => self.remove_service(&name),
             UiRequest::Pick(pick) => self.select(&pick),
             UiRequest::Repeat { bars, times } => self.document.repeat(bars, times),
-            UiRequest::NewCue(kind) => new_cue(&mut self.document, kind),
+            UiRequest::ChooseCue { track, at } => self.choose_cue(track, at),
+            UiRequest::PutCue { track, at, does } => put_cue(&mut self.document, track, at, does),
             UiRequest::Playhead(at) => self.document.playhead = at,
             UiRequest::ShowService(at) => self.show_service(at),
             UiRequest::Say(words) => self.document.say(words),

@@ -57,6 +57,8 @@ pub enum FilePurpose {
     Guide,
     /// A MIDI file to take the song's bars and tempo from.
     Grid,
+    /// A table to take cues from.
+    Table,
 }
 
 impl FilePurpose {
@@ -69,6 +71,7 @@ impl FilePurpose {
             FilePurpose::Previous => "Mark changes since this version",
             FilePurpose::Guide => "Choose the song's guide recording",
             FilePurpose::Grid => "Take bars and tempo from a MIDI file",
+            FilePurpose::Table => "Take cues from a table",
         }
     }
 
@@ -81,6 +84,7 @@ impl FilePurpose {
             FilePurpose::Previous => "Compare",
             FilePurpose::Guide => "Take it",
             FilePurpose::Grid => "Take over",
+            FilePurpose::Table => "Read it",
         }
     }
 
@@ -97,6 +101,8 @@ impl FilePurpose {
             FilePurpose::Grid => ("mid", "Standard MIDI Files"),
             // The dialog's filter takes only one extension, so it shows all files; a typed path may have any.
             FilePurpose::Guide => ("*", "Sound files"),
+            // Tables are saved as .csv, .tsv or .txt.
+            FilePurpose::Table => ("*", "Tables"),
         }
     }
 }

@@ -22,6 +22,8 @@ pub enum JobResult {
     Guide(PathBuf, Box<GuideRead>),
     /// The bars and tempo of a MIDI file, and what could not be taken over.
     Grid(Box<Song>, Vec<String>),
+    /// The text of a table of cues.
+    Table(String),
     /// An earlier version of the show, and its name.
     Previous(Box<Show>, String),
 }

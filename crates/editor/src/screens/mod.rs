@@ -57,6 +57,10 @@ pub struct Screens {
     pub rehearse: rehearse::RehearseScreen,
     /// The list of all commands.
     pub command_list: windows::CommandList,
+    /// The choice of what a new cue calls up.
+    pub choose: Option<windows::ChooseCue>,
+    /// A table of cues that is looked over.
+    pub table: Option<windows::CueTableWindow>,
     /// The window for the values of a batch edit.
     pub batch: Option<windows::Batch>,
     /// A path that is being typed, and its purpose.
@@ -74,10 +78,25 @@ impl Screens {
     pub const fn has_window(&self) -> bool {
         self.command_list.is_open()
             || self.batch.is_some()
+            || self.choose.is_some()
+            || self.table.is_some()
             || self.path.is_some()
             || self.leaving.is_some()
             || self.performing.is_some()
             || self.recovered.is_some()
+    }
+
+    /// Closes the window that stands over all others, if there is one. A question about unsaved work of an earlier session stays: nothing but
+    /// an answer ends it.
+    pub fn close_innermost(&mut self) -> bool {
+        if self.leaving.take().is_some() || self.performing.take().is_some() || self.path.take().is_some() {
+            return true;
+        }
+        if self.command_list.is_open() {
+            self.command_list.toggle();
+            return true;
+        }
+        self.choose.take().is_some() || self.batch.take().is_some() || self.table.take().is_some() || self.recovered.is_some()
     }
 
     /// Discards text that was typed but not committed, so that the show's values appear again.

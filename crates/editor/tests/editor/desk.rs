@@ -100,3 +100,11 @@ pub fn command(harness: &mut Harness<'_, Editor>, words: &str) {
     harness.key_press(Key::Enter);
     harness.run_steps(4);
 }
+
+/// Saves what is on the screen as a picture, if the folder LETFALL_SHOTS is given: for looking at what a test goes through.
+pub fn shot(harness: &mut Harness<'_, Editor>, name: &str) {
+    if let Some(folder) = std::env::var_os("LETFALL_SHOTS").map(PathBuf::from) {
+        std::fs::create_dir_all(&folder).unwrap();
+        harness.render().unwrap().save(folder.join(format!("{name}.png"))).unwrap();
+    }
+}

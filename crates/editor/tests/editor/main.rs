@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
+mod by_hand;
 mod desk;
 mod files;
 mod keyboard;

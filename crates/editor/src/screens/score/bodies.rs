@@ -122,6 +122,9 @@ struct Body<'a> {
     chosen: bool,
 }
 
+/// Height of a line of words above the levels of a lighting track, in points.
+const WORDS: f32 = 20.0;
+
 impl Body<'_> {
     fn draw(&self, painter: &Painter, plan: &Prepared) -> Rect {
         let g = self.ground;
@@ -197,7 +200,9 @@ impl Body<'_> {
         let (x0, x1) = (g.x(start), g.x(full).min(rect.right()).max(g.x(start)));
         // The height follows the light level, so a fade to dark falls. A small foot remains, so that darkness can be seen and
         // grabbed.
-        let y = |level: f32| rect.bottom() - 3.0 - level * (rect.height() - 3.0);
+        // The words stand above the levels, so that no ramp goes through them.
+        let words = if rect.height() >= 2.0 * WORDS { WORDS } else { 0.0 };
+        let y = |level: f32| rect.bottom() - 3.0 - level * (rect.height() - words - 3.0);
         let [before, after] = self.levels;
         let (x2, foot) = (rect.right().max(x1), rect.bottom());
         let fade = vec![Pos2::new(x0, foot), Pos2::new(x0, y(before)), Pos2::new(x1, y(after)), Pos2::new(x1, foot)];
@@ -211,7 +216,8 @@ impl Body<'_> {
             [Pos2::new(rect.left(), rect.top()), Pos2::new(rect.left(), rect.bottom())],
             Stroke::new(2.0, line),
         );
-        self.words(painter, rect, show, g.p.text);
+        let above = if words > 0.0 { rect.with_max_y(rect.top() + words) } else { rect };
+        self.words(painter, above, show, g.p.text);
     }
 
     /// An output: a frame that contains what it shows; blank is an empty frame.

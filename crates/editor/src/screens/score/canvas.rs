@@ -26,6 +26,8 @@ pub struct Score {
     /// The canvas width to which the whole song was fitted; `None` once the user has zoomed or scrolled.
     fitted: Option<f32>,
     pub(super) gesture: Option<Gesture>,
+    /// Where the menu was opened.
+    pub(super) menu_at: Option<Pos2>,
     /// What times snap to.
     pub snap: Snap,
     pub(super) by_ear: bool,
@@ -43,6 +45,7 @@ impl Default for Score {
             width: 800.0,
             fitted: Some(0.0),
             gesture: None,
+            menu_at: None,
             snap: Snap::Beat,
             by_ear: false,
             drawn: Vec::new(),
@@ -166,12 +169,13 @@ impl Score {
             bodies::draw_track(&inside, &ground, document, &plan, track, (row.top, row.bottom), &mut self.drawn);
         }
         if plan.schedule().rows.is_empty() {
-            let words = "No cues yet. Use “New cue” beside, or paste some here.";
+            let words = "No cues yet. Double-click on a track, press L, M, O or R, or paste rows from a spreadsheet.";
             inside.text(canvas.center(), Align2::CENTER_CENTER, words, FontId::proportional(15.0), p.quiet);
         }
         Self::names(ui, whole, &rows, &plan, theme);
         self.speak(ui, document, requests);
         self.pointer(ui, &response, canvas, (document, &plan), requests);
+        self.menu(&response, canvas, (document, &plan), requests);
         self.overlay(ui, canvas, document, &plan, &p);
     }
 

@@ -6,8 +6,7 @@ use crate::document::Document;
 use crate::request::Requests;
 use egui::Ui;
 use letfall_core::edit;
-use letfall_core::schedule::release_land_words;
-use letfall_core::show::{Action, FadeShare, Goes, Instant, Kind, TrackKey};
+use letfall_core::show::{Action, FadeShare, Goes, Kind, TrackKey};
 
 /// Lets the user choose what the cues do from the rig's entries.
 pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requests) {
@@ -17,41 +16,12 @@ pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requ
     };
     let current = shown.does.clone();
     let show = &document.show;
-    let choices: Vec<(Action, String)> = match kind {
-        Kind::Media => show.media.iter().map(|m| (Action::Media { item: m.key.clone() }, m.name.clone())).collect(),
-        Kind::Lighting => show
-            .presets
-            .iter()
-            .map(|p| (Action::Lighting { preset: p.key.clone(), fade: None, share: FadeShare::Start }, p.name.clone()))
-            .collect(),
-        Kind::Release => show
-            .releases
-            .iter()
-            .flat_map(|r| {
-                [Instant::LetGo, Instant::Sightline, Instant::Floor].map(|lands| {
-                    (
-                        Action::Release { release: r.key.clone(), lands },
-                        format!("{}: {}", r.name, release_land_words(lands)),
-                    )
-                })
-            })
-            .collect(),
-        Kind::Output => show
-            .routes
-            .iter()
-            .map(|r| {
-                let output = show.output(&r.output).map_or(r.output.as_str(), |o| o.name.as_str());
-                (Action::Output { route: r.key.clone() }, format!("{output}: {}", r.name))
-            })
-            .collect(),
-    };
+    let choices = edit::choices(show, kind);
     let words = current.as_ref().map_or_else(
         || DIFFERS.to_owned(),
         |c| {
-            choices
-                .iter()
-                .find(|(a, _)| alike(a, c))
-                .map_or_else(|| "not in the rig".to_owned(), |(_, words)| words.clone())
+            let found = choices.iter().find(|choice| choice.is(c));
+            found.map_or_else(|| "not in the rig".to_owned(), |choice| choice.name.clone())
         },
     );
     let mut picked = None;
@@ -59,10 +29,10 @@ pub fn show(ui: &mut Ui, document: &Document, shown: &Shown, requests: &mut Requ
         let label = ui.label("Does");
         let response =
             egui::ComboBox::from_id_salt("does").selected_text(words).width(FIELD).truncate().show_ui(ui, |ui| {
-                for (action, words) in &choices {
-                    let chosen = current.as_ref().is_some_and(|c| alike(action, c));
-                    if ui.selectable_label(chosen, words).clicked() {
-                        picked = Some(action.clone());
+                for choice in &choices {
+                    let chosen = current.as_ref().is_some_and(|c| choice.is(c));
+                    if ui.selectable_label(chosen, &choice.name).clicked() {
+                        picked = Some(choice.does.clone());
                     }
                 }
             });
@@ -195,12 +165,5 @@ fn replace(does: &mut Action, new: &Action) {
     match (does, new) {
         (Action::Lighting { preset, .. }, Action::Lighting { preset: to, .. }) => preset.clone_from(to),
         (does, new) => does.clone_from(new),
-    }
-}
-
-fn alike(a: &Action, b: &Action) -> bool {
-    match (a, b) {
-        (Action::Lighting { preset: a, .. }, Action::Lighting { preset: b, .. }) => a == b,
-        _ => a == b,
     }
 }

@@ -6,8 +6,9 @@ use super::handover::Planner;
 use super::shown::{DIFFERS, FIELD, Shown, same};
 use super::song::SongMarks;
 use super::{cue_actions, cue_lead};
+use crate::commands::Command;
 use crate::document::Document;
-use crate::request::{Requests, UiRequest};
+use crate::request::Requests;
 use crate::widgets::theme::bold;
 use egui::{RichText, Ui};
 use letfall_core::edit;
@@ -56,16 +57,17 @@ impl Inspector {
             many => format!("{} cues", many.len()),
         };
         ui.label(RichText::new(words).font(egui::FontId::new(19.0, bold())));
+        // What it does comes first: it is what people set on every cue.
+        if let Some(shown) = &self.shown {
+            cue_actions::show(ui, document, shown, requests);
+        }
+        ui.add_space(4.0);
         egui::Grid::new("inspector").num_columns(2).spacing([10.0, 8.0]).show(ui, |ui| {
             let kind = self.shown.as_ref().and_then(|s| s.kind);
             for field in Field::ALL.into_iter().filter(|f| f.fits(kind)) {
                 self.field(ui, document, field, requests);
             }
         });
-        ui.add_space(4.0);
-        if let Some(shown) = &self.shown {
-            cue_actions::show(ui, document, shown, requests);
-        }
         ui.separator();
         if let [one] = labels.as_slice() {
             cue_lead::show(ui, document, *one);
@@ -113,9 +115,15 @@ fn nothing(ui: &mut Ui, document: &Document, requests: &mut Requests) {
         return;
     }
     ui.label("New cue at the playhead:");
-    for kind in [Kind::Media, Kind::Lighting, Kind::Release, Kind::Output] {
-        if ui.button(format!("New {kind} cue")).clicked() {
-            requests.push(UiRequest::NewCue(kind));
+    for command in [Command::NewMedia, Command::NewLighting, Command::NewRelease, Command::NewOutput] {
+        let keys = command.shortcut().map_or_else(String::new, |s| ui.ctx().format_shortcut(&s));
+        let button = egui::Button::new(command.words()).shortcut_text(keys).min_size(egui::vec2(220.0, 0.0));
+        if ui.add(button).on_hover_text(command.help()).clicked() {
+            requests.command(command);
         }
+    }
+    ui.label("Or double-click on a track. Many at once:");
+    if ui.button(Command::TakeTable.words()).on_hover_text(Command::TakeTable.help()).clicked() {
+        requests.command(Command::TakeTable);
     }
 }

@@ -13,6 +13,7 @@ mod handover;
 mod inspector;
 mod known_bar_panel;
 mod layout;
+mod menu;
 mod overlay;
 mod pointer;
 mod ruler;

@@ -13,8 +13,11 @@ use letfall_core::prepared::{Prepared, TrackRows};
 use letfall_core::show::{Kind, Label, Length, TrackKey};
 use letfall_core::time::{SongTime, Tick, TickSpan};
 
+/// How far the beginning of a cue reaches, in points.
+const HEAD: f32 = 16.0;
+
 impl Score {
-    fn hit(&self, at: Pos2) -> Option<&Drawn> {
+    pub(super) fn hit(&self, at: Pos2) -> Option<&Drawn> {
         // The narrowest cue wins: a short one on top of a long one is the one that is meant.
         let under = self.drawn.iter().filter(|d| d.rect.expand2(vec2(3.0, 0.0)).contains(at));
         under.min_by(|a, b| a.rect.width().total_cmp(&b.rect.width()))
@@ -62,7 +65,9 @@ impl Score {
                 }
                 _ => {}
             }
-            if response.clicked() {
+            if response.double_clicked() {
+                self.double_click(at, canvas, plan, requests);
+            } else if response.clicked() {
                 self.click(at, canvas, on_ruler(at), (document, plan), requests, modifiers);
             }
         }
@@ -161,6 +166,28 @@ impl Score {
                 requests.playhead(playhead);
             }
         }
+    }
+
+    /// Whether a point is at the beginning of a cue, where the cue itself is meant. Farther on in a state that holds until the next cue, the
+    /// track is meant as well.
+    fn is_on_head(&self, at: Pos2) -> bool {
+        self.hit(at).is_some_and(|drawn| at.x < drawn.rect.left() + HEAD)
+    }
+
+    /// A double click on a track makes a cue there, but not at the beginning of another one.
+    fn double_click(&self, at: Pos2, canvas: Rect, plan: &Prepared, requests: &mut Requests) {
+        if !self.is_on_head(at)
+            && let Some((track, tick)) = self.track_at(at, canvas, plan)
+        {
+            requests.push(UiRequest::ChooseCue { track, at: tick });
+        }
+    }
+
+    /// The track under a point, and the place there, snapped as set, or else to the tick.
+    pub(super) fn track_at(&self, at: Pos2, canvas: Rect, plan: &Prepared) -> Option<(TrackKey, Tick)> {
+        let row = self.rows(plan, canvas).iter().position(|r| r.top <= at.y && at.y < r.bottom)?;
+        let time = self.snapped(self.view.time(at.x - canvas.left()), plan, Modifiers::NONE).0;
+        Some((plan.tracks()[row].key.clone(), plan.grid().tick_at(time)))
     }
 
     fn end(&mut self, ui: &Ui, canvas: Rect, (document, plan): (&Document, &Prepared), requests: &mut Requests) {

@@ -82,7 +82,7 @@ fn playing(ui: &mut Ui, playback: &Playback, requests: &mut Requests) {
         }
     });
     ui.horizontal(|ui| {
-        if ui.add(egui::Button::new("Round the section").selected(playback.looped)).clicked() {
+        if ui.add(egui::Button::new("Loop section").selected(playback.looped)).clicked() {
             requests.command(Command::RoundSection);
         }
         if ui.add(egui::Button::new("Click").selected(playback.click)).clicked() {

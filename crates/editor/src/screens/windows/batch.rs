@@ -15,6 +15,8 @@ pub enum BatchVerb {
     Stretch,
     /// Select by label or by bars.
     Select,
+    /// Move the playhead to a place that is typed.
+    GoToBar,
 }
 
 /// The window's state.
@@ -42,10 +44,11 @@ impl Batch {
             BatchVerb::Repeat => "Repeat",
             BatchVerb::Stretch => "Stretch",
             BatchVerb::Select => "Select by label or bar",
+            BatchVerb::GoToBar => "Go to bar",
         };
         let window = egui::Window::new(title).collapsible(false).resizable(false).open(&mut open);
         window.anchor(egui::Align2::CENTER_TOP, egui::vec2(0.0, 120.0)).show(ctx, |ui| {
-            if self.verb != BatchVerb::Select {
+            if !matches!(self.verb, BatchVerb::Select | BatchVerb::GoToBar) {
                 ui.label(format!("For {}", document.selection_words()));
             }
             done = self.figures(ui, document, requests)
@@ -75,10 +78,13 @@ impl Batch {
                         .labelled_by(label.id);
                 });
             }
-            BatchVerb::Select => {}
+            BatchVerb::Select | BatchVerb::GoToBar => {}
         }
-        if self.verb == BatchVerb::Select {
-            let label = ui.label("Labels such as L1..L20,R1, or bars such as 33..48");
+        if matches!(self.verb, BatchVerb::Select | BatchVerb::GoToBar) {
+            let label = ui.label(match self.verb {
+                BatchVerb::GoToBar => "A bar such as 33 or 33 b2, or a time such as 1:23.5",
+                _ => "Labels such as L1..L20,R1, or bars such as 33..48",
+            });
             let field = ui.text_edit_singleline(&mut self.which).labelled_by(label.id);
             if !ui.memory(|m| m.focused().is_some()) {
                 field.request_focus();
@@ -89,6 +95,7 @@ impl Batch {
             BatchVerb::Repeat => "Repeat them",
             BatchVerb::Stretch => "Stretch them",
             BatchVerb::Select => "Select them",
+            BatchVerb::GoToBar => "Go there",
         };
         ui.button(words).clicked() && self.run(document, requests)
     }
@@ -111,6 +118,21 @@ impl Batch {
                 match if bars { Pick::bars(which) } else { Pick::labels(which) } {
                     Ok(pick) => {
                         requests.push(UiRequest::Pick(pick));
+                        true
+                    }
+                    Err(why) => {
+                        requests.fail(why);
+                        false
+                    }
+                }
+            }
+            BatchVerb::GoToBar => {
+                let Ok(plan) = document.plan() else { return false };
+                match edit::read_place(&self.which, plan.grid()) {
+                    Ok(place) => {
+                        let at = place.time(plan.grid());
+                        requests.playhead(at);
+                        requests.push(UiRequest::Reveal(at));
                         true
                     }
                     Err(why) => {

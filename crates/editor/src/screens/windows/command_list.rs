@@ -29,7 +29,7 @@ impl CommandList {
             return;
         }
         let mut run = None;
-        let (mut open, mut escaped) = (true, false);
+        let mut open = true;
         let window = egui::Window::new("All commands").collapsible(false).open(&mut open).default_size([420.0, 440.0]);
         window.anchor(egui::Align2::CENTER_TOP, egui::vec2(0.0, 70.0)).show(ctx, |ui| {
             let label = ui.label("Type to search");
@@ -51,9 +51,8 @@ impl CommandList {
             if ui.input(|i| i.key_pressed(Key::Enter)) {
                 run = found.first().copied();
             }
-            escaped = ui.input(|i| i.key_pressed(Key::Escape));
         });
-        self.open = open && !escaped && run.is_none();
+        self.open = open && run.is_none();
         if let Some(command) = run {
             requests.command(command);
         }

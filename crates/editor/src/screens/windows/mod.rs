@@ -1,10 +1,14 @@
 //! Small windows over the screen: values for many cues, the list of commands, typing a path, and two questions.
 
 mod batch;
+mod choose_cue;
 mod command_list;
+mod cue_table;
 
 pub use batch::{Batch, BatchVerb};
+pub use choose_cue::ChooseCue;
 pub use command_list::CommandList;
+pub use cue_table::CueTableWindow;
 
 use crate::jobs::FilePurpose;
 use egui::Key;
@@ -40,7 +44,7 @@ pub fn path(ctx: &egui::Context, purpose: FilePurpose, mut text: String, open: O
     });
     if go {
         PathAnswer::Chosen(PathBuf::from(text.trim()))
-    } else if stays && !ctx.input(|i| i.key_pressed(Key::Escape)) {
+    } else if stays {
         PathAnswer::Typing(text)
     } else {
         PathAnswer::Closed
@@ -59,7 +63,7 @@ pub enum LeaveAnswer {
 
 /// Asks what to do with unsaved work. Returns the answer once there is one.
 pub fn leave(ctx: &egui::Context) -> Option<LeaveAnswer> {
-    let mut answer = ctx.input(|i| i.key_pressed(Key::Escape)).then_some(LeaveAnswer::Back);
+    let mut answer = None;
     question("This show has changes that are not saved").show(ctx, |ui| {
         ui.horizontal(|ui| {
             if ui.button("Save them").clicked() {
