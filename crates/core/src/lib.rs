@@ -11,6 +11,7 @@ pub mod fingerprint;
 pub mod fnv;
 pub mod limits;
 pub mod midi;
+pub mod outline;
 pub mod prepared;
 pub mod reveal;
 pub mod schedule;

@@ -3,10 +3,11 @@
 use crate::by_ear::ByEar;
 use crate::document::Document;
 use crate::jobs::dialogs::{Dialogs, Native, Typed};
-use crate::jobs::{Autosaver, GuidePeaks, Job, JobResult, Leaving, forget, mark_open, recovered};
+use crate::jobs::{Autosaver, GuidePeaks, Job, JobResult, Leaving, forget, mark_open, recent, recovered, remember};
 use crate::playback::Playback;
 use crate::rehearsal::Rehearsal;
 use crate::request::Requests;
+use crate::screens::windows::Start;
 use crate::screens::{Screen, Screens};
 use crate::widgets::theme::Theme;
 use letfall_core::show::Show;
@@ -77,8 +78,12 @@ pub struct Editor {
 impl Editor {
     /// An editor with a show. It offers to restore what an earlier session left unsaved.
     pub fn new(show: Show, path: Option<PathBuf>) -> Editor {
+        let bare = path.is_none();
         let mut editor = Editor::with_recovery(show, path, letfall_platform::program_folder());
         editor.dialogs = Box::new(Native);
+        if bare {
+            editor.screens.start = Some(Start::new(recent(&editor.folder)));
+        }
         editor
     }
 
@@ -91,6 +96,7 @@ impl Editor {
     fn with_document(mut document: Document, recovered: Option<Box<Show>>, folder: PathBuf) -> Editor {
         let mut mark = None;
         if let Some(path) = document.path.clone() {
+            remember(&folder, &path);
             if let Some(made) = mark_open(&folder, &path) {
                 mark = made;
             } else {
@@ -134,10 +140,9 @@ impl Editor {
         self.mark = None;
         let (theme, letters, folder) = (self.theme, self.letters, self.folder.clone());
         let dialogs = std::mem::replace(&mut self.dialogs, Box::new(Typed));
-        let ending = self.rehearsal.take_ending();
+        let rehearsal = self.rehearsal.for_another_show();
         *self = Editor::with_document(document, recovered, folder);
-        (self.theme, self.letters, self.dialogs) = (theme, letters, dialogs);
-        self.rehearsal.wait_for(ending);
+        (self.theme, self.letters, self.dialogs, self.rehearsal) = (theme, letters, dialogs, rehearsal);
     }
 
     /// Restores what an earlier session left unsaved.

@@ -177,6 +177,17 @@ impl Editor {
         {
             screens.batch = Some(batch);
         }
+        // The questions and the path that it may ask for stand in front of it.
+        let in_front = screens.path.is_some()
+            || screens.recovered.is_some()
+            || screens.leaving.is_some()
+            || screens.performing.is_some();
+        if !in_front
+            && let Some(mut start) = screens.start.take()
+            && start.show(ctx, requests)
+        {
+            screens.start = Some(start);
+        }
         if let Some(mut table) = screens.table.take()
             && table.show(ctx, &self.document, requests)
         {
@@ -280,8 +291,8 @@ impl Editor {
     /// Copies the selected cues: as they are for this editor, and as rows for a spreadsheet.
     pub(crate) fn copy(&mut self) {
         self.document.copy();
-        if let Some(service) = self.document.current() {
-            let rows = letfall_export::cue_table::write(&self.document.show, service, &self.document.selected());
+        if let Ok(plan) = self.document.newest_plan() {
+            let rows = letfall_export::cue_table::write(&plan, &self.document.selected());
             self.copied.clone_from(&rows);
             self.to_clipboard = Some(rows);
         }

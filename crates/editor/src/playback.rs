@@ -130,7 +130,7 @@ impl Playback {
             Part { from: grid.bar_time(section.bar).secs_f64(), to: grid.bar_time(end).secs_f64() }
         });
         if self.looped && part.is_none() {
-            document.say("The playhead is in no section to go round in");
+            document.say("The playhead is in no section, so there is nothing to loop");
         }
         let mut from = document.playhead.secs_f64();
         if from >= ends {

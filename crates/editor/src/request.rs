@@ -6,6 +6,7 @@ use crate::commands::Command;
 use crate::document::Document;
 use crate::jobs::FilePurpose;
 use crate::rehearsal::RehearsalRequest;
+use crate::screens::windows::StartChoice;
 use letfall_core::edit::{Edit, EditError, Pick, Selection};
 use letfall_core::show::{Action, Label, Show, TrackKey};
 use letfall_core::time::{SongTime, Tick};
@@ -82,6 +83,8 @@ pub enum UiRequest {
     Fail(String),
     /// Carry out a command from the list.
     Command(Command),
+    /// What was chosen on the start panel.
+    Start(StartChoice),
     /// Ask for a file.
     File(FilePurpose),
     /// Bring this song time into view on the score.

@@ -5,7 +5,9 @@
 
 use crate::rows::{self, guarded, unguarded};
 use letfall_core::edit::{CueRow, action_name};
-use letfall_core::show::{Label, Service, Show};
+use letfall_core::prepared::Prepared;
+use letfall_core::show::Label;
+use std::collections::BTreeSet;
 
 /// Why a table cannot be read as cues.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -57,7 +59,10 @@ impl Columns {
 
     /// The columns that are read.
     fn used(&self) -> impl Iterator<Item = usize> {
-        let all = [self.place, self.beat, self.ticks, self.nudge, self.label, self.kind, self.track, self.what, self.text, self.note];
+        let all = [
+            self.place, self.beat, self.ticks, self.nudge, self.label, self.kind, self.track, self.what, self.text,
+            self.note,
+        ];
         all.into_iter().flatten()
     }
 
@@ -109,7 +114,8 @@ impl Columns {
             let nudge = cell(self.nudge);
             if !matches!(nudge, "" | "0") {
                 // What is no number is kept as it stands, so that it is refused with its line.
-                let nudge = nudge.parse::<i32>().map_or_else(|_| nudge.to_owned(), |us| format!("{:+.6}", f64::from(us) / 1e6));
+                let nudge =
+                    nudge.parse::<i32>().map_or_else(|_| nudge.to_owned(), |us| format!("{:+.6}", f64::from(us) / 1e6));
                 place = format!("{place} {nudge}s");
             }
         }
@@ -156,15 +162,14 @@ pub fn is_likely(text: &str) -> bool {
     first.contains(['\t', ';']) || (first.matches(',').count() >= 2 && text.lines().count() > 1)
 }
 
-/// Writes cues of a service with headings, tab-separated, in order of landing: for copying into a spreadsheet and back.
-pub fn write(show: &Show, service: &Service, labels: &[Label]) -> String {
+/// Writes cues of a plan's service with headings, tab-separated, in order of landing: for copying into a spreadsheet and back.
+pub fn write(plan: &Prepared, labels: &[Label]) -> String {
     let mut to = csv::WriterBuilder::new().delimiter(b'\t').from_writer(Vec::new());
     let mut rows = vec![HEADINGS.map(str::to_owned)];
-    let grid = service.song.grid.build().ok();
-    let mut cues: Vec<_> = labels.iter().filter_map(|label| service.cues.get(*label)).collect();
-    cues.sort_by_key(|cue| (grid.as_ref().map(|grid| cue.at.time(grid)), cue.label));
-    for cue in cues {
-        let what = action_name(show, &cue.does).unwrap_or_default();
+    let wanted: BTreeSet<Label> = labels.iter().copied().collect();
+    let cues = plan.schedule().by_land().into_iter().map(|row| &plan.service().cues.as_slice()[row.cue as usize]);
+    for cue in cues.filter(|cue| wanted.contains(&cue.label)) {
+        let what = action_name(plan.show(), &cue.does).unwrap_or_default();
         let place = guarded(&cue.at.to_string());
         rows.push([place, cue.label.to_string(), cue.label.kind.to_string(), guarded(&what), guarded(&cue.text)]);
     }
@@ -189,7 +194,10 @@ mod tests {
     #[test]
     fn tables_as_people_have_them() {
         let wanted = |from| {
-            vec![row(from, ["33", "L3", "lighting", "Warm, low", "as she turns"]), row(from + 1, ["34 b2", "", "", "Cold", ""])]
+            vec![
+                row(from, ["33", "L3", "lighting", "Warm, low", "as she turns"]),
+                row(from + 1, ["34 b2", "", "", "Cold", ""]),
+            ]
         };
         // Pasted as it is, saved with commas, and with headings.
         let rows = |text| read(text).map(|table| table.rows);
@@ -202,7 +210,8 @@ mod tests {
         // Columns that are missing are told from empty ones.
         assert_eq!(rows("bar\twhat\n1\tWarm\n").unwrap()[0].text, None);
         // A quoted cell of two lines moves the lines below it.
-        let lines: Vec<usize> = rows("1\tL1\t\tA\t\"two\nlines\"\n\n2\tL2\t\tB\t\n").unwrap().iter().map(|r| r.line).collect();
+        let lines: Vec<usize> =
+            rows("1\tL1\t\tA\t\"two\nlines\"\n\n2\tL2\t\tB\t\n").unwrap().iter().map(|r| r.line).collect();
         assert_eq!(lines, [1, 4]);
     }
 
@@ -222,9 +231,14 @@ mod tests {
     fn what_is_no_table() {
         assert_eq!(read(""), Err(CueTableUnread::Empty));
         assert_eq!(read("bar\tlabel\n"), Err(CueTableUnread::Empty));
-        for (text, likely) in
-            [("L3", false), ("12 cues", false), ("one, two, three", false), ("1\tL1", true), ("1;L1", true), ("1,L1,x\n2,L2,y", true)]
-        {
+        for (text, likely) in [
+            ("L3", false),
+            ("12 cues", false),
+            ("one, two, three", false),
+            ("1\tL1", true),
+            ("1;L1", true),
+            ("1,L1,x\n2,L2,y", true),
+        ] {
             assert_eq!(is_likely(text), likely, "{text}");
         }
     }

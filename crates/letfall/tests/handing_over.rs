@@ -75,7 +75,8 @@ fn a_desks_list_is_taken_over_and_renumbered() {
 #[test]
 fn a_table_of_cues_is_taken_over_whole_or_not_at_all() {
     let desk = Desk::new();
-    let (show, out, csv, list) = (demo("lantern-night"), desk.at("out.letfall"), desk.at("late.csv"), desk.at("list.csv"));
+    let (show, out, csv, list) =
+        (demo("lantern-night"), desk.at("out.letfall"), desk.at("late.csv"), desk.at("list.csv"));
     let read = |path: &str| letfall_core::file::read(&fs::read(path).unwrap()).unwrap();
     let late = |path: &str| read(path).service("Late").unwrap().cues.clone();
     // The program's own table changes nothing where it comes from.
@@ -86,7 +87,9 @@ fn a_table_of_cues_is_taken_over_whole_or_not_at_all() {
     assert_eq!(late(&out), before);
     // A spreadsheet's table: some new, one changed, in one step.
     fs::write(&list, "Bar\tWhat\tLabel\tWho\n12 b3\tBlackout\t\tLea\n9\tBlackout\tL1\tMax\n").unwrap();
-    let run = |clash: &str| common::letfall(&["import", path(&show), &list, "--service", "Late", "--on-clash", clash, "-o", &out]);
+    let run = |clash: &str| {
+        common::letfall(&["import", path(&show), &list, "--service", "Late", "--on-clash", clash, "-o", &out])
+    };
     let kept = run("keep");
     assert!(String::from_utf8_lossy(&kept.stdout).contains("1 new, 0 changed, 0 there already"), "{kept:?}");
     assert!(String::from_utf8_lossy(&kept.stdout).contains("the service keeps its own: L1"), "{kept:?}");
@@ -99,7 +102,8 @@ fn a_table_of_cues_is_taken_over_whole_or_not_at_all() {
     assert_eq!(late(&out).len(), before.len() + 2);
     // Lines that cannot be read are all named, and nothing is written.
     let untouched = fs::read(&out).unwrap();
-    fs::write(&list, "33.2\t\tlighting\tBlackout\t\n34\t\tlighting\tBlackout\t\n35 b9\t\tlighting\tBlackout\t\n").unwrap();
+    fs::write(&list, "33.2\t\tlighting\tBlackout\t\n34\t\tlighting\tBlackout\t\n35 b9\t\tlighting\tBlackout\t\n")
+        .unwrap();
     let refused = common::letfall(&["import", &out, &list, "--service", "Late", "--in-place"]);
     let told = String::from_utf8(refused.stderr).unwrap();
     assert_eq!(refused.status.code(), Some(2), "{told}");

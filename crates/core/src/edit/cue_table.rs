@@ -234,8 +234,8 @@ impl Reader<'_> {
         let shown = label.unwrap_or(Label { kind, number: 1 });
         let at = self.guard.within(shown, at).map_err(|why| why.to_string())?;
         let mut cue = Cue::new(shown, track, at, does);
-        cue.text = row.text.as_deref().unwrap_or_default().trim().to_owned();
-        cue.note = row.note.as_deref().unwrap_or_default().trim().to_owned();
+        row.text.as_deref().unwrap_or_default().trim().clone_into(&mut cue.text);
+        row.note.as_deref().unwrap_or_default().trim().clone_into(&mut cue.note);
         Ok((label, cue))
     }
 
@@ -263,9 +263,10 @@ impl Reader<'_> {
     fn kind(&self, row: &CueRow, label: Option<Label>) -> Result<Kind, String> {
         let said = match row.kind.trim() {
             "" => None,
-            word => Some(kind_of(word).ok_or_else(|| {
-                format!("\"{word}\" is no kind of cue; write lighting, media, output or release")
-            })?),
+            word => Some(
+                kind_of(word)
+                    .ok_or_else(|| format!("\"{word}\" is no kind of cue; write lighting, media, output or release"))?,
+            ),
         };
         match (said, label) {
             (Some(said), Some(label)) if said != label.kind => {
@@ -279,8 +280,12 @@ impl Reader<'_> {
                 let kinds: Vec<Kind> = Kind::ALL.into_iter().filter(fits).collect();
                 match kinds.as_slice() {
                     [one] => Ok(*one),
-                    [] if what.is_empty() => Err("it says neither what kind of cue it is nor what it calls up".to_owned()),
-                    [] => Err(format!("the rig has no \"{what}\"; write its name as on the Rig screen, or say the kind")),
+                    [] if what.is_empty() => {
+                        Err("it says neither what kind of cue it is nor what it calls up".to_owned())
+                    }
+                    [] => {
+                        Err(format!("the rig has no \"{what}\"; write its name as on the Rig screen, or say the kind"))
+                    }
                     _ => Err(format!("several kinds of cue could call up \"{what}\"; say which kind is meant")),
                 }
             }
@@ -351,7 +356,8 @@ fn only(show: &Show, kind: Kind) -> Option<Action> {
 /// Why it cannot be read, with examples.
 pub fn read_place(text: &str, grid: &Grid) -> Result<Anchor, String> {
     let text = text.trim();
-    let fail = || format!("\"{text}\" is no place; write a bar, such as 33 or 33 b2 or 33 b2 and, or a time, such as 1:23.5");
+    let fail =
+        || format!("\"{text}\" is no place; write a bar, such as 33 or 33 b2 or 33 b2 and, or a time, such as 1:23.5");
     if text.is_empty() {
         return Err("it does not say where it lands; write a bar, such as 33 or 33 b2".to_owned());
     }

@@ -2,11 +2,11 @@
 
 use super::queue::{self, PortUse};
 use super::row::{Fault, Lead, Row};
-use super::terms::{LeadTerm, assumed, lighting_term, media_term, output_term, release_terms};
+use super::terms::{LeadTerm, assumed, lighting_term, media_term, output_term, receiver_term, release_terms};
 use crate::fnv::Fnv;
 use crate::midi::{self, EncodeError, EncodedMessage};
 use crate::reveal::{FallTime, LEVEL, Uncertainty, fall_time, sound_delay};
-use crate::show::{Action, Cue, FadeShare, Goes, Instant, Label, Latency, Message, Receiver, Service, Show};
+use crate::show::{Action, Cue, FadeShare, Goes, Instant, Kind, Label, Latency, Message, Receiver, Service, Show};
 use crate::time::{Grid, SongSpan, SongTime, Tick, TimeError, round};
 use std::collections::HashMap;
 use std::hash::BuildHasherDefault;
@@ -143,8 +143,10 @@ impl<'a> ResolvedAction<'a> {
         ResolvedAction { device: self.device + warm_up, ..self }
     }
 
-    fn with_terms(self, terms: impl IntoIterator<Item = LeadTerm>) -> ResolvedAction<'a> {
-        ResolvedAction { assumed_late: assumed(terms).1, ..self }
+    /// The delays besides the receiver's own, which depends on the kind of cue.
+    fn with_terms(self, kind: Kind, more: impl IntoIterator<Item = LeadTerm>) -> ResolvedAction<'a> {
+        let own = self.receiver.map(|(_, receiver)| receiver_term(receiver, kind));
+        ResolvedAction { assumed_late: assumed(own.into_iter().chain(more)).1, ..self }
     }
 }
 
@@ -198,8 +200,8 @@ impl<'a> ResolvedActions<'a> {
                 .iter()
                 .map(|m| {
                     let resolved = resolved(&m.receiver, &m.message, none).with_action(m.pre_roll);
-                    let terms = resolved.receiver.and_then(|(_, receiver)| media_term(receiver));
-                    (m.key.as_str(), resolved.with_terms(terms))
+                    let more = resolved.receiver.and_then(|(_, receiver)| media_term(receiver));
+                    (m.key.as_str(), resolved.with_terms(Kind::Media, more))
                 })
                 .collect(),
             presets: show
@@ -210,7 +212,7 @@ impl<'a> ResolvedActions<'a> {
                     let receiver = resolved.receiver.map(|(_, receiver)| receiver);
                     let warm_up = receiver.and_then(|r| r.warm_up).unwrap_or(SongSpan::ZERO);
                     let terms = receiver.map(lighting_term);
-                    (p.key.as_str(), (resolved.with_warm_up(warm_up).with_terms(terms), p.fade))
+                    (p.key.as_str(), (resolved.with_warm_up(warm_up).with_terms(Kind::Lighting, terms), p.fade))
                 })
                 .collect(),
             routes: show
@@ -220,7 +222,7 @@ impl<'a> ResolvedActions<'a> {
                     let output = show.output(&r.output);
                     let switch = output.map_or(SongSpan::ZERO, |o| o.switch + o.resync.unwrap_or(SongSpan::ZERO));
                     let resolved = resolved(&r.receiver, &r.message, none).with_action(switch);
-                    (r.key.as_str(), resolved.with_terms([output_term(output)]))
+                    (r.key.as_str(), resolved.with_terms(Kind::Output, [output_term(output)]))
                 })
                 .collect(),
             releases: show
@@ -231,7 +233,7 @@ impl<'a> ResolvedActions<'a> {
                     let fall = |to| hang.map_or(FallTime::NONE, |h| fall_time(h, to));
                     let encode = |to: &Receiver| midi::encode_release(r, to);
                     let resolved = ResolvedAction::new(&receivers, messages, &r.receiver, encode, r.contact)
-                        .with_terms(release_terms(r));
+                        .with_terms(Kind::Release, release_terms(r));
                     let falls = [Instant::LetGo, Instant::Sightline, Instant::Floor]
                         .map(|to| Fall::new(fall(to), resolved.spread, resolved.assumed_late));
                     (r.key.as_str(), (resolved, falls))

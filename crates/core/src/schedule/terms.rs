@@ -4,7 +4,7 @@
 //! no send: only what a person has entered does.
 
 use crate::reveal::fall_time;
-use crate::show::{Action, Instant, Latency, Output, Receiver, Release, Show, UnitKind};
+use crate::show::{Action, Instant, Kind, Latency, Output, Receiver, Release, Show, UnitKind};
 use crate::time::SongSpan;
 
 /// How a delay is known.
@@ -64,15 +64,32 @@ const fn of_latency(latency: Latency) -> Known {
     }
 }
 
-/// Whether nobody has said anything about how long a release's contact takes. A contact takes some time, so 0 is no answer unless it
-/// was measured.
-fn is_unsaid(release: &Release) -> bool {
-    release.contact.mean == SongSpan::ZERO && release.contact.measured == 0
+/// Whether nobody has said anything about a delay. Every device and contact takes some time, so 0 is no answer unless it was measured.
+pub fn is_unsaid(latency: Latency) -> bool {
+    latency.mean == SongSpan::ZERO && latency.measured == 0
 }
 
-/// A receiver's own delay.
-const fn of_receiver(receiver: &Receiver) -> LeadTerm {
-    LeadTerm { name: "receiver", known: of_latency(receiver.latency), remedy: "" }
+/// How long a device that acts on cues of this kind may take, of which nobody has said anything: at least, usually and at most. Common
+/// practice, no source.
+pub const fn usual_latency(kind: Kind) -> [SongSpan; 3] {
+    let [least, usual, most] = match kind {
+        Kind::Lighting => [10, 30, 80],
+        Kind::Media => [30, 80, 200],
+        Kind::Output => [20, 60, 150],
+        Kind::Release => [2, 10, 30],
+    };
+    [SongSpan::from_millis(least), SongSpan::from_millis(usual), SongSpan::from_millis(most)]
+}
+
+/// A receiver's own delay, for cues of this kind.
+pub(super) fn receiver_term(receiver: &Receiver, kind: Kind) -> LeadTerm {
+    let [least, _, most] = usual_latency(kind);
+    let (known, remedy) = if is_unsaid(receiver.latency) {
+        (Known::Assumed(least, most), "measure its latency from message to what is seen, ten times, and enter it")
+    } else {
+        (of_latency(receiver.latency), "")
+    };
+    LeadTerm { name: "receiver", known, remedy }
 }
 
 /// The delay behind a picture or film, besides its receiver's. What was measured at the picture holds its frames too.
@@ -99,7 +116,7 @@ pub(super) fn output_term(output: Option<&Output>) -> LeadTerm {
 /// contact to the let-go, coil and unit included.
 pub(super) fn release_terms(release: &Release) -> [LeadTerm; 3] {
     let remedy = "time contact to let-go ten times with the units loaded, and enter it at the release";
-    let said = |assumed| if is_unsaid(release) { assumed } else { of_latency(release.contact) };
+    let said = |assumed| if is_unsaid(release.contact) { assumed } else { of_latency(release.contact) };
     let term = |name, assumed| LeadTerm { name, known: said(assumed), remedy };
     [term("contact", CONTACT), term("rise of the coil's current", COIL), term("holding unit", unit(release.unit_kind))]
 }
@@ -142,7 +159,7 @@ pub fn lead_terms(show: &Show, does: &Action) -> Vec<LeadTerm> {
             (release.and_then(|r| receiver(&r.receiver)), more)
         }
     };
-    receiver.map(of_receiver).into_iter().chain(more).collect()
+    receiver.map(|receiver| receiver_term(receiver, does.kind())).into_iter().chain(more).collect()
 }
 
 /// The assumptions behind a cue's range, as a sentence: "2 of 5 delays measured; assumed: ...". Empty if nothing was assumed.

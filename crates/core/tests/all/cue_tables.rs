@@ -2,7 +2,7 @@
 
 use super::{edits, plans};
 use letfall_core::edit::{Clash, CueRow, Edit, RowOutcome, action_name, read_place, take_cue_table};
-use letfall_core::show::{Action, Anchor, Label, Show};
+use letfall_core::show::{Action, Anchor, CueList, Label, Show};
 use letfall_core::time::{Grid, SongTime};
 
 fn label(text: &str) -> Label {
@@ -140,7 +140,9 @@ fn places_as_people_write_them() {
     ] {
         assert_eq!(read(text).as_deref(), Ok(place), "{text}");
     }
-    for text in ["", "b2", "soon", "1:2:3", "1:60", "1:-3", "1:1e3", "33 b5", "33 b2 +3/2", "33 b2 +1/0", "9999999", "33 b0"] {
+    for text in
+        ["", "b2", "soon", "1:2:3", "1:60", "1:-3", "1:1e3", "33 b5", "33 b2 +3/2", "33 b2 +1/0", "9999999", "33 b0"]
+    {
         assert!(read(text).is_err(), "{text}");
     }
     assert!(read("33.2").unwrap_err().contains("33 b2"), "it could be read in two ways");
@@ -181,7 +183,7 @@ fn every_name_is_read_as_what_it_names() {
         for service in &demo.services {
             let mut bare = demo.clone();
             let at = bare.services.iter().position(|s| s.name == service.name).unwrap();
-            bare.services[at].cues = Default::default();
+            bare.services[at].cues = CueList::default();
             let rows: Vec<CueRow> = (1..)
                 .zip(&service.cues)
                 .map(|(line, cue)| CueRow {

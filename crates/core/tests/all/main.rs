@@ -22,6 +22,7 @@ mod follows;
 mod grids;
 mod lights;
 mod limits;
+mod outlines;
 mod plans;
 mod prepared;
 mod schedules;

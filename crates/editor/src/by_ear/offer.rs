@@ -32,6 +32,8 @@ pub struct ByEar {
     known: KnownBar,
     /// What the user should know before using the offer: cues that it moves, or a known bar that does not match.
     remarks: Vec<String>,
+    /// Whether bars are to be looked for as soon as the guide that is being read is there.
+    pub find_when_read: bool,
     /// Whether the offer is new and has not been on screen yet.
     fresh: bool,
     /// The service and recording that all of this belongs to.

@@ -1,14 +1,16 @@
 //! Files: asking for a path, opening, saving, exporting. Anything that may take long is done in the background.
 
+use crate::by_ear::EarRequest;
 use crate::document::{Document, Waker};
 use crate::editor::Editor;
-use crate::screens::windows::CueTableWindow;
 use crate::jobs::dialogs::{DialogResult, Question};
 use crate::jobs::{
     ExportKind, FilePurpose, GuideRead, Job, JobContext, JobResult, Leaving, forget, guide_facts, mark_open,
-    read_guide, recovered,
+    read_guide, recent, recovered, remember,
 };
 use crate::rehearsal::RehearsalRequest;
+use crate::request::UiRequest;
+use crate::screens::windows::{CueTableWindow, Start};
 use letfall_core::prepared::{OutsideFacts, PreparedShow};
 use letfall_core::show::Song;
 use letfall_export::midi::MidiOptions;
@@ -64,7 +66,10 @@ impl Editor {
             self.after_saving = Some(to);
             self.save();
         } else {
-            forget(&self.folder, self.document.path.as_deref());
+            // Nothing is lost yet but by closing: the show stays until another takes its place.
+            if to == Leaving::Close {
+                forget(&self.folder, self.document.path.as_deref());
+            }
             self.left(to);
         }
     }
@@ -72,14 +77,7 @@ impl Editor {
     fn left(&mut self, to: Leaving) {
         self.screens.leaving = None;
         match to {
-            Leaving::New => match new_show::fresh() {
-                Ok(show) => {
-                    let mut document = Document::new(show, None);
-                    document.say("A new show: choose its song under “Song” beside, its devices on the Rig screen");
-                    self.replace(document, None);
-                }
-                Err(why) => self.document.fail(why.to_string()),
-            },
+            Leaving::New => self.screens.start = Some(Start::new(recent(&self.folder))),
             Leaving::Open => self.ask_for_file(FilePurpose::Open),
             Leaving::Close => self.close = true,
             Leaving::Grid => self.ask_for_file(FilePurpose::Grid),
@@ -102,7 +100,14 @@ impl Editor {
     fn near(&self, purpose: FilePurpose) -> PathBuf {
         let path = self.document.path.clone();
         match purpose {
-            FilePurpose::Open | FilePurpose::Grid | FilePurpose::Previous | FilePurpose::Guide | FilePurpose::Table => {
+            FilePurpose::Open
+            | FilePurpose::Grid
+            | FilePurpose::Previous
+            | FilePurpose::Guide
+            | FilePurpose::Table
+            | FilePurpose::StartSong
+            | FilePurpose::StartGuide
+            | FilePurpose::StartRig => {
                 let folder = path.as_deref().and_then(Path::parent).map(Path::to_owned).unwrap_or_default();
                 if folder.as_os_str().is_empty() { folder } else { folder.join("") }
             }
@@ -125,7 +130,7 @@ impl Editor {
     }
 
     /// Starts a long job unless one is already running.
-    fn start(
+    pub(super) fn start(
         &mut self,
         words: &str,
         steps: u8,
@@ -169,6 +174,16 @@ impl Editor {
             Ok(JobResult::Saved(show, path)) => self.saved(&show, path),
             Ok(JobResult::Guide(path, read)) => self.set_guide(path, *read),
             Ok(JobResult::Grid(song, notes)) => self.set_grid(*song, &notes),
+            Ok(JobResult::StartSong(song, name)) => {
+                if let Some(start) = &mut self.screens.start {
+                    start.set_song(*song, name);
+                }
+            }
+            Ok(JobResult::StartRig(show, title)) => {
+                if let Some(start) = &mut self.screens.start {
+                    start.set_rig(show, title);
+                }
+            }
             Ok(JobResult::Table(text)) => self.screens.table = Some(CueTableWindow::new(text)),
             Ok(JobResult::Previous(show, name)) => self.screens.paper.compare(name, *show),
             Ok(JobResult::Wrote(path, words)) => self.document.say(format!("Wrote {}: {words}", path.display())),
@@ -192,6 +207,13 @@ impl Editor {
             FilePurpose::Guide => self.read_guide(path),
             FilePurpose::Previous => self.read_previous(path),
             FilePurpose::Table => self.read_table(path),
+            FilePurpose::StartSong => self.read_start_song(path),
+            FilePurpose::StartRig => self.read_start_rig(path),
+            FilePurpose::StartGuide => {
+                if let Some(start) = &mut self.screens.start {
+                    start.set_guide(path);
+                }
+            }
         }
     }
 
@@ -249,6 +271,7 @@ impl Editor {
             self.mark = None;
             self.mark = mark_open(&self.folder, &path).flatten();
         }
+        remember(&self.folder, &path);
         self.document.say(format!("Saved {}", path.display()));
         self.document.path = Some(path);
         // Edits made during saving are not on the disk.
@@ -335,7 +358,7 @@ impl Editor {
     }
 
     /// Reads a recording in the background, to use it as the song's guide.
-    fn read_guide(&mut self, path: PathBuf) {
+    pub(super) fn read_guide(&mut self, path: PathBuf) {
         let words = format!("Reading {}", path.display());
         self.start(&words, 1, move |job| {
             let read = read_guide(&path, || job.step(0, "decoding"))?;
@@ -354,6 +377,9 @@ impl Editor {
         let place = letfall_files::guides::place(self.document.folder(), &facts);
         if self.document.change_song(&format!("Guide: {name}"), |song| song.guide = Some(facts)) {
             self.peaks.keep(place, read.peaks);
+            if std::mem::take(&mut self.by_ear.find_when_read) {
+                self.carry_out(UiRequest::Ear(EarRequest::Find));
+            }
             if !read.notes.is_empty() {
                 self.document.say(format!("Guide: {name}; {}", read.notes.join("; ")));
             }

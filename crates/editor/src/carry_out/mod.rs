@@ -5,3 +5,4 @@ mod files;
 mod new_cue;
 mod requests;
 mod services;
+mod start;

@@ -15,7 +15,8 @@ impl Editor {
         let show = &self.document.show;
         // The track that was last worked on, if it is of this kind.
         let selected = self.document.selected_cues();
-        let own = selected.last().map(|cue| cue.track.clone()).filter(|_| selected.iter().all(|c| c.label.kind == kind));
+        let own =
+            selected.last().map(|cue| cue.track.clone()).filter(|_| selected.iter().all(|c| c.label.kind == kind));
         let Some(track) = own.or_else(|| show.tracks.iter().find(|t| t.kind == kind).map(|t| t.key.clone())) else {
             return self.document.fail(format!("there is no {kind} track; add one on the Rig screen"));
         };

@@ -38,6 +38,7 @@ impl Editor {
             UiRequest::Say(words) => self.document.say(words),
             UiRequest::Fail(words) => self.document.fail(words),
             UiRequest::Command(command) => self.command(command),
+            UiRequest::Start(choice) => self.start_with(choice),
             UiRequest::File(purpose) => self.ask_for_file(purpose),
             UiRequest::Reveal(at) => self.screens.score.reveal(at),
             UiRequest::Ear(request) => self.ear(request),

@@ -30,7 +30,7 @@ impl Autosaver {
                     .map_err(|e| e.to_string())
                     .and_then(|()| disk::write(&path, &letfall_core::file::write(&show)).map_err(|e| e.to_string()));
                 if let Err(why) = kept {
-                    drop(told.try_send(format!("unsaved work could not be put by: {why}")));
+                    drop(told.try_send(format!("unsaved work could not be kept for recovery: {why}")));
                 }
             }
         };

@@ -59,6 +59,12 @@ pub enum FilePurpose {
     Grid,
     /// A table to take cues from.
     Table,
+    /// A MIDI file for the song of a show that is begun.
+    StartSong,
+    /// A recording for the song of a show that is begun.
+    StartGuide,
+    /// A show whose rig is taken for a show that is begun.
+    StartRig,
 }
 
 impl FilePurpose {
@@ -72,6 +78,9 @@ impl FilePurpose {
             FilePurpose::Guide => "Choose the song's guide recording",
             FilePurpose::Grid => "Take bars and tempo from a MIDI file",
             FilePurpose::Table => "Take cues from a table",
+            FilePurpose::StartSong => "Take the song's bars and tempo from a MIDI file",
+            FilePurpose::StartGuide => "Choose the song's recording",
+            FilePurpose::StartRig => "Take the rig of an earlier show",
         }
     }
 
@@ -84,7 +93,8 @@ impl FilePurpose {
             FilePurpose::Previous => "Compare",
             FilePurpose::Guide => "Take it",
             FilePurpose::Grid => "Take over",
-            FilePurpose::Table => "Read it",
+            FilePurpose::Table | FilePurpose::StartSong | FilePurpose::StartRig => "Read it",
+            FilePurpose::StartGuide => "Choose it",
         }
     }
 
@@ -96,11 +106,13 @@ impl FilePurpose {
     /// The extension of such files, and what they are called.
     pub const fn files(self) -> (&'static str, &'static str) {
         match self {
-            FilePurpose::Open | FilePurpose::SaveAs | FilePurpose::Previous => ("letfall", "Letfall shows"),
+            FilePurpose::Open | FilePurpose::SaveAs | FilePurpose::Previous | FilePurpose::StartRig => {
+                ("letfall", "Letfall shows")
+            }
             FilePurpose::Export(kind) => kind.files(),
-            FilePurpose::Grid => ("mid", "Standard MIDI Files"),
+            FilePurpose::Grid | FilePurpose::StartSong => ("mid", "Standard MIDI Files"),
             // The dialog's filter takes only one extension, so it shows all files; a typed path may have any.
-            FilePurpose::Guide => ("*", "Sound files"),
+            FilePurpose::Guide | FilePurpose::StartGuide => ("*", "Sound files"),
             // Tables are saved as .csv, .tsv or .txt.
             FilePurpose::Table => ("*", "Tables"),
         }

@@ -22,6 +22,10 @@ pub enum JobResult {
     Guide(PathBuf, Box<GuideRead>),
     /// The bars and tempo of a MIDI file, and what could not be taken over.
     Grid(Box<Song>, Vec<String>),
+    /// The song for a show that is begun, and the file's name.
+    StartSong(Box<Song>, String),
+    /// The rig for a show that is begun, and the title of its show.
+    StartRig(Box<Show>, String),
     /// The text of a table of cues.
     Table(String),
     /// An earlier version of the show, and its name.

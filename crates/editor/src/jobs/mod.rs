@@ -6,6 +6,7 @@ mod file_purpose;
 mod guide_peaks;
 mod job;
 mod job_result;
+mod recent;
 mod recovery;
 
 pub use autosave::{AUTOSAVE_SECS, Autosaver};
@@ -13,4 +14,5 @@ pub use file_purpose::{ExportKind, FilePurpose, Leaving};
 pub use guide_peaks::{GuidePeaks, GuideRead, facts as guide_facts, read as read_guide};
 pub use job::{Job, JobContext};
 pub use job_result::JobResult;
+pub use recent::{recent, remember};
 pub use recovery::{forget, mark_open, recovered};

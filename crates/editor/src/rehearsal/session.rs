@@ -231,15 +231,16 @@ impl Rehearsal {
         self.ending.extend(self.run.take().and_then(Run::end));
     }
 
-    /// Ends the run. Returns the threads that are still ending, so that another rehearsal can wait for them.
-    pub fn take_ending(&mut self) -> Vec<JoinHandle<()>> {
+    /// Ends the run. Returns a rehearsal for another show on the same machine: with its ports, with whatever opens contacts if the program
+    /// dies, and waiting for the threads that are still ending.
+    #[must_use]
+    pub fn for_another_show(&mut self) -> Rehearsal {
         self.end_run();
-        std::mem::take(&mut self.ending)
-    }
-
-    /// Hands over threads of an earlier rehearsal that are still ending; the next run starts after them.
-    pub fn wait_for(&mut self, ending: Vec<JoinHandle<()>>) {
-        self.ending.extend(ending);
+        let mut other = Rehearsal::new(self.folder.clone());
+        std::mem::swap(&mut other.ports, &mut self.ports);
+        other.keeper = self.keeper.take();
+        other.ending = std::mem::take(&mut self.ending);
+        other
     }
 
     fn set_options(&mut self, options: RehearsalOptions, document: &mut Document) {
@@ -350,7 +351,7 @@ impl Rehearsal {
                         format!("its messages would keep \"{port}\" busy more than half of the time")
                     }
                 };
-                document.fail(format!("The section does not go round: {why}. Choose a longer one"));
+                document.fail(format!("The section cannot be looped: {why}. Choose a longer one"));
                 None
             }
             _ => part,

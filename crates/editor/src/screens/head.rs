@@ -19,7 +19,14 @@ pub fn show(ui: &mut Ui, document: &Document, up: Screen, requests: &mut Request
         ui.separator();
         services(ui, document, requests);
         ui.separator();
-        for command in [Command::Undo, Command::Redo, Command::Save] {
+        for (command, words) in [(Command::New, "New"), (Command::Open, "Open")] {
+            let button = ui.button(words).on_hover_text(command.help());
+            button.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, command.words()));
+            if button.clicked() {
+                requests.command(command);
+            }
+        }
+        for command in [Command::Save, Command::Undo, Command::Redo] {
             let possible = match command {
                 Command::Undo => document.history.undo_name().is_some(),
                 Command::Redo => document.history.redo_name().is_some(),
@@ -37,7 +44,7 @@ pub fn show(ui: &mut Ui, document: &Document, up: Screen, requests: &mut Request
             }
             let mark = if document.history.is_changed() { " (changed)" } else { "" };
             let title = format!("{}{mark}", document.show.title);
-            ui.label(RichText::new(title).font(egui::FontId::new(15.0, bold())));
+            ui.add(egui::Label::new(RichText::new(title).font(egui::FontId::new(15.0, bold()))).truncate());
         });
     });
 }

@@ -57,6 +57,8 @@ pub struct Screens {
     pub rehearse: rehearse::RehearseScreen,
     /// The list of all commands.
     pub command_list: windows::CommandList,
+    /// The start panel.
+    pub start: Option<windows::Start>,
     /// The choice of what a new cue calls up.
     pub choose: Option<windows::ChooseCue>,
     /// A table of cues that is looked over.
@@ -78,6 +80,7 @@ impl Screens {
     pub const fn has_window(&self) -> bool {
         self.command_list.is_open()
             || self.batch.is_some()
+            || self.start.is_some()
             || self.choose.is_some()
             || self.table.is_some()
             || self.path.is_some()
@@ -96,7 +99,11 @@ impl Screens {
             self.command_list.toggle();
             return true;
         }
-        self.choose.take().is_some() || self.batch.take().is_some() || self.table.take().is_some() || self.recovered.is_some()
+        self.choose.take().is_some()
+            || self.batch.take().is_some()
+            || self.table.take().is_some()
+            || self.start.take().is_some()
+            || self.recovered.is_some()
     }
 
     /// Discards text that was typed but not committed, so that the show's values appear again.

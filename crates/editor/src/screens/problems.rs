@@ -9,8 +9,6 @@ use letfall_core::check::{Problem, Severity, not_checked};
 /// Shows the list.
 pub fn show(ui: &mut Ui, document: &Document, requests: &mut Requests) {
     let Ok(plan) = document.plan() else { return };
-    let rig = plan.prepared_show().rig_problems();
-    let problem = |at: usize| rig.get(at).unwrap_or_else(|| &plan.problems()[at - rig.len()]);
     let count = plan.problem_count();
     let empty = document.current().is_some_and(|s| s.cues.is_empty());
     let words = if count == 0 && empty {
@@ -34,10 +32,14 @@ pub fn show(ui: &mut Ui, document: &Document, requests: &mut Requests) {
     if count == 0 {
         return;
     }
+    // Worst first, whether it is about the rig or about cues.
+    let rig = plan.prepared_show().rig_problems();
+    let mut all: Vec<&Problem> = rig.iter().chain(plan.problems()).collect();
+    all.sort_by_key(|problem| problem.severity());
     let mut go: Option<&Problem> = None;
     egui::ScrollArea::vertical().auto_shrink(false).show_rows(ui, 24.0, count, |ui, range| {
         for at in range {
-            let problem = problem(at);
+            let problem = all[at];
             if ui.add(egui::Button::new(line(ui, problem)).frame(false).truncate()).clicked() {
                 go = Some(problem);
             }

@@ -6,7 +6,8 @@ use crate::widgets::theme::Theme;
 use egui::{RichText, Ui};
 
 /// The caution that is always shown.
-const CAUTION: &str = "Planning figures only. Sent is not fallen; competent people and local codes decide.";
+const CAUTION: &str =
+    "Planning figures only. Sending a cue does not mean that the fabric fell. Competent people and local codes decide.";
 
 /// Shows the foot. Returns whether the user wants to stop the running job.
 pub fn show(ui: &mut Ui, job: Option<&Job<Result<JobResult, String>>>, document: &Document, theme: Theme) -> bool {

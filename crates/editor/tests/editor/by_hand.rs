@@ -138,7 +138,12 @@ fn the_menu_acts_on_what_lies_under_the_pointer() {
         h.hover_at(at);
         h.run_steps(1);
         for pressed in [true, false] {
-            h.event(Event::PointerButton { pos: at, button: PointerButton::Secondary, pressed, modifiers: Modifiers::NONE });
+            h.event(Event::PointerButton {
+                pos: at,
+                button: PointerButton::Secondary,
+                pressed,
+                modifiers: Modifiers::NONE,
+            });
             h.run_steps(1);
         }
         h.run_steps(3);
@@ -168,7 +173,8 @@ fn rows_from_a_spreadsheet_are_looked_over_before_they_are_taken() {
     let mut h = desk.editor(demo());
     let before = count(&h);
     let preset = h.state().document.show.presets[1].name.clone();
-    let rows = format!("bar\tlabel\twhat\n12 b2\t\t{preset}\n13 and\tL1\t{preset}\n14\t\tNo such thing\n15 b2\t\t{preset}\n");
+    let rows =
+        format!("bar\tlabel\twhat\n12 b2\t\t{preset}\n13 and\tL1\t{preset}\n14\t\tNo such thing\n15 b2\t\t{preset}\n");
     h.event(Event::Paste(rows));
     h.run_steps(4);
     assert_eq!(count(&h), before, "nothing is done yet");

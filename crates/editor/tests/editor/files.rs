@@ -118,10 +118,15 @@ fn a_large_show_opens_beside_the_screen_and_can_be_given_up() {
     std::thread::spawn(move || drop(std::fs::write(&pipe, bytes)));
     h.run_steps(10);
     assert_eq!(h.state().document.show.title, "Lantern Night");
+    h.state_mut().rehearsal.keeper = Some("the program itself".into());
     h.state_mut().open_file(large);
     until(&mut h, "the large show", |h| {
         h.state().document.path.as_deref().is_some_and(|p| p.ends_with("large.letfall"))
     });
+    assert!(
+        h.state().rehearsal.keeper.is_some(),
+        "if the program dies in a pulse, a contact is opened for this show too"
+    );
     // Editing continues while the schedule is being worked out, and the newest one wins.
     command(&mut h, "select all cues");
     for _ in 0..3 {

@@ -5,6 +5,7 @@
 mod by_hand;
 mod desk;
 mod files;
+mod first_show;
 mod keyboard;
 mod limits;
 mod performance;

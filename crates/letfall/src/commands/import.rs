@@ -10,7 +10,6 @@ use letfall_core::file;
 use letfall_core::show::Label;
 use letfall_export::cue_table;
 use letfall_files::Failure;
-use std::fmt::Write as _;
 
 /// How many lines that cannot be read are listed.
 const LISTED: usize = 20;
@@ -20,23 +19,25 @@ pub fn run(args: &cli::Import) -> Answer {
     let mut show = streams::read_show(&args.show)?;
     let name = service(&show, args.service.as_deref())?.name.clone();
     let bytes = streams::read("the table", &args.table)?;
-    let source = if streams::is_stream(&args.table) { "standard input".into() } else { args.table.display().to_string() };
+    let source =
+        if streams::is_stream(&args.table) { "standard input".into() } else { args.table.display().to_string() };
     let text = std::str::from_utf8(&bytes).map_err(|why| {
-        let line = 1 + bytes[..why.valid_up_to()].iter().filter(|byte| **byte == b'\n').count();
+        let line = bytes[..why.valid_up_to()].split(|byte| *byte == b'\n').count();
         Failure::Use(format!("{source}, line {line}: this is not UTF-8 text; save the table as CSV in UTF-8"))
     })?;
     let read = cue_table::read(text).map_err(|why| Failure::Use(format!("{source}: {why}")))?;
     let table = take_cue_table(&show, &name, &read.rows, which::clash(args.on_clash))?;
     let unreadable: Vec<_> = table.unreadable().collect();
     if !unreadable.is_empty() {
-        let mut why = format!("{source}: {} cannot be read; nothing was written", count(unreadable.len(), "line"));
+        let mut why =
+            vec![format!("{source}: {} cannot be read; nothing was written", count(unreadable.len(), "line"))];
         for (line, reason) in unreadable.iter().take(LISTED) {
-            let _ = write!(why, "\n  line {line}: {reason}");
+            why.push(format!("  line {line}: {reason}"));
         }
         if unreadable.len() > LISTED {
-            let _ = write!(why, "\n  and {} more", unreadable.len() - LISTED);
+            why.push(format!("  and {} more", unreadable.len() - LISTED));
         }
-        return Err(Failure::Use(why));
+        return Err(Failure::Use(why.join("\n")));
     }
     History::new().commit(&mut show, "Take over a table", table.edit(), Selection::none())?;
     streams::write(&output, &file::write(&show))?;

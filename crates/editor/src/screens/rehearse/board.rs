@@ -126,7 +126,7 @@ fn ports_and_last(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
     }
     ui.label(RichText::new(state.sound).font(FontId::new(19.0, bold())));
     ui.add_space(6.0);
-    ui.label(RichText::new("Sent last (sent is not fallen)").color(p.quiet));
+    ui.label(RichText::new("Sent last (sending a cue does not mean that the fabric fell)").color(p.quiet));
     // The outcome of a release stays visible, however many lines follow it.
     let pinned = run.release_line.as_ref().filter(|line| !run.recent.iter().take(2).any(|r| r == *line));
     for (words, warns) in pinned.into_iter().chain(run.recent.iter().take(6)) {

@@ -74,5 +74,5 @@ pub fn show(
 fn ways(ui: &mut Ui, options: &mut RehearsalOptions) {
     ui.checkbox(&mut options.with_guide, "The guide plays along");
     ui.checkbox(&mut options.chase, "Send first what should be on at that place (never a release)");
-    ui.checkbox(&mut options.looped, "Go round in the section at the playhead");
+    ui.checkbox(&mut options.looped, "Loop the section at the playhead");
 }

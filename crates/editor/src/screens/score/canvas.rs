@@ -172,7 +172,7 @@ impl Score {
             let words = "No cues yet. Double-click on a track, press L, M, O or R, or paste rows from a spreadsheet.";
             inside.text(canvas.center(), Align2::CENTER_CENTER, words, FontId::proportional(15.0), p.quiet);
         }
-        Self::names(ui, whole, &rows, &plan, theme);
+        self.names(ui, whole, &rows, (document, &plan), theme, requests);
         self.speak(ui, document, requests);
         self.pointer(ui, &response, canvas, (document, &plan), requests);
         self.menu(&response, canvas, (document, &plan), requests);
@@ -205,11 +205,32 @@ impl Score {
         }
     }
 
-    fn names(ui: &Ui, whole: Rect, rows: &[RowPlace], plan: &Prepared, theme: Theme) {
+    /// The names of the tracks. With the keyboard's focus on one, Enter lays a cue on it at the playhead.
+    fn names(
+        &self,
+        ui: &Ui,
+        whole: Rect,
+        rows: &[RowPlace],
+        (document, plan): (&Document, &Prepared),
+        theme: Theme,
+        requests: &mut Requests,
+    ) {
         let p = theme.palette();
         let column = Rect::from_min_max(whole.min, Pos2::new(whole.left() + NAMES, whole.bottom()));
         let painter = ui.painter_at(column.with_min_y(column.top() + ruler::HEIGHT));
         for (row, track) in rows.iter().zip(plan.tracks()) {
+            let place = Rect::from_min_max(Pos2::new(column.left(), row.top), Pos2::new(column.right(), row.bottom));
+            let id = ui.scope_id().with(("track", track.key.as_str()));
+            let response = ui.interact(place.intersect(column), id, Sense::focusable_noninteractive());
+            let name = format!("Track {}", track.name);
+            response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Row, true, &name));
+            if response.has_focus() {
+                painter.rect_stroke(place.shrink(2.0), 2.0, Stroke::new(2.0, p.chosen), egui::StrokeKind::Inside);
+                if ui.input_mut(|i| i.consume_key(egui::Modifiers::NONE, egui::Key::Enter)) {
+                    let at = self.snapped(document.playhead, plan, egui::Modifiers::NONE).0;
+                    requests.push(UiRequest::ChooseCue { track: track.key.clone(), at: plan.grid().tick_at(at) });
+                }
+            }
             let middle = f32::midpoint(row.top, row.bottom);
             bodies::form(&painter, Pos2::new(column.left() + 16.0, middle), track.kind, theme);
             let at = Pos2::new(column.left() + 32.0, middle);

@@ -31,6 +31,11 @@ impl Inspector {
         self.marks.forget_draft();
     }
 
+    /// Opens the song's marks.
+    pub fn open_song(&mut self) {
+        self.song_open = true;
+    }
+
     /// Shows the selection, or the song if nothing is selected.
     pub fn show(&mut self, ui: &mut Ui, document: &Document, ear: Ear<'_>, requests: &mut Requests) {
         let labels = document.selected();

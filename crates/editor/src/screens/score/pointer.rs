@@ -126,7 +126,7 @@ impl Score {
     }
 
     /// Where a cue lands when it is dragged to `to`: snapped to the grid, unless Alt is held.
-    fn snapped(&self, to: SongTime, plan: &Prepared, modifiers: Modifiers) -> (SongTime, bool) {
+    pub(super) fn snapped(&self, to: SongTime, plan: &Prepared, modifiers: Modifiers) -> (SongTime, bool) {
         let grid = &plan.grid();
         let tick = grid.ticks_at(to.micros() as f64);
         let place = grid.place_of(Tick::new(letfall_core::time::round::nearest(tick)));

@@ -90,5 +90,5 @@ impl ChooseCue {
 fn fits(choice: &Choice, text: &str) -> bool {
     let text = text.trim().to_lowercase();
     let name = choice.name.to_lowercase();
-    text.split_whitespace().all(|word| name.contains(word)) || choice.also.iter().any(|also| *also == text)
+    text.split_whitespace().all(|word| name.contains(word)) || choice.also.contains(&text)
 }

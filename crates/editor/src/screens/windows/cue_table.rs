@@ -1,8 +1,8 @@
 //! Cues from a table: rows are pasted or typed, and before anything happens each one says what would become of it.
 
 use crate::document::Document;
-use crate::request::{Requests, Then, UiRequest};
 use crate::jobs::FilePurpose;
+use crate::request::{Requests, Then, UiRequest};
 use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
 use letfall_core::edit::{Clash, CueTable, RowOutcome, take_cue_table};
@@ -104,7 +104,8 @@ fn preview(
     let same = count(|row| matches!(row, RowOutcome::Same(_)));
     let unreadable = count(|row| matches!(row, RowOutcome::Unreadable(_)));
     ui.add_space(4.0);
-    let words = format!("{new} new, {changes} changed, {kept} kept as they are, {same} there already, {unreadable} unreadable");
+    let words =
+        format!("{new} new, {changes} changed, {kept} kept as they are, {same} there already, {unreadable} unreadable");
     ui.label(RichText::new(words).font(FontId::new(15.5, bold())));
     ui.horizontal_wrapped(|ui| {
         ui.label("Where a cue is there already and another one:");
@@ -115,19 +116,19 @@ fn preview(
     for heading in unused {
         ui.label(format!("Nothing is taken from the column “{heading}”."));
     }
-    egui::ScrollArea::vertical().id_salt("preview").max_height(260.0).min_scrolled_height(260.0).auto_shrink(false).show_rows(
-        ui,
-        22.0,
-        table.rows.len(),
-        |ui, range| {
+    egui::ScrollArea::vertical()
+        .id_salt("preview")
+        .max_height(260.0)
+        .min_scrolled_height(260.0)
+        .auto_shrink(false)
+        .show_rows(ui, 22.0, table.rows.len(), |ui, range| {
             for (line, outcome) in &table.rows[range] {
                 let text = RichText::new(format!("line {line}  {}", row_words(document, table, outcome)));
                 let bad = matches!(outcome, RowOutcome::Unreadable(_));
                 let text = if bad { text.color(ui.visuals().error_fg_color) } else { text };
                 ui.add(egui::Label::new(text).truncate());
             }
-        },
-    );
+        });
     let taken = new + changes;
     let cues = |n: usize| if n == 1 { "1 cue".to_owned() } else { format!("{n} cues") };
     let words = match (taken, unreadable) {

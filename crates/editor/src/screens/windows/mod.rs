@@ -4,11 +4,13 @@ mod batch;
 mod choose_cue;
 mod command_list;
 mod cue_table;
+mod start;
 
 pub use batch::{Batch, BatchVerb};
 pub use choose_cue::ChooseCue;
 pub use command_list::CommandList;
 pub use cue_table::CueTableWindow;
+pub use start::{Start, StartChoice, stem};
 
 use crate::jobs::FilePurpose;
 use egui::Key;
