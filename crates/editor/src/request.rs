@@ -6,10 +6,10 @@ use crate::commands::Command;
 use crate::document::Document;
 use crate::jobs::FilePurpose;
 use crate::rehearsal::RehearsalRequest;
-use crate::screens::windows::StartChoice;
 use letfall_core::edit::{Edit, EditError, Pick, Selection};
 use letfall_core::show::{Action, Label, Show, TrackKey};
 use letfall_core::time::{SongTime, Tick};
+use std::path::PathBuf;
 
 /// What to do after an edit was accepted.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,6 +26,17 @@ pub enum Then {
     WrittenDown,
     /// Show the whole song.
     ShowSong,
+}
+
+/// What the user chose on the start panel.
+#[derive(Debug)]
+pub enum StartChoice {
+    /// Make this show; a recording in which to look for its bars, if there is one.
+    Make(Box<Show>, Option<PathBuf>),
+    /// Look at the demo show with this index.
+    Demo(usize),
+    /// Open this show.
+    Open(PathBuf),
 }
 
 /// A single request.

@@ -3,8 +3,9 @@
 use crate::document::Document;
 use crate::editor::Editor;
 use crate::jobs::JobResult;
+use crate::request::StartChoice;
 use crate::screens::Screen;
-use crate::screens::windows::{StartChoice, stem};
+use crate::screens::windows::stem;
 use letfall_core::edit::History;
 use letfall_files::{demo_shows, disk, new_show};
 use std::path::PathBuf;

@@ -10,7 +10,7 @@ pub use batch::{Batch, BatchVerb};
 pub use choose_cue::ChooseCue;
 pub use command_list::CommandList;
 pub use cue_table::CueTableWindow;
-pub use start::{Start, StartChoice, stem};
+pub use start::{Start, stem};
 
 use crate::jobs::FilePurpose;
 use egui::Key;

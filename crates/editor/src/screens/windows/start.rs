@@ -2,7 +2,7 @@
 //! a demo show is opened.
 
 use crate::jobs::FilePurpose;
-use crate::request::{Requests, UiRequest};
+use crate::request::{Requests, StartChoice, UiRequest};
 use crate::widgets::fields::{Fields, heading, name_it};
 use crate::widgets::quantity;
 use crate::widgets::theme::bold;
@@ -20,17 +20,6 @@ const DEMOS: [(&str, &str); 3] = [
     ("First opener", "one service, one fabric: the smallest whole show"),
     ("Three houses", "the same evening in three halls"),
 ];
-
-/// What the user chose.
-#[derive(Debug)]
-pub enum StartChoice {
-    /// Make this show; a recording in which to look for its bars, if there is one.
-    Make(Box<Show>, Option<PathBuf>),
-    /// Look at the demo show with this index.
-    Demo(usize),
-    /// Open this show.
-    Open(PathBuf),
-}
 
 /// The panel's state.
 pub struct Start {
