@@ -5,6 +5,7 @@ mod beats;
 mod circles;
 mod fuzz;
 mod lint;
+mod package;
 mod phases;
 mod run;
 mod setup;
@@ -25,6 +26,8 @@ cargo xtask fuzz     only the fuzz targets, 60 s each (or: cargo xtask fuzz SECO
 cargo xtask pictures make the pictures of every screen, in assets/pictures
 cargo xtask simulate [--runs N] [--seed S] [--story] [--planted] [--real SECONDS]
                      runs on a simulated clock, with hostile shows, people who do anything and machines that fail
+cargo xtask package [--profile NAME | --check]
+                     a Debian package and a plain archive, in target/package
 cargo xtask lint     only the lints
 cargo xtask setup    only the set-up: system packages, Python environment, MIDI files";
 
@@ -39,6 +42,7 @@ fn main() -> ExitCode {
         "beats" => beats::run(),
         "fuzz" => fuzz::run(rest.first().and_then(|s| s.parse().ok()).unwrap_or(60)),
         "simulate" => test::simulate(&rest),
+        "package" => package::run(&rest),
         "lint" => lint::run(),
         "circles" => circles::lint(),
         "pictures" => test::pictures(),

@@ -32,6 +32,17 @@ const FOR_TESTS: &[Need] = &[
         what: "an independent reader of linear timecode",
         there: || std::path::Path::new("/usr/include/ltc.h").exists(),
     },
+    Need {
+        package: "shared-mime-info",
+        what: "file types, to look at the package",
+        there: || works("update-mime-database", &["-v"]),
+    },
+    Need {
+        package: "desktop-file-utils",
+        what: "desktop entries, to look at the package",
+        there: || works("desktop-file-validate", &["--help"]),
+    },
+    Need { package: "man-db", what: "manual pages, to look at the package", there: || works("man", &["--version"]) },
     Need { package: "g++", what: "a C++ compiler for the fuzzer's engine", there: || works("c++", &["--version"]) },
 ];
 

@@ -10,6 +10,14 @@ pub fn list() -> PathBuf {
     target().join("skipped.txt")
 }
 
+/// Notes that something could not be tested here, and why.
+pub fn note(test: &str, why: &str) -> Done {
+    use std::io::Write as _;
+    let list = list();
+    let file = fs::OpenOptions::new().create(true).append(true).open(&list);
+    file.and_then(|mut file| writeln!(file, "{test}: {why}")).map_err(|e| format!("{}: {e}", list.display()))
+}
+
 /// Deletes the list of the last run.
 pub fn clear() -> Done {
     match fs::remove_file(list()) {

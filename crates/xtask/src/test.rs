@@ -3,7 +3,7 @@
 use crate::phases::Phases;
 use crate::shell::{Done, cargo, command, see, target, top};
 use crate::stages::Stages;
-use crate::{fuzz, lint, setup, skips};
+use crate::{fuzz, lint, package, setup, skips};
 use std::io::{BufRead as _, BufReader};
 use std::process::{Command, Stdio};
 
@@ -40,6 +40,7 @@ pub fn run() -> Done {
     let mut tests = Tests::default();
     phases.step("tests", || tests.run(&[&["test", "--no-fail-fast"], &ALL[..]].concat(), &oracles))?;
     phases.step("tests through a MIDI server", || jack(&mut tests, &oracles))?;
+    phases.step("the package", package::test)?;
     phases.step("simulation", || simulate(&[]))?;
     phases.step("the witness on real ports", || real_ports(30))?;
     phases.step("planted faults", || simulate(&["--planted".to_owned()]))?;
