@@ -183,15 +183,18 @@ commands! {
         "Makes all letters smaller.";
     FullScreen = "Full screen", Some((NONE, Key::F11)),
         "Fills the whole screen, or no longer.";
-    CommandList = "All commands", Some((CMD_SHIFT, Key::Space)),
-        "Lists every command with its keys.";
+    Find = "Find anything", Some((CMD, Key::F)),
+        "Finds cues, presets, pictures, routes, receivers, services, problems, commands and help by a word.";
+    Help = "Help", Some((NONE, Key::F1)),
+        "Explains the screen, or on Rig the field that has the focus.";
 }
 
 impl Command {
     /// Whether its keys act only on the score: plain keys, which people also press where they only want to type or move about, and what
     /// copies and selects cues.
     pub fn is_of_the_score(self) -> bool {
-        let plain = self.keys().is_some_and(|(modifiers, key)| !modifiers.command && key != Key::F11);
+        let plain =
+            self.keys().is_some_and(|(modifiers, key)| !modifiers.command && !matches!(key, Key::F1 | Key::F11));
         let cues = [Command::Duplicate, Command::PasteSamePlace, Command::SelectAll, Command::SelectKind];
         plain || cues.contains(&self)
     }

@@ -20,6 +20,7 @@ use std::path::PathBuf;
 pub type FoundFonts = (Vec<SystemFont>, BTreeSet<char>);
 
 /// The whole editor.
+#[allow(clippy::struct_excessive_bools)] // each is a wish of one frame
 pub struct Editor {
     /// The open show and what is worked out from it.
     pub document: Document,
@@ -67,6 +68,8 @@ pub struct Editor {
     pub(crate) autosaver: Autosaver,
     /// The revision that was last saved for recovery, and when (in seconds of egui's clock).
     pub(crate) put_by: (u64, f64),
+    /// Whether help was asked for in this frame.
+    pub(crate) wants_help: bool,
     /// The rows that were copied last, to tell them from a table from elsewhere.
     pub(crate) copied: String,
     /// Text to hand to the system's clipboard at the end of the frame.
@@ -128,6 +131,7 @@ impl Editor {
             mark,
             autosaver: Autosaver::start(),
             put_by: (0, 0.0),
+            wants_help: false,
             copied: String::new(),
             to_clipboard: None,
             titled: String::new(),

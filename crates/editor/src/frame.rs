@@ -8,6 +8,7 @@ use crate::rehearsal::RehearsalRequest;
 use crate::request::{Requests, UiRequest};
 use crate::screens::rehearse::Rehearsing;
 use crate::screens::score::{Ear, GuideStrip, StageStripState};
+use crate::screens::windows::HelpWindow;
 use crate::screens::{Screen, head, problems, score, status, windows};
 use crate::widgets::theme;
 use egui::{Key, Ui};
@@ -198,7 +199,17 @@ impl Editor {
         {
             screens.choose = Some(choose);
         }
-        screens.command_list.show(ctx, requests);
+        if std::mem::take(&mut self.wants_help) {
+            let name = Screen::ALL.iter().find(|(screen, _)| *screen == self.screen).map_or("Score", |(_, name)| name);
+            let about = HelpWindow::of(ctx, name);
+            screens.help = if screens.help.is_some_and(|shown| shown == about) { None } else { Some(about) };
+        }
+        if let Some(mut help) = screens.help.take()
+            && help.show(ctx)
+        {
+            screens.help = Some(help);
+        }
+        screens.find.show(ctx, &self.document, requests);
         if let Some((purpose, text)) = screens.path.take() {
             match windows::path(ctx, purpose, text, self.document.path.as_deref()) {
                 windows::PathAnswer::Chosen(path) => self.chosen(purpose, path),
@@ -251,7 +262,7 @@ impl Editor {
         }
         if ctx.egui_wants_keyboard_input() {
             // The user is typing, so use only shortcuts that no text field needs.
-            for command in [Command::Save, Command::CommandList] {
+            for command in [Command::Save, Command::Find, Command::Help] {
                 if command.shortcut().is_some_and(|s| ctx.input_mut(|i| i.consume_shortcut(&s))) {
                     self.command(command);
                 }

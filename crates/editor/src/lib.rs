@@ -10,6 +10,7 @@ pub mod commands;
 pub mod document;
 mod editor;
 mod frame;
+pub mod help;
 pub mod jobs;
 mod playback;
 pub mod rehearsal;

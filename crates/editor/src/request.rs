@@ -98,6 +98,12 @@ pub enum UiRequest {
     Start(StartChoice),
     /// Ask for a file.
     File(FilePurpose),
+    /// Show the Rig screen with this table.
+    RigTable(&'static str),
+    /// Show the help page about a screen.
+    HelpPage(&'static str),
+    /// Show what is known about a field in a table of Rig.
+    HelpField(&'static str, &'static str),
     /// Bring this song time into view on the score.
     Reveal(SongTime),
     /// A request about bars by ear.

@@ -85,7 +85,7 @@ impl Hands {
     }
 
     fn command(&self, words: &str) {
-        self.key("ctrl+shift+space");
+        self.key("ctrl+f");
         self.tool(&["type", "--delay", "40", words]).unwrap();
         self.key("Return");
     }

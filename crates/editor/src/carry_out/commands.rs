@@ -81,7 +81,8 @@ impl Editor {
             Command::Larger => self.letters = (self.letters + 0.1).min(2.0),
             Command::Smaller => self.letters = (self.letters - 0.1).max(0.7),
             Command::FullScreen => self.full_screen = true,
-            Command::CommandList => self.screens.command_list.toggle(),
+            Command::Find => self.screens.find.toggle(),
+            Command::Help => self.wants_help = true,
             Command::Duplicate
             | Command::Delete
             | Command::PasteSamePlace

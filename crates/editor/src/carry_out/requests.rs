@@ -5,6 +5,8 @@ use crate::by_ear::EarRequest;
 use crate::editor::Editor;
 use crate::rehearsal::RehearsalRequest;
 use crate::request::{Requests, Then, UiRequest};
+use crate::screens::Screen;
+use crate::screens::windows::HelpWindow;
 use letfall_core::edit::{Edit, EditError, Selection};
 
 impl Editor {
@@ -40,6 +42,12 @@ impl Editor {
             UiRequest::Command(command) => self.command(command),
             UiRequest::Start(choice) => self.start_with(choice),
             UiRequest::File(purpose) => self.ask_for_file(purpose),
+            UiRequest::RigTable(table) => {
+                self.screen = Screen::Rig;
+                self.screens.rig.show_table(table);
+            }
+            UiRequest::HelpPage(page) => self.screens.help = Some(HelpWindow::Page(page)),
+            UiRequest::HelpField(table, field) => self.screens.help = Some(HelpWindow::Field(table, field)),
             UiRequest::Reveal(at) => self.screens.score.reveal(at),
             UiRequest::Ear(request) => self.ear(request),
             UiRequest::Rehearsal(request) => self.rehearsal_request(request),

@@ -37,7 +37,7 @@ pub fn show(ui: &mut Ui, document: &Document, up: Screen, requests: &mut Request
             }
         }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            for command in [Command::CommandList, Command::SwitchTheme] {
+            for command in [Command::Find, Command::Help, Command::SwitchTheme] {
                 if ui.button(command.words()).on_hover_text(command.help()).clicked() {
                     requests.command(command);
                 }

@@ -55,8 +55,10 @@ pub struct Screens {
     pub paper: paper::PaperScreen,
     /// The board and its desk.
     pub rehearse: rehearse::RehearseScreen,
-    /// The list of all commands.
-    pub command_list: windows::CommandList,
+    /// The search over everything.
+    pub find: windows::Find,
+    /// The help window.
+    pub help: Option<windows::HelpWindow>,
     /// The start panel.
     pub start: Option<windows::Start>,
     /// The choice of what a new cue calls up.
@@ -78,7 +80,8 @@ pub struct Screens {
 impl Screens {
     /// Whether a window stands over the screen.
     pub const fn has_window(&self) -> bool {
-        self.command_list.is_open()
+        self.find.is_open()
+            || self.help.is_some()
             || self.batch.is_some()
             || self.start.is_some()
             || self.choose.is_some()
@@ -95,11 +98,12 @@ impl Screens {
         if self.leaving.take().is_some() || self.performing.take().is_some() || self.path.take().is_some() {
             return true;
         }
-        if self.command_list.is_open() {
-            self.command_list.toggle();
+        if self.find.is_open() {
+            self.find.toggle();
             return true;
         }
-        self.choose.take().is_some()
+        self.help.take().is_some()
+            || self.choose.take().is_some()
             || self.batch.take().is_some()
             || self.table.take().is_some()
             || self.start.take().is_some()

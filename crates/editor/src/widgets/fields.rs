@@ -3,6 +3,7 @@
 
 use super::quantity::{self, plain};
 use super::theme::bold;
+use crate::help;
 use egui::accesskit::Role;
 use egui::{DragValue, FontId, RichText, Ui, WidgetInfo};
 use letfall_core::limits::Limit;
@@ -27,9 +28,44 @@ pub struct Fields {
     pub refused: Option<String>,
 }
 
-/// Gives a control an accessible name, for screen readers and tests.
+/// Where it is kept which table of Rig is being drawn; empty for fields elsewhere.
+pub const TABLE_ON_SCREEN: &str = "table of rig";
+/// Where it is kept which table of Rig was drawn last.
+pub const LAST_TABLE: &str = "last table of rig";
+/// Where it is kept which field of Rig has the focus.
+const FOCUSED: &str = "focused field of rig";
+
+/// Gives a control an accessible name, for screen readers and tests. A field of Rig explains itself under the pointer.
 pub fn name_it(response: &egui::Response, role: Role, name: &str) {
     response.widget_info(|| WidgetInfo::labeled(role, true, name));
+    explain(response, name);
+}
+
+/// Shows what a field of Rig is, where to read it off, and what happens if it is wrong, while the pointer rests on it.
+fn explain(response: &egui::Response, name: &str) {
+    if !response.hovered() && !response.has_focus() {
+        return;
+    }
+    let Some(table) = response.ctx.data(|d| d.get_temp::<&'static str>(egui::Id::unique(TABLE_ON_SCREEN))) else {
+        return;
+    };
+    if response.has_focus() {
+        response.ctx.data_mut(|d| d.insert_temp(egui::Id::unique(FOCUSED), (table, name.to_owned())));
+    }
+    if let Some(field) = help::field(table, name) {
+        response.clone().on_hover_ui(|ui| {
+            ui.set_max_width(380.0);
+            ui.label(field.what);
+            ui.label(format!("Where to read it off: {}", field.source));
+            ui.label(format!("If it is wrong: {}", field.wrong));
+        });
+    }
+}
+
+/// The table and name of the field of Rig that had the focus last.
+pub fn focused_field(ctx: &egui::Context) -> Option<(&'static str, String)> {
+    ctx.memory(|m| m.focused())?;
+    ctx.data(|d| d.get_temp(egui::Id::unique(FOCUSED)))
 }
 
 impl Fields {
@@ -243,7 +279,7 @@ impl Fields {
                 changed |= ui.selectable_value(value, one.clone(), words).changed();
             }
         });
-        combo.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, name));
+        name_it(&combo.response, Role::ComboBox, name);
         self.done |= changed;
     }
 

@@ -1,6 +1,7 @@
 //! Parts shared by several screens: fields, the picture of the stage, colours and fonts.
 
 pub mod fields;
+pub mod pick_list;
 pub mod quantity;
 pub mod stage_picture;
 pub mod theme;

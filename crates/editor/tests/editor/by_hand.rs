@@ -211,7 +211,7 @@ fn esc_closes_what_is_open_innermost_first_and_nothing_else() {
     let at = centre(&h, "L4");
     click(&mut h, at);
     command(&mut h, "take cues from a table");
-    h.key_press_modifiers(Modifiers::COMMAND | Modifiers::SHIFT, Key::Space);
+    h.key_press_modifiers(Modifiers::COMMAND, Key::F);
     h.run_steps(3);
     assert!(h.query_by_label("Cues from a table").is_some() && h.query_by_label("Type to search").is_some());
     press(&mut h, Key::Escape);

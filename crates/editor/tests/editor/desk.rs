@@ -93,7 +93,7 @@ pub fn drag(harness: &mut Harness<'_, Editor>, from: Pos2, by: f32) {
 }
 
 pub fn command(harness: &mut Harness<'_, Editor>, words: &str) {
-    harness.get_by_label("All commands").click();
+    harness.get_by_label("Find anything").click();
     harness.run_steps(3);
     harness.get_by_role_and_label(Role::TextInput, "Type to search").type_text(words);
     harness.run_steps(3);

@@ -63,8 +63,27 @@ fn the_tab_key_reaches_every_control_of_every_screen() {
 fn plain_keys_act_on_the_score_alone() {
     use egui::{Event, Key, Modifiers};
     use letfall_editor::Screen;
-    let keys =
-        [Key::Space, Key::T, Key::Delete, Key::ArrowLeft, Key::ArrowRight, Key::ArrowUp, Key::ArrowDown, Key::Escape];
+    let keys = [
+        Key::Space,
+        Key::T,
+        Key::Delete,
+        Key::ArrowLeft,
+        Key::ArrowRight,
+        Key::ArrowUp,
+        Key::ArrowDown,
+        Key::Escape,
+        Key::L,
+        Key::M,
+        Key::R,
+        Key::O,
+        Key::Home,
+        Key::End,
+        Key::PageUp,
+        Key::PageDown,
+        Key::Enter,
+    ];
+    // In the search, Esc closes and Enter takes.
+    let in_search = [Key::Escape, Key::Enter];
     for screen in [Screen::Rig, Screen::Paper, Screen::Services, Screen::Rehearse, Screen::Score] {
         let desk = Desk::new();
         let mut h = desk.editor(demo());
@@ -72,12 +91,12 @@ fn plain_keys_act_on_the_score_alone() {
         h.state_mut().document.selection.labels = ["L4".parse().unwrap()].into();
         h.run_steps(3);
         if screen == Screen::Score {
-            // The list of all commands stands over it.
-            h.key_press_modifiers(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::Space);
+            // The search stands over it.
+            h.key_press_modifiers(Modifiers::COMMAND, Key::F);
             h.run_steps(3);
         }
         let before = (h.state().document.selected(), h.state().document.playhead);
-        for key in keys.into_iter().filter(|key| screen != Screen::Score || *key != Key::Escape) {
+        for key in keys.into_iter().filter(|key| screen != Screen::Score || !in_search.contains(key)) {
             h.key_press(key);
             h.key_press_modifiers(Modifiers::SHIFT, key);
             h.key_press_modifiers(Modifiers::ALT, key);

@@ -6,6 +6,7 @@ mod by_hand;
 mod desk;
 mod files;
 mod first_show;
+mod help;
 mod keyboard;
 mod limits;
 mod performance;

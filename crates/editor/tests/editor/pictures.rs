@@ -81,7 +81,7 @@ fn pictures() {
     take(demo(), large, "rig-safety", Screen::Rig, false, 0, "Safety sheet");
     take(demo(), large, "rig-devices", Screen::Rig, true, 0, "Ports and receivers");
     take(demo(), large, "rig-kit", Screen::Rig, true, 0, "Kit and cost");
-    take(demo(), large, "commands", Screen::Score, false, 60_000, "All commands");
+    take(demo(), large, "commands", Screen::Score, false, 60_000, "Find anything");
     take(demo(), [1280.0, 720.0], "score-small", Screen::Score, false, 60_000, "L3 L4 M2");
     take(demo(), [1280.0, 720.0], "score-song", Screen::Score, true, 60_000, "Song: bars, metre, tempo, sections…");
     take(demo(), [2560.0, 1440.0], "score-large", Screen::Score, false, 60_000, "");

@@ -3,10 +3,11 @@
 use super::message;
 use super::rows::{empty, named, next, take_out, usual_receiver};
 use crate::widgets::fields::{Fields, free_key, heading, heads};
-use egui::{Grid, Ui};
+use egui::{Grid, RichText, Ui};
 use letfall_core::limits;
 use letfall_core::prepared::Prepared;
-use letfall_core::show::{Channel, Combine, Data7, Kind, Latency, Link, Port, Preset, Receiver, Show};
+use letfall_core::schedule::{is_unsaid, usual_latency};
+use letfall_core::show::{Channel, Combine, Data7, Kind, Latency, Link, Port, Preset, Receiver, ReceiverKey, Show};
 use letfall_core::time::SongSpan;
 use std::collections::BTreeSet;
 
@@ -138,6 +139,7 @@ fn receivers(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             answers: String::new(),
         });
     }
+    unsaid(ui, show, fields);
     ui.add_space(6.0);
     lamps(ui, show, fields);
     release_boxes(ui, show, fields);
@@ -145,6 +147,33 @@ fn receivers(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         "Channel: for notes, programs, controllers. Device and format: for show control (MIDI Show Control 1.1.1), such as format 1 for lighting. \
          Latency: measure it from message to what is seen, ten times; the spread is one standard deviation. 0 times: only stated, so it counts for less.",
     );
+}
+
+/// Receivers of which nobody has said how long they take: what is assumed, and what could be taken for it until it is measured.
+fn unsaid(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
+    let used = |kind: Kind| -> BTreeSet<ReceiverKey> {
+        match kind {
+            Kind::Lighting => show.presets.iter().map(|p| p.receiver.clone()).collect(),
+            Kind::Media => show.media.iter().map(|m| m.receiver.clone()).collect(),
+            Kind::Output => show.routes.iter().map(|r| r.receiver.clone()).collect(),
+            Kind::Release => show.releases.iter().map(|r| r.receiver.clone()).collect(),
+        }
+    };
+    let users = Kind::ALL.map(|kind| (kind, used(kind)));
+    for receiver in show.receivers.iter_mut().filter(|receiver| is_unsaid(receiver.latency)) {
+        let Some((kind, _)) = users.iter().find(|(_, used)| used.contains(&receiver.key)) else { continue };
+        let [least, usual, most] = usual_latency(*kind).map(|span| span.micros() / 1000);
+        ui.horizontal_wrapped(|ui| {
+            let words = format!(
+                "{}: nobody has said how long it takes. {least} to {most} ms are assumed, and nothing is sent earlier for it.",
+                receiver.name
+            );
+            ui.label(RichText::new(words).italics());
+            if fields.add(ui, &format!("Count on {usual} ms until {} is measured", receiver.name)) {
+                receiver.latency.mean = SongSpan::from_millis(usual);
+            }
+        });
+    }
 }
 
 /// What the lamps of lighting receivers do: how they come up, and what becomes of a preset when another track recalls one.

@@ -4,7 +4,7 @@ use super::desk_list::DeskListPanel;
 use super::{costs, day, devices, fabric, pictures, show_facts};
 use crate::document::Document;
 use crate::request::Requests;
-use crate::widgets::fields::Fields;
+use crate::widgets::fields::{Fields, LAST_TABLE, TABLE_ON_SCREEN};
 use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
 use letfall_core::edit::{Edit, Part};
@@ -58,6 +58,13 @@ pub struct Rig {
 }
 
 impl Rig {
+    /// Shows the table with this name.
+    pub fn show_table(&mut self, name: &str) {
+        if let Some((table, _)) = Table::ALL.iter().find(|(_, words)| *words == name) {
+            self.table = *table;
+        }
+    }
+
     /// Discards changes that were not committed, so that the show's values appear again.
     pub fn forget_draft(&mut self) {
         self.draft = None;
@@ -74,6 +81,12 @@ impl Rig {
         let plan = document.plan().ok();
         let Some((_, draft)) = &mut self.draft else { return };
         let mut fields = Fields::default();
+        // Fields explain themselves by the table that they stand in.
+        let name = Table::ALL.iter().find(|(table, _)| *table == self.table).map_or("", |(_, words)| *words);
+        ui.data_mut(|d| {
+            d.insert_temp(egui::Id::unique(TABLE_ON_SCREEN), name);
+            d.insert_temp(egui::Id::unique(LAST_TABLE), name);
+        });
         egui::Panel::left("tables").exact_size(190.0).resizable(false).show(ui, |ui| {
             ui.add_space(6.0);
             ui.with_layout(egui::Layout::top_down_justified(egui::Align::LEFT), |ui| {
@@ -117,6 +130,7 @@ impl Rig {
                 }
             });
         });
+        ui.data_mut(|d| d.insert_temp(egui::Id::unique(TABLE_ON_SCREEN), ""));
         if fields.done {
             if let Some(why) = fields.refused {
                 requests.fail(why);

@@ -2,14 +2,16 @@
 
 mod batch;
 mod choose_cue;
-mod command_list;
 mod cue_table;
+mod find;
+mod help;
 mod start;
 
 pub use batch::{Batch, BatchVerb};
 pub use choose_cue::ChooseCue;
-pub use command_list::CommandList;
 pub use cue_table::CueTableWindow;
+pub use find::Find;
+pub use help::{HelpWindow, about};
 pub use start::{Start, stem};
 
 use crate::jobs::FilePurpose;
