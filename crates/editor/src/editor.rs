@@ -3,7 +3,9 @@
 use crate::by_ear::ByEar;
 use crate::document::Document;
 use crate::jobs::dialogs::{Dialogs, Native, Typed};
-use crate::jobs::{Autosaver, GuidePeaks, Job, JobResult, Leaving, forget, mark_open, recent, recovered, remember};
+use crate::jobs::{
+    Autosaver, GuidePeaks, Job, JobResult, Leaving, Recovered, forget, mark_open, recent, recovered, remember,
+};
 use crate::playback::Playback;
 use crate::rehearsal::Rehearsal;
 use crate::request::Requests;
@@ -92,11 +94,11 @@ impl Editor {
 
     /// Like [`Editor::new`], but keeps unsaved work in a given folder and has paths typed instead of chosen in a dialog.
     pub fn with_recovery(show: Show, path: Option<PathBuf>, folder: PathBuf) -> Editor {
-        let recovered = recovered(&folder, path.as_deref()).filter(|r| *r != show).map(Box::new);
+        let recovered = recovered(&folder, path.as_deref()).filter(|r| r.show != show).map(Box::new);
         Editor::with_document(Document::new(show, path), recovered, folder)
     }
 
-    fn with_document(mut document: Document, recovered: Option<Box<Show>>, folder: PathBuf) -> Editor {
+    fn with_document(mut document: Document, recovered: Option<Box<Recovered>>, folder: PathBuf) -> Editor {
         let mut mark = None;
         if let Some(path) = document.path.clone() {
             remember(&folder, &path);
@@ -139,7 +141,7 @@ impl Editor {
     }
 
     /// Replaces the open show with another one.
-    pub(crate) fn replace(&mut self, document: Document, recovered: Option<Box<Show>>) {
+    pub(crate) fn replace(&mut self, document: Document, recovered: Option<Box<Recovered>>) {
         forget(&self.folder, self.document.path.as_deref());
         self.mark = None;
         let (theme, letters, folder) = (self.theme, self.letters, self.folder.clone());

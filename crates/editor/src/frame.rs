@@ -232,8 +232,8 @@ impl Editor {
             }
         }
         if let Some(show) = self.screens.recovered.take() {
-            match windows::recovered(ctx) {
-                Some(true) => self.take_back(*show),
+            match windows::recovered(ctx, &show.words()) {
+                Some(true) => self.take_back(show.show),
                 Some(false) => crate::jobs::forget(&self.folder, self.document.path.as_deref()),
                 None => self.screens.recovered = Some(show),
             }
@@ -336,7 +336,8 @@ impl Editor {
         let now = ctx.input(|i| i.time);
         let due = self.put_by.1 + AUTOSAVE_SECS;
         if now >= due {
-            if self.autosaver.keep(&self.folder, self.document.path.as_deref(), &self.document.show) {
+            let steps = self.document.history.unsaved_steps();
+            if self.autosaver.keep(&self.folder, self.document.path.as_deref(), &self.document.show, steps) {
                 self.put_by = (self.document.revision, now);
             }
         } else {

@@ -87,6 +87,11 @@ impl History {
         self.undone.last().map(|s| s.name.as_str())
     }
 
+    /// How many steps lie between the show and what was last saved; all that were done, if that can no longer be reached.
+    pub fn unsaved_steps(&self) -> usize {
+        self.saved.map_or(self.done.len(), |saved| saved.abs_diff(self.done.len()))
+    }
+
     /// Records that the show has been saved.
     pub fn mark_saved(&mut self) {
         self.saved = Some(self.done.len());

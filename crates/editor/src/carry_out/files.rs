@@ -230,7 +230,7 @@ impl Editor {
             if !job.step(1, "looking for unsaved work") {
                 return given_up();
             }
-            let recovered = recovered(&folder, Some(&path)).filter(|r| *r != show).map(Box::new);
+            let recovered = recovered(&folder, Some(&path)).filter(|r| r.show != show).map(Box::new);
             if !job.step(2, "working out the schedule") {
                 return given_up();
             }

@@ -1,6 +1,6 @@
 //! Saves unsaved work for recovery every few seconds, in the background. The show's own file is written only by saving.
 
-use super::recovery::place;
+use super::recovery::{place, steps_of};
 use letfall_core::show::Show;
 use letfall_files::disk;
 use std::fs;
@@ -14,21 +14,23 @@ pub const AUTOSAVE_SECS: f64 = 8.0;
 
 /// Saves unsaved work for recovery in the background.
 pub struct Autosaver {
-    to: SyncSender<(PathBuf, Arc<Show>)>,
+    to: SyncSender<(PathBuf, Arc<Show>, usize)>,
     failures: Receiver<String>,
 }
 
 impl Autosaver {
     /// Starts its thread.
     pub fn start() -> Autosaver {
-        let (to, from) = sync_channel::<(PathBuf, Arc<Show>)>(1);
+        let (to, from) = sync_channel::<(PathBuf, Arc<Show>, usize)>(1);
         let (told, failures) = sync_channel(4);
         let work = move || {
-            while let Ok((path, show)) = from.recv() {
+            while let Ok((path, show, steps)) = from.recv() {
                 let folder = path.parent().map(Path::to_owned).unwrap_or_default();
                 let kept = fs::create_dir_all(&folder)
                     .map_err(|e| e.to_string())
                     .and_then(|()| disk::write(&path, &letfall_core::file::write(&show)).map_err(|e| e.to_string()));
+                // How many steps they are is only told; without it the work is offered all the same.
+                drop(fs::write(steps_of(&path), steps.to_string()));
                 if let Err(why) = kept {
                     drop(told.try_send(format!("unsaved work could not be kept for recovery: {why}")));
                 }
@@ -38,9 +40,9 @@ impl Autosaver {
         Autosaver { to, failures }
     }
 
-    /// Saves a show for recovery; `false` if it is still busy with the previous one.
-    pub fn keep(&self, folder: &Path, path: Option<&Path>, show: &Arc<Show>) -> bool {
-        self.to.try_send((place(folder, path), show.clone())).is_ok()
+    /// Saves a show that is so many steps ahead of its file for recovery; `false` if it is still busy with the previous one.
+    pub fn keep(&self, folder: &Path, path: Option<&Path>, show: &Arc<Show>, steps: usize) -> bool {
+        self.to.try_send((place(folder, path), show.clone(), steps)).is_ok()
     }
 
     /// The latest failure, if there was one.
@@ -60,14 +62,22 @@ mod tests {
         let show = Arc::new(Show::empty("Kept"));
         let path = folder.path().join("mine.letfall");
         let autosaver = Autosaver::start();
-        assert!(autosaver.keep(folder.path(), Some(&path), &show));
+        assert!(autosaver.keep(folder.path(), Some(&path), &show, 3));
         for _ in 0..200 {
             if recovered(folder.path(), Some(&path)).is_some() {
                 break;
             }
             thread::sleep(std::time::Duration::from_millis(10));
         }
-        assert_eq!(recovered(folder.path(), Some(&path)).as_ref(), Some(&*show));
+        let kept = recovered(folder.path(), Some(&path)).unwrap();
+        assert_eq!(kept.show, *show);
+        for _ in 0..200 {
+            if recovered(folder.path(), Some(&path)).unwrap().steps == Some(3) {
+                break;
+            }
+            thread::sleep(std::time::Duration::from_millis(10));
+        }
+        assert_eq!(recovered(folder.path(), Some(&path)).unwrap().steps, Some(3));
         assert_eq!(recovered(folder.path(), None), None);
         forget(folder.path(), Some(&path));
         assert_eq!(recovered(folder.path(), Some(&path)), None);

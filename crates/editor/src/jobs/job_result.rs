@@ -3,6 +3,7 @@
 use super::dialogs::DialogResult;
 use super::file_purpose::FilePurpose;
 use super::guide_peaks::GuideRead;
+use super::recovery::Recovered;
 use crate::document::Document;
 use letfall_core::show::{Show, Song};
 use std::path::PathBuf;
@@ -13,7 +14,7 @@ pub enum JobResult {
     /// The answer of the system's dialog, and the path to start from if it has to be typed.
     FileChosen(FilePurpose, DialogResult, PathBuf),
     /// A show that was read, and newer unsaved work for it, if any was found.
-    Opened(Box<Document>, Option<Box<Show>>),
+    Opened(Box<Document>, Option<Box<Recovered>>),
     /// The show was saved: the state that was saved, and where.
     Saved(Arc<Show>, PathBuf),
     /// A file was written; what is in it, in words.

@@ -28,14 +28,60 @@ pub fn place(folder: &Path, path: Option<&Path>) -> PathBuf {
     folder.join(slot(path)).with_extension("letfall")
 }
 
+/// Where it is kept how many steps that work is ahead of what was saved.
+pub fn steps_of(place: &Path) -> PathBuf {
+    place.with_extension("steps")
+}
+
+/// Unsaved work of an earlier editor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Recovered {
+    /// The show as it was.
+    pub show: Show,
+    /// How many steps had not been saved, if that is known.
+    pub steps: Option<usize>,
+    /// Seconds since it was kept, if the system tells.
+    pub age: Option<u64>,
+}
+
+impl Recovered {
+    /// Which show it is, when it was kept, how many steps, in words.
+    pub fn words(&self) -> String {
+        let steps = match self.steps {
+            Some(1) => "1 step".to_owned(),
+            Some(steps) => format!("{steps} steps"),
+            None => "work".to_owned(),
+        };
+        let ago = self.age.map_or_else(String::new, |age| {
+            let (count, unit) = match age {
+                0..60 => return " less than a minute ago".to_owned(),
+                60..3600 => (age / 60, "minute"),
+                3600..86_400 => (age / 3600, "hour"),
+                _ => (age / 86_400, "day"),
+            };
+            format!(" {count} {unit}{} ago", if count == 1 { "" } else { "s" })
+        });
+        format!("An earlier editor ended{ago} with “{}” not saved. {steps} of it are kept.", self.show.title)
+            .replace(". work of it are kept", ". Its work is kept")
+            .replace(". 1 step of it are kept", ". 1 step of it is kept")
+    }
+}
+
 /// The unsaved work of an editor that ended without saving.
-pub fn recovered(folder: &Path, path: Option<&Path>) -> Option<Show> {
-    letfall_core::file::read(&fs::read(place(folder, path)).ok()?).ok()
+pub fn recovered(folder: &Path, path: Option<&Path>) -> Option<Recovered> {
+    let place = place(folder, path);
+    let show = letfall_core::file::read(&fs::read(&place).ok()?).ok()?;
+    let steps = fs::read_to_string(steps_of(&place)).ok().and_then(|text| text.trim().parse().ok());
+    let kept = fs::metadata(&place).and_then(|file| file.modified()).ok();
+    let age = kept.and_then(|kept| kept.elapsed().ok()).map(|age| age.as_secs());
+    Some(Recovered { show, steps, age })
 }
 
 /// Deletes the unsaved work.
 pub fn forget(folder: &Path, path: Option<&Path>) {
-    drop(fs::remove_file(place(folder, path)));
+    let place = place(folder, path);
+    drop(fs::remove_file(steps_of(&place)));
+    drop(fs::remove_file(place));
 }
 
 /// Marks a show as open for as long as the lock is kept. `None` if another editor has it open. `Some(None)` if it cannot be
@@ -51,6 +97,18 @@ pub fn mark_open(folder: &Path, path: &Path) -> Option<Option<FileLock>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_was_not_saved_is_told() {
+        let words = |steps, age| Recovered { show: Show::empty("Mine"), steps, age }.words();
+        assert_eq!(
+            words(Some(12), Some(200)),
+            "An earlier editor ended 3 minutes ago with “Mine” not saved. 12 steps of it are kept."
+        );
+        assert!(words(Some(1), Some(5)).ends_with("1 step of it is kept."));
+        assert!(words(None, None).ends_with("Its work is kept."));
+        assert!(words(None, Some(86_400)).contains("1 day ago"));
+    }
 
     #[test]
     fn a_show_that_is_open_elsewhere_is_told() {

@@ -11,8 +11,7 @@ pub mod services;
 pub mod status;
 pub mod windows;
 
-use crate::jobs::{FilePurpose, Leaving};
-use letfall_core::show::Show;
+use crate::jobs::{FilePurpose, Leaving, Recovered};
 
 /// The screens, named after their purpose.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -74,7 +73,7 @@ pub struct Screens {
     /// What to do after asking whether a performance that goes on is to be stopped.
     pub performing: Option<Leaving>,
     /// Unsaved work of an earlier session, offered to the user.
-    pub recovered: Option<Box<Show>>,
+    pub recovered: Option<Box<Recovered>>,
 }
 
 impl Screens {

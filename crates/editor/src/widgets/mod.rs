@@ -1,5 +1,6 @@
 //! Parts shared by several screens: fields, the picture of the stage, colours and fonts.
 
+pub mod colour;
 pub mod fields;
 pub mod pick_list;
 pub mod quantity;

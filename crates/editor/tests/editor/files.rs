@@ -206,8 +206,11 @@ fn an_editor_that_ended_without_saving_offers_its_work_back() {
     h.key_press_modifiers(Modifiers::SHIFT, Key::ArrowRight);
     // Autosave runs every 8 s of egui's clock, and a frame counts as 0.05 s here.
     h.run_steps(400);
-    let slot = || std::fs::read_dir(desk.folder.path().join("state")).unwrap().count();
-    until(&mut h, "the work put by", |_| slot() >= 2);
+    let kept = || {
+        let files = std::fs::read_dir(desk.folder.path().join("state")).unwrap();
+        files.flatten().filter(|file| file.path().extension().is_some_and(|e| e == "letfall" || e == "steps")).count()
+    };
+    until(&mut h, "the work kept", |_| kept() == 2);
     assert_eq!(
         std::fs::read(desk.path()).unwrap(),
         letfall_core::file::write(&demo()),
@@ -217,6 +220,7 @@ fn an_editor_that_ended_without_saving_offers_its_work_back() {
     std::mem::forget(h); // as kill -9 would
     let editor = Editor::with_recovery(demo(), Some(desk.path()), desk.folder.path().join("state"));
     let mut h = harness(editor, [1440.0, 900.0]);
+    h.get_by_label_contains("with “Lantern Night” not saved. 1 step of it is kept.");
     h.get_by_label("Take it back").click();
     h.run_steps(3);
     assert_eq!(*h.state().document.show, changed);

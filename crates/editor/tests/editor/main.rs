@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 mod by_hand;
+mod colours;
 mod desk;
 mod files;
 mod first_show;

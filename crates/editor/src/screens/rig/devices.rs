@@ -277,12 +277,7 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             fields.text(ui, &mut preset.desk, 52.0, &name("Desk number"));
             fields.choice(ui, &mut preset.receiver, &receivers, 110.0, &name("Receiver"));
             fields.seconds(ui, &mut preset.fade, &limits::PRESET_FADE, &name("Fade"));
-            let mut rgb = preset.rgb();
-            let response = ui.color_edit_button_srgb(&mut rgb);
-            if response.changed() {
-                preset.colour = format!("{:02x}{:02x}{:02x}", rgb[0], rgb[1], rgb[2]);
-            }
-            fields.look(&response);
+            fields.colour(ui, &mut preset.colour, &name("Colour"));
             fields.whole(ui, &mut preset.level, &limits::LEVEL, &name("Level"));
             let receiver = all.iter().find(|r| r.key == preset.receiver);
             message::message(ui, fields, &mut preset.message, receiver, &whose);

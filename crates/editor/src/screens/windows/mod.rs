@@ -73,7 +73,7 @@ pub fn leave(ctx: &egui::Context) -> Option<LeaveAnswer> {
             if ui.button("Save them").clicked() {
                 answer = Some(LeaveAnswer::Save);
             }
-            if ui.button("Leave them").clicked() {
+            if ui.button("Discard them").clicked() {
                 answer = Some(LeaveAnswer::Leave);
             }
             if ui.button("Go back").clicked() {
@@ -110,16 +110,16 @@ pub fn performing(ctx: &egui::Context, armed: &[String]) -> Option<bool> {
     answer
 }
 
-/// Offers unsaved work of an earlier session. Once answered, returns whether to restore it.
-pub fn recovered(ctx: &egui::Context) -> Option<bool> {
+/// Offers unsaved work of an earlier session, which `words` describe. Once answered, returns whether to restore it.
+pub fn recovered(ctx: &egui::Context, words: &str) -> Option<bool> {
     let mut answer = None;
     question("Unsaved work").show(ctx, |ui| {
-        ui.label("An earlier editor ended before this show was saved. Its work was put by.");
+        ui.label(words);
         ui.horizontal(|ui| {
             if ui.button("Take it back").clicked() {
                 answer = Some(true);
             }
-            if ui.button("Leave it").clicked() {
+            if ui.button("Discard it").clicked() {
                 answer = Some(false);
             }
         });
