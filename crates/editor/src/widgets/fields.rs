@@ -64,7 +64,7 @@ fn explain(response: &egui::Response, name: &str) {
 
 /// The table and name of the field of Rig that had the focus last.
 pub fn focused_field(ctx: &egui::Context) -> Option<(&'static str, String)> {
-    ctx.memory(|m| m.focused())?;
+    ctx.memory(egui::Memory::focused)?;
     ctx.data(|d| d.get_temp(egui::Id::unique(FOCUSED)))
 }
 

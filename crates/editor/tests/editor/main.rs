@@ -16,4 +16,5 @@ mod rehearse;
 mod rig;
 mod run_desk;
 mod score;
+mod services;
 mod walk;

@@ -127,7 +127,7 @@ fn services_carry_and_rig_edits_are_single_steps() {
     let before = (*h.state().document.show).clone();
     h.get_by_label("Services").click();
     h.run_steps(4);
-    h.get_by_label("Early").click();
+    h.get_by_role_and_label(Role::CheckBox, "Early").click();
     h.run_steps(3);
     h.get_by_label("replace theirs").click();
     h.run_steps(3);

@@ -4,7 +4,8 @@ use crate::document::Document;
 use crate::request::{Requests, Then};
 use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
-use letfall_core::edit::{self, Carried, Clash, Edit, Match};
+use letfall_core::edit::{self, Carried, Clash, Edit, Match, Selection};
+use letfall_core::show::Label;
 use std::collections::BTreeSet;
 
 /// Options for carrying cues.
@@ -13,11 +14,23 @@ pub struct Carry {
     pub matching: Match,
     clash: Clash,
     to: BTreeSet<String>,
+    /// What carrying would do, and what was asked for.
+    previewed: Option<(Asked, Vec<String>)>,
+}
+
+/// What a preview depends on.
+#[derive(PartialEq)]
+struct Asked {
+    revision: u64,
+    service: usize,
+    selection: Selection,
+    to: BTreeSet<String>,
+    how: (Match, Clash),
 }
 
 impl Default for Carry {
     fn default() -> Carry {
-        Carry { matching: Match::Sections, clash: Clash::Keep, to: BTreeSet::new() }
+        Carry { matching: Match::Sections, clash: Clash::Keep, to: BTreeSet::new(), previewed: None }
     }
 }
 
@@ -55,36 +68,75 @@ impl Carry {
             let what = if none { "all cues".to_owned() } else { document.selection_words() };
             let button = egui::Button::new(format!("Carry {what}"));
             if ui.add_enabled(!self.to.is_empty(), button).clicked() {
-                self.carry(document, &here, requests);
+                let to: Vec<String> = self.to.iter().cloned().collect();
+                self.carry(document, &chosen(document), &to, requests);
             }
         });
+        self.preview(ui, document, &here);
     }
 
-    fn carry(&self, document: &Document, from: &str, requests: &mut Requests) {
-        let mut labels = document.selected();
-        if labels.is_empty() {
-            labels = document.current().map_or_else(Vec::new, |s| s.cues.iter().map(|c| c.label).collect());
+    /// What carrying would do, before it is done.
+    fn preview(&mut self, ui: &mut Ui, document: &Document, here: &str) {
+        if self.to.is_empty() {
+            ui.label("Choose services above to see what carrying would do. Or drag cues from this row onto another.");
+            return;
         }
+        let now = Asked {
+            revision: document.revision,
+            service: document.service,
+            selection: document.selection.clone(),
+            to: self.to.clone(),
+            how: (self.matching, self.clash),
+        };
+        if self.previewed.as_ref().is_none_or(|(asked, _)| *asked != now) {
+            let labels = chosen(document);
+            let line = |to: &String| {
+                let found = edit::carry(&document.show, here, to, &labels, self.matching, self.clash);
+                found
+                    .map_or_else(|why| format!("{to}: {why}"), |(_, carried)| summary(to, &carried, "would be carried"))
+            };
+            self.previewed = Some((now, self.to.iter().map(line).collect()));
+        }
+        for line in self.previewed.iter().flat_map(|(_, lines)| lines) {
+            ui.label(line);
+        }
+    }
+
+    /// Requests to carry cues of the service on screen to others.
+    pub fn carry(&self, document: &Document, labels: &[Label], to: &[String], requests: &mut Requests) {
+        let Some(from) = document.current().map(|service| service.name.clone()) else { return };
         let (mut edits, mut lines) = (Vec::new(), Vec::new());
-        for to in &self.to {
-            match edit::carry(&document.show, from, to, &labels, self.matching, self.clash) {
+        for to in to {
+            match edit::carry(&document.show, &from, to, labels, self.matching, self.clash) {
                 Ok((edit, carried)) => {
                     edits.push(edit);
-                    lines.push(summary(to, &carried));
+                    lines.push(summary(to, &carried, "carried"));
                 }
                 Err(why) => return requests.fail(why.to_string()),
             }
         }
-        let name = format!("Carry to {} services", self.to.len());
+        let name = match to {
+            [one] => format!("Carry to {one}"),
+            many => format!("Carry to {} services", many.len()),
+        };
         requests.commit_then(name, Ok(Edit::All(edits)), Then::Carried(lines));
     }
 }
 
-fn summary(to: &str, carried: &Carried) -> String {
-    let mut words = vec![format!("{to}: {} carried", carried.carried.len() + carried.relabelled.len())];
+/// The selected cues, or all if none are selected.
+fn chosen(document: &Document) -> Vec<Label> {
+    let labels = document.selected();
+    if labels.is_empty() {
+        return document.current().map_or_else(Vec::new, |s| s.cues.iter().map(|c| c.label).collect());
+    }
+    labels
+}
+
+fn summary(to: &str, carried: &Carried, done: &str) -> String {
+    let mut words = vec![format!("{to}: {} {done}", carried.carried.len() + carried.relabelled.len())];
     for (labels, what) in [
-        (&carried.replaced, "replaced"),
-        (&carried.kept, "kept theirs"),
+        (&carried.replaced, "of theirs replaced"),
+        (&carried.kept, "kept as they have them"),
         (&carried.no_section, "have no such section there"),
         (&carried.no_bar, "have no such bar there"),
     ] {

@@ -1,6 +1,7 @@
 //! The Services screen itself: services side by side, and their differences in words.
 
 use super::carry::Carry;
+use super::differences::Differences;
 use super::facts::Facts;
 use super::lane::{All, Lanes};
 use super::lane_picture::{LanePicture, pick};
@@ -8,8 +9,8 @@ use crate::document::Document;
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::{Palette, Theme, bold};
 use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui, vec2};
-use letfall_core::edit::{Difference, Match};
-use letfall_core::show::Service;
+use letfall_core::edit::Match;
+use letfall_core::show::{Label, Service};
 use letfall_core::time::SongTime;
 
 /// The screen's state.
@@ -19,8 +20,17 @@ pub struct Services {
     carried: Vec<String>,
     lanes: Lanes,
     facts: Facts,
+    differences: Differences,
+    touch: Touch,
+}
+
+/// What the pointer is doing on the lanes.
+#[derive(Default)]
+struct Touch {
     /// Where the user started to draw a selection box.
     boxed: Option<Pos2>,
+    /// The cue that is being dragged to another row.
+    dragged: Option<Label>,
 }
 
 impl Services {
@@ -44,13 +54,17 @@ impl Services {
         ui.separator();
         let matching = self.carry.matching;
         let lanes = self.lanes.of(ui.ctx(), document, matching);
-        draw(ui, document, lanes, &mut self.boxed, (matching, theme), requests);
+        if let Some((label, to)) = draw(ui, document, lanes, &mut self.touch, (matching, theme), requests) {
+            let selected = document.selected();
+            let labels = if selected.contains(&label) { selected } else { vec![label] };
+            self.carry.carry(document, &labels, &[to], requests);
+        }
         ui.separator();
         egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
             for line in &self.carried {
                 ui.label(line);
             }
-            differences(ui, document, lanes);
+            self.differences.show(ui, document, lanes, matching, requests);
         });
     }
 }
@@ -64,30 +78,36 @@ fn coming_and_going(ui: &mut Ui, document: &Document, requests: &mut Requests) {
             requests.push(UiRequest::AddService);
         }
         ui.label("takes the song of the service on screen, and no cues.");
-        if let Some(service) = document.current() {
-            ui.add_space(16.0);
-            if ui.button("Remove the service on screen").clicked() {
-                requests.push(UiRequest::RemoveService(service.name.clone()));
+        // What takes something away stands far from what adds.
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            if let Some(service) = document.current() {
+                let words = format!("Remove {} and its {} cues", service.name, service.cues.len());
+                if ui.button(words).clicked() {
+                    requests.push(UiRequest::RemoveService(service.name.clone()));
+                }
             }
-        }
+        });
     });
 }
 
-/// Draws one lane per service.
+/// Draws one lane per service. Returns a cue that was dropped on another service's lane, and the name of that service.
 fn draw(
     ui: &mut Ui,
     document: &Document,
     lanes: &All,
-    boxed: &mut Option<Pos2>,
+    touch: &mut Touch,
     (matching, theme): (Match, Theme),
     requests: &mut Requests,
-) {
+) -> Option<(Label, String)> {
+    let mut dropped = None;
+    let pointer = ui.input(|i| i.pointer.latest_pos());
     let p = theme.palette();
     let services = &document.show.services;
     #[allow(clippy::cast_precision_loss)] // points on a screen
     let height = (ui.available_height() * 0.6 / services.len().max(1) as f32).clamp(60.0, 150.0);
     let here = document.current();
     let own = lanes.get(document.service).and_then(Option::as_ref);
+    let mut rows = Vec::new();
     let end = here.zip(own).map_or(SongTime::ZERO, |(here, lane)| lane.grid.bar_time(here.song.end_bar()));
     for (at, service) in services.iter().enumerate() {
         let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click_and_drag());
@@ -105,7 +125,14 @@ fn draw(
                 let picture = LanePicture { matching, here, end, theme, selection };
                 let marks = picture.draw(&painter, canvas, service, lane);
                 if chosen {
-                    touched = pick(&response, boxed, &marks, &painter, &p);
+                    let pressed = response.drag_started().then(|| ui.input(|i| i.pointer.press_origin())).flatten();
+                    let hit = pressed.and_then(|at| marks.iter().find(|m| m.1.expand(3.0).contains(at)));
+                    touch.dragged = hit.map(|mark| mark.0).or(touch.dragged);
+                    if touch.dragged.is_none() {
+                        touched = pick(&response, &mut touch.boxed, &marks, &painter, &p);
+                    } else if response.drag_stopped() {
+                        dropped = touch.dragged.take();
+                    }
                 }
             }
             Some(None) => {
@@ -116,6 +143,14 @@ fn draw(
             None => {}
         }
         painter.line_segment([rect.left_bottom(), rect.right_bottom()], Stroke::new(1.0, p.hair));
+        if let Some(label) = touch.dragged
+            && !chosen
+            && pointer.is_some_and(|at| rect.contains(at))
+        {
+            painter.rect_stroke(rect.shrink(1.0), 3.0, Stroke::new(2.5, p.chosen), egui::StrokeKind::Inside);
+            let words = format!("Drop to carry {label} here");
+            painter.text(canvas.center(), Align2::CENTER_CENTER, words, FontId::new(17.0, bold()), p.text);
+        }
         if let Some((labels, more)) = touched {
             let mut selection = if more { document.selection.clone() } else { letfall_core::edit::Selection::none() };
             for label in labels {
@@ -127,7 +162,11 @@ fn draw(
         } else if response.clicked() && !chosen {
             requests.push(UiRequest::ShowService(at));
         }
+        rows.push(rect);
     }
+    let over = pointer.and_then(|at| rows.iter().position(|rect| rect.contains(at)));
+    let to = over.filter(|at| *at != document.service).and_then(|at| services.get(at));
+    dropped.zip(to.map(|service| service.name.clone()))
 }
 
 /// Draws a service's name and size at the left of its lane. Returns where the lane itself begins.
@@ -139,26 +178,4 @@ fn name(painter: &egui::Painter, rect: Rect, service: &Service, p: &Palette) -> 
     let facts = format!("{} cues, {} bars", service.cues.len(), service.song.bars);
     inside.text(at + vec2(0.0, 9.0), Align2::LEFT_CENTER, facts, FontId::proportional(13.0), p.quiet);
     name.right()
-}
-
-/// Describes the differences in words, service by service.
-fn differences(ui: &mut Ui, document: &Document, lanes: &All) {
-    let Some(here) = document.current() else { return };
-    for (other, lane) in document.show.services.iter().zip(lanes) {
-        let Some(found) = lane.as_ref().and_then(|lane| lane.found.as_ref()) else { continue };
-        let head = format!("{} against {}: {} differ or stand in one only", other.name, here.name, found.len());
-        ui.collapsing(head, |ui| {
-            for difference in found.iter().take(400) {
-                ui.label(match difference {
-                    Difference::OnlyFirst(label) => format!("{label}: only in {}", here.name),
-                    Difference::OnlySecond(label) => format!("{label}: only in {}", other.name),
-                    Difference::Differs(label, fields) => {
-                        let words: Vec<String> =
-                            fields.iter().map(|f| format!("{} {} | {}", f.name, f.first, f.second)).collect();
-                        format!("{label}: {}", words.join("; "))
-                    }
-                });
-            }
-        });
-    }
 }

@@ -136,7 +136,7 @@ fn look(ctx: &egui::Context, document: &Document, text: &str) -> Vec<Found> {
     all.sort_by_key(|found| {
         let words = found.row.words.to_lowercase();
         let whole = words.strip_prefix(&typed).is_some_and(|rest| !rest.starts_with(char::is_alphanumeric));
-        (!(whole && !typed.is_empty()), !words.starts_with(&typed))
+        (!whole || typed.is_empty(), !words.starts_with(&typed))
     });
     all.truncate(MOST);
     all

@@ -30,7 +30,7 @@ impl HelpWindow {
             ui.set_width(560.0);
             let height = ctx.content_rect().height() - 140.0;
             egui::ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| match *self {
-                HelpWindow::Page(name) => self.page(ui, name),
+                HelpWindow::Page(name) => HelpWindow::page(ui, name),
                 HelpWindow::Field(table, name) => {
                     if let Some(field) = help::field(table, name) {
                         about(ui, field);
@@ -45,7 +45,7 @@ impl HelpWindow {
         open
     }
 
-    fn page(&mut self, ui: &mut Ui, name: &'static str) {
+    fn page(ui: &mut Ui, name: &'static str) {
         let Some(page) = help::page(name) else { return };
         title(ui, page.title);
         for paragraph in &page.paragraphs {
