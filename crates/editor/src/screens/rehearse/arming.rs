@@ -23,7 +23,7 @@ pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool
         let label = ui.label("Held by");
         let hint = format!("name of the {}", safety.arm_holder);
         let mut holder = rehearsal.holder.clone();
-        let edit = egui::TextEdit::singleline(&mut holder).desired_width(210.0).hint_text(hint);
+        let edit = egui::TextEdit::singleline(&mut holder).desired_width((ui.available_width() - 16.0).min(210.0)).hint_text(hint);
         if ui.add(edit).labelled_by(label.id).changed() {
             requests.push(UiRequest::Rehearsal(RehearsalRequest::Holder(holder)));
         }
@@ -34,12 +34,13 @@ pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool
         run.runs() && (second || release.from <= run.song() && run.song() <= release.send)
     });
     second_try(ui, what, requests);
-    let (words, size) = if within { ("HOLD to arm  (A)", 22.0) } else { ("Arming: only within its window", 16.0) };
+    let (words, size) = if within { ("HOLD to arm  (A)", 22.0) } else { ("Arming: only within its window", 14.5) };
     // Drags count too, because a hold lasts longer than a click and the hand may move.
     let button = egui::Button::new(RichText::new(words).font(FontId::new(size, bold())))
         .sense(egui::Sense::click_and_drag())
         .fill(if within { ui.visuals().warn_fg_color.gamma_multiply(0.35) } else { ui.visuals().faint_bg_color });
-    let response = ui.add_enabled_ui(within, |ui| ui.add_sized([296.0, 64.0], button)).inner;
+    let width = ui.available_width() - 8.0;
+    let response = ui.add_enabled_ui(within, |ui| ui.add_sized([width, 64.0], button)).inner;
     ui.label("Look first: zone clear, clear signal given. Held for a second it is armed; let go and it is locked. Letfall cannot see whether it is safe.");
     response.is_pointer_button_down_on()
 }

@@ -14,8 +14,7 @@ use letfall_live::Mode;
 pub fn show(
     ui: &mut Ui,
     what: &Rehearsing<'_>,
-    second_window: bool,
-    after: &mut Option<After>,
+    (second_window, set_up, after): (bool, &mut bool, &mut Option<After>),
     requests: &mut Requests,
 ) -> bool {
     let p = what.theme.palette();
@@ -24,11 +23,12 @@ pub fn show(
     let mut ask = |request| requests.push(UiRequest::Rehearsal(request));
     let large = |words: &str| RichText::new(words).font(FontId::new(20.0, bold()));
     let start = if runs { "Stop" } else { "Start from the playhead" };
-    if ui.add_sized([296.0, 44.0], egui::Button::new(large(start))).clicked() {
+    let width = ui.available_width() - 8.0;
+    if ui.add_sized([width, 44.0], egui::Button::new(large(start))).clicked() {
         ask(RehearsalRequest::Toggle);
     }
     let stop = egui::Button::new(large("Stop all  (Esc, Esc)").color(what.theme.on_alarm())).fill(p.alarm);
-    if ui.add_sized([296.0, 52.0], stop).clicked() {
+    if ui.add_sized([width, 52.0], stop).clicked() {
         ask(RehearsalRequest::StopAll);
     }
     let words = format!("Esc once locks every release, twice stops all. {}", cautions::STOP_ALL);
@@ -44,6 +44,14 @@ pub fn show(
     }
     let held = arming::show(ui, what, requests);
     ui.add_space(6.0);
+    if runs {
+        // What is set up once folds away.
+        let words = if *set_up { "Fold the set-up away" } else { "Ports, timecode, recording…" };
+        *set_up ^= ui.button(words).clicked();
+        if !*set_up {
+            return held;
+        }
+    }
     let mut options = rehearsal.options().clone();
     ways(ui, &mut options);
     let mut second = second_window;

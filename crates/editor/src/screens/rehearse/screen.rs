@@ -21,6 +21,8 @@ pub struct RehearseScreen {
     after: Option<After>,
     /// The key that is held to arm.
     arm_key: ArmKey,
+    /// Whether what is set up once is shown during a run too.
+    set_up: bool,
 }
 
 impl RehearseScreen {
@@ -55,9 +57,12 @@ impl RehearseScreen {
         }
         let mut held = !ctx.egui_wants_keyboard_input() && key == Held::Yes;
         let frame = egui::Frame::side_top_panel(ui.style()).fill(egui::Color32::TRANSPARENT);
-        egui::Panel::left("rehearse desk").frame(frame).exact_size(320.0).show(ui, |ui| {
+        // During a run the board has the window.
+        let width = if what.rehearsal.runs() && !self.set_up { 248.0 } else { 320.0 };
+        egui::Panel::left("rehearse desk").frame(frame).exact_size(width).show(ui, |ui| {
             egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-                held |= desk::show(ui, what, self.second_window, &mut self.after, requests);
+                let state = (self.second_window, &mut self.set_up, &mut self.after);
+                held |= desk::show(ui, what, state, requests);
             });
         });
         held &= in_sight;
