@@ -135,19 +135,41 @@ pub fn circuit_figures(
         }
         Wiring::Chain { feed_m, step_m } => {
             let (feed, step) = (loop_ohms(feed_m), loop_ohms(step_m));
-            // Work back from the far end, assuming one volt there, then scale to the supply.
-            let (mut volts, mut amps) = (1.0, 1.0 / coil);
-            let mut drop = feed * n * rated;
-            for beyond in 1..units.max(1) {
-                volts += amps * step;
-                amps += volts / coil;
-                drop += step * rated * f64::from(beyond);
-            }
-            let scale = supply_v / (volts + amps * feed);
+            let (volts, amps) = chain(units, coil, step);
+            let drop = feed * n * rated + (1..units.max(1)).map(|beyond| step * rated * f64::from(beyond)).sum::<f64>();
+            let nearest = volts.last().copied().unwrap_or(1.0);
+            let scale = supply_v / (nearest + amps * feed);
             (scale, amps * scale, drop)
         }
     };
     Ok(CircuitFigures { current_a, power_w: current_a * supply_v, far_v, drop_constant_current_v: drop })
+}
+
+/// The voltage at each unit of a chain, the farthest first, and the current into the nearest, if the farthest had one volt.
+fn chain(units: u32, coil: f64, step: f64) -> (Vec<f64>, f64) {
+    let (mut volts, mut amps) = (vec![1.0], 1.0 / coil);
+    for _ in 1..units.max(1) {
+        let here = volts.last().copied().unwrap_or(1.0) + amps * step;
+        amps += here / coil;
+        volts.push(here);
+    }
+    (volts, amps)
+}
+
+/// The voltage at each unit at the worst, volts, from the nearest to the farthest. Units that are wired alike get the same, or more.
+///
+/// # Errors
+/// [`NoSuchCable`] for a cable that is in neither table.
+pub fn unit_volts(circuit: &Circuit, units: u32) -> Result<Vec<f64>, NoSuchCable> {
+    let worst = worst_case(circuit, units)?;
+    let Wiring::Chain { step_m, .. } = circuit.wiring else {
+        return Ok((0..units.max(1)).map(|_| worst.far_v).collect());
+    };
+    let metre = ohms_per_metre_20c(circuit.conductor)? * copper_factor(circuit.cable_c);
+    let coil = circuit.unit_v * circuit.unit_v / circuit.unit_w * copper_factor(circuit.coil_c);
+    let (mut volts, _) = chain(units, coil, 2.0 * step_m * metre);
+    volts.reverse();
+    Ok(volts.into_iter().map(|one| one * worst.far_v).collect())
 }
 
 #[cfg(test)]
@@ -203,6 +225,26 @@ mod tests {
         let f = circuit_figures(&c, 6, 24.0, 20.0, 20.0).expect("figures");
         near(f.drop_constant_current_v, 0.877_5);
         near(f.far_v, 23.150_352);
+    }
+
+    /// Kirchhoff's laws at every unit of a chain, worked from the volts alone: what flows in a piece of cable is what all coils beyond it
+    /// take. The last is the far unit of the published figures.
+    #[test]
+    fn each_unit_of_a_chain_obeys_the_laws_of_circuits() {
+        let mut c = circuit(r#"{"iec":{"mm2":1,"class":"flexible"}}"#, r#"{"chain":{"feed_m":10,"step_m":2}}"#, 6.0);
+        c.supply_low_v = Some(24.0);
+        let volts = unit_volts(&c, 6).expect("volts");
+        assert_eq!(volts.len(), 6);
+        near(volts[5], 23.150_352);
+        // 19.5 Ω/km (IEC 60228 class 5, 1 mm²) there and back; coils of 24 V and 6 W.
+        let (metre, coil) = (2.0 * 0.0195, 24.0 * 24.0 / 6.0);
+        for at in 0..6 {
+            let beyond: f64 = volts[at..].iter().map(|v| v / coil).sum();
+            let (before, metres) = if at == 0 { (24.0, 10.0) } else { (volts[at - 1], 2.0) };
+            near(before - volts[at], beyond * metres * metre);
+        }
+        let star = circuit(r#"{"iec":{"mm2":1,"class":"flexible"}}"#, r#"{"star":{"longest_m":10}}"#, 6.0);
+        assert_eq!(unit_volts(&star, 3).expect("volts"), [worst_case(&star, 3).expect("worst").far_v; 3]);
     }
 
     /// The resistance of copper at 45 °C is 1.0982 times that at 20 °C (check-values 8.1), so a unit rated to act from 19.2 V at

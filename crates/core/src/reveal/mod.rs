@@ -12,7 +12,7 @@ mod weight;
 
 pub use electrics::{
     CircuitFigures, NoSuchCable, USUAL_RATED_C, USUAL_SAG, WorstCase, circuit_figures, copper_factor, hot_pull_in_v,
-    ohms_per_metre_20c, worst_case,
+    ohms_per_metre_20c, unit_volts, worst_case,
 };
 pub use fall::{
     BROADSIDE, EXPECTED_DRAG, FallTime, G, LEVEL, drag_fall_secs, drag_height, fall_time, fallen, free_fall_secs,

@@ -83,6 +83,16 @@ impl Fields {
         self.look(&response);
     }
 
+    /// A field for a text that may take two lines on screen. It is one line all the same: a line break becomes a space.
+    pub fn long_text(&mut self, ui: &mut Ui, text: &mut String, width: f32, name: &str) {
+        let response = ui.add(egui::TextEdit::multiline(text).desired_rows(2).desired_width(width));
+        if text.contains(['\n', '\r']) {
+            *text = text.replace(['\n', '\r'], " ");
+        }
+        name_it(&response, Role::TextInput, name);
+        self.look(&response);
+    }
+
     /// A field for a number in the show's own unit.
     pub fn number(&mut self, ui: &mut Ui, value: &mut f64, limit: &Limit, name: &str) {
         self.converted(ui, value, limit, (limit.unit, 1.0), name);

@@ -5,6 +5,7 @@
 mod by_hand;
 mod colours;
 mod desk;
+mod drawings;
 mod files;
 mod first_show;
 mod help;

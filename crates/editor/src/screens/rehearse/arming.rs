@@ -23,7 +23,9 @@ pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool
         let label = ui.label("Held by");
         let hint = format!("name of the {}", safety.arm_holder);
         let mut holder = rehearsal.holder.clone();
-        let edit = egui::TextEdit::singleline(&mut holder).desired_width((ui.available_width() - 16.0).min(210.0)).hint_text(hint);
+        let edit = egui::TextEdit::singleline(&mut holder)
+            .desired_width((ui.available_width() - 16.0).min(210.0))
+            .hint_text(hint);
         if ui.add(edit).labelled_by(label.id).changed() {
             requests.push(UiRequest::Rehearsal(RehearsalRequest::Holder(holder)));
         }

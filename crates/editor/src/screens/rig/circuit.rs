@@ -1,5 +1,6 @@
 //! A release's circuit: what its coils, cable and supply are, and what reaches the farthest unit.
 
+use super::drawings;
 use crate::widgets::fields::{Fields, heads};
 use egui::{Grid, RichText, Ui};
 use letfall_core::limits;
@@ -104,6 +105,7 @@ pub fn circuit(ui: &mut Ui, release: &mut Release, units: Units, fields: &mut Fi
             ui.label(RichText::new(format!("Assumed: {}", assumed.join("; "))).italics());
         }
     }
+    drawings::circuit(ui, release);
 }
 
 fn usual_circuit() -> Circuit {

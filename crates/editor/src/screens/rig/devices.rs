@@ -1,5 +1,6 @@
 //! Ports, receivers, lighting presets.
 
+use super::drawings;
 use super::message;
 use super::rows::{empty, named, next, take_out, usual_receiver};
 use crate::widgets::fields::{Fields, free_key, heading, heads};
@@ -7,7 +8,7 @@ use egui::{Grid, RichText, Ui};
 use letfall_core::limits;
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{is_unsaid, usual_latency};
-use letfall_core::show::{Channel, Combine, Data7, Kind, Latency, Link, Port, Preset, Receiver, ReceiverKey, Show};
+use letfall_core::show::{Channel, Combine, Data7, Kind, Latency, Link, Port, Preset, Receiver, Show};
 use letfall_core::time::SongSpan;
 use std::collections::BTreeSet;
 
@@ -151,18 +152,11 @@ fn receivers(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
 
 /// Receivers of which nobody has said how long they take: what is assumed, and what could be taken for it until it is measured.
 fn unsaid(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
-    let used = |kind: Kind| -> BTreeSet<ReceiverKey> {
-        match kind {
-            Kind::Lighting => show.presets.iter().map(|p| p.receiver.clone()).collect(),
-            Kind::Media => show.media.iter().map(|m| m.receiver.clone()).collect(),
-            Kind::Output => show.routes.iter().map(|r| r.receiver.clone()).collect(),
-            Kind::Release => show.releases.iter().map(|r| r.receiver.clone()).collect(),
-        }
-    };
-    let users = Kind::ALL.map(|kind| (kind, used(kind)));
-    for receiver in show.receivers.iter_mut().filter(|receiver| is_unsaid(receiver.latency)) {
-        let Some((kind, _)) = users.iter().find(|(_, used)| used.contains(&receiver.key)) else { continue };
-        let [least, usual, most] = usual_latency(*kind).map(|span| span.micros() / 1000);
+    drawings::latencies(ui, show);
+    let kinds: Vec<Option<Kind>> = show.receivers.iter().map(|r| drawings::used_for(show, &r.key)).collect();
+    for (receiver, kind) in show.receivers.iter_mut().zip(kinds) {
+        let Some(kind) = kind.filter(|_| is_unsaid(receiver.latency)) else { continue };
+        let [least, usual, most] = usual_latency(kind).map(|span| span.micros() / 1000);
         ui.horizontal_wrapped(|ui| {
             let words = format!(
                 "{}: nobody has said how long it takes. {least} to {most} ms are assumed, and nothing is sent earlier for it.",

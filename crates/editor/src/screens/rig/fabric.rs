@@ -1,6 +1,7 @@
 //! The hung fabric, its weight and how it falls; releases and their circuits; what to do if a release does not open.
 
 use super::circuit::circuit;
+use super::drawings;
 use super::drops::drops;
 use super::message;
 use super::rows::{empty, named, take_out, usual_receiver};
@@ -36,6 +37,7 @@ pub fn hangs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     for (at, hang) in show.hangs.iter_mut().enumerate() {
         ui.separator();
         one_hang(ui, hang, units, fields);
+        drawings::hang(ui, hang, show.releases.iter().find(|release| release.hang == hang.key), units);
         drops(ui, hang, fields);
         let whose = hang.name.clone();
         if fields.remove_row(ui, &format!("Remove {whose}")) {
@@ -122,7 +124,9 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             ui.label(RichText::new(never).font(FontId::new(15.0, bold())).color(ui.visuals().error_fg_color));
         }
         weight(ui, release, &hangs, units);
+        part(ui, "Circuit");
         circuit(ui, release, units, fields);
+        part(ui, "If it does not open");
         hang_up(ui, release, &routes, &outputs, fields);
         let whose = release.name.clone();
         ui.add_space(6.0);
@@ -164,6 +168,12 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         "Electricity is for qualified people under local codes. A release that opens with power stays shut without it; \
          one held by power opens without it. A message that was sent does not show that the fabric fell.",
     );
+}
+
+/// A heading within a release.
+fn part(ui: &mut Ui, words: &str) {
+    ui.add_space(8.0);
+    ui.label(RichText::new(words).font(FontId::new(15.0, bold())));
 }
 
 fn one_release(
@@ -212,6 +222,7 @@ fn one_release(
         fields.seconds(ui, &mut release.arm_after, &limits::ARM_AFTER, &name("Arming possible after land"));
         ui.end_row();
     });
+    part(ui, "What fires it, and what opens the contact again");
     let receiver = receivers.iter().find(|r| r.key == release.receiver).cloned();
     Grid::new(("fires", release.key.as_str())).spacing([10.0, 6.0]).show(ui, |ui| {
         ui.label("Fired by");
@@ -232,6 +243,7 @@ fn one_release(
         }
         ui.end_row();
     });
+    part(ui, "Units, and the cloth that they carry");
     ui.horizontal_wrapped(|ui| {
         ui.label("Units:");
         unit_row(ui, release, hangs, units, fields);

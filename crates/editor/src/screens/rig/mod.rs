@@ -5,6 +5,7 @@ mod costs;
 mod day;
 mod desk_list;
 mod devices;
+mod drawings;
 mod drops;
 mod fabric;
 mod message;

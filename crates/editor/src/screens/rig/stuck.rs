@@ -33,7 +33,11 @@ pub fn hang_up(ui: &mut Ui, release: &mut Release, routes: &[Route], outputs: &[
             [("Who says so", &mut plan.caller), ("The words", &mut plan.words), ("What is done next", &mut plan.then)]
         {
             ui.label(words);
-            fields.text(ui, text, 520.0, &name(words));
+            if words == "What is done next" {
+                fields.long_text(ui, text, 520.0, &name(words));
+            } else {
+                fields.text(ui, text, 520.0, &name(words));
+            }
             ui.end_row();
         }
         ui.label("Cues that wait");
