@@ -175,6 +175,8 @@ commands! {
         "Shows what runs the plan.";
     ShowPaper = "Show the Paper screen", Some((CMD, Key::Num5)),
         "Shows the pages to print.";
+    Tour = "Tour in eight steps", None,
+        "Shows on a demo show how a cue is laid, moved, carried, printed and written; it can be ended at any time.";
     SwitchTheme = "Dark or paper", None,
         "Changes between the dark look and the paper look.";
     Larger = "Larger letters", None,

@@ -8,7 +8,7 @@ use crate::rehearsal::RehearsalRequest;
 use crate::request::{Requests, UiRequest};
 use crate::screens::rehearse::Rehearsing;
 use crate::screens::score::{Ear, GuideStrip, StageStripState};
-use crate::screens::windows::HelpWindow;
+use crate::screens::windows::{HelpWindow, TourLook};
 use crate::screens::{Screen, head, problems, score, status, windows};
 use crate::widgets::theme;
 use egui::{Key, Ui};
@@ -199,9 +199,21 @@ impl Editor {
         {
             screens.choose = Some(choose);
         }
+        if let Some(mut tour) = screens.tour.take() {
+            let selected: Vec<String> = self.document.selected().iter().map(ToString::to_string).collect();
+            let look = TourLook {
+                screen: self.screen.name(),
+                plays: self.playback.is_playing(),
+                selected: &selected,
+                undo: self.document.history.undo_name(),
+                said: self.document.said.as_ref().map_or("", |said| &said.text),
+            };
+            if tour.show(ctx, &look) {
+                screens.tour = Some(tour);
+            }
+        }
         if std::mem::take(&mut self.wants_help) {
-            let name = Screen::ALL.iter().find(|(screen, _)| *screen == self.screen).map_or("Score", |(_, name)| name);
-            let about = HelpWindow::of(ctx, name);
+            let about = HelpWindow::of(ctx, self.screen.name());
             screens.help = if screens.help.is_some_and(|shown| shown == about) { None } else { Some(about) };
         }
         if let Some(mut help) = screens.help.take()

@@ -35,6 +35,8 @@ pub enum StartChoice {
     Make(Box<Show>, Option<PathBuf>),
     /// Look at the demo show with this index.
     Demo(usize),
+    /// Take the tour on the first demo show.
+    Tour,
     /// Open this show.
     Open(PathBuf),
 }

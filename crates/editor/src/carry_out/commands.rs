@@ -83,6 +83,7 @@ impl Editor {
             Command::FullScreen => self.full_screen = true,
             Command::Find => self.screens.find.toggle(),
             Command::Help => self.wants_help = true,
+            Command::Tour => self.leave(Leaving::Tour),
             Command::Duplicate
             | Command::Delete
             | Command::PasteSamePlace

@@ -9,7 +9,7 @@ use crate::jobs::{
     read_guide, recent, recovered, remember,
 };
 use crate::rehearsal::RehearsalRequest;
-use crate::request::UiRequest;
+use crate::request::{StartChoice, UiRequest};
 use crate::screens::windows::{CueTableWindow, Start};
 use letfall_core::prepared::{OutsideFacts, PreparedShow};
 use letfall_core::show::Song;
@@ -78,6 +78,7 @@ impl Editor {
         self.screens.leaving = None;
         match to {
             Leaving::New => self.screens.start = Some(Start::new(recent(&self.folder))),
+            Leaving::Tour => self.start_with(StartChoice::Tour),
             Leaving::Open => self.ask_for_file(FilePurpose::Open),
             Leaving::Close => self.close = true,
             Leaving::Grid => self.ask_for_file(FilePurpose::Grid),

@@ -5,7 +5,7 @@ use crate::editor::Editor;
 use crate::jobs::JobResult;
 use crate::request::StartChoice;
 use crate::screens::Screen;
-use crate::screens::windows::stem;
+use crate::screens::windows::{Tour, stem};
 use letfall_core::edit::History;
 use letfall_files::{demo_shows, disk, new_show};
 use std::path::PathBuf;
@@ -18,6 +18,12 @@ impl Editor {
         }
         match choice {
             StartChoice::Open(path) => self.open_file(path),
+            StartChoice::Tour => {
+                self.start_with(StartChoice::Demo(0));
+                // The service with the most to see.
+                self.show_service(1);
+                self.screens.tour = Some(Tour::default());
+            }
             StartChoice::Demo(which) => match demo_shows::without_recordings(which) {
                 Ok(show) => {
                     self.replace(Document::new(show, None), None);

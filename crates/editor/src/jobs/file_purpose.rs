@@ -130,4 +130,6 @@ pub enum Leaving {
     Close,
     /// Take bars and tempo from a MIDI file.
     Grid,
+    /// Take the tour on the demo show.
+    Tour,
 }

@@ -29,6 +29,11 @@ pub enum Screen {
 }
 
 impl Screen {
+    /// Its name.
+    pub fn name(self) -> &'static str {
+        Screen::ALL.iter().find(|(screen, _)| *screen == self).map_or("", |(_, name)| name)
+    }
+
     /// All screens with their names, in the order of the head.
     pub const ALL: [(Screen, &'static str); 5] = [
         (Screen::Score, "Score"),
@@ -56,6 +61,8 @@ pub struct Screens {
     pub rehearse: rehearse::RehearseScreen,
     /// The search over everything.
     pub find: windows::Find,
+    /// The tour, while it goes on.
+    pub tour: Option<windows::Tour>,
     /// The help window.
     pub help: Option<windows::HelpWindow>,
     /// The start panel.

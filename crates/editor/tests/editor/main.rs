@@ -18,4 +18,5 @@ mod rig;
 mod run_desk;
 mod score;
 mod services;
+mod tour;
 mod walk;

@@ -6,6 +6,7 @@ mod cue_table;
 mod find;
 mod help;
 mod start;
+mod tour;
 
 pub use batch::{Batch, BatchVerb};
 pub use choose_cue::ChooseCue;
@@ -13,6 +14,7 @@ pub use cue_table::CueTableWindow;
 pub use find::Find;
 pub use help::{HelpWindow, about};
 pub use start::{Start, stem};
+pub use tour::{Tour, TourLook};
 
 use crate::jobs::FilePurpose;
 use egui::Key;

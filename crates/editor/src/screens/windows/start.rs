@@ -288,6 +288,9 @@ impl Start {
         }
         ui.add_space(8.0);
         part(ui, "Demo shows");
+        if ui.add(Button::new("Tour in eight steps").min_size(vec2(260.0, 0.0))).clicked() {
+            choice = Some(StartChoice::Tour);
+        }
         for (at, (name, words)) in DEMOS.iter().enumerate() {
             if ui.add(Button::new(*name).min_size(vec2(260.0, 0.0))).clicked() {
                 choice = Some(StartChoice::Demo(at));
