@@ -142,7 +142,7 @@ impl Editor {
                 problems_panel(ui, document, requests);
                 egui::Panel::top("stage")
                     .frame(bare(ui))
-                    .exact_size((ui.available_height() * 0.34).clamp(190.0, 420.0))
+                    .exact_size((ui.available_height() * 0.34).clamp(96.0, 420.0))
                     .show(ui, |ui| {
                         let mut beside =
                             StageStripState { playback: &self.playback, snap: &mut screens.score.snap, theme };
@@ -359,13 +359,17 @@ impl Editor {
 }
 
 fn problems_panel(ui: &mut Ui, document: &Document, requests: &mut Requests) {
-    let none = document.plan().is_ok_and(|plan| plan.problem_count() == 0);
+    // In a low window only the count stands there; the score needs the room.
+    let low = ui.available_height() < 340.0;
+    let none = low || document.plan().is_ok_and(|plan| plan.problem_count() == 0);
     let panel = if none {
         egui::Panel::bottom("no problems").exact_size(34.0)
     } else {
-        egui::Panel::bottom("problems").default_size(112.0).resizable(true)
+        egui::Panel::bottom("problems")
+            .default_size(if ui.available_height() < 460.0 { 62.0 } else { 112.0 })
+            .resizable(true)
     };
-    panel.frame(bare(ui)).show(ui, |ui| problems::show(ui, document, requests));
+    panel.frame(bare(ui)).show(ui, |ui| problems::show(ui, document, low, requests));
 }
 
 /// A panel's frame with a transparent fill.

@@ -147,9 +147,14 @@ impl Neg for SongSpan {
 }
 
 impl fmt::Display for SongTime {
-    /// Minutes, seconds and milliseconds (`3:07.250`, `-0:01.500`), or with `{:.1}` tenths; hours when there are any.
+    /// Minutes, seconds and milliseconds (`3:07.250`, `-0:01.500`), or with `{:.1}` tenths, with `{:.6}` microseconds; hours when there are
+    /// any.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (unit, width) = if f.precision() == Some(1) { (100_000, 1) } else { (1000, 3) };
+        let (unit, width) = match f.precision() {
+            Some(1) => (100_000, 1),
+            Some(6) => (1, 6),
+            _ => (1000, 3),
+        };
         let parts = super::round::div_nearest(i128::from(self.0.abs()), unit);
         let a_second = 1_000_000 / unit;
         let sign = if self.0 < 0 && parts > 0 { "-" } else { "" };

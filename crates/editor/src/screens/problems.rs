@@ -6,8 +6,8 @@ use crate::widgets::theme::bold;
 use egui::{RichText, Ui};
 use letfall_core::check::{Problem, Severity, not_checked};
 
-/// Shows the list.
-pub fn show(ui: &mut Ui, document: &Document, requests: &mut Requests) {
+/// Shows the list, or only how many they are.
+pub fn show(ui: &mut Ui, document: &Document, only_count: bool, requests: &mut Requests) {
     let Ok(plan) = document.plan() else { return };
     let count = plan.problem_count();
     let empty = document.current().is_some_and(|s| s.cues.is_empty());
@@ -29,7 +29,7 @@ pub fn show(ui: &mut Ui, document: &Document, requests: &mut Requests) {
             });
         }
     });
-    if count == 0 {
+    if count == 0 || only_count {
         return;
     }
     // Worst first, whether it is about the rig or about cues.

@@ -13,6 +13,12 @@ const CAUTION: &str =
 pub fn show(ui: &mut Ui, job: Option<&Job<Result<JobResult, String>>>, document: &Document, theme: Theme) -> bool {
     let right = egui::Layout::right_to_left(egui::Align::Center);
     let left = egui::Layout::left_to_right(egui::Align::Center);
+    if ui.available_width() < 1000.0 {
+        // In a narrow window the caution has a line of its own.
+        ui.add(egui::Label::new(RichText::new(CAUTION).color(theme.palette().quiet)).wrap());
+        let nothing = job.is_none() && document.said.is_none() && !document.is_preparing();
+        return !nothing && ui.horizontal(|ui| said(ui, job, document)).inner;
+    }
     ui.horizontal(|ui| {
         ui.with_layout(right, |ui| {
             let caution = RichText::new(CAUTION).color(theme.palette().quiet);

@@ -18,5 +18,6 @@ mod rig;
 mod run_desk;
 mod score;
 mod services;
+mod sizes;
 mod tour;
 mod walk;

@@ -146,12 +146,34 @@ impl Marks {
                     self.metres.push((tick, units, power, clocks));
                 }
                 MetaMessage::Marker(text) if self.markers.len() < 10_000 => {
-                    let text: String = String::from_utf8_lossy(text).chars().take(200).collect();
-                    self.markers.push((tick, text));
+                    let name = self.marker_name(text, tick);
+                    self.markers.push((tick, name));
                 }
                 _ => {}
             }
         }
+    }
+
+    /// The name of a marker. Files do not say how their texts are encoded: UTF-8 and UTF-16 are recognized, anything else is read as Windows
+    /// code page 1252, which Western programs write, and told. Line ends, zeros and spaces round it are no part of it.
+    fn marker_name(&mut self, bytes: &[u8], tick: u64) -> String {
+        let (text, told, broken) = if let Some((encoding, mark)) = encoding_rs::Encoding::for_bom(bytes) {
+            let (text, broken) = encoding.decode_without_bom_handling(&bytes[mark..]);
+            (text, true, broken)
+        } else if let Ok(text) = std::str::from_utf8(bytes) {
+            (text.into(), true, false)
+        } else {
+            let (text, broken) = encoding_rs::WINDOWS_1252.decode_without_bom_handling(bytes);
+            (text, false, broken)
+        };
+        let is_edge = |c: char| c.is_whitespace() || c.is_control() || c == '\u{feff}';
+        let plain: String =
+            text.trim_matches(is_edge).chars().map(|c| if is_edge(c) { ' ' } else { c }).take(200).collect();
+        if (broken || !told) && self.notes.len() < 100 {
+            let how = if broken { "cannot be read in full" } else { "is not UTF-8; it was read as Windows-1252" };
+            self.notes.push(format!("the name of the marker at tick {tick} {how}: \"{plain}\""));
+        }
+        if plain.is_empty() { format!("Marker {}", self.markers.len() + 1) } else { plain }
     }
 
     fn into_imported(mut self, division: u16) -> Result<Imported, ImportError> {

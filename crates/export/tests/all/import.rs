@@ -85,3 +85,30 @@ fn clocks_say_how_a_bar_is_counted() {
         assert_eq!(found.plan.metres[0].metre.beats(), beats, "{clocks}");
     }
 }
+
+/// A marker's name as bytes, in a file of two bars, and what was noted.
+fn marker(name: &[u8]) -> (String, Vec<String>) {
+    let event = [&[0xff, 0x06, u8::try_from(name.len()).unwrap()][..], name].concat();
+    let found = import(&file(480, &[(0, &event), (480 * 8, END)])).unwrap();
+    (found.sections[0].name.clone(), found.notes)
+}
+
+/// RP-001 leaves the encoding of texts open ("ASCII, but other codes are possible"), so files come in all of these.
+#[test]
+fn names_of_markers_in_other_encodings_are_read_and_told() {
+    // The bytes are those that Python gives for "Père".encode("utf-8"), "utf-16" (both orders) and "cp1252".
+    assert_eq!(marker(b"P\xc3\xa8re"), ("Père".into(), vec![]));
+    assert_eq!(marker(b"\xff\xfeP\0\xe8\0r\0e\0"), ("Père".into(), vec![]));
+    assert_eq!(marker(b"\xfe\xff\0P\0\xe8\0r\0e"), ("Père".into(), vec![]));
+    let (name, notes) = marker(b"P\xe8re \x96 2");
+    assert_eq!(name, "Père – 2");
+    assert!(notes[0].contains("Windows-1252") && notes[0].contains("Père – 2"), "{notes:?}");
+    // What stands round a name is no part of it.
+    for bytes in [&b"Verse\r\n"[..], b"Verse\0", b"  Verse ", b"\xef\xbb\xbfVerse\n"] {
+        assert_eq!(marker(bytes), ("Verse".into(), vec![]), "{bytes:?}");
+    }
+    assert_eq!(marker(b"Verse\nOne").0, "Verse One");
+    assert_eq!(marker(b"\0\n ").0, "Marker 1", "a section needs a name");
+    // Half a character of UTF-16 is told.
+    assert!(marker(b"\xff\xfeP\0\xe8").1[0].contains("cannot be read in full"));
+}

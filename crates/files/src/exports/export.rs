@@ -76,7 +76,7 @@ fn count(n: usize, thing: &str) -> String {
 
 /// Where the file begins in the song, for whoever starts playback.
 fn starts(at: SongTime) -> String {
-    if at == SongTime::ZERO { "its start is the song's".to_owned() } else { format!("it starts at song time {at}") }
+    if at == SongTime::ZERO { "its start is the song's".to_owned() } else { format!("it starts at song time {at:.6}") }
 }
 
 /// The file beside a table that holds its fingerprint: "cues.csv" has "cues.csv.fingerprint.txt".

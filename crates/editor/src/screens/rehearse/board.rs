@@ -5,13 +5,13 @@
 //! practice: at least 16 minutes of arc; from memory of ISO 9355-2). At 96 points an inch this is an 80-point font, or 40
 //! points for what is read at half that distance.
 
-use super::board_line::{MIDDLE, countdown, line};
+use super::board_line::{MIDDLE, countdown, line, size_for};
 use super::board_state::BoardState;
 use super::reveal;
 use crate::rehearsal::{ReleaseStatus, Run};
 use crate::widgets::stage_picture;
 use crate::widgets::theme::{Palette, bold};
-use egui::{Color32, FontId, Rect, RichText, Ui, vec2};
+use egui::{Color32, FontId, Label, Rect, RichText, Ui, vec2};
 use letfall_core::schedule::describe;
 use letfall_core::time::{Tick, round};
 use letfall_live::Mode;
@@ -22,11 +22,12 @@ const LARGE: f32 = 80.0;
 pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
     let p = state.theme.palette();
     let grid = &state.plan.grid();
-    place(ui, state, &p);
+    let size = size_for(ui.available_size());
+    place(ui, state, &p, size);
     ui.add_space(4.0);
     let call = state.plan.call_groups().iter().find(|b| b.is_said() && b.at >= state.at);
     let words = call.map_or_else(|| "No more calls".to_owned(), |b| b.words.clone());
-    line(ui, "Next call", &words, call.map(|b| countdown(grid, state.at, b.at)), &p, p.text);
+    line(ui, ("Next call", &words), call.map(|b| countdown(grid, state.at, b.at)), (&p, p.text), size);
     // A release that was not sent will not come any more.
     let lock = |label| state.run.and_then(|run| run.locks.get(run.place_of(label)?));
     let kept = |label| matches!(lock(label), Some(ReleaseStatus::NotSent(_)));
@@ -36,12 +37,12 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
         || "No more cues".to_owned(),
         |r| format!("{}  {}", r.label, describe(state.plan.show(), state.plan.cue(r))),
     );
-    line(ui, "Next cue", &words, next.map(|r| countdown(grid, state.at, r.land)), &p, p.text);
-    reveal::show(ui, state, &p);
+    line(ui, ("Next cue", &words), next.map(|r| countdown(grid, state.at, r.land)), (&p, p.text), size);
+    reveal::show(ui, state, &p, size);
     let rest = ui.available_rect_before_wrap();
     if rest.height() > 120.0 {
         ui.horizontal_top(|ui| {
-            let size = vec2((rest.width() * 0.5).max(240.0), rest.height().min(420.0));
+            let size = vec2((rest.width() * 0.5).max(180.0), rest.height().min(420.0 * size.max(1.0)));
             ui.vertical(|ui| {
                 let (rect, response) = ui.allocate_exact_size(size - vec2(0.0, 28.0), egui::Sense::hover());
                 let said = stage_picture::draw(ui, rect, state.plan, state.at, &p);
@@ -80,18 +81,20 @@ fn beside_the_plan(state: &BoardState<'_>, p: &Palette) -> (String, Color32, Opt
 }
 
 /// The current position.
-fn place(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
+fn place(ui: &mut Ui, state: &BoardState<'_>, p: &Palette, size: f32) {
     let grid = &state.plan.grid();
     let tick = Tick::new(round::nearest(grid.ticks_at(state.at.micros() as f64)));
     let place = grid.place_of(tick);
     ui.horizontal(|ui| {
-        let text = RichText::new(format!("{} b{}", place.bar, place.beat)).font(FontId::monospace(LARGE * 1.2));
-        ui.label(text);
-        ui.add_space(18.0);
+        let text = RichText::new(format!("{} b{}", place.bar, place.beat)).font(FontId::monospace(LARGE * 1.2 * size));
+        ui.add(Label::new(text).extend());
+        ui.add_space(18.0 * size);
         ui.vertical(|ui| {
-            ui.label(RichText::new(format!("{:.1}", state.at)).font(FontId::monospace(MIDDLE)));
+            let clock = RichText::new(format!("{:.1}", state.at)).font(FontId::monospace(MIDDLE * size));
+            ui.add(Label::new(clock).extend());
             let section = state.plan.service().song.section_at(place.bar).map(|s| s.name.clone());
-            ui.label(RichText::new(section.unwrap_or_default()).font(FontId::new(28.0, bold())));
+            let section = RichText::new(section.unwrap_or_default()).font(FontId::new(28.0 * size, bold()));
+            ui.add(Label::new(section).extend());
         });
         ui.add_space(18.0);
         let runs = state.run.is_some_and(Run::runs);
@@ -101,7 +104,7 @@ fn place(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
             (true, false) => ("REHEARSING: stand-ins only", p.text),
             (true, true) => ("PERFORMING", p.alarm),
         };
-        ui.label(RichText::new(words).font(FontId::new(28.0, bold())).color(colour));
+        ui.add(Label::new(RichText::new(words).font(FontId::new(28.0 * size, bold())).color(colour)).wrap());
     });
 }
 
@@ -114,15 +117,15 @@ fn ports_and_last(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
     for port in &run.ports {
         let (sign, colour) = if port.there { ("OK", p.text) } else { ("MISSING", p.alarm) };
         let words = format!("{sign}  {}", port.words);
-        ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(colour)).wrap());
+        ui.add(Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(colour)).wrap());
     }
     if let Some(words) = &state.changed {
-        ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(p.alarm)).wrap());
+        ui.add(Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(p.alarm)).wrap());
     }
     if let Some(first) = run.held.first() {
         let others = if run.held.len() > 1 { format!(" and {} more", run.held.len() - 1) } else { String::new() };
         let words = format!("NOT SENT: {first}{others}. By these ports it might let a fabric go.");
-        ui.add(egui::Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(p.alarm)).wrap());
+        ui.add(Label::new(RichText::new(words).font(FontId::new(19.0, bold())).color(p.alarm)).wrap());
     }
     ui.label(RichText::new(state.sound).font(FontId::new(19.0, bold())));
     ui.add_space(6.0);

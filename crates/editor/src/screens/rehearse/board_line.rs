@@ -1,7 +1,7 @@
 //! A line of the board: a heading, words as large as fit, and the time left.
 
 use crate::widgets::theme::{Palette, bold};
-use egui::{Align2, Color32, FontId, Pos2, Rect, Stroke, Ui, vec2};
+use egui::{Align2, Color32, FontId, Pos2, Rect, Stroke, Ui, Vec2, vec2};
 use letfall_core::time::{Grid, SongTime, Tick, round};
 
 /// Font size of what is read at half the board's distance, in points.
@@ -32,16 +32,34 @@ pub fn countdown(grid: &Grid, from: SongTime, to: SongTime) -> String {
     format!("{}  {secs:.1} s", length(bars, beats))
 }
 
-/// A line with a heading, words and the time left.
-pub fn line(ui: &mut Ui, head: &str, words: &str, until: Option<String>, p: &Palette, colour: Color32) {
+/// How large the board's letters are beside their usual size, by the room that there is: in a small window they must still fit, on a large
+/// screen they can be read from farther away.
+pub fn size_for(room: Vec2) -> f32 {
+    (room.x / 940.0).min(room.y / 640.0).clamp(0.42, 2.4)
+}
+
+/// A line with a heading, words and the time left; `size` is how large its letters are beside the usual ones.
+pub fn line(
+    ui: &mut Ui,
+    (head, words): (&str, &str),
+    until: Option<String>,
+    (p, colour): (&Palette, Color32),
+    size: f32,
+) {
     let width = ui.available_width();
-    let (rect, response) = ui.allocate_exact_size(vec2(width, 86.0), egui::Sense::hover());
+    let (rect, response) = ui.allocate_exact_size(vec2(width, 86.0 * size), egui::Sense::hover());
     let painter = ui.painter_at(rect);
-    painter.text(rect.left_top() + vec2(0.0, 2.0), Align2::LEFT_TOP, head, FontId::proportional(17.0), p.quiet);
+    painter.text(
+        rect.left_top() + vec2(0.0, 2.0),
+        Align2::LEFT_TOP,
+        head,
+        FontId::proportional((17.0 * size).max(12.0)),
+        p.quiet,
+    );
     let said = until.clone().unwrap_or_default();
     let mut room = rect.width();
     if let Some(until) = until {
-        let galley = painter.layout_no_wrap(until, FontId::monospace(52.0), colour);
+        let galley = painter.layout_no_wrap(until, FontId::monospace(52.0 * size), colour);
         let at = Pos2::new(rect.right() - galley.size().x, rect.bottom() - galley.size().y - 2.0);
         room = at.x - rect.left() - 16.0;
         painter.galley(at, galley, colour);
@@ -49,8 +67,9 @@ pub fn line(ui: &mut Ui, head: &str, words: &str, until: Option<String>, p: &Pal
     // The largest font in which the words fit.
     let fits = [52.0, 44.0, 36.0, 30.0, 26.0, 22.0]
         .into_iter()
-        .find(|size| painter.layout_no_wrap(words.to_owned(), FontId::new(*size, bold()), colour).size().x <= room);
-    let font = FontId::new(fits.unwrap_or(22.0), bold());
+        .map(|font| font * size)
+        .find(|font| painter.layout_no_wrap(words.to_owned(), FontId::new(*font, bold()), colour).size().x <= room);
+    let font = FontId::new(fits.unwrap_or(22.0 * size), bold());
     // Words that are still too long wrap to two rows.
     let galley = painter.layout(words.to_owned(), font, colour, room);
     let at = Pos2::new(rect.left(), rect.bottom() - galley.size().y - 4.0);

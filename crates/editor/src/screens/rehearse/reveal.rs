@@ -10,7 +10,7 @@ use letfall_core::time::SongTime;
 use letfall_live::{HOLD, Mode};
 
 /// Shows the next release, its lock, and the period in which it can be armed.
-pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
+pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette, size: f32) {
     let grid = &state.plan.grid();
     let rows = &state.plan.schedule().rows;
     let next = rows
@@ -20,7 +20,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
         })
         .min_by_key(|r| r.land);
     let Some(row) = next else {
-        line(ui, "Reveal", "No release to come", None, p, p.quiet);
+        line(ui, ("Reveal", "No release to come"), None, (p, p.quiet), size);
         return;
     };
     let at = state.run.and_then(|run| run.place_of(row.label));
@@ -50,7 +50,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
         (Some(_), true) => "Reveal is planned to land in",
         (None, _) => "Reveal",
     };
-    line(ui, head, &outcome, until, p, colour);
+    line(ui, (head, &outcome), until, (p, colour), size);
     // The period in which it can be armed, with marks for send, land and now.
     let Some((run, at)) = state.run.zip(at) else { return };
     let release = &run.plan.releases[at];

@@ -216,8 +216,13 @@ impl Body<'_> {
             [Pos2::new(rect.left(), rect.top()), Pos2::new(rect.left(), rect.bottom())],
             Stroke::new(2.0, line),
         );
-        let above = if words > 0.0 { rect.with_max_y(rect.top() + words) } else { rect };
-        self.words(painter, above, show, g.p.text);
+        if words > 0.0 {
+            return self.words(painter, rect.with_max_y(rect.top() + words), show, g.p.text);
+        }
+        // In a low row they stand on the levels, on a ground of their own.
+        let plate = rect.shrink2(vec2(3.0, (rect.height() - 17.0).max(0.0) / 2.0));
+        painter.rect_filled(plate, 2.0, g.p.ground.gamma_multiply(0.8));
+        self.words(painter, rect, show, g.p.text);
     }
 
     /// An output: a frame that contains what it shows; blank is an empty frame.

@@ -21,7 +21,7 @@ pub fn layout(plan: &Prepared, top: f32, bottom: f32, down: f32) -> Vec<RowPlace
         _ => 1.0,
     };
     let total: f32 = plan.tracks().iter().map(|t| weight(t.kind)).sum();
-    let unit = ((bottom - top) / total.max(1.0)).clamp(34.0, 72.0);
+    let unit = ((bottom - top) / total.max(1.0)).clamp(34.0, ((bottom - top) / 8.0).clamp(72.0, 150.0));
     let mut y = top - down;
     plan.tracks()
         .iter()

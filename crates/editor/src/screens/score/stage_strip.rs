@@ -30,11 +30,14 @@ pub fn show(ui: &mut Ui, document: &Document, beside: &mut StageStripState<'_>, 
         let said = stage_picture::draw(ui, rect, &plan, document.playhead, &p);
         response
             .widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, format!("Stage: {said}")));
-        ui.vertical(|ui| {
-            clock(ui, document, &plan);
-            ui.add_space(2.0);
-            snap(ui, beside.snap);
-            playing(ui, beside.playback, requests);
+        // In a low window the controls scroll rather than being cut off.
+        egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+            ui.vertical(|ui| {
+                clock(ui, document, &plan);
+                ui.add_space(2.0);
+                snap(ui, beside.snap);
+                playing(ui, beside.playback, requests);
+            });
         });
     });
 }
