@@ -157,3 +157,49 @@ fn a_handover_is_planned_beside_its_release() {
     h.run_steps(3);
     assert_eq!(*h.state().document.show, show, "one step");
 }
+
+/// Six at once, one row's values for all below, an output with its routes, a release with its stand-in: each is one step.
+#[test]
+fn rows_come_six_at_a_time_and_are_filled_down() {
+    let desk = Desk::new();
+    let large = |name: &str| {
+        let mut h = table(&desk, name);
+        h.set_size(egui::vec2(2000.0, 2400.0));
+        h.run_steps(3);
+        h
+    };
+    let mut h = large("Presets");
+    let before = h.state().document.show.presets.len();
+    h.get_by_label("Add six").click();
+    h.run_steps(3);
+    let show = h.state().document.show.clone();
+    assert_eq!((show.presets.len(), h.state().document.history.depth()), (before + 6, 1));
+    let words = |at: usize| letfall_core::schedule::message_words(&show.presets[at].message);
+    assert_ne!(words(before), words(before + 1), "numbers go on");
+    let name = show.presets[2].name.clone();
+    h.get_by_label(&format!("Fill down from {name}")).click();
+    h.run_steps(3);
+    let filled = h.state().document.show.clone();
+    assert_eq!(h.state().document.history.depth(), 2);
+    let first = filled.presets[2].clone();
+    for (at, preset) in filled.presets.iter().enumerate().skip(3) {
+        assert_eq!((&preset.colour, preset.level, preset.fade), (&first.colour, first.level, first.fade), "{at}");
+        assert_eq!(preset.name, show.presets[at].name, "names stay");
+        let number = 3 + at - 2;
+        assert_eq!(letfall_core::schedule::message_words(&preset.message), format!("GO cue {number}"));
+    }
+    assert_eq!(filled.presets[..3], show.presets[..3], "what is above stays");
+    let mut h = large("Outputs and routes");
+    let outputs = h.state().document.show.outputs.len();
+    h.get_by_label("Add an output").click();
+    h.run_steps(3);
+    let show = h.state().document.show.clone();
+    let output = &show.outputs[outputs];
+    let own: Vec<&str> = show.routes.iter().filter(|r| r.output == output.key).map(|r| r.name.as_str()).collect();
+    assert_eq!((own, h.state().document.history.depth()), (vec!["pictures", "blank"], 1));
+    assert!(show.route(&output.starts_with).is_some_and(|route| route.output == output.key));
+    let mut h = large("Releases");
+    h.get_by_label("Add a release").click();
+    h.run_steps(3);
+    assert!(h.state().document.show.releases.last().unwrap().stand_in.is_some());
+}

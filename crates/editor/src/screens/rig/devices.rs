@@ -2,7 +2,7 @@
 
 use super::drawings;
 use super::message;
-use super::rows::{empty, named, next, take_out, usual_receiver};
+use super::rows::{add, empty, fill_down, named, next, take_out, usual_receiver};
 use crate::widgets::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, RichText, Ui};
 use letfall_core::limits;
@@ -259,10 +259,10 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     heading(ui, "Presets");
     empty(ui, show.presets.is_empty(), "Lighting states that a receiver holds, each with the message that recalls it.");
     let receivers = named!(show.receivers);
-    let (all, mut gone) = (show.receivers.clone(), None);
+    let (all, mut gone, mut filled) = (show.receivers.clone(), None, None);
     Grid::new("presets").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
         if !show.presets.is_empty() {
-            heads(ui, &["Name", "Desk", "Receiver", "Fade", "Colour", "Level", "Message", ""]);
+            heads(ui, &["Name", "Desk", "Receiver", "Fade", "Colour", "Level", "", "Message", ""]);
         }
         for (at, preset) in show.presets.iter_mut().enumerate() {
             let whose = preset.name.clone();
@@ -273,6 +273,14 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             fields.seconds(ui, &mut preset.fade, &limits::PRESET_FADE, &name("Fade"));
             fields.colour(ui, &mut preset.colour, &name("Colour"));
             fields.whole(ui, &mut preset.level, &limits::LEVEL, &name("Level"));
+            if fill_down(
+                ui,
+                fields,
+                &whose,
+                "Gives every preset below this receiver, fade, colour and level, and the message numbers that follow.",
+            ) {
+                filled = Some(at);
+            }
             let receiver = all.iter().find(|r| r.key == preset.receiver);
             message::message(ui, fields, &mut preset.message, receiver, &whose);
             if fields.remove(ui, &whose) {
@@ -281,11 +289,18 @@ pub fn presets(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             ui.end_row();
         }
     });
+    if let Some(from) = filled {
+        for at in from + 1..show.presets.len() {
+            let above = show.presets[at - 1].clone();
+            let preset = &mut show.presets[at];
+            (preset.fade, preset.colour, preset.level) = (above.fade, above.colour, above.level);
+            (preset.receiver, preset.message) = (above.receiver, next(&above.message));
+        }
+    }
     take_out(&mut show.presets, gone);
     light_of_presets(ui, show, fields);
-    if fields.add(ui, "Add a preset")
-        && let Some(key) = free_key("preset", show.presets.iter().map(|p| p.key.as_str()))
-    {
+    for _ in 0..add(ui, fields, "Add a preset") {
+        let Some(key) = free_key("preset", show.presets.iter().map(|p| p.key.as_str())) else { return };
         // Start from the last preset with the next number, because presets are mostly consecutive cue numbers.
         let last = show.presets.last();
         let Some(receiver) = usual_receiver(show, Kind::Lighting) else { return };

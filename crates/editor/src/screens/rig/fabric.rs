@@ -153,7 +153,8 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
                 unit_kind: UnitKind::Unknown,
                 receiver,
                 message: message::note(60),
-                stand_in: None,
+                // What is sent in rehearsal instead; people choose something that shows.
+                stand_in: Some(message::note(1)),
                 pulse: SongSpan::from_millis(500),
                 ends: None,
                 contact: Latency::default(),

@@ -1,13 +1,13 @@
 //! Media, outputs and routes, with the calculated brightness of the picture.
 
 use super::message;
-use super::rows::{empty, named, next, take_out, usual_receiver};
+use super::rows::{add, empty, fill_down, named, next, take_out, usual_receiver};
 use crate::widgets::fields::{Fields, free_key, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::limits;
 use letfall_core::reveal::{FOOT_CANDLE, FOOT_LAMBERT, impossible_gain, light_figures, lumens_for};
 use letfall_core::show::{
-    Carries, Kind, LayerKey, MediaItem, Output, Projection, Route, RouteKey, Show, Surface, Units, Viewing,
+    Carries, Kind, LayerKey, MediaItem, Output, OutputKey, Projection, Route, RouteKey, Show, Surface, Units, Viewing,
 };
 use letfall_core::time::SongSpan;
 
@@ -16,10 +16,10 @@ pub fn media(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     heading(ui, "Media");
     empty(ui, show.media.is_empty(), "Pictures and films on a media receiver, each with the message that starts it.");
     let receivers = named!(show.receivers);
-    let (all, mut gone) = (show.receivers.clone(), None);
+    let (all, mut gone, mut filled) = (show.receivers.clone(), None, None);
     Grid::new("media").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
         if !show.media.is_empty() {
-            heads(ui, &["Name", "Desk", "Receiver", "Layer", "Pre-roll", "Plays for", "Message", ""]);
+            heads(ui, &["Name", "Desk", "Receiver", "Layer", "Pre-roll", "Plays for", "", "Message", ""]);
         }
         for (at, item) in show.media.iter_mut().enumerate() {
             let whose = item.name.clone();
@@ -30,6 +30,14 @@ pub fn media(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             fields.parsed(ui, &mut item.layer, 60.0, "a", &name("Layer"));
             fields.span(ui, &mut item.pre_roll, &limits::PRE_ROLL, &name("Pre-roll"));
             fields.seconds(ui, &mut item.length, &limits::PLAYS_FOR, &name("Plays for"));
+            if fill_down(
+                ui,
+                fields,
+                &whose,
+                "Gives everything below this receiver, layer and pre-roll, and the message numbers that follow.",
+            ) {
+                filled = Some(at);
+            }
             let receiver = all.iter().find(|r| r.key == item.receiver);
             message::message(ui, fields, &mut item.message, receiver, &whose);
             if fields.remove(ui, &whose) {
@@ -38,10 +46,17 @@ pub fn media(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             ui.end_row();
         }
     });
+    if let Some(from) = filled {
+        for at in from + 1..show.media.len() {
+            let above = show.media[at - 1].clone();
+            let item = &mut show.media[at];
+            (item.receiver, item.layer, item.pre_roll) = (above.receiver, above.layer, above.pre_roll);
+            item.message = next(&above.message);
+        }
+    }
     take_out(&mut show.media, gone);
-    if fields.add(ui, "Add a picture or film")
-        && let Some(key) = free_key("media", show.media.iter().map(|m| m.key.as_str()))
-    {
+    for _ in 0..add(ui, fields, "Add a picture or film") {
+        let Some(key) = free_key("media", show.media.iter().map(|m| m.key.as_str())) else { return };
         let last = show.media.last();
         let receiver = usual_receiver(show, Kind::Media);
         let layer = last.map(|m| m.layer.clone()).or_else(|| "a".parse().ok());
@@ -103,11 +118,37 @@ pub fn outputs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     });
     take_out(&mut show.outputs, gone);
     if fields.add(ui, "Add an output")
-        && let Some(key) = free_key("output", show.outputs.iter().map(|o| o.key.as_str()))
-        && let Ok(starts_with) = "blank".parse()
+        && let Some(key) = free_key::<OutputKey>("output", show.outputs.iter().map(|o| o.key.as_str()))
+        && let Some(receiver) = usual_receiver(show, Kind::Output)
     {
         let name = format!("Output {}", show.outputs.len() + 1);
         let surface = Surface::Screen {};
+        // It comes with its routes: the layer that media play on, and nothing.
+        let layer = show.media.last().map(|item| item.layer.clone()).or_else(|| "pictures".parse().ok());
+        let ways =
+            layer.map(|layer| ("pictures", Carries::Layer(layer))).into_iter().chain([("blank", Carries::Blank {})]);
+        let mut starts_with = None;
+        for (words, carries) in ways {
+            let Some(route) =
+                free_key::<RouteKey>(&format!("{key}-{words}"), show.routes.iter().map(|r| r.key.as_str()))
+            else {
+                return;
+            };
+            let message = show.routes.last().map_or_else(|| message::note(48), |route| next(&route.message));
+            let (output, receiver) = (key.clone(), receiver.clone());
+            let desk = String::new();
+            show.routes.push(Route {
+                key: route.clone(),
+                name: words.to_owned(),
+                output,
+                carries,
+                receiver,
+                desk,
+                message,
+            });
+            starts_with = Some(route);
+        }
+        let Some(starts_with) = starts_with else { return };
         show.outputs.push(Output {
             key,
             name,

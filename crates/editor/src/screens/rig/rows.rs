@@ -1,6 +1,8 @@
 //! What all tables of the rig do with their rows.
 
+use crate::widgets::fields::{Fields, name_it};
 use egui::Ui;
+use egui::accesskit::Role;
 use letfall_core::show::{CuePath, Data7, Kind, Message, ReceiverKey, Show, ShowCommand};
 
 /// Keys and names of a list, for a choice field.
@@ -59,6 +61,23 @@ pub fn next(message: &Message) -> Message {
         }
         other => other.clone(),
     }
+}
+
+/// Buttons that add one row or six. Returns how many were asked for.
+pub fn add(ui: &mut Ui, fields: &mut Fields, one: &str) -> usize {
+    ui.horizontal(|ui| {
+        let (single, six) = (fields.add(ui, one), fields.add(ui, "Add six"));
+        if six { 6 } else { usize::from(single) }
+    })
+    .inner
+}
+
+/// A button that gives the rows below what this row has. It does not stand beside what removes a row.
+pub fn fill_down(ui: &mut Ui, fields: &mut Fields, name: &str, help: &str) -> bool {
+    let response = ui.small_button("Fill down").on_hover_text(help);
+    name_it(&response, Role::Button, &format!("Fill down from {name}"));
+    fields.done |= response.clicked();
+    response.clicked()
 }
 
 /// Removes a row from a list.
