@@ -40,7 +40,7 @@ macro_rules! commands {
 
 commands! {
     New = "New show", Some((CMD, Key::N)),
-        "Begins a show with usual tracks and a rig to fill in.";
+        "Asks a few questions about the song and the room, and makes a show from the answers.";
     Open = "Open a show…", Some((CMD, Key::O)),
         "Opens a show file.";
     Save = "Save", Some((CMD, Key::S)),
@@ -94,9 +94,9 @@ commands! {
     TakeTable = "Take cues from a table…", None,
         "Takes cues from rows of a spreadsheet: bar, label, kind, what, text. You see what each row does before it is done.";
     Undo = "Undo", Some((CMD, Key::Z)),
-        "Takes the last step back.";
+        "Undoes the last step.";
     Redo = "Redo", Some((CMD_SHIFT, Key::Z)),
-        "Does the step last taken back again.";
+        "Redoes the step that was undone last.";
     Copy = "Copy cues", None,
         "Copies the selected cues, also as rows for a spreadsheet.";
     Cut = "Cut cues", None,
@@ -147,12 +147,12 @@ commands! {
         "Zooms so that the section under the playhead fills the score.";
     FitSong = "Show the whole song", Some((CMD, Key::Num0)),
         "Zooms so that the whole song fills the score.";
-    Closer = "Closer", Some((CMD, Key::Plus)),
+    Closer = "Zoom in", Some((CMD, Key::Plus)),
         "Zooms in about the middle.";
-    Wider = "Wider", Some((CMD, Key::Minus)),
+    Wider = "Zoom out", Some((CMD, Key::Minus)),
         "Zooms out about the middle.";
-    PreviousCue = "Playhead to the cue before", Some((NONE, Key::ArrowUp)),
-        "Moves the playhead to where the cue before lands.";
+    PreviousCue = "Playhead to the previous cue", Some((NONE, Key::ArrowUp)),
+        "Moves the playhead to where the previous cue lands.";
     NextCue = "Playhead to the next cue", Some((NONE, Key::ArrowDown)),
         "Moves the playhead to where the next cue lands.";
     GoToBar = "Go to bar…", Some((CMD, Key::G)),
@@ -161,8 +161,8 @@ commands! {
         "Moves the playhead to the first bar.";
     SongEnd = "Playhead to the end", Some((NONE, Key::End)),
         "Moves the playhead to the end of the song.";
-    PreviousSection = "Playhead to the section before", Some((NONE, Key::PageUp)),
-        "Moves the playhead to where this section begins, or the one before.";
+    PreviousSection = "Playhead to the previous section", Some((NONE, Key::PageUp)),
+        "Moves the playhead to where this section begins, or the previous one.";
     NextSection = "Playhead to the next section", Some((NONE, Key::PageDown)),
         "Moves the playhead to where the next section begins.";
     ShowScore = "Show the Score screen", Some((CMD, Key::Num1)),
@@ -184,7 +184,7 @@ commands! {
     Smaller = "Smaller letters", None,
         "Makes all letters smaller.";
     FullScreen = "Full screen", Some((NONE, Key::F11)),
-        "Fills the whole screen, or no longer.";
+        "Fills the whole screen, or goes back to a window.";
     Find = "Find anything", Some((CMD, Key::F)),
         "Finds cues, presets, pictures, routes, receivers, services, problems, commands and help by a word.";
     Help = "Help", Some((NONE, Key::F1)),

@@ -62,8 +62,8 @@ pub fn moves(document: &Document, found: &Found) -> Option<String> {
     let most = moved.iter().map(|(_, was, is)| (*is - *was).secs_f64().abs()).fold(0.0, f64::max);
     let mut words = match moved.len() {
         0 => return None,
-        1 => format!("Cues keep their bars: 1 moves, by {most:.2} s."),
-        n => format!("Cues keep their bars: {n} move, by up to {most:.2} s."),
+        1 => format!("Cues keep their bars: 1 moves in time, by {most:.2} s."),
+        n => format!("Cues keep their bars: {n} move in time, by up to {most:.2} s."),
     };
     for (label, was, is) in moved.iter().filter(|(label, ..)| label.kind == Kind::Release) {
         write!(words, " {label} from {was} to {is}.").ok()?;

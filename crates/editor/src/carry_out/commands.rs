@@ -108,7 +108,7 @@ impl Editor {
             }
             // An accidental press of the space bar must not end a performance.
             _ if self.rehearsal.performs() => {
-                self.document.say("A performance runs: Esc locks every release, twice stops all");
+                self.document.say("A performance is running: Esc locks every release, twice stops all");
             }
             _ if self.screen == Screen::Rehearse => self.rehearsal_request(RehearsalRequest::Toggle),
             _ => {

@@ -139,7 +139,7 @@ impl Editor {
     ) {
         if let Some(other) = &self.job {
             let other = other.words.clone();
-            return self.document.fail(format!("“{other}” still goes on; stop it first"));
+            return self.document.fail(format!("“{other}” is still running; stop it first"));
         }
         match Job::start(words, steps, self.wake(), work) {
             Ok(job) => self.job = Some(job),

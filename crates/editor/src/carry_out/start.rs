@@ -14,7 +14,7 @@ impl Editor {
     /// Does what was chosen on the start panel.
     pub(super) fn start_with(&mut self, choice: StartChoice) {
         if self.rehearsal.performs() || self.rehearsal.is_holding() {
-            return self.document.fail("a performance goes on; stop it before another show takes this one's place");
+            return self.document.fail("a performance is running; stop it before another show takes this one's place");
         }
         match choice {
             StartChoice::Open(path) => self.open_file(path),

@@ -179,7 +179,7 @@ impl Run {
                 RunnerEvent::Priority(Priority::Raised) => {}
                 RunnerEvent::Priority(Priority::Usual(_)) => {
                     self.notices
-                        .push("the system does not let sending go before other work: close other programs".into());
+                        .push("the system does not give sending priority over other work: close other programs".into());
                 }
                 RunnerEvent::KeeperGone(why) => self.notices.push(format!(
                     "if this program dies while a contact is closed, nobody opens it: {why}. The box's own timer must"

@@ -102,7 +102,7 @@ fn leaving_a_performance_is_asked() {
     harness.state_mut().command(Command::New);
     harness.run_steps(2);
     look_whole(&mut harness, "leaving-a-performance");
-    harness.get_by_label("Go on performing").click();
+    harness.get_by_label("Keep performing").click();
     harness.run_steps(2);
     assert!(harness.state().rehearsal.performs() && harness.state().document.show.title == title);
     harness.state_mut().command(Command::New);

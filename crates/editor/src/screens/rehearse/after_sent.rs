@@ -26,7 +26,7 @@ fn why(outcome: &str) -> &str {
 pub fn show(ui: &mut Ui, summary: Option<&Summary>) {
     head(ui, "What was sent");
     let Some(summary) = summary else {
-        ui.label("Nothing was sent since the program was started. Start a run, and what comes of it stands here.");
+        ui.label("Nothing has been sent since the program was started. After a run, what came of it is shown here.");
         return;
     };
     if !summary.ports.is_empty() {

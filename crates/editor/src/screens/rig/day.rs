@@ -56,7 +56,7 @@ pub fn crew(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
 /// What is done between two services.
 pub fn between(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     heading(ui, "Between two services");
-    ui.label("In an order that cannot hurt, so it is fixed. Say how long each step takes here and who does it.");
+    ui.label("The order is fixed, because in another order people can get hurt. Say how long each step takes here and who does it.");
     let lines = between_lines(&show.between);
     Grid::new("between").striped(true).spacing([12.0, 6.0]).show(ui, |ui| {
         heads(ui, &["Step", "Minutes", "People", "Who", ""]);

@@ -62,7 +62,7 @@ pub fn show_facts(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         ui.end_row();
         ui.label("Nothing to see at a handover for");
         fields.span(ui, &mut s.gap, &limits::GAP, "Nothing to see at a handover for");
-        ui.label("at most; longer is told as a problem");
+        ui.label("at most; longer is listed as a problem");
         ui.end_row();
         ui.label("Bars of count-in");
         fields.whole(ui, &mut s.count_in_bars, &limits::COUNT_IN, "Bars of count-in");
@@ -177,7 +177,7 @@ pub fn tracks(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             }
         }
     });
-    ui.label("A track that goes takes no cues with it: cues without a track are told as a problem.");
+    ui.label("Removing a track removes no cues: cues without a track are listed as problems.");
 }
 
 /// The safety sheet.
@@ -219,7 +219,7 @@ pub fn safety(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     if missing.is_empty() {
         ui.label("Filled in: releases may stand in a MIDI file. That says nothing about the rig itself.");
     } else {
-        let words = format!("No release leaves the program in a file while this is open: {}.", missing.join(", "));
+        let words = format!("No file contains releases while this is open: {}.", missing.join(", "));
         ui.colored_label(ui.visuals().error_fg_color, words);
     }
 }

@@ -49,7 +49,7 @@ pub fn show(ui: &mut Ui, document: &Document, label: Label) {
     }
     if let Some((term, share)) = sure.dominating() {
         ui.label(format!(
-            "In time means {} early to {} late (the show's choice; usual are 125 and 45 ms, ITU-R BT.1359-1). {:.0} % of the spread is {}. To better it: {}.",
+            "In time means {} early to {} late (the show's choice; usual are 125 and 45 ms, ITU-R BT.1359-1). {:.0} % of the spread is {}. To improve it: {}.",
             settings.early,
             settings.late,
             share * 100.0,

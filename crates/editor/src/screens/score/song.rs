@@ -177,7 +177,7 @@ fn metres(ui: &mut Ui, fields: &mut Fields, grid: &mut GridPlan, here: i32) {
 }
 
 fn tempos(ui: &mut Ui, fields: &mut Fields, grid: &mut GridPlan, here: i32) {
-    head(ui, "Tempo: quarters a minute, or 3/8=84");
+    head(ui, "Tempo: quarter notes a minute, or 3/8=84");
     let mut gone = None;
     Grid::new("tempos").spacing([8.0, 4.0]).show(ui, |ui| {
         heads(ui, &["From", "Tempo", "moving to", ""]);

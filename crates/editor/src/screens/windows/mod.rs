@@ -90,7 +90,7 @@ pub fn leave(ctx: &egui::Context) -> Option<LeaveAnswer> {
 /// is one.
 pub fn performing(ctx: &egui::Context, armed: &[String]) -> Option<bool> {
     let mut answer = None;
-    question("A performance goes on").show(ctx, |ui| {
+    question("A performance is running").show(ctx, |ui| {
         if armed.is_empty() {
             ui.label("No release is armed. Leaving stops the run: nothing more is sent, and every release is locked.");
         } else {
@@ -101,7 +101,7 @@ pub fn performing(ctx: &egui::Context, armed: &[String]) -> Option<bool> {
             ui.colored_label(ui.visuals().error_fg_color, words);
         }
         ui.horizontal(|ui| {
-            if ui.button("Go on performing").clicked() {
+            if ui.button("Keep performing").clicked() {
                 answer = Some(false);
             }
             if ui.button("Stop it and leave").clicked() {
