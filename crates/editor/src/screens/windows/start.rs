@@ -16,9 +16,9 @@ use std::path::{Path, PathBuf};
 
 /// The demo shows: file names and what is in them.
 const DEMOS: [(&str, &str); 3] = [
-    ("Lantern Night", "three services of one song, two fabrics, all there is to see"),
-    ("First opener", "one service, one fabric: the smallest whole show"),
-    ("Three houses", "the same evening in three halls"),
+    ("Lantern Night", "two performances of one song: fabric, silhouettes, handover"),
+    ("First opener", "one performance, six cues: the smallest whole show"),
+    ("Three houses", "six performances in three halls, matinees without the choir"),
 ];
 
 /// The panel's state.
@@ -263,7 +263,7 @@ impl Start {
     /// What can be opened instead.
     fn another(&mut self, ui: &mut Ui, requests: &mut Requests) -> Option<StartChoice> {
         let mut choice = None;
-        heading(ui, "Or go on with one");
+        heading(ui, "Or open one");
         if ui.button("Open a show…").clicked() {
             requests.push(UiRequest::File(FilePurpose::Open));
         }
