@@ -133,6 +133,7 @@ impl Fields {
             true => unit.to_owned(),
             false => format!(" {unit}"),
         };
+        let text = format!("{}{suffix}", plain(before));
         let drag = DragValue::new(value)
             .range(range.clone())
             // Do not clamp values from the show: they are in range, but at the limits the conversion of units may round them
@@ -143,7 +144,7 @@ impl Fields {
             .custom_formatter(|n, _| plain(n))
             .custom_parser(read)
             .suffix(suffix);
-        let response = ui.add(drag);
+        let response = as_wide_as(ui, &text, drag);
         if let Some(why) = refused.into_inner() {
             self.refused = Some(why);
         }
@@ -166,7 +167,8 @@ impl Fields {
 
     /// A field for a whole number in a message, whose range is set by MIDI.
     pub fn data<N: egui::emath::Numeric>(&mut self, ui: &mut Ui, value: &mut N, range: RangeInclusive<N>, name: &str) {
-        let response = ui.add(DragValue::new(value).range(range).clamp_existing_to_range(false));
+        let text = value.to_f64().to_string();
+        let response = as_wide_as(ui, &text, DragValue::new(value).range(range).clamp_existing_to_range(false));
         name_it(&response, Role::SpinButton, name);
         self.look(&response);
     }
@@ -188,7 +190,7 @@ impl Fields {
             .speed(0.1)
             .custom_formatter(move |n, _| if n <= f64::from(none) { "none".into() } else { format!("{n:.0}") })
             .custom_parser(move |t| if t.trim() == "none" { Some(f64::from(none)) } else { t.trim().parse().ok() });
-        let response = ui.add(drag);
+        let response = as_wide_as(ui, "none", drag);
         name_it(&response, Role::SpinButton, name);
         self.look(&response);
         *value = u16::try_from(number).ok().filter(|n| range.contains(n)).and_then(new);
@@ -403,6 +405,26 @@ impl Fields {
         self.done |= clicked;
         clicked
     }
+}
+
+/// Adds a number field as wide as what it shows, also while it is edited, so that no column shifts under a hand.
+fn as_wide_as(ui: &mut Ui, text: &str, field: DragValue<'_>) -> egui::Response {
+    let font = egui::TextStyle::Button.resolve(ui.style());
+    let shown = ui.painter().layout_no_wrap(text.to_owned(), font, egui::Color32::WHITE).size().x;
+    let fits = (shown + 2.0 * ui.spacing().button_padding.x + 4.0).max(52.0);
+    let key = ui.next_auto_id().with("width");
+    let width = ui.data(|d| d.get_temp::<f32>(key)).unwrap_or(fits);
+    let response = ui.add_sized([width, ui.spacing().interact_size.y], field);
+    // What is typed changes the value at once; the width follows when the field is left.
+    let has_focus = response.has_focus();
+    ui.data_mut(|d| {
+        if has_focus {
+            d.insert_temp(key, width);
+        } else {
+            d.remove::<f32>(key);
+        }
+    });
+    response
 }
 
 /// A heading over a table.

@@ -203,3 +203,41 @@ fn rows_come_six_at_a_time_and_are_filled_down() {
     h.run_steps(3);
     assert!(h.state().document.show.releases.last().unwrap().stand_in.is_some());
 }
+
+/// No column moves while a field is edited.
+#[test]
+fn editing_a_field_shifts_no_column() {
+    let desk = Desk::new();
+    for (name, fields) in [
+        ("Ports and receivers", ["Latency of Lighting", "Channel of Media", "Shortest gap of Screens"]),
+        (
+            "Releases",
+            [
+                "Contact delay of Front fabric release",
+                "Pulse of Front fabric release",
+                "Supply voltage of Front fabric release",
+            ],
+        ),
+        ("Hang", ["Width of Front fabric", "Cloth mass by area of Front fabric", "Drop of Front fabric"]),
+    ] {
+        let mut h = table(&desk, name);
+        h.set_size(egui::vec2(2000.0, 1600.0));
+        h.run_steps(4);
+        let places = |h: &Harness<'_, Editor>| -> Vec<String> {
+            let all = h.get_all_by(|n| {
+                matches!(n.role(), Role::SpinButton | Role::TextInput | Role::ComboBox | Role::CheckBox)
+            });
+            all.map(|n| format!("{:.0}", n.rect().left())).collect()
+        };
+        for field in fields {
+            let before = places(&h);
+            let at = h.get_by_label(field).rect().center();
+            crate::desk::click(&mut h, at);
+            h.event(egui::Event::Text("7".to_owned()));
+            h.run_steps(3);
+            assert_eq!(places(&h), before, "{field} while it is edited");
+            h.key_press(egui::Key::Escape);
+            h.run_steps(3);
+        }
+    }
+}
