@@ -54,6 +54,8 @@ pub struct Editor {
     pub(crate) peaks: GuidePeaks,
     /// The long job that is running; only one runs at a time.
     pub(crate) job: Option<Job<Result<JobResult, String>>>,
+    /// The demo show of the first start, which gets its recordings.
+    pub(crate) demo_coming: Option<Job<Result<Document, String>>>,
     /// The job that is saving the show.
     pub(crate) saving: Option<Job<Result<JobResult, String>>>,
     /// What to do once the show is saved.
@@ -70,6 +72,8 @@ pub struct Editor {
     pub(crate) autosaver: Autosaver,
     /// The revision that was last saved for recovery, and when (in seconds of egui's clock).
     pub(crate) put_by: (u64, f64),
+    /// Whether the tour begins once the demo show is there.
+    pub(crate) tour_after_demo: bool,
     /// Whether help was asked for in this frame.
     pub(crate) wants_help: bool,
     /// The rows that were copied last, to tell them from a table from elsewhere.
@@ -83,12 +87,18 @@ pub struct Editor {
 impl Editor {
     /// An editor with a show. It offers to restore what an earlier session left unsaved.
     pub fn new(show: Show, path: Option<PathBuf>) -> Editor {
-        let bare = path.is_none();
-        let mut editor = Editor::with_recovery(show, path, letfall_platform::program_folder());
+        let folder = letfall_platform::program_folder();
+        let mut editor =
+            if path.is_none() { Editor::first_start(show, folder) } else { Editor::with_recovery(show, path, folder) };
         editor.dialogs = Box::new(Native);
-        if bare {
-            editor.screens.start = Some(Start::new(recent(&editor.folder)));
-        }
+        editor
+    }
+
+    /// An editor that begins without a show of the user's own: with the start panel, over a demo show.
+    pub fn first_start(show: Show, folder: PathBuf) -> Editor {
+        let mut editor = Editor::with_recovery(show, None, folder);
+        editor.make_first_demo();
+        editor.screens.start = Some(Start::new(recent(&editor.folder)));
         editor
     }
 
@@ -125,6 +135,7 @@ impl Editor {
             close: false,
             peaks: GuidePeaks::default(),
             job: None,
+            demo_coming: None,
             saving: None,
             after_saving: None,
             fonts_for: BTreeSet::new(),
@@ -133,6 +144,7 @@ impl Editor {
             mark,
             autosaver: Autosaver::start(),
             put_by: (0, 0.0),
+            tour_after_demo: false,
             wants_help: false,
             copied: String::new(),
             to_clipboard: None,

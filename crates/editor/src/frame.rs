@@ -94,6 +94,7 @@ impl Editor {
         }
         self.fonts(ctx);
         self.take_job_results();
+        self.take_first_demo();
     }
 
     /// Loads fonts for scripts in the show that our own typeface lacks; they are looked for in the background.

@@ -175,6 +175,7 @@ impl Editor {
             Ok(JobResult::Saved(show, path)) => self.saved(&show, path),
             Ok(JobResult::Guide(path, read)) => self.set_guide(path, *read),
             Ok(JobResult::Grid(song, notes)) => self.set_grid(*song, &notes),
+            Ok(JobResult::Demo(document)) => self.show_demo(*document),
             Ok(JobResult::StartSong(song, name)) => {
                 if let Some(start) = &mut self.screens.start {
                     start.set_song(*song, name);

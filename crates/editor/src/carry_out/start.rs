@@ -2,13 +2,13 @@
 
 use crate::document::Document;
 use crate::editor::Editor;
-use crate::jobs::JobResult;
+use crate::jobs::{Job, JobResult};
 use crate::request::StartChoice;
 use crate::screens::Screen;
 use crate::screens::windows::{Tour, stem};
 use letfall_core::edit::History;
 use letfall_files::{demo_shows, disk, new_show};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 impl Editor {
     /// Does what was chosen on the start panel.
@@ -19,18 +19,10 @@ impl Editor {
         match choice {
             StartChoice::Open(path) => self.open_file(path),
             StartChoice::Tour => {
-                self.start_with(StartChoice::Demo(0));
-                // The service with the most to see.
-                self.show_service(1);
-                self.screens.tour = Some(Tour::default());
+                self.tour_after_demo = true;
+                self.open_demo(0);
             }
-            StartChoice::Demo(which) => match demo_shows::without_recordings(which) {
-                Ok(show) => {
-                    self.replace(Document::new(show, None), None);
-                    self.document.say("A demo show, without its recordings: letfall demo FOLDER writes it with them");
-                }
-                Err(why) => self.document.fail(why.to_string()),
-            },
+            StartChoice::Demo(which) => self.open_demo(which),
             StartChoice::Make(show, guide) => {
                 self.replace(Document::new(*show, None), None);
                 // It is in no file yet.
@@ -44,6 +36,48 @@ impl Editor {
                 }
             }
         }
+    }
+
+    /// Opens one of the demo shows, once its recordings are there.
+    fn open_demo(&mut self, which: usize) {
+        let folder = self.folder.clone();
+        self.start("Making the demo show's recordings", 1, move |_| {
+            Ok(JobResult::Demo(Box::new(demo(&folder, which)?)))
+        });
+    }
+
+    /// At the first start the demo show stands there without recordings; they are made beside the screen, so that there is a waveform to see.
+    pub(crate) fn make_first_demo(&mut self) {
+        let folder = self.folder.clone();
+        let job = Job::start("The demo show's recordings", 1, self.wake(), move |_| demo(&folder, 0));
+        self.demo_coming = job.ok();
+    }
+
+    /// Takes over the demo show of the first start, unless something else has come in between.
+    pub(crate) fn take_first_demo(&mut self) {
+        let Some(made) = self.demo_coming.as_mut().and_then(Job::poll) else { return };
+        self.demo_coming = None;
+        let untouched = !self.document.history.is_changed()
+            && self.document.path.is_none()
+            && self.document.revision == 0
+            && self.screens.recovered.is_none();
+        if let (Ok(Ok(document)), true) = (made, untouched) {
+            let waker = self.document.waker.clone();
+            self.document = document;
+            self.document.waker = waker;
+        }
+    }
+
+    /// Shows a demo show that was chosen.
+    pub(super) fn show_demo(&mut self, document: Document) {
+        let tour = std::mem::take(&mut self.tour_after_demo);
+        self.replace(document, None);
+        if tour {
+            // The service with the most to see.
+            self.show_service(1);
+            self.screens.tour = Some(Tour::default());
+        }
+        self.document.say("A demo show. Save it under a name of your own to keep what you change");
     }
 
     /// Reads the song of a MIDI file for the start panel.
@@ -62,4 +96,19 @@ impl Editor {
             Ok(JobResult::StartRig(Box::new(show), title))
         });
     }
+}
+
+/// Writes the demo shows with their recordings into the program's own folder. Returns one of them as a show without a file: what is tried on
+/// it changes no file until it is saved under a name of its own.
+fn demo(folder: &Path, which: usize) -> Result<Document, String> {
+    let folder = folder.join("demo-shows");
+    demo_shows::write(&folder).map_err(|e| e.to_string())?;
+    let mut show = demo_shows::built_in(which).map_err(|e| e.to_string())?;
+    // A show without a file has no folder, so its recordings are named in full.
+    for service in &mut show.services {
+        if let Some(guide) = &mut service.song.guide {
+            guide.path = folder.join(&guide.path).display().to_string();
+        }
+    }
+    Ok(Document::new(show, None))
 }

@@ -23,6 +23,8 @@ pub enum JobResult {
     Guide(PathBuf, Box<GuideRead>),
     /// The bars and tempo of a MIDI file, and what could not be taken over.
     Grid(Box<Song>, Vec<String>),
+    /// A demo show with its recordings.
+    Demo(Box<Document>),
     /// The song for a show that is begun, and the file's name.
     StartSong(Box<Song>, String),
     /// The rig for a show that is begun, and the title of its show.

@@ -295,3 +295,55 @@ fn a_song_follows_a_recording_whose_waveform_is_drawn() {
     until(&mut h, "the reason", |h| h.query_by_label_contains("it is no sound file").is_some());
     assert_eq!(h.state().document.history.depth(), depth);
 }
+
+/// The first start: the demo show stands there, gets its recordings beside the screen, and shows a waveform. Work that an earlier editor left
+/// unsaved is never lost by that.
+#[test]
+fn the_first_start_shows_a_waveform_and_loses_nothing() {
+    let desk = Desk::new();
+    let folder = desk.folder.path().join("state");
+    let editor = Editor::first_start(letfall_files::demo_shows::first().unwrap(), folder.clone());
+    let mut h = harness(editor, [1440.0, 900.0]);
+    assert!(h.query_by_label("Make the show").is_some(), "the start panel");
+    h.key_press(Key::Escape);
+    h.run_steps(3);
+    until(&mut h, "the recording", |h| h.state().document.has_recording());
+    assert!(h.state().document.guide_path().unwrap().is_file());
+    assert!(!h.state().document.history.is_changed());
+    // An editor that ended without saving a show that has no file yet.
+    let mut mine = demo();
+    mine.title = "Mine".into();
+    let autosaver = letfall_editor::jobs::Autosaver::start();
+    assert!(autosaver.keep(&folder, None, &Arc::new(mine), 3));
+    until(&mut h, "kept", |_| letfall_editor::jobs::recovered(&folder, None).is_some());
+    std::mem::forget(h);
+    let mut h =
+        harness(Editor::first_start(letfall_files::demo_shows::first().unwrap(), folder.clone()), [1440.0, 900.0]);
+    for _ in 0..60 {
+        std::thread::sleep(std::time::Duration::from_millis(30));
+        h.run_steps(1);
+    }
+    h.get_by_label("Take it back").click();
+    h.run_steps(4);
+    assert_eq!(h.state().document.show.title, "Mine");
+}
+
+/// A show begun from a recording: its bars are found once it is made, and offered.
+#[test]
+fn a_show_is_begun_from_a_recording() {
+    let desk = Desk::new();
+    let song = desk.folder.path().join("song.wav");
+    letfall_files::demo_shows::write(desk.folder.path()).unwrap();
+    std::fs::rename(desk.folder.path().join("first-opener.wav"), &song).unwrap();
+    let mut h = desk.editor(demo());
+    with_dialogs(&mut h, DialogResult::Path(song));
+    h.get_by_label("New show").click();
+    h.run_steps(4);
+    h.get_by_label("A recording, bars by ear…").click();
+    until(&mut h, "the recording", |h| h.query_by_label_contains("song.wav: its bars are looked for").is_some());
+    h.run_steps(2);
+    h.get_by_label("Make the show").click();
+    until(&mut h, "the bars", |h| h.query_by_label("Use these bars").is_some());
+    assert_eq!(h.state().document.history.depth(), 1, "only the guide was taken, the bars are an offer");
+    assert_eq!(h.state().document.show.title, "New show");
+}

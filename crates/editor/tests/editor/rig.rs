@@ -236,7 +236,7 @@ fn editing_a_field_shifts_no_column() {
             h.event(egui::Event::Text("7".to_owned()));
             h.run_steps(3);
             assert_eq!(places(&h), before, "{field} while it is edited");
-            h.key_press(egui::Key::Escape);
+            h.key_press(Key::Escape);
             h.run_steps(3);
         }
     }

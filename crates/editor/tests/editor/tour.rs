@@ -26,6 +26,9 @@ fn the_tour_is_walked_as_it_says() {
     button(&mut h, "New show");
     h.run_steps(3);
     button(&mut h, "Tour in eight steps");
+    until(&mut h, "the demo show", |h| h.state().document.show.title == "Lantern Night");
+    assert!(h.state().document.current().unwrap().song.guide.is_some(), "with its recording");
+    assert!(h.state().document.path.is_none(), "what is tried changes no file");
     step(&mut h, "1 of 8: The song");
     shot(&mut h, "tour");
     h.key_press(Key::Space);
@@ -73,6 +76,7 @@ fn the_tour_is_skipped_ended_and_begun_again() {
     let mut h = desk.editor(Show::empty("Nothing"));
     for _ in 0..2 {
         h.state_mut().command(letfall_editor::commands::Command::Tour);
+        until(&mut h, "the tour", |h| h.query_by_label_contains("1 of 8").is_some());
         step(&mut h, "1 of 8");
         button(&mut h, "Next step");
         step(&mut h, "2 of 8");
