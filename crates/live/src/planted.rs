@@ -49,6 +49,8 @@ pub enum Planted {
     OpeningPortDrops,
     /// P8: receivers are not chased after a loop.
     NoChaseAfterLoop,
+    /// P8: what a hand has set is undone by the message before it.
+    HandUndone,
     /// P9: a driver that panics takes its thread with it.
     PanicNotCaught,
     /// P11: a clock that returns after stop-all starts the run again.
@@ -86,6 +88,7 @@ impl Planted {
         (Planted::SilenceReleases, 7),
         (Planted::OpeningPortDrops, 8),
         (Planted::NoChaseAfterLoop, 8),
+        (Planted::HandUndone, 8),
         (Planted::PanicNotCaught, 9),
         (Planted::ClockRestarts, 11),
         (Planted::PortByPrefix, 12),

@@ -67,8 +67,10 @@ pub struct HarmlessCue {
     pub port: usize,
     /// Its bytes: a program change on a channel that nothing else uses.
     pub bytes: Vec<u8>,
-    /// When it leaves, song time.
+    /// When it leaves, song time; for a hand, when the hand has pressed.
     pub send: i64,
+    /// Whether an operator presses for it at the desk, so that the program never sends it.
+    pub by_hand: bool,
 }
 
 /// A show and the facts about it.
@@ -284,6 +286,11 @@ impl Parts {
     }
 
     fn light(&mut self, receiver: &str, message: &Message, at_us: i64) {
+        self.light_by(receiver, message, at_us, false);
+    }
+
+    fn light_by(&mut self, receiver: &str, message: &Message, at_us: i64, by_hand: bool) {
+        let call = if by_hand { r#","call":{"goes":"operator"}"# } else { "" };
         let number = self.lights;
         self.lights += 1;
         self.presets.push(format!(
@@ -292,7 +299,7 @@ impl Parts {
         ));
         let label = number + 1;
         self.cues.push(format!(
-            r#"{{"label":"L{label}","track":"l","at":"{}","does":{{"lighting":{{"preset":"l{number}","share":"start"}}}}}}"#,
+            r#"{{"label":"L{label}","track":"l","at":"{}","does":{{"lighting":{{"preset":"l{number}","share":"start"}}}}{call}}}"#,
             seconds(at_us)
         ));
     }
@@ -379,9 +386,11 @@ impl Parts {
             } else {
                 random.range(500_000, SONG_US - 2_000_000)
             };
-            let send = at - i64::try_from(message.row.len()).unwrap_or(0) * BYTE_US;
-            self.light(&key, &message, at);
-            cues.push(HarmlessCue { port, bytes: message.row, send });
+            let by_hand = !near && random.percent(25);
+            // What a hand sets has no wire: it is there when the hand has pressed.
+            let wire = if by_hand { 0 } else { i64::try_from(message.row.len()).unwrap_or(0) * BYTE_US };
+            self.light_by(&key, &message, at, by_hand);
+            cues.push(HarmlessCue { port, bytes: message.row, send: at - wire, by_hand });
         }
     }
 

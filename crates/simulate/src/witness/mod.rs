@@ -7,7 +7,7 @@ mod state;
 
 use crate::device::{Device, Stream};
 use crate::happening::Happening;
-use crate::scene::{BYTE_US, End, MACHINE, SONG_US, Scene};
+use crate::scene::{BYTE_US, End, HarmlessCue, MACHINE, SONG_US, Scene};
 use std::collections::BTreeMap;
 
 /// How long a person must hold: one second, as the program promises.
@@ -465,6 +465,10 @@ impl Witness {
                 && status & 0xf0 == 0xc0
             {
                 self.last_program.insert((machine, status & 15), (at, number));
+                let pressed = |cue: &HarmlessCue| cue.by_hand && cue.bytes == *message && self.map[cue.port] == machine;
+                if self.scene.harmless.iter().any(|cue| pressed(cue)) {
+                    self.object(8, at, &format!("program {number}, which an operator presses for, was sent"));
+                }
             }
         }
         let sync_tried = (0..self.map.len()).all(|port| self.map[port] != machine || self.scene.sync_tried[port]);

@@ -81,8 +81,23 @@ impl Witness {
             let Some(last) = of_port.iter().filter(|cue| cue.send < song).max_by_key(|cue| cue.send) else { continue };
             let rivals = of_port.iter().filter(|cue| (cue.send - last.send).abs() < 2).count();
             let (channel, program) = (last.bytes[0] & 15, last.bytes[1]);
-            let has = self.last_program.get(&(machine, channel)).map(|(_, number)| *number);
-            if rivals == 1 && has != Some(program) {
+            let sent = self.last_program.get(&(machine, channel)).copied();
+            let has = sent.map(|(_, number)| number);
+            if last.by_hand {
+                // A hand has set it since. Whatever the program sends there after that undoes it; what it sent in an earlier round of a
+                // loop it cannot take back.
+                let after = |at: i64| self.place(at).is_some_and(|place| (last.send + 60_000..=song).contains(&place));
+                let undone = sent.filter(|(at, _)| *at >= followed && after(*at));
+                if let Some((at, number)) = undone {
+                    let words = format!(
+                        "channel {} of {} was given program {number} at {}, after a hand had set {program}",
+                        channel + 1,
+                        MACHINE[machine],
+                        time(at)
+                    );
+                    self.object(8, now, &words);
+                }
+            } else if rivals == 1 && has != Some(program) {
                 let words = format!(
                     "channel {} of {} has program {has:?}, and the plan has {program} at {}",
                     channel + 1,
