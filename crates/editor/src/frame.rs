@@ -141,14 +141,14 @@ impl Editor {
                     scroll.show(ui, |ui| screens.inspector.show(ui, document, ear, requests));
                 });
                 problems_panel(ui, document, requests);
-                egui::Panel::top("stage")
-                    .frame(bare(ui))
-                    .exact_size((ui.available_height() * 0.34).clamp(96.0, 420.0))
-                    .show(ui, |ui| {
+                egui::Panel::top("stage").frame(bare(ui)).exact_size(stage_height(ui.available_height())).show(
+                    ui,
+                    |ui| {
                         let mut beside =
                             StageStripState { playback: &self.playback, snap: &mut screens.score.snap, theme };
                         score::stage_strip(ui, document, &mut beside, requests);
-                    });
+                    },
+                );
                 egui::CentralPanel::no_frame().show(ui, |ui| {
                     let (found, known) = (self.by_ear.found(), self.by_ear.known());
                     let guide = peaks.as_deref().map(|peaks| GuideStrip { peaks, found, known });
@@ -357,6 +357,11 @@ impl Editor {
             ctx.request_repaint_after(Duration::from_secs_f64((due - now).max(0.05)));
         }
     }
+}
+
+/// How high the stage strip is: a third of the room, but high enough for its controls if that leaves more than half to the score.
+fn stage_height(room: f32) -> f32 {
+    (room * 0.34).max(208.0_f32.min(room * 0.45)).min(420.0)
 }
 
 fn problems_panel(ui: &mut Ui, document: &Document, requests: &mut Requests) {

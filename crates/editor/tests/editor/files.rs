@@ -347,3 +347,35 @@ fn a_show_is_begun_from_a_recording() {
     assert_eq!(h.state().document.history.depth(), 1, "only the guide was taken, the bars are an offer");
     assert_eq!(h.state().document.show.title, "New show");
 }
+
+/// A show begun with the bars of a MIDI file and the rig of an earlier show.
+#[test]
+fn a_show_is_begun_from_a_midi_file_and_an_earlier_rig() {
+    let desk = Desk::new();
+    let (midi, old) = (desk.folder.path().join("song.mid"), desk.folder.path().join("old.letfall"));
+    let plan = Prepared::hypothetical(Arc::new(demo()), 1).unwrap();
+    let file = letfall_export::midi::write(&plan, letfall_export::midi::MidiOptions::default()).unwrap();
+    std::fs::write(&midi, file.bytes).unwrap();
+    std::fs::write(&old, letfall_core::file::write(&demo())).unwrap();
+    let mut h = desk.editor(Show::empty("Nothing"));
+    h.get_by_label("New show").click();
+    h.run_steps(4);
+    with_dialogs(&mut h, DialogResult::Path(midi));
+    h.get_by_label("Bars from a MIDI file…").click();
+    until(&mut h, "the song", |h| h.query_by_label_contains("bars and their tempo, from song").is_some());
+    with_dialogs(&mut h, DialogResult::Path(old));
+    h.get_by_label("The rig of an earlier show…").click();
+    until(&mut h, "the rig", |h| h.query_by_label_contains("Rig of “Lantern Night”, without its cues").is_some());
+    h.run_steps(2);
+    h.get_by_label("Make the show").click();
+    until(&mut h, "the show", |h| h.state().document.show.title == "New show");
+    let (show, earlier) = (h.state().document.show.clone(), demo());
+    assert_eq!(
+        (&show.presets, &show.releases, &show.receivers),
+        (&earlier.presets, &earlier.releases, &earlier.receivers)
+    );
+    assert_eq!((show.services.len(), show.services[0].cues.len()), (1, 0));
+    assert!(show.services[0].song.bars >= 80 && !show.services[0].song.sections.is_empty());
+    assert_ne!(show.safety, earlier.safety, "the safety sheet is signed anew");
+    assert_eq!(h.state().screen, Screen::Score);
+}

@@ -2,6 +2,7 @@
 
 use crate::desk::{Desk, demo, harness, shot};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use letfall_editor::widgets::theme::Theme;
 use letfall_editor::{Editor, Screen};
 
 #[test]
@@ -17,19 +18,28 @@ fn nothing_is_cut_from_a_small_laptop_to_a_large_screen() {
         ([3840.0, 2160.0], 2.0),
     ] {
         let size = window.map(|points: f32| points / scale);
-        for (screen, name) in Screen::ALL {
+        // The paper look has the same sizes; it is drawn where pictures are wanted.
+        let looks = if std::env::var_os("LETFALL_SHOTS").is_some() {
+            &[Theme::Dark, Theme::Paper][..]
+        } else {
+            &[Theme::Dark][..]
+        };
+        for ((screen, name), theme) in
+            Screen::ALL.into_iter().flat_map(|screen| looks.iter().map(move |theme| (screen, *theme)))
+        {
             let desk = Desk::new();
             std::fs::write(desk.path(), letfall_core::file::write(&demo())).unwrap();
             let mut editor = Editor::with_recovery(demo(), Some(desk.path()), desk.folder.path().join("state"));
             editor.document.service = 1;
             editor.document.prepare();
             editor.screen = screen;
+            editor.theme = theme;
             if screen == Screen::Score {
                 editor.document.selection = ["R1".parse().unwrap()].into_iter().collect();
             }
             let mut h = harness(editor, size);
             h.run_steps(6);
-            shot(&mut h, &format!("size-{}-{scale}-{name}", window[0]));
+            shot(&mut h, &format!("size-{}-{scale}-{name}-{theme:?}", window[0]));
             let [width, height] = size;
             for words in [
                 "Score",
