@@ -466,7 +466,7 @@ impl Witness {
             {
                 self.last_program.insert((machine, status & 15), (at, number));
                 let pressed = |cue: &HarmlessCue| cue.by_hand && cue.bytes == *message && self.map[cue.port] == machine;
-                if self.scene.harmless.iter().any(|cue| pressed(cue)) {
+                if self.scene.harmless.iter().any(pressed) {
                     self.object(8, at, &format!("program {number}, which an operator presses for, was sent"));
                 }
             }
