@@ -46,10 +46,23 @@ pub(super) fn run(checks: &mut Checks<'_>) {
 fn arming(checks: &mut Checks<'_>, row: &Row, release: &Release, said: Option<&CueCalls<'_>>) {
     let label = [row.label];
     let (from, _) = release.window(row.send, row.land);
-    let room = row.send - from;
     let needed = Release::HOLD + HAND;
-    if room < needed {
-        let what = format!("{} can be armed from {room} before it is sent, and hand and hold take {needed}", row.label);
+    let decision = checks.schedule.decision(checks.service, row.label);
+    if let Some(decision) = decision.filter(|decision| decision.at - from < needed) {
+        let why = if decision.first == row.label {
+            format!("one second before it is sent, at {}", checks.place(decision.at))
+        } else {
+            format!(
+                "one second before {} is sent, which depends on it: at {}",
+                decision.first,
+                checks.place(decision.at)
+            )
+        };
+        let what = format!(
+            "{} can be armed from {} on, and it must be settled {why}; hand and hold take {needed}",
+            row.label,
+            checks.place(from)
+        );
         checks.find(Code::ArmTooLate, &label, what, "make arming possible earlier; 10 s before land is usual");
     }
     if release.arm_before > ARM_AT_MOST {

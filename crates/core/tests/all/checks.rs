@@ -217,7 +217,7 @@ pub fn case(code: Code) -> (Show, Show) {
         Code::HangUpNone => (with(reveal(), |s| s.releases[0].hang_up = None), reveal()),
         Code::ArmTooLate | Code::ArmTooEarly => {
             let before = |millis: i64| with(reveal(), |s| s.releases[0].arm_before = SongSpan::from_millis(millis));
-            (before(if code == Code::ArmTooLate { 2_999 } else { 10_001 }), before(3_000))
+            (before(if code == Code::ArmTooLate { 3_999 } else { 10_001 }), before(4_000))
         }
         Code::PulseShort => {
             // Contact, coil and unit take 60 ms with a spread of 20 ms: a slow one 100 ms.

@@ -45,12 +45,18 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette, size: f32) {
     // After a planned landing no time is shown, because people would read it as the time since a landing that was seen.
     let until =
         (!past && !matches!(lock, Some(ReleaseStatus::NotSent(_)))).then(|| countdown(grid, state.at, row.land));
+    // By when the arm must be on: after that, messages that depend on the release are on their way.
+    let decision = state.plan.schedule().decision(state.plan.service(), row.label);
+    let open = matches!(lock, Some(ReleaseStatus::Closed(_) | ReleaseStatus::Opening(_)));
+    let by = decision.filter(|decision| open && state.at < decision.at);
+    let by =
+        by.map_or_else(String::new, |decision| format!(", arm on by {}", grid.place_text(grid.tick_at(decision.at))));
     let head = match (&until, rehearses || barred.is_some()) {
-        (Some(_), false) => "Reveal lands in",
-        (Some(_), true) => "Reveal is planned to land in",
-        (None, _) => "Reveal",
+        (Some(_), false) => format!("Reveal lands in{by}"),
+        (Some(_), true) => "Reveal is planned to land in".to_owned(),
+        (None, _) => "Reveal".to_owned(),
     };
-    line(ui, (head, &outcome), until, (p, colour), size);
+    line(ui, (&head, &outcome), until, (p, colour), size);
     // The period in which it can be armed, with marks for send, land and now.
     let Some((run, at)) = state.run.zip(at) else { return };
     let release = &run.plan.releases[at];

@@ -21,6 +21,9 @@ pub fn show(ui: &mut Ui, document: &Document, label: Label) {
         };
         line("lands", format!("{}  {}", place_words(cue, grid), row.land));
         line("sent", row.send.to_string());
+        if let Some(decision) = plan.schedule().decision(service, label).filter(|_| label.kind == Kind::Release) {
+            line("settled by", format!("{}  {}", grid.place_text(grid.tick_at(decision.at)), decision.at));
+        }
         line("lead", row.lead.total().to_string());
         line("  device", row.lead.device.to_string());
         line("  action", row.lead.action.to_string());
