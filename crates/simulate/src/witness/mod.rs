@@ -352,7 +352,8 @@ impl Witness {
             Happening::SecondTry { release } => {
                 // A first try that the driver refused still counts as a try.
                 let tried = self.fired[release] == 1 || self.faults.contains(&true);
-                let open = self.second[release].is_none() || self.unsure[release] && self.fired[release] == 1;
+                // Whether an earlier one was granted cannot always be told from outside; then this one may be the first.
+                let open = self.second[release].is_none() || self.unsure[release];
                 if tried && open && self.performs {
                     self.second[release] = self.place(now);
                     self.unsure[release] = self.fired[release] == 0;

@@ -84,10 +84,14 @@ impl Witness {
             let sent = self.last_program.get(&(machine, channel)).copied();
             let has = sent.map(|(_, number)| number);
             if last.by_hand {
-                // A hand has set it since. Whatever the program sends there after that undoes it; what it sent in an earlier round of a
-                // loop it cannot take back.
+                // A hand has set it since. What the program sends there after that, from before the place at which the run was begun,
+                // undoes it. What it sent in an earlier round of a loop it cannot take back, and what was held up on the way is only late.
                 let after = |at: i64| self.place(at).is_some_and(|place| (last.send + 60_000..=song).contains(&place));
-                let undone = sent.filter(|(at, _)| *at >= followed && after(*at));
+                let begun = self.place.map_or(0, |place| place.song);
+                let is_chased = |number: u8| of_port.iter().any(|cue| cue.bytes[1] == number && cue.send < begun);
+                let held_up = |at: i64| at < self.works_from(machine).max(self.stalled_until) + 200_000 + self.lateness;
+                let undone =
+                    sent.filter(|(at, number)| *at >= followed && after(*at) && is_chased(*number) && !held_up(*at));
                 if let Some((at, number)) = undone {
                     let words = format!(
                         "channel {} of {} was given program {number} at {}, after a hand had set {program}",
