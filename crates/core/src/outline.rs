@@ -3,11 +3,12 @@
 
 use crate::limits::{self, Limit};
 use crate::show::{
-    Carries, Channel, Combine, CuePath, Data7, FallKind, Goes, Hang, Kind, Latency, Link, MediaItem, Message, Output,
-    Port, Preset, Reach, Receiver, Release, ReleaseKind, Route, SafetySheet, Service, Settings, Show, ShowCommand,
-    Song, Surface, Track, UnitKind, Units,
+    Carries, Channel, Combine, CueNumber, CuePath, Data7, FallKind, Goes, Hang, Kind, Latency, Link, MediaItem,
+    Message, Output, Port, Preset, Reach, Receiver, Release, ReleaseKind, Route, SafetySheet, Service, Settings, Show,
+    ShowCommand, Song, Surface, Track, UnitKind, Units,
 };
 use crate::time::{GridPlan, Metre, SongSpan, SongTime, Tempo};
+use std::collections::{BTreeMap, BTreeSet};
 use std::str::FromStr;
 
 /// The answers.
@@ -91,6 +92,12 @@ fn program(at: usize) -> Message {
     Message::Program { number: data(u8::try_from(at.min(127)).unwrap_or(127)), bank: None }
 }
 
+/// The program that a desk's number stands for: desks count programs from 1.
+fn program_of(number: &str) -> Option<usize> {
+    let number: usize = number.parse().ok()?;
+    (1..=128).contains(&number).then(|| number - 1)
+}
+
 /// Names of a list, one a line, without empty lines.
 pub fn names(list: &str) -> impl Iterator<Item = &str> {
     list.lines().map(str::trim).filter(|line| !line.is_empty())
@@ -136,16 +143,13 @@ impl Outline {
             (lights.channel, lights.device, lights.format) = (None, Some(data(1)), Some(data(1)));
         }
         show.receivers.push(lights);
-        for (at, line) in names(&self.presets).enumerate() {
-            let (number, name) = numbered(line);
-            let number = number.map_or_else(|| (at + 1).to_string(), str::to_owned);
-            let message = match self.desk {
-                // Desks count programs from 1; a number with a point has no program of its own.
-                DeskTakes::Programs => program(number.parse::<usize>().map_or(at, |number| number.saturating_sub(1))),
-                DeskTakes::ShowControl => {
-                    let cue = number.parse().ok();
-                    Message::ShowControl(ShowCommand::Go(CuePath { cue, ..CuePath::default() }))
+        for (at, (number, name)) in self.numbered_presets().into_iter().enumerate() {
+            let message = match (self.desk, number.parse::<CueNumber>()) {
+                (DeskTakes::ShowControl, Ok(cue)) => {
+                    Message::ShowControl(ShowCommand::Go(CuePath { cue: Some(cue), ..CuePath::default() }))
                 }
+                // What has no message is told by [`Outline::trouble`]; a preset needs one all the same.
+                _ => program(program_of(&number).unwrap_or(at)),
             };
             let dark = ["blackout", "dark", "black", "off"].contains(&name.to_lowercase().as_str());
             show.presets.push(Preset {
@@ -162,6 +166,67 @@ impl Outline {
                 back_lux: 0.0,
             });
         }
+    }
+
+    /// The presets with their numbers at the desk. One without a number has the next after the preset before it that no other has.
+    fn numbered_presets(&self) -> Vec<(String, &str)> {
+        let lines: Vec<(Option<&str>, &str)> = names(&self.presets).map(numbered).collect();
+        let mut taken: BTreeSet<u64> =
+            lines.iter().filter_map(|(number, _)| number.and_then(|number| number.parse().ok())).collect();
+        let mut last = 0;
+        let mut all = Vec::with_capacity(lines.len());
+        for (number, name) in lines {
+            let number = number.map_or_else(
+                || {
+                    // Among one more than are taken, one is free.
+                    let from = u64::saturating_add(last, 1);
+                    let to = from.saturating_add(taken.len() as u64);
+                    let free = (from..=to).find(|free| !taken.contains(free)).unwrap_or(from);
+                    taken.insert(free);
+                    free.to_string()
+                },
+                str::to_owned,
+            );
+            last = number.split('.').next().and_then(|whole| whole.parse().ok()).unwrap_or(last);
+            all.push((number, name));
+        }
+        all
+    }
+
+    /// What cannot be made as it was answered, in a sentence with what to do; `None` if all can.
+    pub fn trouble(&self) -> Option<String> {
+        let presets = self.numbered_presets();
+        let mut met: BTreeMap<String, &str> = BTreeMap::new();
+        for (number, name) in &presets {
+            let why = match self.desk {
+                DeskTakes::Programs if program_of(number).is_none() => Some(
+                    "has no program change, which are whole numbers from 1 to 128; give it another number or choose MIDI Show Control",
+                ),
+                DeskTakes::ShowControl if number.parse::<CueNumber>().is_err() => {
+                    Some("is no cue number; write digits with points between them, such as 13.5")
+                }
+                _ => None,
+            };
+            if let Some(why) = why {
+                return Some(format!("The preset \"{name}\": number {number} {why}."));
+            }
+            // 7 and 07 are one program.
+            let same = program_of(number).filter(|_| self.desk == DeskTakes::Programs);
+            let same = same.map_or_else(|| number.clone(), |program| program.to_string());
+            if let Some(other) = met.insert(same, name) {
+                return Some(format!(
+                    "The presets \"{other}\" and \"{name}\" have one number; give one of them another."
+                ));
+            }
+        }
+        let (pictures, screens) = (names(&self.pictures).count(), names(&self.screens).count());
+        if pictures > 128 {
+            return Some(format!(
+                "{pictures} pictures: one channel has 128 programs; begin with fewer and add a receiver on the Rig screen."
+            ));
+        }
+        let outputs = screens + usize::from(self.fabric.is_some());
+        (outputs > 64).then(|| format!("{outputs} screens: one channel has programs for 64 of them; begin with fewer."))
     }
 
     fn pictures(&self, show: &mut Show) {

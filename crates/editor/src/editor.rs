@@ -16,7 +16,10 @@ use letfall_core::show::Show;
 use letfall_files::fonts::SystemFont;
 use letfall_platform::FileLock;
 use std::collections::BTreeSet;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+
+/// No revision of a show has been kept for recovery yet.
+pub(crate) const NEVER_KEPT: (u64, f64) = (u64::MAX, 0.0);
 
 /// Fonts that were found on this machine, and the characters that none of them has.
 pub type FoundFonts = (Vec<SystemFont>, BTreeSet<char>);
@@ -72,6 +75,8 @@ pub struct Editor {
     pub(crate) autosaver: Autosaver,
     /// The revision that was last saved for recovery, and when (in seconds of egui's clock).
     pub(crate) put_by: (u64, f64),
+    /// The revision of the show for which it was asked whether it may be left.
+    pub(crate) asked_at: u64,
     /// Whether the tour begins once the demo show is there.
     pub(crate) tour_after_demo: bool,
     /// Whether help was asked for in this frame.
@@ -144,6 +149,7 @@ impl Editor {
             mark,
             autosaver: Autosaver::start(),
             put_by: (0, 0.0),
+            asked_at: 0,
             tour_after_demo: false,
             wants_help: false,
             copied: String::new(),
@@ -155,6 +161,9 @@ impl Editor {
     /// Replaces the open show with another one.
     pub(crate) fn replace(&mut self, document: Document, recovered: Option<Box<Recovered>>) {
         forget(&self.folder, self.document.path.as_deref());
+        // A show without a file has the slot that an earlier session may have left something in: it is offered before it is written over.
+        let left = || recovered_without_file(&self.folder, &document);
+        let recovered = recovered.or_else(left);
         self.mark = None;
         let (theme, letters, folder) = (self.theme, self.letters, self.folder.clone());
         let dialogs = std::mem::replace(&mut self.dialogs, Box::new(Typed));
@@ -163,14 +172,21 @@ impl Editor {
         (self.theme, self.letters, self.dialogs, self.rehearsal) = (theme, letters, dialogs, rehearsal);
     }
 
-    /// Restores what an earlier session left unsaved.
+    /// Restores what an earlier session left unsaved. It is kept for recovery until it is saved.
     pub(crate) fn take_back(&mut self, show: Show) {
         let (path, waker) = (self.document.path.clone(), self.document.waker.clone());
         self.document = Document::new(show, path);
         self.document.waker = waker;
         // It differs from the file on disk.
         self.document.history = letfall_core::edit::History::default();
+        self.put_by = NEVER_KEPT;
         self.document.say("Taken back; save to keep it");
         self.screens.score.refit();
     }
+}
+
+/// What an earlier session left unsaved of a show without a file, if this document has no file either.
+fn recovered_without_file(folder: &Path, document: &Document) -> Option<Box<Recovered>> {
+    let left = document.path.is_none().then(|| recovered(folder, None)).flatten();
+    left.filter(|left| left.show != *document.show).map(Box::new)
 }

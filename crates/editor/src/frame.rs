@@ -227,7 +227,7 @@ impl Editor {
             match windows::path(ctx, purpose, text, self.document.path.as_deref()) {
                 windows::PathAnswer::Chosen(path) => self.chosen(purpose, path),
                 windows::PathAnswer::Typing(text) => self.screens.path = Some((purpose, text)),
-                windows::PathAnswer::Closed => {}
+                windows::PathAnswer::Closed => self.after_saving = None,
             }
         }
         if self.screens.performing.is_some() {
@@ -265,11 +265,16 @@ impl Editor {
             self.rehearsal_request(RehearsalRequest::Escape(now));
         }
         // Otherwise Esc closes what is open, innermost first, and does nothing else. An open list or menu closes itself.
-        if covered
-            && !egui::Popup::is_any_open(ctx)
-            && ctx.input(|i| i.key_pressed(Key::Escape))
-            && self.screens.close_innermost()
-        {
+        if covered && !egui::Popup::is_any_open(ctx) && ctx.input(|i| i.key_pressed(Key::Escape)) {
+            // What was typed on the start panel or into a table is not thrown away by the first press: that leaves the field.
+            if self.screens.keeps_typed() && ctx.egui_wants_keyboard_input() {
+                ctx.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::Escape));
+                ctx.memory_mut(egui::Memory::stop_text_input);
+                return;
+            }
+            if self.screens.close_innermost() {
+                self.after_saving = None;
+            }
             ctx.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::Escape));
             ctx.memory_mut(egui::Memory::stop_text_input);
         }

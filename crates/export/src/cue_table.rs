@@ -138,6 +138,8 @@ pub struct CueTableRead {
 /// [`CueTableUnread`], with the line.
 pub fn read(text: &str) -> Result<CueTableRead, CueTableUnread> {
     let mut columns = Columns::USUAL;
+    // Cells beyond the columns mean that a comma within a text was taken for the end of a cell.
+    let mut width = HEADINGS.len();
     let mut unused = Vec::new();
     let mut found = Vec::new();
     for (at, (line, row)) in rows::read(text).into_iter().enumerate() {
@@ -149,7 +151,14 @@ pub fn read(text: &str) -> Result<CueTableRead, CueTableUnread> {
             let others = row.iter().enumerate().filter(|(at, heading)| !used.contains(at) && !heading.is_empty());
             unused = others.map(|(_, heading)| heading.to_owned()).collect();
             columns = named;
+            width = row.len();
             continue;
+        }
+        let cells = (0..row.len()).rev().find(|at| !row[*at].is_empty()).map_or(0, |last| last + 1);
+        if cells > width {
+            let why =
+                format!("it has {cells} cells, and there are {width} columns; put text with commas in quotation marks");
+            return Err(CueTableUnread::Line { line, why });
         }
         found.push(columns.row(line, &row));
     }
@@ -225,6 +234,17 @@ mod tests {
         assert_eq!(rows[0].place, "33 b2 +480t -0.120000s");
         assert_eq!(rows[0].note.as_deref(), Some("=mine"));
         assert_eq!(rows[1].place, "34 b1 xs", "what is no number is refused later, with its line");
+    }
+
+    #[test]
+    fn no_cell_is_dropped() {
+        for text in
+            ["bar,what,text\n5,Blackout,lights out, slowly\n", "bar,what\n5,Verse, amber\n", "1,L1,,A,text,more\n"]
+        {
+            let why = read(text).unwrap_err().to_string();
+            assert!(why.contains("quotation marks"), "{why}");
+        }
+        assert!(read("bar,what\n5,A,,,\n").is_ok(), "empty cells say nothing");
     }
 
     #[test]

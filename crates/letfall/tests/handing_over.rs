@@ -91,8 +91,14 @@ fn a_table_of_cues_is_taken_over_whole_or_not_at_all() {
         common::letfall(&["import", path(&show), &list, "--service", "Late", "--on-clash", clash, "-o", &out])
     };
     let kept = run("keep");
-    assert!(String::from_utf8_lossy(&kept.stdout).contains("1 new, 0 changed, 0 there already"), "{kept:?}");
-    assert!(String::from_utf8_lossy(&kept.stdout).contains("the service keeps its own: L1"), "{kept:?}");
+    assert!(
+        String::from_utf8_lossy(&kept.stdout).contains("1 new, 0 changed, 0 there already, 1 not taken over"),
+        "{kept:?}"
+    );
+    assert!(
+        String::from_utf8_lossy(&kept.stdout).contains("not taken over, the service keeps its own: L1"),
+        "{kept:?}"
+    );
     assert!(String::from_utf8_lossy(&kept.stderr).contains("nothing was taken from the column \"Who\""), "{kept:?}");
     assert_eq!(late(&out).len(), before.len() + 1);
     assert!(String::from_utf8_lossy(&run("replace").stdout).contains("1 new, 1 changed"));

@@ -59,6 +59,9 @@ pub fn carry(
     matching: Match,
     clash: Clash,
 ) -> Result<(Edit, Carried), EditError> {
+    if from == to {
+        return Err(EditError::Figure(format!("\"{from}\" cannot be carried to itself; choose another service")));
+    }
     let (source, target) = (service(show, from)?, service(show, to)?);
     let (grid, target_grid) = (grid_of(source)?, grid_of(target)?);
     let there = Occupied::new(target, &target_grid);

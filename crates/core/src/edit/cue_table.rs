@@ -109,6 +109,7 @@ pub fn take_cue_table(show: &Show, name: &str, rows: &[CueRow], clash: Clash) ->
         named: rows.iter().filter_map(|row| row.label.trim().to_uppercase().parse().ok()).collect(),
         free: HashMap::new(),
         lines: HashMap::new(),
+        added: HashMap::new(),
         out: Vec::new(),
         into: Vec::new(),
     };
@@ -131,6 +132,8 @@ struct Taking<'a> {
     free: HashMap<Kind, Box<dyn Iterator<Item = Label> + 'a>>,
     /// The line in which each cue of the service, or label, was met.
     lines: HashMap<Label, usize>,
+    /// The line that each new cue comes from.
+    added: HashMap<Label, usize>,
     out: Vec<Cue>,
     into: Vec<Cue>,
 }
@@ -147,7 +150,7 @@ impl<'a> Taking<'a> {
         {
             return Err(format!("{label} stands in line {first} already; give one of them another label"));
         }
-        let Some(old) = old else { return self.add(label, cue) };
+        let Some(old) = old else { return self.add(label, cue, row.line) };
         let mut changed = old.clone();
         self.reader.change(&mut changed, &cue, row);
         if changed == *old {
@@ -155,7 +158,17 @@ impl<'a> Taking<'a> {
         }
         match self.clash {
             Clash::Keep => Ok(RowOutcome::Kept(old.label)),
-            Clash::Both => self.add(None, cue),
+            Clash::Both => {
+                if cue.label.kind == Kind::Release {
+                    return Err(format!(
+                        "{} is there already; a second release of a fabric is laid by hand, not by a table",
+                        old.label
+                    ));
+                }
+                // Taken over a second time, what was added the first time is there.
+                let twin = self.reader.service.cues.iter().find(|there| is_same_but_for_its_label(there, &cue));
+                twin.map_or_else(|| self.add(None, cue, row.line), |twin| Ok(RowOutcome::Same(twin.label)))
+            }
             Clash::Replace => {
                 self.out.push(old.clone());
                 self.into.push(changed);
@@ -173,15 +186,29 @@ impl<'a> Taking<'a> {
         same.or_else(|| there.iter().find(open)).copied()
     }
 
-    fn add(&mut self, label: Option<Label>, cue: Cue) -> Result<RowOutcome, String> {
+    fn add(&mut self, label: Option<Label>, cue: Cue, line: usize) -> Result<RowOutcome, String> {
+        let twin = self.into.iter().find(|other| label.is_none() && is_same_but_for_its_label(other, &cue));
+        if let Some(first) = twin.and_then(|twin| self.added.get(&twin.label)) {
+            return Err(format!("it says the same as line {first}; take one of them out"));
+        }
         let kind = cue.label.kind;
         let cues = &self.reader.service.cues;
         let free = self.free.entry(kind).or_insert_with(|| Box::new(cues.free_labels(kind)));
         let label = label.or_else(|| free.find(|label| !self.named.contains(label)));
         let label = label.ok_or_else(|| format!("all labels of {kind} cues are taken"))?;
+        self.added.insert(label, line);
         self.into.push(Cue { label, ..cue });
         Ok(RowOutcome::New(label))
     }
+}
+
+/// Whether two cues do the same on the same track at the same place, in the same words.
+fn is_same_but_for_its_label(one: &Cue, other: &Cue) -> bool {
+    one.at == other.at
+        && one.track == other.track
+        && one.does == other.does
+        && one.text == other.text
+        && one.note == other.note
 }
 
 /// What rows are read against.
@@ -231,6 +258,9 @@ impl Reader<'_> {
             ("", Some(old)) => old.at,
             (place, _) => read_place(place, self.grid)?,
         };
+        if old.is_none_or(|old| old.at.time(self.grid) != at.time(self.grid)) {
+            self.within_the_song(at)?;
+        }
         let shown = label.unwrap_or(Label { kind, number: 1 });
         let at = self.guard.within(shown, at).map_err(|why| why.to_string())?;
         let mut cue = Cue::new(shown, track, at, does);
@@ -290,6 +320,24 @@ impl Reader<'_> {
                 }
             }
         }
+    }
+
+    /// A place outside the song is most likely a time of day, or a bar of another song.
+    fn within_the_song(&self, at: Anchor) -> Result<(), String> {
+        let (song, time) = (&self.service.song, at.time(self.grid));
+        let first = self.grid.bar_time(1 - i32::from(self.show.settings.count_in_bars));
+        let end = self.grid.bar_time(song.end_bar());
+        if (first..=end).contains(&time) {
+            return Ok(());
+        }
+        Err(format!(
+            "{} is outside the song, which ends at bar {} ({end:.1}); write a bar or a time of the song, or make the song longer first",
+            match at {
+                Anchor::Grid { place, .. } => format!("bar {}", place.bar),
+                Anchor::Clock(time) => format!("{time:.1}"),
+            },
+            song.end_bar()
+        ))
     }
 
     /// The first track of a kind.

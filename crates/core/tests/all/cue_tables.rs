@@ -88,6 +88,16 @@ fn a_clash_is_settled_as_said_and_always_told() {
         [RowOutcome::Changes(label("L1")), RowOutcome::New(label("L2"))]
     );
     assert_eq!(outcomes(&show, &rows, Clash::Both), [RowOutcome::New(label("L2")), RowOutcome::New(label("L3"))]);
+    // Both, taken over twice, adds nothing the second time.
+    let once = applied(&show, &take_cue_table(&show, &name(&show), &rows, Clash::Both).unwrap().edit());
+    let again = take_cue_table(&once, &name(&once), &rows, Clash::Both).unwrap();
+    assert_eq!(again.edit(), Edit::Nothing, "{:?}", again.rows);
+    // One cue in two lines is told, and a second release of a fabric is never added by a table.
+    let rows = [row(1, ["7", "", "lighting", "Cold"]), row(2, ["7", "", "lighting", "Cold"])];
+    assert!(matches!(&outcomes(&show, &rows, Clash::Keep)[1], RowOutcome::Unreadable(why) if why.contains("line 1")));
+    let drop = super::cue_tables::show("R1@17");
+    let moved = [row(1, ["18", "R1", "", ""])];
+    assert!(matches!(&outcomes(&drop, &moved, Clash::Both)[0], RowOutcome::Unreadable(why) if why.contains("by hand")));
     // Without a label: a cue on the same track at the same time is the one that is meant.
     let rows = [row(1, ["5", "", "lighting", "Cold"]), row(2, ["5", "", "lighting", "Warm"])];
     let replaced = outcomes(&show, &rows, Clash::Replace);
@@ -161,7 +171,9 @@ fn what_cannot_be_read_says_why_and_what_to_write() {
         (["5", "M1", "lighting", "Warm"], "label of media cues"),
         (["5", "12", "lighting", "Warm"], "such as L3"),
         (["", "", "lighting", "Warm"], "where it lands"),
-        (["33 b9", "", "lighting", "Warm"], "no beat 9"),
+        (["31 b9", "", "lighting", "Warm"], "no beat 9"),
+        (["16:40", "", "lighting", "Warm"], "16:40.0 is outside the song, which ends at bar 33"),
+        (["200", "", "lighting", "Warm"], "bar 200 is outside the song"),
     ] {
         let why = refusal(&show, cells);
         assert!(why.contains(words), "{cells:?}: {why}");

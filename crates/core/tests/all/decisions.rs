@@ -55,7 +55,7 @@ fn it_is_settled_a_second_before_the_first_message_that_depends_on_it() {
     let (alone, plan) = decided(&show(&[]));
     assert_eq!(alone.at, plan.row(label("R1")).unwrap().send - DECIDE_AHEAD);
     for change in [(|cue| cue.resting = true) as fn(&mut letfall_core::show::Cue), |cue| {
-        cue.call = Some(serde_json::from_str(r#"{"goes":"operator"}"#).unwrap())
+        cue.call = Some(serde_json::from_str(r#"{"goes":"operator"}"#).unwrap());
     }] {
         let mut other = slow.clone();
         let mut cue = other.services[0].cues.get(label("O1")).unwrap().clone();

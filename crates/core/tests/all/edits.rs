@@ -411,3 +411,13 @@ fn a_handover_that_cannot_be_is_refused_with_the_reason() {
     assert!(refused(&|s, _| s.tracks.retain(|t| t.key.as_str() != "o")).contains("no output track"));
     assert!(refused(&|s, _| s.hangs.clear()).contains("lets no fabric go"));
 }
+
+/// A service is not carried to itself: with “both” every cue would be doubled, releases too.
+#[test]
+fn a_service_is_not_carried_to_itself() {
+    let show = plans::one(&cues("L1@5|1 R1@9|1"));
+    for clash in [Clash::Keep, Clash::Replace, Clash::Both] {
+        let why = carry(&show, "A", "A", &labels("L1 R1"), Match::Bars, clash).unwrap_err();
+        assert!(why.to_string().contains("cannot be carried to itself"), "{why}");
+    }
+}

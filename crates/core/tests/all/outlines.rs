@@ -56,7 +56,7 @@ fn what_is_answered_stands_in_the_show_and_the_rest_is_open() {
             "12 Silhouettes: program 11".to_owned()
         ]
     );
-    assert!(presets[3].starts_with("13.5 Cold: program 3"), "{presets:?}: its own place in the list");
+    assert!(outline().trouble().unwrap().contains("\"Cold\": number 13.5 has no program change"));
     let control = Outline { desk: DeskTakes::ShowControl, ..outline() }.show();
     assert_eq!(message_words(&control.presets[3].message), "GO cue 13.5");
     assert_eq!(show.presets[0].level, 0);
@@ -99,6 +99,41 @@ fn only_what_people_must_answer_stops_such_a_show() {
             assert!(open, "{text}");
         }
     }
+}
+
+/// No two presets have one message, and no preset has none, without being told.
+#[test]
+fn numbers_that_collide_or_have_no_message_are_told() {
+    let told = |presets: &str, desk| Outline { presets: presets.into(), desk, ..outline() }.trouble();
+    let numbers = |presets: &str| -> Vec<String> {
+        let show = Outline { presets: presets.into(), ..outline() }.show();
+        show.presets.iter().map(|preset| preset.desk.clone()).collect()
+    };
+    // Without a number: the next that no other has.
+    assert_eq!(numbers("Warm\n1 Cold\nDark\n9 Far\nNear"), ["2", "1", "3", "9", "10"]);
+    assert_eq!(numbers("18446744073709551615 A\nB").len(), 2, "the largest number there is");
+    assert_eq!(told("Warm\n1 Cold\nDark\n9 Far\nNear", DeskTakes::Programs), None);
+    for (presets, desk, words) in [
+        ("3 A\n3 B", DeskTakes::Programs, "\"A\" and \"B\" have one number"),
+        ("3 A\n03 B", DeskTakes::Programs, "have one number"),
+        ("0 A", DeskTakes::Programs, "number 0 has no program change"),
+        ("129 A", DeskTakes::Programs, "number 129"),
+        ("1.5 A", DeskTakes::Programs, "choose MIDI Show Control"),
+        ("1..2 A", DeskTakes::ShowControl, "is no cue number"),
+        ("2.5 A\n2.5 B", DeskTakes::ShowControl, "have one number"),
+    ] {
+        let why = told(presets, desk).unwrap_or_else(|| panic!("{presets}"));
+        assert!(why.contains(words), "{why}");
+    }
+    assert_eq!(told("1.5 A\n1 B\n1.6 C", DeskTakes::ShowControl), None);
+    let many = |list: &str, count: usize| vec![list; count].join("\n");
+    assert_eq!(Outline { pictures: many("p", 128), presets: String::new(), ..outline() }.trouble(), None);
+    assert!(Outline { pictures: many("p", 129), presets: String::new(), ..outline() }.trouble().is_some());
+    assert!(Outline { screens: many("s", 64), presets: String::new(), ..outline() }.trouble().is_some());
+    // What is told of nothing has a message of its own for each preset.
+    let show = Outline { presets: many("x", 128), ..outline() }.show();
+    let messages: BTreeSet<String> = show.presets.iter().map(|preset| message_words(&preset.message)).collect();
+    assert_eq!(messages.len(), 128);
 }
 
 #[test]

@@ -74,8 +74,22 @@ impl Editor {
         }
     }
 
+    /// Whether another show may take this one's place, which was asked before it was read. Meanwhile somebody may have gone on working.
+    pub(super) fn may_still_replace(&mut self) -> bool {
+        if self.rehearsal.performs() || self.rehearsal.is_holding() {
+            self.document.fail("not opened: a performance is running; stop it first");
+            return false;
+        }
+        if self.document.history.is_changed() && self.document.revision != self.asked_at {
+            self.document.fail("not opened: this show was edited meanwhile; save it, then open the other one again");
+            return false;
+        }
+        true
+    }
+
     fn left(&mut self, to: Leaving) {
         self.screens.leaving = None;
+        self.asked_at = self.document.revision;
         match to {
             Leaving::New => self.screens.start = Some(Start::new(recent(&self.folder))),
             Leaving::Tour => self.start_with(StartChoice::Tour),
@@ -167,11 +181,16 @@ impl Editor {
     fn job_result(&mut self, result: Result<JobResult, String>) {
         match result {
             Ok(JobResult::FileChosen(purpose, DialogResult::Path(path), _)) => self.chosen(purpose, path),
-            Ok(JobResult::FileChosen(_, DialogResult::Nothing, _)) => {}
+            // Whoever gives up saving does not want what was to come after it.
+            Ok(JobResult::FileChosen(_, DialogResult::Nothing, _)) => self.after_saving = None,
             Ok(JobResult::FileChosen(purpose, DialogResult::NoService, near)) => {
                 self.screens.path = Some((purpose, near.display().to_string()));
             }
-            Ok(JobResult::Opened(document, recovered)) => self.replace(*document, recovered),
+            Ok(JobResult::Opened(document, recovered)) => {
+                if self.may_still_replace() {
+                    self.replace(*document, recovered);
+                }
+            }
             Ok(JobResult::Saved(show, path)) => self.saved(&show, path),
             Ok(JobResult::Guide(path, read)) => self.set_guide(path, *read),
             Ok(JobResult::Grid(song, notes)) => self.set_grid(*song, &notes),
@@ -191,6 +210,8 @@ impl Editor {
             Ok(JobResult::Wrote(path, words)) => self.document.say(format!("Wrote {}: {words}", path.display())),
             Err(why) => {
                 self.after_saving = None;
+                self.tour_after_demo = false;
+                self.by_ear.find_when_read = false;
                 self.document.fail(why);
             }
         }
@@ -279,10 +300,9 @@ impl Editor {
         // Edits made during saving are not on the disk.
         if Arc::ptr_eq(show, &self.document.show) {
             self.document.history.mark_saved();
-            if let Some(to) = self.after_saving.take() {
-                self.left(to);
-            }
-        } else if let Some(to) = self.after_saving.take() {
+        }
+        // A performance may have begun meanwhile, so this is asked as if it were new.
+        if let Some(to) = self.after_saving.take() {
             self.leave(to);
         }
     }
@@ -418,6 +438,9 @@ impl Editor {
     /// Stops the long job that is running.
     pub(crate) fn stop_job(&mut self) {
         if let Some(job) = self.job.take() {
+            self.after_saving = None;
+            self.tour_after_demo = false;
+            self.by_ear.find_when_read = false;
             self.document.say(format!("Stopped: {}", job.words));
         }
     }

@@ -1,7 +1,7 @@
 //! Beginning: a show made from the start panel's answers, a demo show, the song or rig of another file.
 
 use crate::document::Document;
-use crate::editor::Editor;
+use crate::editor::{Editor, NEVER_KEPT};
 use crate::jobs::{Job, JobResult};
 use crate::request::StartChoice;
 use crate::screens::Screen;
@@ -13,8 +13,8 @@ use std::path::{Path, PathBuf};
 impl Editor {
     /// Does what was chosen on the start panel.
     pub(super) fn start_with(&mut self, choice: StartChoice) {
-        if self.rehearsal.performs() || self.rehearsal.is_holding() {
-            return self.document.fail("a performance is running; stop it before another show takes this one's place");
+        if !self.may_still_replace() {
+            return;
         }
         match choice {
             StartChoice::Open(path) => self.open_file(path),
@@ -25,8 +25,9 @@ impl Editor {
             StartChoice::Demo(which) => self.open_demo(which),
             StartChoice::Make(show, guide) => {
                 self.replace(Document::new(*show, None), None);
-                // It is in no file yet.
+                // It is in no file yet, and kept for recovery from now on.
                 self.document.history = History::default();
+                self.put_by = NEVER_KEPT;
                 self.screen = Screen::Score;
                 self.document.say("A new show. Double-click on a track, or press L, M, O or R, to lay the first cue");
                 if let Some(path) = guide {
@@ -41,9 +42,10 @@ impl Editor {
     /// Opens one of the demo shows, once its recordings are there.
     fn open_demo(&mut self, which: usize) {
         let folder = self.folder.clone();
-        self.start("Making the demo show's recordings", 1, move |_| {
-            Ok(JobResult::Demo(Box::new(demo(&folder, which)?)))
-        });
+        let words = "Making the demo show's recordings";
+        self.start(words, 1, move |_| Ok(JobResult::Demo(Box::new(demo(&folder, which)?))));
+        // Another job may still be running: then there is no demo show to come, and no tour after it.
+        self.tour_after_demo &= self.job.as_ref().is_some_and(|job| job.words == words);
     }
 
     /// At the first start the demo show stands there without recordings; they are made beside the screen, so that there is a waveform to see.
@@ -71,6 +73,9 @@ impl Editor {
     /// Shows a demo show that was chosen.
     pub(super) fn show_demo(&mut self, document: Document) {
         let tour = std::mem::take(&mut self.tour_after_demo);
+        if !self.may_still_replace() {
+            return;
+        }
         self.replace(document, None);
         if tour {
             // The service with the most to see.

@@ -61,7 +61,7 @@ impl Recovered {
             };
             format!(" {count} {unit}{} ago", if count == 1 { "" } else { "s" })
         });
-        format!("An earlier editor ended{ago} with “{}” not saved. {steps} of it are kept.", self.show.title)
+        format!("“{}” was kept{ago} and never saved. {steps} of it are kept.", self.show.title)
             .replace(". work of it are kept", ". Its work is kept")
             .replace(". 1 step of it are kept", ". 1 step of it is kept")
     }
@@ -103,7 +103,7 @@ mod tests {
         let words = |steps, age| Recovered { show: Show::empty("Mine"), steps, age }.words();
         assert_eq!(
             words(Some(12), Some(200)),
-            "An earlier editor ended 3 minutes ago with “Mine” not saved. 12 steps of it are kept."
+            "“Mine” was kept 3 minutes ago and never saved. 12 steps of it are kept."
         );
         assert!(words(Some(1), Some(5)).ends_with("1 step of it is kept."));
         assert!(words(None, None).ends_with("Its work is kept."));

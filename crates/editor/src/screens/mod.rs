@@ -98,9 +98,21 @@ impl Screens {
             || self.recovered.is_some()
     }
 
+    /// Whether the window that stands over all others holds what was typed in many fields.
+    pub fn keeps_typed(&self) -> bool {
+        let over =
+            self.leaving.is_some() || self.performing.is_some() || self.path.is_some() || self.recovered.is_some();
+        let small = self.find.is_open() || self.help.is_some() || self.choose.is_some() || self.batch.is_some();
+        let table = self.table.as_ref().is_some_and(windows::CueTableWindow::has_text);
+        !over && !small && (table || self.start.is_some())
+    }
+
     /// Closes the window that stands over all others, if there is one. A question about unsaved work of an earlier session stays: nothing but
     /// an answer ends it.
     pub fn close_innermost(&mut self) -> bool {
+        if self.recovered.is_some() {
+            return true;
+        }
         if self.leaving.take().is_some() || self.performing.take().is_some() || self.path.take().is_some() {
             return true;
         }
@@ -113,7 +125,6 @@ impl Screens {
             || self.batch.take().is_some()
             || self.table.take().is_some()
             || self.start.take().is_some()
-            || self.recovered.is_some()
     }
 
     /// Discards text that was typed but not committed, so that the show's values appear again.

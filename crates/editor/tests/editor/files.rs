@@ -220,7 +220,7 @@ fn an_editor_that_ended_without_saving_offers_its_work_back() {
     std::mem::forget(h); // as kill -9 would
     let editor = Editor::with_recovery(demo(), Some(desk.path()), desk.folder.path().join("state"));
     let mut h = harness(editor, [1440.0, 900.0]);
-    h.get_by_label_contains("with “Lantern Night” not saved. 1 step of it is kept.");
+    h.get_by_label_contains("and never saved. 1 step of it is kept.");
     h.get_by_label("Take it back").click();
     h.run_steps(3);
     assert_eq!(*h.state().document.show, changed);
@@ -378,4 +378,88 @@ fn a_show_is_begun_from_a_midi_file_and_an_earlier_rig() {
     assert!(show.services[0].song.bars >= 80 && !show.services[0].song.sections.is_empty());
     assert_ne!(show.safety, earlier.safety, "the safety sheet is signed anew");
     assert_eq!(h.state().screen, Screen::Score);
+}
+
+/// Seen by a hostile reader: a show that is read beside the screen took the place of one that was edited meanwhile.
+#[test]
+fn what_is_edited_while_another_show_is_read_is_not_lost() {
+    let desk = Desk::new();
+    let mut h = desk.editor(demo());
+    h.get_by_label("New show").click();
+    h.run_steps(4);
+    h.get_by_label("Three houses").click();
+    h.run_steps(1);
+    let at = centre(&h, "L4");
+    click(&mut h, at);
+    h.key_press(Key::Delete);
+    h.run_steps(2);
+    let edited = h.state().document.show.clone();
+    assert_ne!(*edited, demo());
+    until(&mut h, "the demo show's refusal", |h| {
+        h.state().document.said.as_ref().is_some_and(|said| said.text.contains("edited meanwhile"))
+    });
+    assert_eq!(h.state().document.show, edited);
+    // Without an edit in between it opens.
+    h.state_mut().document.undo();
+    h.run_steps(2);
+    h.get_by_label("New show").click();
+    h.run_steps(4);
+    h.get_by_label("Three houses").click();
+    until(&mut h, "the demo show", |h| h.state().document.show.title == "Three Houses");
+}
+
+/// Whoever gives up saving has given up what was to come after it too: a later save does not close the window or begin another show.
+#[test]
+fn a_save_that_is_given_up_leaves_nothing_armed() {
+    let desk = Desk::new();
+    let editor = Editor::with_recovery(demo(), None, desk.folder.path().join("state"));
+    let mut h = harness(editor, [1440.0, 900.0]);
+    let at = centre(&h, "L4");
+    click(&mut h, at);
+    h.key_press(Key::Delete);
+    h.run_steps(3);
+    h.get_by_label("New show").click();
+    h.run_steps(3);
+    h.get_by_label("Save them").click();
+    until(&mut h, "asked for a path", |h| h.query_by_label("Path of the file").is_some());
+    h.key_press(Key::Escape);
+    h.run_steps(3);
+    h.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    until(&mut h, "asked again", |h| h.query_by_label("Path of the file").is_some());
+    h.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    let path = desk.folder.path().join("mine.letfall");
+    h.event(egui::Event::Text(path.to_str().unwrap().to_owned()));
+    h.run_steps(2);
+    h.key_press(Key::Enter);
+    until(&mut h, "saved", |h| h.state().document.path.as_deref() == Some(path.as_path()));
+    h.run_steps(6);
+    assert!(h.query_by_label("Make the show").is_none(), "no other show is begun");
+}
+
+/// A show that was just made is kept for recovery before anything in it is edited, and what an earlier session left is offered before its place
+/// is taken.
+#[test]
+fn a_show_just_made_is_kept_and_what_was_left_is_offered() {
+    let desk = Desk::new();
+    let folder = desk.folder.path().join("state");
+    let mut mine = demo();
+    mine.title = "Left behind".into();
+    let autosaver = letfall_editor::jobs::Autosaver::start();
+    assert!(autosaver.keep(&folder, None, &Arc::new(mine), 3));
+    let mut h = desk.editor(demo());
+    until(&mut h, "kept", |_| letfall_editor::jobs::recovered(&folder, None).is_some());
+    h.get_by_label("New show").click();
+    h.run_steps(4);
+    h.get_by_label("Make the show").click();
+    until(&mut h, "the offer", |h| h.query_by_label_contains("“Left behind” was kept").is_some());
+    h.run_steps(2);
+    h.get_by_label("Discard it").click();
+    h.run_steps(2);
+    let title = h.state().document.show.title.clone();
+    assert_eq!(title, "New show");
+    // Kept every 8 s of egui's clock, and a frame counts as 0.05 s here.
+    h.run_steps(400);
+    until(&mut h, "the new show kept", |_| {
+        letfall_editor::jobs::recovered(&folder, None).is_some_and(|kept| kept.show.title == title)
+    });
 }

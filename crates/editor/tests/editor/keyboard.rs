@@ -125,26 +125,26 @@ fn lists_are_used_by_keyboard() {
     let mut h = desk.editor(demo());
     let names: Vec<String> = h.state().document.show.services.iter().map(|s| s.name.clone()).collect();
     assert_eq!(h.state().document.service, 1);
-    let combo = |h: &egui_kittest::Harness<'_, letfall_editor::Editor>| {
-        h.get_by_role_and_label(egui::accesskit::Role::ComboBox, "Service on screen").focus();
+    let combo = |h: &Harness<'_, Editor>| {
+        h.get_by_role_and_label(Role::ComboBox, "Service on screen").focus();
     };
     combo(&h);
     h.run_steps(2);
     h.key_press(Key::Space);
     h.run_steps(4);
-    h.get_by_role_and_label(egui::accesskit::Role::Button, &names[0]);
+    h.get_by_role_and_label(Role::Button, &names[0]);
     // Esc closes the list; the selection of cues stays.
     h.state_mut().document.selection.labels = ["L4".parse().unwrap()].into();
     h.key_press(Key::Escape);
     h.run_steps(4);
-    assert!(h.query_by_role_and_label(egui::accesskit::Role::Button, &names[0]).is_none());
+    assert!(h.query_by_role_and_label(Role::Button, &names[0]).is_none());
     assert_eq!(h.state().document.selected().len(), 1);
     combo(&h);
     h.run_steps(2);
     h.key_press(Key::Enter);
     h.run_steps(4);
     for _ in 0..6 {
-        let focused = h.get_by_role_and_label(egui::accesskit::Role::Button, &names[0]).accesskit_node().is_focused();
+        let focused = h.get_by_role_and_label(Role::Button, &names[0]).accesskit_node().is_focused();
         if focused {
             break;
         }

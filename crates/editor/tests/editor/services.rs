@@ -63,7 +63,7 @@ fn differences_are_settled_one_by_one_or_all_at_once() {
     assert!(cues(&h, "Late").get(label("L3")).is_none());
     // What is meant is put away and changes nothing.
     press(&mut h, "Keep L77 as in Late");
-    h.get_by_label("Early is as Late");
+    h.get_by_label("Early: nothing new that is not as in Late");
     assert_eq!((differences(&h), h.state().document.history.depth()), (1, 2));
     press(&mut h, "Show 1 that were kept");
     h.get_by_label("Early: 1 cue is not as in Late");

@@ -41,24 +41,47 @@ pub fn run(args: &cli::Import) -> Answer {
     }
     History::new().commit(&mut show, "Take over a table", table.edit(), Selection::none())?;
     streams::write(&output, &file::write(&show))?;
+    let labels = |like: fn(&RowOutcome) -> Option<Label>| -> Vec<Label> {
+        table.rows.iter().filter_map(|(_, row)| like(row)).collect()
+    };
+    let (new, changed, kept) = (labels(new), labels(changed), labels(kept));
+    let same = table.rows.len() - new.len() - changed.len() - kept.len();
     let mut text = String::new();
     line!(
         text,
-        "Took {} over to \"{name}\": {} new, {} changed, {} there already.",
+        "Read {} for \"{name}\": {} new, {} changed, {same} there already, {} not taken over.",
         count(table.rows.len(), "row"),
-        table.count(|row| matches!(row, RowOutcome::New(_))),
-        table.count(|row| matches!(row, RowOutcome::Changes(_))),
-        table.count(|row| matches!(row, RowOutcome::Same(_)))
+        new.len(),
+        changed.len(),
+        kept.len()
     );
-    let kept: Vec<Label> = table.rows.iter().filter_map(|(_, row)| kept(row)).collect();
-    if !kept.is_empty() {
-        let names: Vec<String> = kept.iter().take(8).map(ToString::to_string).collect();
-        let more = if kept.len() > 8 { format!(" and {} more", kept.len() - 8) } else { String::new() };
-        line!(text, "  {}: not taken over, the service keeps its own: {}{more}", kept.len(), names.join(", "));
+    for (labels, what) in [(&new, "new"), (&changed, "changed"), (&kept, "not taken over, the service keeps its own")] {
+        if !labels.is_empty() {
+            line!(text, "  {what}: {}", listed(labels));
+        }
     }
     line!(text, "Wrote {}.", output.display());
-    let unused = read.unused.iter().map(|heading| format!("nothing was taken from the column \"{heading}\""));
-    Ok(streams::told(&output, text, unused.collect()))
+    let mut remarks = Vec::new();
+    if !read.unused.is_empty() {
+        let names: Vec<String> = read.unused.iter().map(|heading| format!("\"{heading}\"")).collect();
+        let columns = if names.len() == 1 { "the column" } else { "the columns" };
+        remarks.push(format!("nothing was taken from {columns} {}", names.join(", ")));
+    }
+    Ok(streams::told(&output, text, remarks))
+}
+
+fn listed(labels: &[Label]) -> String {
+    let names: Vec<String> = labels.iter().take(12).map(ToString::to_string).collect();
+    let more = if labels.len() > 12 { format!(" and {} more", labels.len() - 12) } else { String::new() };
+    format!("{}{more}", names.join(", "))
+}
+
+fn new(row: &RowOutcome) -> Option<Label> {
+    if let RowOutcome::New(label) = row { Some(*label) } else { None }
+}
+
+fn changed(row: &RowOutcome) -> Option<Label> {
+    if let RowOutcome::Changes(label) = row { Some(*label) } else { None }
 }
 
 fn kept(row: &RowOutcome) -> Option<Label> {

@@ -38,6 +38,8 @@ impl Carry {
     /// Shows the options: which cues to carry, to which services, and how.
     pub fn show(&mut self, ui: &mut Ui, document: &Document, requests: &mut Requests) {
         let Some(here) = document.current().map(|s| s.name.clone()) else { return };
+        // A service that was renamed, removed or is now on screen itself is no target any more.
+        self.to.retain(|name| *name != here && document.show.service(name).is_some());
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new(format!("Carry from {here} to")).font(FontId::new(15.5, bold())));
             for service in document.show.services.iter().filter(|s| s.name != here) {

@@ -9,7 +9,6 @@ use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::edit::{self, Clash, Difference, Edit, EditError, Field, Match};
 use letfall_core::schedule::{describe, place_words};
 use letfall_core::show::{Label, Service};
-use std::collections::BTreeSet;
 
 /// How many rows are shown for each service.
 const MOST: usize = 200;
@@ -17,8 +16,8 @@ const MOST: usize = 200;
 /// The state of the list.
 #[derive(Default)]
 pub struct Differences {
-    /// Differences that were looked at and are meant: service on screen, other service, label.
-    kept: BTreeSet<(String, String, Label)>,
+    /// Differences that were looked at and are meant: service on screen, other service, and what differs. One that changes comes back.
+    kept: Vec<(String, String, Difference)>,
 }
 
 const fn label_of(difference: &Difference) -> Label {
@@ -33,11 +32,13 @@ impl Differences {
         let Some(here) = document.current() else { return };
         for (other, lane) in document.show.services.iter().zip(lanes) {
             let Some(found) = lane.as_ref().and_then(|lane| lane.found.as_ref()) else { continue };
-            let is_kept = |d: &&Difference| self.kept.contains(&(here.name.clone(), other.name.clone(), label_of(d)));
+            let of = |difference: &Difference| (here.name.clone(), other.name.clone(), difference.clone());
+            let is_kept = |difference: &&Difference| self.kept.contains(&of(difference));
             let open: Vec<Difference> = found.iter().filter(|d| !is_kept(d)).cloned().collect();
             let kept = found.len() - open.len();
             ui.horizontal_wrapped(|ui| {
                 let words = match open.len() {
+                    0 if kept > 0 => format!("{}: nothing new that is not as in {}", other.name, here.name),
                     0 => format!("{} is as {}", other.name, here.name),
                     1 => format!("{}: 1 cue is not as in {}", other.name, here.name),
                     many => format!("{}: {many} cues are not as in {}", other.name, here.name),
@@ -49,7 +50,7 @@ impl Differences {
                         take(document, here, other, &open, matching, requests);
                     }
                     if ui.button(format!("Keep all as in {}", here.name)).clicked() {
-                        self.kept.extend(open.iter().map(|d| (here.name.clone(), other.name.clone(), label_of(d))));
+                        self.kept.extend(open.iter().map(of));
                     }
                 }
                 if kept > 0 && ui.button(format!("Show {kept} that were kept")).clicked() {
@@ -82,7 +83,7 @@ impl Differences {
                         let button = ui.button("Keep ours");
                         button.widget_info(|| named(&name));
                         if button.clicked() {
-                            self.kept.insert((here.name.clone(), other.name.clone(), label));
+                            self.kept.push(of(difference));
                         }
                     });
                     ui.end_row();

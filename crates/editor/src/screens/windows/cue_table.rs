@@ -32,6 +32,11 @@ impl CueTableWindow {
         CueTableWindow { text, clash: Clash::Keep, read: None }
     }
 
+    /// Whether anything is in it.
+    pub fn has_text(&self) -> bool {
+        !self.text.trim().is_empty()
+    }
+
     /// Shows it; `false` once it is closed.
     pub fn show(&mut self, ctx: &egui::Context, document: &Document, requests: &mut Requests) -> bool {
         let (mut open, mut done) = (true, false);
@@ -39,8 +44,8 @@ impl CueTableWindow {
         window.anchor(egui::Align2::CENTER_TOP, egui::vec2(0.0, 50.0)).show(ctx, |ui| {
             ui.set_width(760.0);
             let label = ui.label(
-                "Paste rows from a spreadsheet: bar, label, kind, what, text. Only bar and what are needed. With headings the columns \
-                 may stand in any order.",
+                "Paste rows from a spreadsheet: bar, label, kind, what, text. With headings the columns may stand in any \
+                 order, and only bar and what are needed.",
             );
             egui::ScrollArea::vertical().id_salt("rows").max_height(130.0).show(ui, |ui| {
                 let edit = egui::TextEdit::multiline(&mut self.text).desired_rows(6).desired_width(f32::INFINITY);

@@ -128,12 +128,18 @@ impl Start {
         }
         ui.add_space(8.0);
         let song = self.the_song().ok();
+        if self.rig.is_none()
+            && let Some(why) =
+                (Outline { fabric: self.has_fabric.then_some(self.fabric), ..self.outline.clone() }).trouble()
+        {
+            wrong.get_or_insert(why);
+        }
         if let Some(why) = &wrong {
             ui.colored_label(ui.visuals().error_fg_color, why);
         }
         let make =
             Button::new(RichText::new("Make the show").font(FontId::new(15.5, bold()))).min_size(vec2(200.0, 32.0));
-        if ui.add_enabled(song.is_some(), make).clicked()
+        if ui.add_enabled(song.is_some() && wrong.is_none(), make).clicked()
             && let Some(song) = song
         {
             let show = match &self.rig {
