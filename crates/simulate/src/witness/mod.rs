@@ -88,6 +88,8 @@ pub struct Witness {
     refused: bool,
     /// When anything last happened that excuses lateness.
     disturbed: i64,
+    /// When the machine last slept, or commands last waited.
+    slept: i64,
     /// Since when the state of receivers is known: since a start with a chase, without a disturbance after it.
     followed: Option<i64>,
     ended: bool,
@@ -139,6 +141,7 @@ impl Witness {
             told: false,
             refused: false,
             disturbed: -1,
+            slept: i64::MIN / 2,
             followed: None,
             ended: false,
             last_program: BTreeMap::new(),
@@ -405,7 +408,10 @@ impl Witness {
                 self.stopped_all = Some(now);
                 self.disturb(now);
             }
-            Happening::Slept | Happening::Disturbed(_) => self.disturb(now),
+            Happening::Slept | Happening::Disturbed(_) => {
+                self.slept = now;
+                self.disturb(now);
+            }
             Happening::Assigned { port, machine } => {
                 self.map[port] = machine;
                 self.assigned = now;

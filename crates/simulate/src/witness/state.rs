@@ -4,6 +4,9 @@
 use super::{HOLD, OpenContact, Witness, time};
 use crate::scene::{End, MACHINE, SONG_US, Trigger};
 
+/// A sleep is looked for every 50 ms, so for this long, in microseconds, a press may still be let go of because of it.
+const NOTICED: i64 = 60_000;
+
 impl Witness {
     /// Checks before the run is ended: releases that had to leave have left, and receivers have the state of the plan.
     pub fn before_the_end(&mut self, now: i64) {
@@ -33,6 +36,7 @@ impl Witness {
             let held = self.grips.iter().find(|grip| {
                 let since = grip.since.max(window).max(grip.pressed).max(place.at);
                 grip.release == release
+                    && grip.pressed > self.slept + NOTICED
                     && grip.pressed > self.disturbed.min(due - 1_300_000) - 1
                     && due - since > HOLD + 250_000
                     && grip.lifted > due + 2_000
@@ -90,8 +94,11 @@ impl Witness {
                 let begun = self.place.map_or(0, |place| place.song);
                 let is_chased = |number: u8| of_port.iter().any(|cue| cue.bytes[1] == number && cue.send < begun);
                 let held_up = |at: i64| at < self.works_from(machine).max(self.stalled_until) + 200_000 + self.lateness;
-                let undone =
-                    sent.filter(|(at, number)| *at >= followed && after(*at) && is_chased(*number) && !held_up(*at));
+                // A run begun beyond the end of the loop has no round of its own.
+                let beyond = self.looped.is_some_and(|(_, to)| begun >= to);
+                let undone = sent.filter(|(at, number)| {
+                    !beyond && *at >= followed && after(*at) && is_chased(*number) && !held_up(*at)
+                });
                 if let Some((at, number)) = undone {
                     let words = format!(
                         "channel {} of {} was given program {number} at {}, after a hand had set {program}",
