@@ -4,7 +4,8 @@ use crate::by_ear::ByEar;
 use crate::document::Document;
 use crate::jobs::dialogs::{Dialogs, Native, Typed};
 use crate::jobs::{
-    Autosaver, GuidePeaks, Job, JobResult, Leaving, Recovered, forget, mark_open, recent, recovered, remember,
+    Autosaver, GuidePeaks, Job, JobResult, Leaving, Recovered, forget, mark_open, place, recent, recovered, remember,
+    unsaved_place,
 };
 use crate::playback::Playback;
 use crate::rehearsal::Rehearsal;
@@ -16,7 +17,7 @@ use letfall_core::show::Show;
 use letfall_files::fonts::SystemFont;
 use letfall_platform::FileLock;
 use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// No revision of a show has been kept for recovery yet.
 pub(crate) const NEVER_KEPT: (u64, f64) = (u64::MAX, 0.0);
@@ -71,6 +72,8 @@ pub struct Editor {
     pub(crate) folder: PathBuf,
     /// Marks the show as open in this editor.
     pub(crate) mark: Option<FileLock>,
+    /// Where its unsaved work is kept.
+    pub(crate) kept_at: PathBuf,
     /// Saves unsaved work for recovery.
     pub(crate) autosaver: Autosaver,
     /// The revision that was last saved for recovery, and when (in seconds of egui's clock).
@@ -109,12 +112,14 @@ impl Editor {
 
     /// Like [`Editor::new`], but keeps unsaved work in a given folder and has paths typed instead of chosen in a dialog.
     pub fn with_recovery(show: Show, path: Option<PathBuf>, folder: PathBuf) -> Editor {
-        let recovered = recovered(&folder, path.as_deref()).filter(|r| r.show != show).map(Box::new);
-        Editor::with_document(Document::new(show, path), recovered, folder)
+        let kept = path.as_deref().and_then(|path| recovered(&place(&folder, Some(path))));
+        let kept = kept.filter(|kept| kept.show != show).map(Box::new);
+        Editor::with_document(Document::new(show, path), kept, folder)
     }
 
-    fn with_document(mut document: Document, recovered: Option<Box<Recovered>>, folder: PathBuf) -> Editor {
+    fn with_document(mut document: Document, mut kept: Option<Box<Recovered>>, folder: PathBuf) -> Editor {
         let mut mark = None;
+        let mut kept_at = place(&folder, document.path.as_deref());
         if let Some(path) = document.path.clone() {
             remember(&folder, &path);
             if let Some(made) = mark_open(&folder, &path) {
@@ -123,6 +128,10 @@ impl Editor {
                 let words = format!("{} is open in another editor too; whoever saves last wins", path.display());
                 document.fail(words);
             }
+        } else {
+            (kept_at, mark) = unsaved_place(&folder);
+            // What an earlier session left there is offered before it is written over.
+            kept = kept.or_else(|| recovered(&kept_at).filter(|kept| kept.show != *document.show).map(Box::new));
         }
         Editor {
             document,
@@ -132,7 +141,7 @@ impl Editor {
             playback: Playback::default(),
             by_ear: ByEar::default(),
             rehearsal: Rehearsal::new(folder.clone()),
-            screens: Screens { recovered, ..Screens::default() },
+            screens: Screens { recovered: kept, ..Screens::default() },
             requests: Requests::default(),
             restyle: true,
             letters: 1.0,
@@ -147,6 +156,7 @@ impl Editor {
             fonts_coming: None,
             folder,
             mark,
+            kept_at,
             autosaver: Autosaver::start(),
             put_by: (0, 0.0),
             asked_at: 0,
@@ -160,10 +170,7 @@ impl Editor {
 
     /// Replaces the open show with another one.
     pub(crate) fn replace(&mut self, document: Document, recovered: Option<Box<Recovered>>) {
-        forget(&self.folder, self.document.path.as_deref());
-        // A show without a file has the slot that an earlier session may have left something in: it is offered before it is written over.
-        let left = || recovered_without_file(&self.folder, &document);
-        let recovered = recovered.or_else(left);
+        forget(&self.kept_at);
         self.mark = None;
         let (theme, letters, folder) = (self.theme, self.letters, self.folder.clone());
         let dialogs = std::mem::replace(&mut self.dialogs, Box::new(Typed));
@@ -183,10 +190,4 @@ impl Editor {
         self.document.say("Taken back; save to keep it");
         self.screens.score.refit();
     }
-}
-
-/// What an earlier session left unsaved of a show without a file, if this document has no file either.
-fn recovered_without_file(folder: &Path, document: &Document) -> Option<Box<Recovered>> {
-    let left = document.path.is_none().then(|| recovered(folder, None)).flatten();
-    left.filter(|left| left.show != *document.show).map(Box::new)
 }

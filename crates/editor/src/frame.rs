@@ -247,7 +247,7 @@ impl Editor {
         if let Some(show) = self.screens.recovered.take() {
             match windows::recovered(ctx, &show.words()) {
                 Some(true) => self.take_back(show.show),
-                Some(false) => crate::jobs::forget(&self.folder, self.document.path.as_deref()),
+                Some(false) => crate::jobs::forget(&self.kept_at),
                 None => self.screens.recovered = Some(show),
             }
         }
@@ -355,7 +355,7 @@ impl Editor {
         let due = self.put_by.1 + AUTOSAVE_SECS;
         if now >= due {
             let steps = self.document.history.unsaved_steps();
-            if self.autosaver.keep(&self.folder, self.document.path.as_deref(), &self.document.show, steps) {
+            if self.autosaver.keep(&self.kept_at, &self.document.show, steps) {
                 self.put_by = (self.document.revision, now);
             }
         } else {

@@ -5,7 +5,7 @@ use crate::document::{Document, Waker};
 use crate::editor::Editor;
 use crate::jobs::dialogs::{DialogResult, Question};
 use crate::jobs::{
-    ExportKind, FilePurpose, GuideRead, Job, JobContext, JobResult, Leaving, forget, guide_facts, mark_open,
+    ExportKind, FilePurpose, GuideRead, Job, JobContext, JobResult, Leaving, forget, guide_facts, mark_open, place,
     read_guide, recent, recovered, remember,
 };
 use crate::rehearsal::RehearsalRequest;
@@ -68,7 +68,7 @@ impl Editor {
         } else {
             // Nothing is lost yet but by closing: the show stays until another takes its place.
             if to == Leaving::Close {
-                forget(&self.folder, self.document.path.as_deref());
+                forget(&self.kept_at);
             }
             self.left(to);
         }
@@ -253,7 +253,7 @@ impl Editor {
             if !job.step(1, "looking for unsaved work") {
                 return given_up();
             }
-            let recovered = recovered(&folder, Some(&path)).filter(|r| r.show != show).map(Box::new);
+            let recovered = recovered(&place(&folder, Some(&path))).filter(|r| r.show != show).map(Box::new);
             if !job.step(2, "working out the schedule") {
                 return given_up();
             }
@@ -289,9 +289,10 @@ impl Editor {
 
     fn saved(&mut self, show: &Arc<letfall_core::show::Show>, path: PathBuf) {
         let before = self.document.path.clone();
-        forget(&self.folder, before.as_deref());
+        forget(&self.kept_at);
         if before.as_deref() != Some(&path) {
             self.mark = None;
+            self.kept_at = place(&self.folder, Some(&path));
             self.mark = mark_open(&self.folder, &path).flatten();
         }
         remember(&self.folder, &path);

@@ -1,6 +1,6 @@
 //! Saves unsaved work for recovery every few seconds, in the background. The show's own file is written only by saving.
 
-use super::recovery::{place, steps_of};
+use super::recovery::steps_of;
 use letfall_core::show::Show;
 use letfall_files::disk;
 use std::fs;
@@ -40,9 +40,9 @@ impl Autosaver {
         Autosaver { to, failures }
     }
 
-    /// Saves a show that is so many steps ahead of its file for recovery; `false` if it is still busy with the previous one.
-    pub fn keep(&self, folder: &Path, path: Option<&Path>, show: &Arc<Show>, steps: usize) -> bool {
-        self.to.try_send((place(folder, path), show.clone(), steps)).is_ok()
+    /// Keeps a show that is so many steps ahead of its file at a place for recovery; `false` if it is still busy with the previous one.
+    pub fn keep(&self, place: &Path, show: &Arc<Show>, steps: usize) -> bool {
+        self.to.try_send((place.to_owned(), show.clone(), steps)).is_ok()
     }
 
     /// The latest failure, if there was one.
@@ -53,7 +53,7 @@ impl Autosaver {
 
 #[cfg(test)]
 mod tests {
-    use super::super::recovery::{forget, recovered};
+    use super::super::recovery::{forget, place, recovered};
     use super::*;
 
     #[test]
@@ -61,26 +61,27 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let show = Arc::new(Show::empty("Kept"));
         let path = folder.path().join("mine.letfall");
+        let (kept_at, other) = (place(folder.path(), Some(&path)), place(folder.path(), None));
         let autosaver = Autosaver::start();
-        assert!(autosaver.keep(folder.path(), Some(&path), &show, 3));
+        assert!(autosaver.keep(&kept_at, &show, 3));
         for _ in 0..200 {
-            if recovered(folder.path(), Some(&path)).is_some() {
+            if recovered(&kept_at).is_some() {
                 break;
             }
             thread::sleep(std::time::Duration::from_millis(10));
         }
-        let kept = recovered(folder.path(), Some(&path)).unwrap();
+        let kept = recovered(&kept_at).unwrap();
         assert_eq!(kept.show, *show);
         for _ in 0..200 {
-            if recovered(folder.path(), Some(&path)).unwrap().steps == Some(3) {
+            if recovered(&kept_at).unwrap().steps == Some(3) {
                 break;
             }
             thread::sleep(std::time::Duration::from_millis(10));
         }
-        assert_eq!(recovered(folder.path(), Some(&path)).unwrap().steps, Some(3));
-        assert_eq!(recovered(folder.path(), None), None);
-        forget(folder.path(), Some(&path));
-        assert_eq!(recovered(folder.path(), Some(&path)), None);
+        assert_eq!(recovered(&kept_at).unwrap().steps, Some(3));
+        assert_eq!(recovered(&other), None);
+        forget(&kept_at);
+        assert_eq!(recovered(&kept_at), None);
         assert!(!path.exists(), "the show's own file is never touched");
     }
 }

@@ -314,9 +314,9 @@ fn the_first_start_shows_a_waveform_and_loses_nothing() {
     let mut mine = demo();
     mine.title = "Mine".into();
     let autosaver = letfall_editor::jobs::Autosaver::start();
-    assert!(autosaver.keep(&folder, None, &Arc::new(mine), 3));
-    until(&mut h, "kept", |_| letfall_editor::jobs::recovered(&folder, None).is_some());
-    std::mem::forget(h);
+    assert!(autosaver.keep(&letfall_editor::jobs::place(&folder, None), &Arc::new(mine), 3));
+    until(&mut h, "kept", |_| letfall_editor::jobs::recovered(&letfall_editor::jobs::place(&folder, None)).is_some());
+    drop(h);
     let mut h =
         harness(Editor::first_start(letfall_files::demo_shows::first().unwrap(), folder.clone()), [1440.0, 900.0]);
     for _ in 0..60 {
@@ -445,9 +445,9 @@ fn a_show_just_made_is_kept_and_what_was_left_is_offered() {
     let mut mine = demo();
     mine.title = "Left behind".into();
     let autosaver = letfall_editor::jobs::Autosaver::start();
-    assert!(autosaver.keep(&folder, None, &Arc::new(mine), 3));
+    assert!(autosaver.keep(&letfall_editor::jobs::place(&folder, None), &Arc::new(mine), 3));
     let mut h = desk.editor(demo());
-    until(&mut h, "kept", |_| letfall_editor::jobs::recovered(&folder, None).is_some());
+    until(&mut h, "kept", |_| letfall_editor::jobs::recovered(&letfall_editor::jobs::place(&folder, None)).is_some());
     h.get_by_label("New show").click();
     h.run_steps(4);
     h.get_by_label("Make the show").click();
@@ -460,6 +460,7 @@ fn a_show_just_made_is_kept_and_what_was_left_is_offered() {
     // Kept every 8 s of egui's clock, and a frame counts as 0.05 s here.
     h.run_steps(400);
     until(&mut h, "the new show kept", |_| {
-        letfall_editor::jobs::recovered(&folder, None).is_some_and(|kept| kept.show.title == title)
+        letfall_editor::jobs::recovered(&letfall_editor::jobs::place(&folder, None))
+            .is_some_and(|kept| kept.show.title == title)
     });
 }
