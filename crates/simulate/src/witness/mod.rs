@@ -81,6 +81,8 @@ pub struct Witness {
     /// From when each port is expected back after it was unplugged.
     back_from: [i64; 3],
     stalled_until: i64,
+    /// When sending last began to stand still.
+    stalled_from: i64,
     stopped_all: Option<i64>,
     stopped: Option<i64>,
     broke: Option<i64>,
@@ -135,6 +137,7 @@ impl Witness {
             works_from: [0; 3],
             back_from: [0; 3],
             stalled_until: 0,
+            stalled_from: 0,
             stopped_all: None,
             stopped: None,
             broke: None,
@@ -239,9 +242,12 @@ impl Witness {
     /// Every held lock closes, and the presses that held them are over.
     fn close(&mut self, now: i64) {
         for at in 0..self.grips.len() {
-            let Grip { release, since, lifted, over, .. } = self.grips[at];
+            let Grip { release, since, pressed, lifted, over, .. } = self.grips[at];
+            // What sending hears at the end of a stall may have been ordered before the press.
+            let in_a_stall = pressed > self.stalled_from && now <= self.stalled_until + 2 * self.slack;
             // Its first hold command may still be on its way.
             if !over
+                && !in_a_stall
                 && self.grips[at].heard
                 && lifted == i64::MAX
                 && since < now - 2 * self.slack
@@ -397,6 +403,10 @@ impl Witness {
                 self.disturb(until);
             }
             Happening::Stalled { until } => {
+                // A stall within a stall begins with the first.
+                if now > self.stalled_until {
+                    self.stalled_from = now;
+                }
                 self.stalled_until = self.stalled_until.max(until);
                 self.disturb(until);
             }
