@@ -254,6 +254,7 @@ fn words(part: &str) -> String {
         "hang_up" => "if the fabric is stuck",
         "then" => "what is done next",
         "starts" => "song starts",
+        "settled_by" => "armed by",
         "arm_from" => "arm on from",
         "arm_until" => "arm off by",
         other => return other.replace('_', " "),

@@ -2,7 +2,7 @@
 
 use super::changes::{Mark, Marks};
 use super::reveal::{HangUpWords, hang_up};
-use super::words::{beat_words, cue_place_words, song_clock};
+use super::words::{beat_words, cue_place_words, latest_beat, song_clock};
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::{USUAL_RATED_C, circuit_figures, weight_figures, worst_case};
 use letfall_core::schedule::{Row, calls_by_cue, certainty, describe, message_words, release_land_words};
@@ -48,6 +48,8 @@ pub struct ReleasePage {
     /// Not sent, so nothing is armed.
     resting: bool,
     arm_from: String,
+    /// By when it must be armed; after that, messages that presume its fall are on their way.
+    settled_by: String,
     arm_until: String,
     hang: Vec<(&'static str, String)>,
     fall: Vec<(&'static str, String)>,
@@ -131,6 +133,10 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
             arm: said.arm.map_or_else(String::new, |b| b.words.clone()),
             arm_at: said.arm.map_or_else(String::new, |b| when(b.at)),
             resting: cue.resting,
+            settled_by: prepared
+                .schedule()
+                .decision(service, row.label)
+                .map_or_else(String::new, |decision| latest_beat(grid, decision.at)),
             arm_from: when(release.window(row.send, row.land).0),
             arm_until: when(release.window(row.send, row.land).1),
             hang: hang_figures(show, release),

@@ -1,6 +1,6 @@
 //! A reveal on the call sheet: in the order in which it is said, from the zone to “off, key out”, then what if it goes otherwise.
 
-use super::words::{beat_words, cue_place_words, elapsed, seconds_left};
+use super::words::{beat_words, cue_place_words, elapsed, latest_beat, seconds_left};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{CallKind, describe, message_words, release_land_words};
 use letfall_core::show::{Action, Kind, Label, Show};
@@ -52,7 +52,7 @@ struct Said {
 /// What is done if it goes otherwise.
 #[derive(Serialize)]
 struct WhatIf {
-    case: &'static str,
+    case: String,
     who: String,
     words: String,
     then: String,
@@ -208,33 +208,44 @@ fn reveal(prepared: &Prepared, releases: &[(Label, SongTime)]) -> Reveal {
             said(spotter, "Down, all of it” or “Stuck left / right / all", caller, "repeats it"),
             said(caller, "Arm off", operator, "off, key out"),
         ],
-        what_if: what_if(show, caller, spotter),
+        what_if: what_if(show, &settled_by(prepared, releases), caller, spotter),
         hang_ups: facts.filter_map(|release| hang_up(show, release)).collect(),
         span: from..=land,
         land,
     }
 }
 
+/// By when each release must be armed: after that, messages that presume its fall are on their way.
+fn settled_by(prepared: &Prepared, releases: &[(Label, SongTime)]) -> String {
+    let of = |label: Label| {
+        let decision = prepared.schedule().decision(prepared.service(), label)?;
+        let at = format!("{} ({})", latest_beat(prepared.grid(), decision.at), elapsed(decision.at));
+        Some(if releases.len() == 1 { format!("by {at}") } else { format!("{label} by {at}") })
+    };
+    let each: Vec<String> = releases.iter().filter_map(|(label, _)| of(*label)).collect();
+    if each.is_empty() { "in time".to_owned() } else { each.join(", ") }
+}
+
 /// What is said and done if it goes otherwise, but for what is stuck: that is each release's own plan.
-fn what_if(show: &Show, caller: &str, spotter: &str) -> Vec<WhatIf> {
+fn what_if(show: &Show, settled_by: &str, caller: &str, spotter: &str) -> Vec<WhatIf> {
     let stop = show.safety.abort_words.trim();
     let stays = show.safety.stay_words.trim();
     vec![
         WhatIf {
-            case: "Nobody armed in time, or let go",
+            case: format!("Not armed {settled_by}, or let go"),
             who: caller.to_owned(),
             words: stays.to_owned(),
-            then: "It is not sent, and nobody lets it go otherwise. Arm off, key out. The zone stays shut.".to_owned(),
+            then: "Nobody arms it any more or lets it go otherwise. Arm off, key out. The zone stays shut.".to_owned(),
         },
         WhatIf {
-            case: "It falls early",
+            case: "It falls early".to_owned(),
             who: format!("whoever sees it, first the {spotter}"),
             words: if stop.is_empty() { "STOP".to_owned() } else { stop.to_owned() },
             then: "Music out, working light, everybody accounted for, first aid; then blank the fabric's projector."
                 .to_owned(),
         },
         WhatIf {
-            case: "The music stops before the beat",
+            case: "The music stops before the beat".to_owned(),
             who: caller.to_owned(),
             words: stays.to_owned(),
             then: "Lamp down, arm off, key out. The song goes on only from a place that has been said to everybody."
@@ -319,4 +330,36 @@ fn bars(prepared: &Prepared, label: Label, land: SongTime) -> Vec<Bar> {
             Bar { number: bar, beats: beats.collect() }
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::Arc;
+
+    /// Worked out again by hand: a second before the first send of the release and of what its handover does, and the beat before that.
+    #[test]
+    fn the_sheet_says_by_when_it_is_armed() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../demo-shows/lantern-night.letfall");
+        let show: Show = letfall_core::file::read(&std::fs::read(path).expect("the demo show")).expect("a show");
+        let prepared = Prepared::hypothetical(Arc::new(show), 1).expect("a plan");
+        let reveals = reveals(&prepared);
+        let case = reveals[0].what_if[0].case.replace('\u{a0}', " ");
+        let (service, grid) = (prepared.service(), prepared.grid());
+        let handover = &service.handovers[0];
+        let depends = |label: Label| label == handover.release || handover.cues.contains(&label);
+        let rows = prepared.schedule().by_land();
+        let first = rows.iter().filter(|row| depends(row.label)).map(|row| row.send.micros()).min().expect("a send");
+        let limit = SongTime::saturating(first - 1_000_000);
+        let words = case.strip_prefix("Not armed by bar ").expect("a place");
+        let (bar, beat) = words.split_once(", beat ").expect("a beat");
+        let place = BarBeat {
+            bar: bar.parse().expect("a bar"),
+            beat: beat.split(' ').next().and_then(|beat| beat.parse().ok()).expect("a beat"),
+            tick: 0,
+        };
+        let called = grid.time_at(grid.tick_of(place));
+        let next = grid.time_at(grid.tick_of(BarBeat { beat: place.beat + 1, ..place }));
+        assert!(called <= limit + SongSpan::from_millis(50) && limit < next, "{case}: {called}, {limit}");
+    }
 }

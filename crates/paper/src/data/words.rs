@@ -62,6 +62,11 @@ pub fn beat_words(grid: &Grid, time: SongTime) -> String {
     if more.is_empty() { beat } else { format!("{beat}\u{a0}{more}") }
 }
 
+/// The last beat that can be called before a time is over: a limit is never said later than it is (but for a twentieth of a second).
+pub fn latest_beat(grid: &Grid, time: SongTime) -> String {
+    bar_and_beat(beat_and_more(grid, time).0)
+}
+
 /// A place as it is spoken while people count, on two lines: "bar 56", and "beat 3" or "the and of 3", the nearest that can be said. What
 /// lies more than 0.08 s off is "just before" or "just after" it; nobody says it more finely. 0.08 s is our own figure.
 pub fn spoken_place(grid: &Grid, time: SongTime) -> (String, String) {
@@ -225,5 +230,18 @@ mod tests {
     fn figures_keep_their_units() {
         assert_eq!(bound("Verse, fade 2 s, done"), "Verse, fade 2\u{a0}s, done");
         assert_eq!(bound("at 10 % of 2 songs"), "at 10\u{a0}% of 2 songs");
+    }
+
+    #[test]
+    fn a_limit_is_called_on_the_beat_before_it() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../demo-shows/lantern-night.letfall");
+        let show = letfall_core::file::read(&std::fs::read(path).expect("the demo show")).expect("a show");
+        let grid = show.services[0].song.grid.build().expect("a grid");
+        let beat = grid.time_at(grid.tick_of(BarBeat { bar: 5, beat: 3, tick: 0 }));
+        let off = |millis| latest_beat(&grid, beat + SongSpan::from_millis(millis));
+        assert_eq!(
+            [-100, -40, 0, 200].map(off).map(|words| words.replace('\u{a0}', " ")),
+            ["bar 5, beat 2", "bar 5, beat 3", "bar 5, beat 3", "bar 5, beat 3"]
+        );
     }
 }
