@@ -51,7 +51,7 @@ fn decode(path: &Path, mut go_on: impl FnMut() -> bool) -> Result<DecodedCache, 
 fn clicks(plan: &Prepared) -> Vec<Click> {
     let grid = &plan.grid();
     let song = &plan.service().song;
-    let first = 1 - i32::from(plan.show().settings.count_in_bars);
+    let first = plan.show().settings.first_bar();
     let beats = |bar: i32| {
         let metre = grid.metre_at(bar);
         let start = grid.bar_tick(bar);

@@ -7,7 +7,7 @@ use crate::show::Anchor;
 pub(super) fn run(checks: &mut Checks<'_>) {
     let (show, service, schedule) = (checks.show, checks.service, checks.schedule);
     let grid = &schedule.grid;
-    let count_in = 1 - i32::from(show.settings.count_in_bars);
+    let count_in = show.settings.first_bar();
     // Song time 0 may be before the first bar of the count-in, if the guide has a lead-in.
     let opens = grid.bar_time(count_in).min(crate::time::SongTime::ZERO);
     let ends = grid.bar_time(service.song.end_bar());

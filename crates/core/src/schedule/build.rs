@@ -38,7 +38,7 @@ pub struct Schedule {
     /// How each port is used, in the show's order.
     pub ports: Vec<PortUse>,
     /// Bars of count-in before bar 1.
-    count_in_bars: u16,
+    first_bar: i32,
 }
 
 /// What a preset, media item, release or route sends and how long it takes. Worked out once, however many cues use it.
@@ -306,8 +306,7 @@ impl Schedule {
             row.early = (row.early - row.waits).max(SongSpan::ZERO);
             row.late = row.late + row.waits;
         }
-        let count_in_bars = show.settings.count_in_bars;
-        Ok(Schedule { grid: Arc::new(grid), rows, messages, ports, count_in_bars })
+        Ok(Schedule { grid: Arc::new(grid), rows, messages, ports, first_bar: show.settings.first_bar() })
     }
 
     /// The bar line at which every file of this service begins, be it MIDI, click or timecode, so that all can be started together: the
@@ -317,7 +316,7 @@ impl Schedule {
         let grid = &self.grid;
         let sent = self.rows.iter().find(|row| row.goes.by_machine());
         let first = sent.map_or(SongTime::ZERO, |row| row.send).min(SongTime::ZERO);
-        let time = first.min(grid.bar_time(1 - i32::from(self.count_in_bars)));
+        let time = first.min(grid.bar_time(self.first_bar));
         let mut bar = grid.place_of(grid.tick_at(time)).bar;
         while grid.bar_time(bar) > time {
             bar -= 1;

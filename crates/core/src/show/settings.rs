@@ -57,6 +57,13 @@ pub struct Settings {
     pub before_doors_min: u16,
 }
 
+impl Settings {
+    /// The first bar that is counted: that of the count-in, which is 1 without one.
+    pub fn first_bar(&self) -> i32 {
+        1 - i32::from(self.count_in_bars)
+    }
+}
+
 impl Default for Settings {
     fn default() -> Settings {
         Settings {

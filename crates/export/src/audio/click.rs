@@ -44,7 +44,7 @@ pub fn click<W: Write + Seek>(plan: &Prepared, options: ClickOptions, mut to: W)
     let count = samples(until - from, rate)? + u64::from(rate / 4);
     let at = |time: SongTime| sample_of(time - from, rate);
     let mut bursts = Vec::new();
-    for bar in 1 - i32::from(plan.show().settings.count_in_bars)..service.song.end_bar() {
+    for bar in plan.show().settings.first_bar()..service.song.end_bar() {
         for beat in 1..=grid.beats_in(bar) {
             let time = grid.time_at(grid.tick_of(BarBeat { bar, beat, tick: 0 }));
             let (hertz, level) = if beat == 1 { (1500.0, 0.9) } else { (1000.0, 0.55) };

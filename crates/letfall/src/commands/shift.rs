@@ -36,7 +36,7 @@ pub fn run(args: &cli::Shift) -> Answer {
 
 /// How many of these cues land before the count-in or after the end of the song.
 fn outside(show: Show, name: &str, labels: &[Label]) -> usize {
-    let first = 1 - i32::from(show.settings.count_in_bars);
+    let first = show.settings.first_bar();
     let Ok(plan) = PreparedShow::new(Arc::new(show), OutsideFacts::none()).prepare_named(name) else { return 0 };
     let song = plan.grid().bar_time(first)..=plan.end();
     labels.iter().filter_map(|label| plan.row(*label)).filter(|row| !song.contains(&row.land)).count()

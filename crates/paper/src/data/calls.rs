@@ -2,7 +2,7 @@
 
 use super::changes::{Mark, Marks};
 use super::reveal::{Reveal, reveals};
-use super::words::{bound, cue_place_words, elapsed, gap, spoken_place};
+use super::words::{bound, cue_place_words, elapsed, gap, is_uncounted, spoken_place};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{CallGroup, CallKind, describe};
 use letfall_core::show::{Goes, Label};
@@ -176,9 +176,8 @@ impl<'a> HeardBetween<'a> {
 
 fn line(prepared: &Prepared, marks: &Marks, group: &CallGroup, heard: &mut HeardBetween<'_>) -> Line {
     let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
-    // Before the count-in nobody counts bars; the song time beside it says when.
-    let count_in = 1 - i32::from(show.settings.count_in_bars);
-    let before = grid.place_of(grid.tick_at(group.at)).bar < count_in;
+    // Where nobody counts bars the song time beside it says when.
+    let before = is_uncounted(prepared, group.at);
     let (place, beyond) = if before { ("before".to_owned(), String::new()) } else { spoken_place(grid, group.at) };
     let what = |label: &Label| {
         let cue = service.cues.get(*label)?;

@@ -1,6 +1,6 @@
 //! The crew: who, on which headset, where, the calls of the day; and one page for whoever stands in for a role.
 
-use super::words::{cue_place_words, seconds_left, spoken_place};
+use super::words::{cue_place_words, is_uncounted, seconds_left, spoken_place};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{CallKind, describe};
 use letfall_core::show::{CrewMember, Show};
@@ -87,10 +87,8 @@ pub fn stand_ins(prepared: &Prepared) -> Vec<StandIn> {
         let is = |text: &str| !role.is_empty() && text.trim() == role;
         let mut first = Vec::new();
         let grid = prepared.grid();
-        let count_in = grid.bar_time(1 - i32::from(show.settings.count_in_bars));
         let here = |at| {
-            // Before the count-in nobody counts bars.
-            if at < count_in {
+            if is_uncounted(prepared, at) {
                 return format!("{} before bar 1", seconds_left(grid.bar_time(1) - at));
             }
             let (bar, beyond) = spoken_place(grid, at);

@@ -1,11 +1,11 @@
 //! The running order: everything that happens, in order of landing, under its section.
 
 use super::changes::{Mark, Marks};
-use super::words::{beat_words, bound, clock, cue_place, gap, go_place, lead, song_clock};
+use super::words::{beat_words, bound, clock, cue_place, gap, go_place, is_uncounted, lead, song_clock};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{calls_by_cue, describe};
 use letfall_core::show::{Cue, Goes, Kind, Show};
-use letfall_core::time::{Grid, SongTime, WallTime};
+use letfall_core::time::{SongTime, WallTime};
 use serde::Serialize;
 
 /// Cues of one section.
@@ -79,7 +79,7 @@ pub fn order(prepared: &Prepared, marks: &Marks, start: Option<WallTime>) -> Vec
             note: cue.note.clone(),
             lead: lead(row.lead.total()),
             standby: said.standby.map_or_else(String::new, |b| b.words.clone()),
-            standby_at: said.standby.map_or_else(String::new, |b| said_at(show, grid, b.at)),
+            standby_at: said.standby.map_or_else(String::new, |b| said_at(prepared, b.at)),
             go: said.go.map_or_else(String::new, |b| b.words.clone()),
             go_at: said.go.map_or_else(String::new, |b| go_place(grid, b.at)),
             next,
@@ -96,9 +96,8 @@ pub fn order(prepared: &Prepared, marks: &Marks, start: Option<WallTime>) -> Vec
 }
 
 /// Where a standby is said: bar and beat. Before the count-in nobody counts bars, so there it is the song time.
-fn said_at(show: &Show, grid: &Grid, time: SongTime) -> String {
-    let place = grid.place_of(grid.tick_at(time));
-    if place.bar < 1 - i32::from(show.settings.count_in_bars) { song_clock(time) } else { beat_words(grid, time) }
+fn said_at(prepared: &Prepared, time: SongTime) -> String {
+    if is_uncounted(prepared, time) { song_clock(time) } else { beat_words(prepared.grid(), time) }
 }
 
 /// What sets a cue off, if no hand does so on a call.

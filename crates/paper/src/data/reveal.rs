@@ -1,6 +1,6 @@
 //! A reveal on the call sheet: in the order in which it is said, from the zone to “off, key out”, then what if it goes otherwise.
 
-use super::words::{beat_words, cue_place_words, elapsed, latest_beat, seconds_left};
+use super::words::{beat_words, cue_place_words, elapsed, is_uncounted, latest_beat, seconds_left};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{CallKind, describe, message_words, release_land_words};
 use letfall_core::show::{Action, Kind, Label, Show};
@@ -162,15 +162,13 @@ fn reveal(prepared: &Prepared, releases: &[(Label, SongTime)]) -> Reveal {
         .min();
     let bar = grid.place_of(grid.tick_at(first)).bar;
     let from = standby.unwrap_or(first).min(grid.bar_time(bar - BARS_BEFORE)).min(first);
-    let count_in = grid.bar_time(1 - i32::from(show.settings.count_in_bars));
     let earlier = prepared
         .call_groups()
         .iter()
         .filter(|group| group.kind == CallKind::Ask && group.labels.iter().any(of) && group.at < from)
         .map(|group| Said {
             left: seconds_left(first - group.at),
-            // Before the count-in nobody counts bars.
-            place: if group.at < count_in { String::new() } else { beat_words(grid, group.at) },
+            place: if is_uncounted(prepared, group.at) { String::new() } else { beat_words(grid, group.at) },
             who: caller.to_owned(),
             words: group.words.clone(),
             answers: group.answers.join(", "),

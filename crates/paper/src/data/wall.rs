@@ -84,7 +84,7 @@ const MOST_REVEALS: usize = 2;
 pub fn wall(prepared: &Prepared, marks: &Marks) -> Wall {
     let (show, service, grid) = (prepared.show(), prepared.service(), prepared.grid());
     let rows = &prepared.schedule().rows;
-    let count_in = 1 - i32::from(show.settings.count_in_bars);
+    let count_in = show.settings.first_bar();
     let song_end = prepared.end();
     let first = rows.iter().map(|r| r.send).min().unwrap_or(SongTime::ZERO).max(grid.bar_time(count_in - 4));
     let from = grid.bar_time(count_in).min(first);

@@ -1,5 +1,6 @@
 //! Places, times and distances as people say them on a page.
 
+use letfall_core::prepared::Prepared;
 use letfall_core::schedule::place_numbers;
 use letfall_core::show::{Cue, Service};
 use letfall_core::time::{BarBeat, Grid, SongSpan, SongTime, Tick, WallTime, round};
@@ -65,6 +66,12 @@ pub fn beat_words(grid: &Grid, time: SongTime) -> String {
 /// The last beat that can be called before a time is over: a limit is never said later than it is (but for a twentieth of a second).
 pub fn latest_beat(grid: &Grid, time: SongTime) -> String {
     bar_and_beat(beat_and_more(grid, time).0)
+}
+
+/// Whether a time is before the count-in, where nobody counts bars.
+pub fn is_uncounted(prepared: &Prepared, time: SongTime) -> bool {
+    let grid = prepared.grid();
+    grid.place_of(grid.tick_at(time)).bar < prepared.show().settings.first_bar()
 }
 
 /// A place as it is spoken while people count, on two lines: "bar 56", and "beat 3" or "the and of 3", the nearest that can be said. What

@@ -45,7 +45,7 @@ fn bars(painter: &egui::Painter, canvas: Rect, view: &View, document: &Document,
     let grid = &plan.grid();
     let last = document.current().map_or(1, |s| s.song.end_bar());
     let bar_at = |x: f32| grid.place_of(Tick::new(round::nearest(grid.ticks_at(view.time(x).micros() as f64)))).bar;
-    let count_in = 1 - i32::from(document.show.settings.count_in_bars);
+    let count_in = document.show.settings.first_bar();
     let (from, to) = (bar_at(0.0).max(count_in), bar_at(canvas.width()).min(last));
     // How many bars there are between numbers, so that these are at least 44 points apart.
     let shown = (to - from).max(1);
