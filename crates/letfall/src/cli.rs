@@ -267,6 +267,17 @@ pub enum Kind {
     Output,
 }
 
+/// Where a command that changes a show writes it.
+#[derive(Args)]
+pub struct Target {
+    /// The show file to write
+    #[arg(short, long, value_name = "OUT", required_unless_present = "in_place")]
+    pub output: Option<PathBuf>,
+    /// Change the show where it is
+    #[arg(long)]
+    pub in_place: bool,
+}
+
 #[derive(Args)]
 pub struct Shift {
     /// The show file
@@ -279,12 +290,8 @@ pub struct Shift {
     /// How far to shift: 2bars, -1beat, 250ms, 1.5s
     #[arg(long, value_name = "DISTANCE", allow_hyphen_values = true)]
     pub by: String,
-    /// The show file to write
-    #[arg(short, long, value_name = "OUT", required_unless_present = "in_place")]
-    pub output: Option<PathBuf>,
-    /// Change the show where it is
-    #[arg(long)]
-    pub in_place: bool,
+    #[command(flatten)]
+    pub target: Target,
 }
 
 #[derive(Args)]
@@ -337,12 +344,8 @@ pub struct DeskList {
     /// The list: a table as CSV, with tabs or semicolons, one row for each cue
     #[arg(long, value_name = "FILE.csv")]
     pub list: PathBuf,
-    /// The show file to write
-    #[arg(short, long, value_name = "OUT", required_unless_present = "in_place")]
-    pub output: Option<PathBuf>,
-    /// Change the show where it is
-    #[arg(long)]
-    pub in_place: bool,
+    #[command(flatten)]
+    pub target: Target,
 }
 
 #[derive(Args)]
@@ -358,12 +361,8 @@ pub struct Import {
     /// What to do if the service already has the same label, or a cue on the same track at the same time, and it is another
     #[arg(long, value_enum, default_value = "keep")]
     pub on_clash: Clash,
-    /// The show file to write
-    #[arg(short, long, value_name = "OUT", required_unless_present = "in_place")]
-    pub output: Option<PathBuf>,
-    /// Change the show where it is
-    #[arg(long)]
-    pub in_place: bool,
+    #[command(flatten)]
+    pub target: Target,
 }
 
 #[derive(Args)]
@@ -379,12 +378,8 @@ pub struct Renumber {
     /// From each number to the next
     #[arg(long, value_name = "NUMBER", default_value = "1")]
     pub step: u32,
-    /// The show file to write
-    #[arg(short, long, value_name = "OUT", required_unless_present = "in_place")]
-    pub output: Option<PathBuf>,
-    /// Change the show where it is
-    #[arg(long)]
-    pub in_place: bool,
+    #[command(flatten)]
+    pub target: Target,
 }
 
 #[derive(Args)]
@@ -405,12 +400,8 @@ pub struct Copy {
     /// What to do if the other service already has the same label, or a cue on the same track at the same time
     #[arg(long, value_enum, default_value = "keep")]
     pub on_clash: Clash,
-    /// The show file to write
-    #[arg(short, long, value_name = "OUT", required_unless_present = "in_place")]
-    pub output: Option<PathBuf>,
-    /// Change the show where it is
-    #[arg(long)]
-    pub in_place: bool,
+    #[command(flatten)]
+    pub target: Target,
 }
 
 #[derive(Clone, Copy, ValueEnum)]

@@ -1,6 +1,7 @@
 //! Standard input and output as files: `-` reads a show or MIDI file from the one and writes to the other. What is read and what is written
 //! must not be one file, unless that was said.
 
+use crate::cli;
 use crate::output::CommandOutput;
 use letfall_core::show::Show;
 use letfall_files::{Failure, disk};
@@ -41,11 +42,11 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
 }
 
 /// Where a command writes a show: `-o`, or the show itself where `--in-place` is said. Refuses to write over what is read otherwise.
-pub fn target(input: &Path, output: Option<&Path>, in_place: bool) -> Result<PathBuf, Failure> {
-    match output {
+pub fn target(input: &Path, target: &cli::Target) -> Result<PathBuf, Failure> {
+    match &target.output {
         None => Ok(input.to_owned()),
         Some(output) => {
-            if !in_place {
+            if !target.in_place {
                 not_over(input, output)?;
             }
             Ok(output.to_owned())

@@ -1,17 +1,17 @@
 //! `letfall copy`
 
-use super::common::{count, line, service};
+use super::common::{count, line, listed, service};
 use super::which::{self, matching};
 use crate::cli;
 use crate::output::Answer;
 use crate::streams;
 use letfall_core::edit::{Carried, Edit, History, Selection, carry};
 use letfall_core::file;
-use letfall_core::show::{Label, Show};
+use letfall_core::show::Show;
 use letfall_files::Failure;
 
 pub fn run(args: &cli::Copy) -> Answer {
-    let output = streams::target(&args.show, args.output.as_deref(), args.in_place)?;
+    let output = streams::target(&args.show, &args.target)?;
     let mut show = streams::read_show(&args.show)?;
     let from = service(&show, Some(&args.from))?;
     let labels = which::labels(&args.which, from)?;
@@ -53,11 +53,6 @@ fn targets(text: &str, show: &Show) -> Result<Vec<String>, Failure> {
 }
 
 fn describe(text: &mut String, to: &str, told: &Carried) {
-    let list = |labels: &[Label]| {
-        let shown: Vec<String> = labels.iter().take(8).map(ToString::to_string).collect();
-        let more = if labels.len() > 8 { format!(" and {} more", labels.len() - 8) } else { String::new() };
-        format!("{}{more}", shown.join(", "))
-    };
     line!(text, "To \"{to}\": {} carried.", count(told.carried.len() + told.relabelled.len(), "cue"));
     for (labels, what) in [
         (&told.replaced, "took the place of"),
@@ -66,7 +61,7 @@ fn describe(text: &mut String, to: &str, told: &Carried) {
         (&told.no_bar, "not carried, the song has no such bar"),
     ] {
         if !labels.is_empty() {
-            line!(text, "  {}: {what}: {}", labels.len(), list(labels));
+            line!(text, "  {}: {what}: {}", labels.len(), listed(labels, 8));
         }
     }
     for (old, new) in told.relabelled.iter().take(8) {

@@ -1,7 +1,7 @@
 //! Helpers for several commands: finding the service, preparing its plan, writing lines of text.
 
 use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
-use letfall_core::show::{Service, Show};
+use letfall_core::show::{Label, Service, Show};
 use letfall_files::Failure;
 use serde::Serialize;
 use std::path::Path;
@@ -40,6 +40,13 @@ pub fn json_line(to: &mut String, value: &impl Serialize) {
 /// "1 cue", "2 cues".
 pub fn count(n: usize, thing: &str) -> String {
     format!("{n} {thing}{}", if n == 1 { "" } else { "s" })
+}
+
+/// The first labels, as many as `most`, and how many more there are.
+pub fn listed(labels: &[Label], most: usize) -> String {
+    let shown: Vec<String> = labels.iter().take(most).map(ToString::to_string).collect();
+    let more = if labels.len() > most { format!(" and {} more", labels.len() - most) } else { String::new() };
+    format!("{}{more}", shown.join(", "))
 }
 
 /// Reads a show and prepares the named service, or the only one. Does not look for recordings.

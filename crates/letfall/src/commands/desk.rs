@@ -26,7 +26,7 @@ fn write(show: &mut Show, what: &str, edit: Edit, to: &Path) -> Result<(), Failu
 }
 
 pub fn list(args: &cli::DeskList) -> Answer {
-    let output = streams::target(&args.show, args.output.as_deref(), args.in_place)?;
+    let output = streams::target(&args.show, &args.target)?;
     let mut show = streams::read_show(&args.show)?;
     let receiver = receiver(&show, &args.receiver)?;
     let bytes = streams::read("the list", &args.list)?;
@@ -51,7 +51,7 @@ pub fn list(args: &cli::DeskList) -> Answer {
 }
 
 pub fn renumber(args: &cli::Renumber) -> Answer {
-    let output = streams::target(&args.show, args.output.as_deref(), args.in_place)?;
+    let output = streams::target(&args.show, &args.target)?;
     let mut show = streams::read_show(&args.show)?;
     let receiver = receiver(&show, &args.receiver)?;
     let (edit, presets) =

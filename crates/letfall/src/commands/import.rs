@@ -1,6 +1,6 @@
 //! `letfall import`
 
-use super::common::{count, line, service};
+use super::common::{count, line, listed, service};
 use super::which;
 use crate::cli;
 use crate::output::Answer;
@@ -15,7 +15,7 @@ use letfall_files::Failure;
 const LISTED: usize = 20;
 
 pub fn run(args: &cli::Import) -> Answer {
-    let output = streams::target(&args.show, args.output.as_deref(), args.in_place)?;
+    let output = streams::target(&args.show, &args.target)?;
     let mut show = streams::read_show(&args.show)?;
     let name = service(&show, args.service.as_deref())?.name.clone();
     let bytes = streams::read("the table", &args.table)?;
@@ -57,7 +57,7 @@ pub fn run(args: &cli::Import) -> Answer {
     );
     for (labels, what) in [(&new, "new"), (&changed, "changed"), (&kept, "not taken over, the service keeps its own")] {
         if !labels.is_empty() {
-            line!(text, "  {what}: {}", listed(labels));
+            line!(text, "  {what}: {}", listed(labels, 12));
         }
     }
     line!(text, "Wrote {}.", output.display());
@@ -68,12 +68,6 @@ pub fn run(args: &cli::Import) -> Answer {
         remarks.push(format!("nothing was taken from {columns} {}", names.join(", ")));
     }
     Ok(streams::told(&output, text, remarks))
-}
-
-fn listed(labels: &[Label]) -> String {
-    let names: Vec<String> = labels.iter().take(12).map(ToString::to_string).collect();
-    let more = if labels.len() > 12 { format!(" and {} more", labels.len() - 12) } else { String::new() };
-    format!("{}{more}", names.join(", "))
 }
 
 fn new(row: &RowOutcome) -> Option<Label> {

@@ -14,7 +14,7 @@ use std::sync::Arc;
 
 pub fn run(args: &cli::Shift) -> Answer {
     let by: By = args.by.parse().map_err(Failure::Use)?;
-    let output = streams::target(&args.show, args.output.as_deref(), args.in_place)?;
+    let output = streams::target(&args.show, &args.target)?;
     let mut show = streams::read_show(&args.show)?;
     let service = service(&show, args.service.as_deref())?;
     let name = service.name.clone();
