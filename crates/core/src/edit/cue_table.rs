@@ -97,7 +97,8 @@ impl CueTable {
 pub fn take_cue_table(show: &Show, name: &str, rows: &[CueRow], clash: Clash) -> Result<CueTable, EditError> {
     let service = service(show, name)?;
     let grid = grid_of(service)?;
-    let reader = Reader { show, service, grid: &grid, guard: TimeRangeGuard::new(&grid) };
+    let offers = Kind::ALL.map(|kind| Offer::new(show, kind));
+    let reader = Reader { show, service, grid: &grid, guard: TimeRangeGuard::new(&grid), offers };
     let mut there: HashMap<(TrackKey, SongTime), Vec<&Cue>> = HashMap::new();
     for cue in &service.cues {
         there.entry((cue.track.clone(), cue.at.time(&grid))).or_default().push(cue);
@@ -217,6 +218,7 @@ struct Reader<'a> {
     service: &'a Service,
     grid: &'a Grid,
     guard: TimeRangeGuard<'a>,
+    offers: [Offer; Kind::ALL.len()],
 }
 
 impl Reader<'_> {
@@ -230,19 +232,13 @@ impl Reader<'_> {
         };
         let kind = self.kind(row, label)?;
         let old = label.and_then(|label| self.service.cues.get(label));
+        let offer = self.offer(kind);
         let does = match row.what.trim() {
             "" => old.map(|old| old.does.clone()),
             what if old.is_some_and(|old| same(what, &describe(self.show, old))) => old.map(|old| old.does.clone()),
-            what => Some(find(self.show, kind, what)?),
+            what => Some(offer.find(what)?),
         };
-        let does = does.or_else(|| only(self.show, kind)).ok_or_else(|| {
-            let all = choices(self.show, kind);
-            if all.is_empty() {
-                format!("the rig has nothing that a {kind} cue can call up; add it on the Rig screen first")
-            } else {
-                format!("what it calls up is not said; write one of: {}", listed(&all))
-            }
-        })?;
+        let does = does.map_or_else(|| offer.only(), Ok)?;
         let track = match row.track.trim() {
             "" => old.map(|old| old.track.clone()).or_else(|| self.track(kind)),
             named => {
@@ -306,8 +302,8 @@ impl Reader<'_> {
             (None, Some(label)) => Ok(label.kind),
             (None, None) => {
                 let what = row.what.trim();
-                let fits = |kind: &Kind| !what.is_empty() && find(self.show, *kind, what).is_ok();
-                let kinds: Vec<Kind> = Kind::ALL.into_iter().filter(fits).collect();
+                let fits = |offer: &&Offer| !what.is_empty() && offer.find(what).is_ok();
+                let kinds: Vec<Kind> = self.offers.iter().filter(fits).map(|offer| offer.kind).collect();
                 match kinds.as_slice() {
                     [one] => Ok(*one),
                     [] if what.is_empty() => {
@@ -340,6 +336,11 @@ impl Reader<'_> {
         ))
     }
 
+    fn offer(&self, kind: Kind) -> &Offer {
+        let [first, rest @ ..] = &self.offers;
+        rest.iter().find(|offer| offer.kind == kind).unwrap_or(first)
+    }
+
     /// The first track of a kind.
     fn track(&self, kind: Kind) -> Option<TrackKey> {
         self.show.tracks.iter().find(|track| track.kind == kind).map(|track| track.key.clone())
@@ -348,7 +349,12 @@ impl Reader<'_> {
 
 /// Whether two texts are alike but for capital letters and spaces at their ends.
 fn same(one: &str, other: &str) -> bool {
-    one.trim().to_lowercase() == other.trim().to_lowercase()
+    folded(one) == folded(other)
+}
+
+/// A text without capital letters and spaces at its ends.
+fn folded(text: &str) -> String {
+    text.trim().to_lowercase()
 }
 
 /// A kind of cue from a word or letter.
@@ -368,34 +374,54 @@ fn listed(all: &[Choice]) -> String {
     format!("{}{more}", names.join(", "))
 }
 
-/// What a name, key or desk number means. A name comes before a number or key.
-fn find(show: &Show, kind: Kind, what: &str) -> Result<Action, String> {
-    let all = choices(show, kind);
-    let by_name: Vec<&Action> = all.iter().filter(|one| same(&one.name, what)).map(|one| &one.does).collect();
-    let by_other = || {
-        let others = all.iter().filter(|one| one.also.iter().any(|other| same(other, what)));
-        others.map(|one| &one.does).collect::<Vec<_>>()
-    };
-    let found = if by_name.is_empty() { by_other() } else { by_name };
-    match found.as_slice() {
-        [one] => Ok((*one).clone()),
-        [] if all.is_empty() => {
-            Err(format!("the rig has nothing that a {kind} cue can call up; add it on the Rig screen first"))
-        }
-        [] => Err(format!("the rig has no \"{what}\" for a {kind} cue; it has: {}", listed(&all))),
-        _ => Err(format!("\"{what}\" means {} things in the rig; give them different names there", found.len())),
-    }
+/// What cues of a kind can call up, found by what people write for it.
+struct Offer {
+    kind: Kind,
+    all: Vec<Choice>,
+    /// Places in `all` of each name, and of each key, desk number or shorter name.
+    by_name: HashMap<String, Vec<usize>>,
+    by_other: HashMap<String, Vec<usize>>,
 }
 
-/// What a kind of cue calls up if there is only one thing that it can.
-fn only(show: &Show, kind: Kind) -> Option<Action> {
-    let all = choices(show, kind);
-    let one = match kind {
+impl Offer {
+    fn new(show: &Show, kind: Kind) -> Offer {
+        let all = choices(show, kind);
+        let (mut by_name, mut by_other) = (HashMap::<_, Vec<usize>>::new(), HashMap::<_, Vec<usize>>::new());
+        for (at, one) in all.iter().enumerate() {
+            by_name.entry(folded(&one.name)).or_default().push(at);
+            for other in one.also.iter().map(|other| folded(other)).collect::<BTreeSet<_>>() {
+                by_other.entry(other).or_default().push(at);
+            }
+        }
+        Offer { kind, all, by_name, by_other }
+    }
+
+    /// What a name, key or desk number means. A name comes before a number or key.
+    fn find(&self, what: &str) -> Result<Action, String> {
+        let meant = folded(what);
+        let found = self.by_name.get(&meant).or_else(|| self.by_other.get(&meant)).map_or(&[][..], Vec::as_slice);
+        match found {
+            [one] => Ok(self.all[*one].does.clone()),
+            [] if self.all.is_empty() => Err(self.nothing()),
+            [] => Err(format!("the rig has no \"{what}\" for a {} cue; it has: {}", self.kind, listed(&self.all))),
+            _ => Err(format!("\"{what}\" means {} things in the rig; give them different names there", found.len())),
+        }
+    }
+
+    /// What cues of this kind call up if there is only one thing that they can.
+    fn only(&self) -> Result<Action, String> {
         // One release has three moments; the usual one comes first.
-        Kind::Release => all.len() == 3,
-        _ => all.len() == 1,
-    };
-    one.then(|| all.into_iter().next().map(|one| one.does)).flatten()
+        let one = if self.kind == Kind::Release { 3 } else { 1 };
+        match self.all.first() {
+            None => Err(self.nothing()),
+            Some(first) if self.all.len() == one => Ok(first.does.clone()),
+            Some(_) => Err(format!("what it calls up is not said; write one of: {}", listed(&self.all))),
+        }
+    }
+
+    fn nothing(&self) -> String {
+        format!("the rig has nothing that a {} cue can call up; add it on the Rig screen first", self.kind)
+    }
 }
 
 /// Reads a place as people write it in a table.
