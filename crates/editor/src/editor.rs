@@ -118,21 +118,20 @@ impl Editor {
     }
 
     fn with_document(mut document: Document, mut kept: Option<Box<Recovered>>, folder: PathBuf) -> Editor {
-        let mut mark = None;
-        let mut kept_at = place(&folder, document.path.as_deref());
-        if let Some(path) = document.path.clone() {
+        let (kept_at, mark) = if let Some(path) = document.path.clone() {
             remember(&folder, &path);
-            if let Some(made) = mark_open(&folder, &path) {
-                mark = made;
-            } else {
+            let mark = mark_open(&folder, &path);
+            if mark.is_none() {
                 let words = format!("{} is open in another editor too; whoever saves last wins", path.display());
                 document.fail(words);
             }
+            (place(&folder, Some(&path)), mark.flatten())
         } else {
-            (kept_at, mark) = unsaved_place(&folder);
+            let (kept_at, mark) = unsaved_place(&folder);
             // What an earlier session left there is offered before it is written over.
             kept = kept.or_else(|| recovered(&kept_at).filter(|kept| kept.show != *document.show).map(Box::new));
-        }
+            (kept_at, mark)
+        };
         Editor {
             document,
             screen: Screen::Score,

@@ -180,11 +180,7 @@ impl Editor {
             screens.batch = Some(batch);
         }
         // The questions and the path that it may ask for stand in front of it.
-        let in_front = screens.path.is_some()
-            || screens.recovered.is_some()
-            || screens.leaving.is_some()
-            || screens.performing.is_some();
-        if !in_front
+        if !screens.asks()
             && let Some(mut start) = screens.start.take()
             && start.show(ctx, requests)
         {

@@ -24,6 +24,17 @@ pub struct FieldHelp {
     pub wrong: &'static str,
 }
 
+impl FieldHelp {
+    /// What it is, where to read it off, and what happens if it is wrong: a line each.
+    pub fn lines(&self) -> [String; 3] {
+        [
+            self.what.to_owned(),
+            format!("Where to read it off: {}", self.source),
+            format!("If it is wrong: {}", self.wrong),
+        ]
+    }
+}
+
 static PAGES: LazyLock<Vec<Page>> = LazyLock::new(|| {
     let text = include_str!("../../../assets/help/screens.txt");
     let parts = text.split("# ").filter(|part| !part.trim().is_empty());

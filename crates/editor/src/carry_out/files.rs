@@ -209,9 +209,7 @@ impl Editor {
             Ok(JobResult::Previous(show, name)) => self.screens.paper.compare(name, *show),
             Ok(JobResult::Wrote(path, words)) => self.document.say(format!("Wrote {}: {words}", path.display())),
             Err(why) => {
-                self.after_saving = None;
-                self.tour_after_demo = false;
-                self.by_ear.find_when_read = false;
+                self.forget_what_follows();
                 self.document.fail(why);
             }
         }
@@ -436,12 +434,17 @@ impl Editor {
         }
     }
 
+    /// What was to come after a job that failed or was stopped does not come.
+    fn forget_what_follows(&mut self) {
+        self.after_saving = None;
+        self.tour_after_demo = false;
+        self.by_ear.find_when_read = false;
+    }
+
     /// Stops the long job that is running.
     pub(crate) fn stop_job(&mut self) {
         if let Some(job) = self.job.take() {
-            self.after_saving = None;
-            self.tour_after_demo = false;
-            self.by_ear.find_when_read = false;
+            self.forget_what_follows();
             self.document.say(format!("Stopped: {}", job.words));
         }
     }

@@ -68,10 +68,10 @@ pub struct Recovered {
 impl Recovered {
     /// Which show it is, when it was kept, how many steps, in words.
     pub fn words(&self) -> String {
-        let steps = match self.steps {
-            Some(1) => "1 step".to_owned(),
-            Some(steps) => format!("{steps} steps"),
-            None => "work".to_owned(),
+        let kept = match self.steps {
+            Some(1) => "1 step of it is kept".to_owned(),
+            Some(steps) => format!("{steps} steps of it are kept"),
+            None => "Its work is kept".to_owned(),
         };
         let ago = self.age.map_or_else(String::new, |age| {
             let (count, unit) = match age {
@@ -82,9 +82,7 @@ impl Recovered {
             };
             format!(" {count} {unit}{} ago", if count == 1 { "" } else { "s" })
         });
-        format!("“{}” was kept{ago} and never saved. {steps} of it are kept.", self.show.title)
-            .replace(". work of it are kept", ". Its work is kept")
-            .replace(". 1 step of it are kept", ". 1 step of it is kept")
+        format!("“{}” was kept{ago} and never saved. {kept}.", self.show.title)
     }
 }
 

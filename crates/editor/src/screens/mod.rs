@@ -92,19 +92,19 @@ impl Screens {
             || self.start.is_some()
             || self.choose.is_some()
             || self.table.is_some()
-            || self.path.is_some()
-            || self.leaving.is_some()
-            || self.performing.is_some()
-            || self.recovered.is_some()
+            || self.asks()
+    }
+
+    /// Whether a question, or a path that is to be typed, stands over all other windows.
+    pub const fn asks(&self) -> bool {
+        self.path.is_some() || self.leaving.is_some() || self.performing.is_some() || self.recovered.is_some()
     }
 
     /// Whether the window that stands over all others holds what was typed in many fields.
     pub fn keeps_typed(&self) -> bool {
-        let over =
-            self.leaving.is_some() || self.performing.is_some() || self.path.is_some() || self.recovered.is_some();
         let small = self.find.is_open() || self.help.is_some() || self.choose.is_some() || self.batch.is_some();
         let table = self.table.as_ref().is_some_and(windows::CueTableWindow::has_text);
-        !over && !small && (table || self.start.is_some())
+        !self.asks() && !small && (table || self.start.is_some())
     }
 
     /// Closes the window that stands over all others, if there is one. A question about unsaved work of an earlier session stays: nothing but

@@ -15,9 +15,9 @@ use std::ops::RangeInclusive;
 use std::str::FromStr;
 
 /// Metres in a foot, by the exact foot of 0.3048 m.
-const FOOT: f64 = 0.3048;
+pub const FOOT: f64 = 0.3048;
 /// Kilograms in a pound, exact.
-const POUND: f64 = 0.453_592_37;
+pub const POUND: f64 = 0.453_592_37;
 
 /// The fields of one frame.
 #[derive(Default)]
@@ -55,9 +55,9 @@ fn explain(response: &egui::Response, name: &str) {
     if let Some(field) = help::field(table, name) {
         response.clone().on_hover_ui(|ui| {
             ui.set_max_width(380.0);
-            ui.label(field.what);
-            ui.label(format!("Where to read it off: {}", field.source));
-            ui.label(format!("If it is wrong: {}", field.wrong));
+            for line in field.lines() {
+                ui.label(line);
+            }
         });
     }
 }

@@ -8,6 +8,24 @@ use letfall_core::show::{Label, Show};
 use letfall_editor::{Editor, widgets::theme};
 use std::path::{Path, PathBuf};
 
+/// The tables of the Rig screen, and whether figures are typed into them.
+pub const RIG_TABLES: [(&str, bool); 14] = [
+    ("Show and tolerances", true),
+    ("Tracks", false),
+    ("Ports and receivers", true),
+    ("Presets", true),
+    ("Media", true),
+    ("Outputs and routes", true),
+    ("Hang", true),
+    ("Releases", true),
+    ("Safety sheet", false),
+    ("Show-stop card", false),
+    ("Crew", false),
+    ("Between services", true),
+    ("Papers and notes", false),
+    ("Kit and cost", true),
+];
+
 pub fn demo() -> Show {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/lantern-night.letfall");
     letfall_core::file::read(&std::fs::read(path).unwrap()).unwrap()

@@ -22,6 +22,12 @@ impl Dialogs for Settled {
     }
 }
 
+/// Opens the start panel.
+fn new_show(h: &mut Harness<'static, Editor>) {
+    h.get_by_label("New show").click();
+    h.run_steps(4);
+}
+
 fn with_dialogs(h: &mut Harness<'_, Editor>, chosen: DialogResult) -> Arc<Mutex<Vec<Question>>> {
     let asked = Arc::new(Mutex::new(Vec::new()));
     h.state_mut().dialogs = Box::new(Settled(chosen, asked.clone()));
@@ -337,8 +343,7 @@ fn a_show_is_begun_from_a_recording() {
     std::fs::rename(desk.folder.path().join("first-opener.wav"), &song).unwrap();
     let mut h = desk.editor(demo());
     with_dialogs(&mut h, DialogResult::Path(song));
-    h.get_by_label("New show").click();
-    h.run_steps(4);
+    new_show(&mut h);
     h.get_by_label("A recording, bars by ear…").click();
     until(&mut h, "the recording", |h| h.query_by_label_contains("song.wav: its bars are looked for").is_some());
     h.run_steps(2);
@@ -358,8 +363,7 @@ fn a_show_is_begun_from_a_midi_file_and_an_earlier_rig() {
     std::fs::write(&midi, file.bytes).unwrap();
     std::fs::write(&old, letfall_core::file::write(&demo())).unwrap();
     let mut h = desk.editor(Show::empty("Nothing"));
-    h.get_by_label("New show").click();
-    h.run_steps(4);
+    new_show(&mut h);
     with_dialogs(&mut h, DialogResult::Path(midi));
     h.get_by_label("Bars from a MIDI file…").click();
     until(&mut h, "the song", |h| h.query_by_label_contains("bars and their tempo, from song").is_some());
@@ -385,8 +389,7 @@ fn a_show_is_begun_from_a_midi_file_and_an_earlier_rig() {
 fn what_is_edited_while_another_show_is_read_is_not_lost() {
     let desk = Desk::new();
     let mut h = desk.editor(demo());
-    h.get_by_label("New show").click();
-    h.run_steps(4);
+    new_show(&mut h);
     h.get_by_label("Three houses").click();
     h.run_steps(1);
     let at = centre(&h, "L4");
@@ -402,8 +405,7 @@ fn what_is_edited_while_another_show_is_read_is_not_lost() {
     // Without an edit in between it opens.
     h.state_mut().document.undo();
     h.run_steps(2);
-    h.get_by_label("New show").click();
-    h.run_steps(4);
+    new_show(&mut h);
     h.get_by_label("Three houses").click();
     until(&mut h, "the demo show", |h| h.state().document.show.title == "Three Houses");
 }
@@ -448,8 +450,7 @@ fn a_show_just_made_is_kept_and_what_was_left_is_offered() {
     assert!(autosaver.keep(&letfall_editor::jobs::place(&folder, None), &Arc::new(mine), 3));
     let mut h = desk.editor(demo());
     until(&mut h, "kept", |_| letfall_editor::jobs::recovered(&letfall_editor::jobs::place(&folder, None)).is_some());
-    h.get_by_label("New show").click();
-    h.run_steps(4);
+    new_show(&mut h);
     h.get_by_label("Make the show").click();
     until(&mut h, "the offer", |h| h.query_by_label_contains("“Left behind” was kept").is_some());
     h.run_steps(2);

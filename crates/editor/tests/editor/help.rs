@@ -1,6 +1,6 @@
 //! Help: every field of Rig explains itself.
 
-use crate::desk::{Desk, demo, label, shot};
+use crate::desk::{Desk, RIG_TABLES, demo, label, shot};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
@@ -15,24 +15,8 @@ fn rig_fields() -> BTreeSet<(String, String)> {
     h.set_size(egui::vec2(2600.0, 4000.0));
     h.state_mut().screen = Screen::Rig;
     h.run_steps(2);
-    let tables = [
-        "Show and tolerances",
-        "Tracks",
-        "Ports and receivers",
-        "Presets",
-        "Media",
-        "Outputs and routes",
-        "Hang",
-        "Releases",
-        "Safety sheet",
-        "Show-stop card",
-        "Crew",
-        "Between services",
-        "Papers and notes",
-        "Kit and cost",
-    ];
     let mut all = BTreeSet::new();
-    for table in tables {
+    for (table, _) in RIG_TABLES {
         h.get_by_role_and_label(Role::Button, table).click();
         h.run_steps(3);
         let fields = [

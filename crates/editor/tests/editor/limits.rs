@@ -1,6 +1,6 @@
 //! A field can show every value that a show may have: viewing it, or going through it with the keyboard, changes nothing.
 
-use crate::desk::{Desk, demo};
+use crate::desk::{Desk, RIG_TABLES, demo};
 use egui::accesskit::Role;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use letfall_core::limits::{self, Limit};
@@ -68,9 +68,8 @@ fn visit(show: &Show, what: &str) {
     h.set_size(egui::vec2(2400.0, 2400.0));
     h.state_mut().screen = Screen::Rig;
     h.run_steps(2);
-    let tables = ["Show and tolerances", "Ports and receivers", "Presets", "Media", "Outputs and routes", "Hang"];
     let mut visited = 0;
-    for table in tables.into_iter().chain(["Releases", "Kit and cost"]) {
+    for (table, _) in RIG_TABLES.into_iter().filter(|(_, figures)| *figures) {
         h.get_by_role_and_label(Role::Button, table).click();
         h.run_steps(3);
         let count = h.get_all_by(|node| node.role() == Role::SpinButton).count();
@@ -161,17 +160,8 @@ fn units_typed_into_every_field_are_converted_or_refused() {
         h.set_size(egui::vec2(2400.0, 2400.0));
         h.state_mut().screen = Screen::Rig;
         h.run_steps(2);
-        let tables = [
-            "Show and tolerances",
-            "Ports and receivers",
-            "Presets",
-            "Media",
-            "Outputs and routes",
-            "Hang",
-            "Releases",
-        ];
         let mut tried = 0;
-        for table in tables {
+        for (table, _) in RIG_TABLES.into_iter().filter(|(_, figures)| *figures) {
             h.get_by_role_and_label(Role::Button, table).click();
             h.run_steps(3);
             let names: Vec<String> = h

@@ -1,6 +1,6 @@
 //! Small drawings worked from the facts beside them: the hang from the front, the voltage at each unit, how long each receiver takes.
 
-use crate::widgets::fields::name_it;
+use crate::widgets::fields::{FOOT, POUND, name_it};
 use egui::accesskit::Role;
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Sense, Stroke, StrokeKind, Ui, vec2};
 use letfall_core::reveal::{unit_places, unit_volts, weight_figures, worst_case};
@@ -48,7 +48,7 @@ fn points(share: f64) -> f32 {
 pub fn hang(ui: &mut Ui, hang: &Hang, release: Option<&Release>, units: Units) {
     let ink = ink(ui);
     let (length, length_unit, mass, mass_unit) =
-        if units == Units::Metric { (1.0, "m", 1.0, "kg") } else { (0.3048, "ft", 0.453_592_37, "lb") };
+        if units == Units::Metric { (1.0, "m", 1.0, "kg") } else { (FOOT, "ft", POUND, "lb") };
     let (painter, area) = room(ui, 230.0, &format!("{} from the front", hang.name));
     // The floor at the bottom, the top edge at the top; as many metres to a point across as down.
     let (ground, head) = (area.bottom() - 14.0, area.top() + 34.0);

@@ -6,7 +6,7 @@ use super::drops::drops;
 use super::message;
 use super::rows::{empty, named, take_out, usual_receiver};
 use super::stuck::hang_up;
-use crate::widgets::fields::{Fields, free_key, heading, heads};
+use crate::widgets::fields::{FOOT, Fields, POUND, free_key, heading, heads};
 use crate::widgets::theme::bold;
 use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::limits;
@@ -324,7 +324,7 @@ fn weight(ui: &mut Ui, release: &Release, hangs: &[Hang], units: Units) {
     let Some(hang) = hangs.iter().find(|h| h.key == release.hang) else { return };
     let w = weight_figures(hang, release);
     let (mass, mass_unit, length, length_unit) =
-        if units == Units::Metric { (1.0, "kg", 1.0, "m") } else { (0.453_592_37, "lb", 0.3048, "ft") };
+        if units == Units::Metric { (1.0, "kg", 1.0, "m") } else { (POUND, "lb", FOOT, "ft") };
     let (most, _) = w.most_kg();
     let ends = w.units_kg.first().zip(w.units_kg.last()).map_or(0.0, |(first, last)| first.max(*last));
     ui.label(format!(

@@ -65,10 +65,10 @@ impl HelpWindow {
 }
 
 /// What a field is, where to read it off, and what happens if it is wrong.
-pub fn about(ui: &mut Ui, field: &FieldHelp) {
+fn about(ui: &mut Ui, field: &FieldHelp) {
     let name = RichText::new(field.field.trim_end_matches(" of"));
     ui.label(name.font(FontId::new(14.5, bold())));
-    ui.label(field.what);
-    ui.label(format!("Where to read it off: {}", field.source));
-    ui.label(format!("If it is wrong: {}", field.wrong));
+    for line in field.lines() {
+        ui.label(line);
+    }
 }

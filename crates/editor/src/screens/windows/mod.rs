@@ -1,4 +1,4 @@
-//! Small windows over the screen: values for many cues, the list of commands, typing a path, and two questions.
+//! Windows over the screen: the start panel, the search, help, the tour, tables, values for many cues, typing a path, and questions.
 
 mod batch;
 mod choose_cue;
@@ -12,7 +12,7 @@ pub use batch::{Batch, BatchVerb};
 pub use choose_cue::ChooseCue;
 pub use cue_table::CueTableWindow;
 pub use find::Find;
-pub use help::{HelpWindow, about};
+pub use help::HelpWindow;
 pub use start::{Start, stem};
 pub use tour::{Tour, TourLook};
 

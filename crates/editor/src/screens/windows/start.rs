@@ -128,10 +128,8 @@ impl Start {
         }
         ui.add_space(8.0);
         let song = self.the_song().ok();
-        if self.rig.is_none()
-            && let Some(why) =
-                (Outline { fabric: self.has_fabric.then_some(self.fabric), ..self.outline.clone() }).trouble()
-        {
+        let room = Outline { fabric: self.has_fabric.then_some(self.fabric), ..self.outline.clone() };
+        if let Some(why) = room.trouble().filter(|_| self.rig.is_none()) {
             wrong.get_or_insert(why);
         }
         if let Some(why) = &wrong {
@@ -144,7 +142,7 @@ impl Start {
         {
             let show = match &self.rig {
                 Some((rig, _)) => outline::rig_of(rig, &self.outline.title, song),
-                None => Outline { song, fabric: self.has_fabric.then_some(self.fabric), ..self.outline.clone() }.show(),
+                None => Outline { song, ..room }.show(),
             };
             return Some(StartChoice::Make(Box::new(show), self.guide.clone()));
         }
@@ -284,7 +282,7 @@ impl Start {
             ui.add_space(8.0);
             part(ui, "Open before");
             for path in &self.recent {
-                let name = path.file_stem().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+                let name = stem(path);
                 let folder = path.parent().map_or_else(String::new, |folder| folder.display().to_string());
                 let button = ui.add(Button::new(name).truncate().min_size(vec2(260.0, 0.0)));
                 if button.on_hover_text(folder).clicked() {
