@@ -149,6 +149,9 @@ limits! {
     SECTION_BARS = "Section.bars", "the length of a section", 1.0, BARS, "bars", 1.0;
     HEARD_BAR = "Heard.bar", "the bar of what is heard", -BARS, BARS, "bars", 1.0;
     HEARD_BEAT = "Heard.beat", "the beat of what is heard", 1.0, 64.0, "", 1.0;
+    BEND_BAR = "BendMark.bar", "the bar of a bend", -BARS, BARS, "bars", 1.0;
+    VAMP_BARS = "SongBend.bars", "the length of a vamp", 1.0, BARS, "bars", 1.0;
+    CUT_TO = "SongBend.to", "the bar at which a song goes on after a cut", -BARS, BARS, "bars", 1.0;
     HANDOVER_OFFSET = "HandoverStep.offset_us", "the wait of a handover", -DAY, DAY, "µs", MS;
     CALL_STANDBY = "Call.standby_us", "its standby", 0.0, HOUR, "µs", TENTH;
     CUE_FADE = "Action.fade_us", "its fade", 0.0, HOUR, "µs", TENTH;

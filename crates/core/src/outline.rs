@@ -365,6 +365,9 @@ fn release(show: &mut Show, width_m: f64, kind: ReleaseKind) {
         arm_after: SongSpan::from_millis(2000),
         circuit: None,
         hang_up: None,
+        depends: Vec::new(),
+        stays: None,
+        early: None,
     });
 }
 
@@ -409,5 +412,5 @@ pub fn steady_song(title: &str, tempo: Tempo, metre: Metre, length: SongLength) 
         (SongLength::Time(_), Err(_)) => 1,
     };
     let title = if title.trim().is_empty() { "Song" } else { title.trim() };
-    Song { title: title.to_owned(), bars: bars.max(1), grid, sections: Vec::new(), heard: Vec::new(), guide: None }
+    Song::new(title.to_owned(), bars.max(1), grid)
 }

@@ -82,9 +82,9 @@ impl Editor {
         self.document.poll();
         let moves = self.playback.poll(&mut self.document);
         self.by_ear.poll(&mut self.document);
-        self.peaks.poll(&mut self.document, wake);
+        self.peaks.poll(&mut self.document, wake.clone());
         let now = ctx.input(|i| i.time);
-        self.rehearsal.poll(now, &mut self.document, &mut self.playback);
+        self.rehearsal.poll(now, &mut self.document, &mut self.playback, &wake);
         if moves || self.rehearsal.runs() {
             ctx.request_repaint();
         } else if self.rehearsal.is_holding() {

@@ -26,7 +26,6 @@ pub fn song_of_midi(path: &Path) -> Result<(Song, Vec<String>), Failure> {
     let bytes = disk::read("the MIDI file", path)?;
     let found = import(&bytes).map_err(|why| Failure::Import { why, path: path.to_owned() })?;
     let title = path.file_stem().map_or_else(|| "Song".to_owned(), |s| s.to_string_lossy().into_owned());
-    let song =
-        Song { title, bars: found.bars, grid: found.plan, sections: found.sections, heard: Vec::new(), guide: None };
+    let song = Song { sections: found.sections, ..Song::new(title, found.bars, found.plan) };
     Ok((song, found.notes))
 }

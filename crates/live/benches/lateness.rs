@@ -68,6 +68,7 @@ fn traffic(ports: usize, secs: i64) -> RunPlan {
         }
     }
     items.sort_by_key(|i| i.due);
+    plan.timed = items.len();
     plan.items = items;
     plan.ports = (0..ports).map(|k| k.to_string()).collect();
     plan.end = SongTime::saturating(secs * 1_000_000);
@@ -210,5 +211,6 @@ fn sounding(ports: usize) -> RunPlan {
     let on = *plan.items.iter().find(|i| i.release.is_none() && i.ends.is_none()).unwrap();
     plan.items =
         (0..ports).map(|port| RunItem { due: SongTime::saturating(1000), port: ShowPort::at(port), ..on }).collect();
+    plan.timed = plan.items.len();
     plan
 }

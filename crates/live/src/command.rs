@@ -1,5 +1,6 @@
 //! Commands to the engine.
 
+use crate::bend::{BandPlace, Bend};
 use crate::orders::Grip;
 use crate::units::{HolderId, MachineTime, ReleaseIndex};
 use letfall_core::time::SongTime;
@@ -47,6 +48,14 @@ pub enum Command {
         /// When.
         at: MachineTime,
     },
+    /// The place of the guide that Letfall itself plays, as its sound device tells. Small differences are followed; a large one is a guide
+    /// that has not heard of a bend yet, and counts for nothing.
+    Heard {
+        /// Where.
+        song: SongTime,
+        /// When.
+        at: MachineTime,
+    },
     /// Loops a part of the song. `None` ends the loop.
     Loop(Option<(SongTime, SongTime)>),
     /// A person holds a release, or still holds it. Letting go is an order, not a command: see [`crate::Orders`].
@@ -65,6 +74,15 @@ pub enum Command {
         /// Which.
         release: ReleaseIndex,
     },
+    /// A person bends the run.
+    Bend {
+        /// How.
+        bend: Bend,
+        /// Who.
+        by: HolderId,
+    },
+    /// Where a band is that leads the time.
+    Band(BandPlace),
     /// Stops, and changes between rehearsing and performing.
     Mode(Mode),
     /// Stops, and begins a new run in which releases that were sent can be armed again.

@@ -1,5 +1,6 @@
 //! What the engine reports about what it did.
 
+use crate::bend::{Answer, Bend, Part};
 use crate::interlock::DisarmReason;
 use crate::units::{HolderId, ItemIndex, MachineTime, ReleaseIndex, ShowPort};
 use letfall_core::time::SongTime;
@@ -29,6 +30,8 @@ pub enum SendOutcome {
     Twice,
     /// It was not sent: the run stopped or moved elsewhere while it waited for the wire.
     Withdrawn,
+    /// It was not sent: it depends on a release that took another course.
+    OtherCourse,
     /// It was not sent: its port accepts nothing at the moment.
     PortStuck,
     /// It was not sent: it takes over 5 ms, on a port where a release may leave or a release's contact is closed.
@@ -50,10 +53,29 @@ impl SendOutcome {
             SendOutcome::WouldRelease => "would-release",
             SendOutcome::Twice => "twice",
             SendOutcome::Withdrawn => "withdrawn",
+            SendOutcome::OtherCourse => "other-course",
             SendOutcome::PortStuck => "port-stuck",
             SendOutcome::TooLong => "too-long",
         }
     }
+}
+
+/// What is known of a release in a run. "Sent" means no more than that: whether a fabric fell, only people see.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum Fate {
+    /// Nothing is settled yet.
+    #[default]
+    Open,
+    /// Its message was given to its port; whether it left is not known yet.
+    Given,
+    /// Its message left, or a person saw that the fabric is down.
+    Gone,
+    /// It is not sent: the fabric stays.
+    Stays,
+    /// It was sent, and a person saw that the fabric is stuck.
+    Stuck(Part),
+    /// A person saw that the fabric fell before its time.
+    Early,
 }
 
 /// Something that the engine reports.
@@ -117,6 +139,60 @@ pub enum Event {
     SecondTry {
         /// Which.
         release: ReleaseIndex,
+        /// When.
+        at: MachineTime,
+    },
+    /// A person chose a bend.
+    Bent {
+        /// Which.
+        bend: Bend,
+        /// Who.
+        by: HolderId,
+        /// What came of it.
+        answer: Answer,
+        /// When.
+        at: MachineTime,
+    },
+    /// A release took another course than falling when planned, or is open again.
+    Fate {
+        /// Which.
+        release: ReleaseIndex,
+        /// What is known of it now.
+        fate: Fate,
+        /// Whether something that depends on it had left by then.
+        late: bool,
+        /// When.
+        at: MachineTime,
+    },
+    /// The song stands at a place until somebody goes on.
+    Waits {
+        /// Where.
+        song: SongTime,
+        /// When it came there.
+        at: MachineTime,
+    },
+    /// The song goes on after a wait.
+    GoesOn {
+        /// Where.
+        song: SongTime,
+        /// When it moves on from there.
+        at: MachineTime,
+    },
+    /// The song came to the end of a vamp and goes round, or went on elsewhere by a bend.
+    Turned {
+        /// Where it was.
+        from: SongTime,
+        /// Where it is.
+        to: SongTime,
+        /// Which round of a vamp begins. `None` if it left one, or by a cut.
+        round: Option<u32>,
+        /// When.
+        at: MachineTime,
+    },
+    /// A group of cues was sent by hand.
+    Group {
+        /// Its number in the plan, from 0.
+        group: u32,
         /// When.
         at: MachineTime,
     },

@@ -33,6 +33,10 @@ pub enum DisarmReason {
     PortLost,
     /// Another person took hold, or the same person pressed again.
     OtherHolder,
+    /// It is settled that the fabric stays.
+    Stays,
+    /// It is not known where the band is.
+    Unsure,
 }
 
 impl DisarmReason {
@@ -47,6 +51,8 @@ impl DisarmReason {
             DisarmReason::Slept => "the machine slept or sending stood still",
             DisarmReason::PortLost => "a port was lost",
             DisarmReason::OtherHolder => "another person took hold",
+            DisarmReason::Stays => "the fabric stays",
+            DisarmReason::Unsure => "it is not sure where the band is",
         }
     }
 }
@@ -78,6 +84,8 @@ pub enum Lock {
     },
     /// The release was sent; the lock stays closed unless somebody asks for a second try.
     Spent,
+    /// It is settled that the release is not sent; the lock stays closed unless somebody asks for a second try.
+    Withheld,
 }
 
 /// The lock of one release.
@@ -105,8 +113,13 @@ impl Interlock {
     pub const fn grip(&self) -> Option<Grip> {
         match self.lock {
             Lock::Opening { grip, .. } | Lock::Armed { grip, .. } => Some(grip),
-            Lock::Closed | Lock::Spent => None,
+            Lock::Closed | Lock::Spent | Lock::Withheld => None,
         }
+    }
+
+    /// Whether it can open, now or later in the run, without a second try.
+    pub const fn is_settled(&self) -> bool {
+        matches!(self.lock, Lock::Spent | Lock::Withheld)
     }
 
     /// Whether somebody asked for a second try.
@@ -150,7 +163,7 @@ impl Interlock {
         }
         let needed = if crate::planted!(HalfAHold) { MachineSpan::from_millis(500) } else { HOLD };
         match self.lock {
-            Lock::Spent => Ok(false),
+            Lock::Spent | Lock::Withheld => Ok(false),
             Lock::Closed => {
                 self.lock = Lock::Opening { since: now, renewed, holder, grip };
                 Ok(false)
@@ -183,7 +196,7 @@ impl Interlock {
     pub fn tick(&mut self, now: MachineTime, song: Option<SongTime>) -> Result<(), DisarmReason> {
         let renewed = match self.lock {
             Lock::Opening { renewed, .. } | Lock::Armed { renewed, .. } => renewed,
-            Lock::Closed | Lock::Spent => return Ok(()),
+            Lock::Closed | Lock::Spent | Lock::Withheld => return Ok(()),
         };
         let why = match song {
             None => DisarmReason::Stopped,
@@ -212,6 +225,13 @@ impl Interlock {
         was
     }
 
+    /// It is settled that the release is not sent. Returns whether it was armed or opening.
+    pub fn withhold(&mut self) -> bool {
+        let was = self.close();
+        self.lock = Lock::Withheld;
+        was
+    }
+
     /// Asks whether the release may leave now. If so, it counts as sent and the lock is spent. Returns who held it, with which
     /// press.
     pub fn pass(&mut self, now: MachineTime, song: Option<SongTime>) -> Option<(HolderId, Grip)> {
@@ -224,10 +244,10 @@ impl Interlock {
         Some((holder, grip))
     }
 
-    /// Somebody asks for a second try of a release that was sent, with a window from one song time to another. Returns whether
+    /// Somebody asks for a second try of a release that was sent or withheld, with a window from one song time to another. Returns whether
     /// it is allowed: once per run.
     pub fn begin_second_try(&mut self, from: SongTime, to: SongTime) -> bool {
-        let may = self.lock == Lock::Spent && self.second.is_none();
+        let may = self.is_settled() && self.second.is_none();
         if may {
             (self.second, self.lock) = (Some((from, to)), Lock::Closed);
         }

@@ -7,6 +7,7 @@
 //! "Sent" means no more than that. Nothing here knows whether a fabric fell.
 
 mod after;
+mod bend;
 mod command;
 mod contact_keeper;
 mod engine;
@@ -28,16 +29,17 @@ mod system_ports;
 mod units;
 
 pub use after::{Lateness, Measured, Summary, corrected, summary};
+pub use bend::{Answer, BandPlace, Bend, Part, Rate, Refusal};
 pub use command::{Command, Mode};
 pub use contact_keeper::{ContactKeeper, KEEPER_COMMAND, keep_contacts};
 pub use engine::Engine;
-pub use event::{Event, EventSink, SendOutcome};
+pub use event::{Event, EventSink, Fate, SendOutcome};
 pub use follow::{Follow, Follower, FollowerEvent};
 pub use gate::{Debt, Gate, Packet, Payload, PortLink, Report, Task};
 pub use interlock::{DisarmReason, HEARTBEAT, HOLD, Interlock, Lock};
 pub use letfall_platform::Priority;
 pub use log::{ClockPair, LogFile, LogRecord, read_log};
-pub use orders::{Grip, Orders, Place};
+pub use orders::{Grip, Moves, Orders, Place};
 pub use pad_hit::{PadHit, place};
 #[cfg(not(feature = "device"))]
 pub use ports::NoPorts as SystemPorts;
@@ -45,7 +47,9 @@ pub use ports::{
     Gone, HAS_OWN_PORTS, InputCallback, NoPorts, OWN_PORT, PortInput, PortOut, Ports, interface_of, is_own_port,
     port_identity, port_make, port_names,
 };
-pub use run_plan::{ByteRange, LoopRefusal, ReleaseGuard, RunItem, RunPlan, RunRelease};
+pub use run_plan::{
+    ByteRange, HandGroup, LoopRefusal, MarkDoes, ReleaseGuard, ReleaseSet, RunItem, RunMark, RunPlan, RunRelease,
+};
 pub use runner::{Clock, Clocks, Handle, Runner, RunnerEvent, SystemClocks, machines};
 pub use sync::SyncPlan;
 #[cfg(feature = "device")]

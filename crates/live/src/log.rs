@@ -1,8 +1,10 @@
 //! The log: one JSON object per line, written and flushed as things happen, so that a crash loses very little.
 
-use crate::event::{Event, SendOutcome};
+use crate::bend::{Answer, Bend, Part};
+use crate::event::{Event, Fate, SendOutcome};
 use crate::run_plan::RunPlan;
 use crate::units::{HolderId, MachineTime, ReleaseIndex, ShowPort, UnixTime};
+use letfall_core::time::SongTime;
 use serde::{Deserialize, Serialize};
 use std::fs::{File, OpenOptions};
 use std::io::{BufWriter, Error, Write as _};
@@ -16,7 +18,7 @@ pub enum LogRecord {
     Message {
         /// When, by the wall clock.
         wall_us: i64,
-        /// Its cue.
+        /// Its cue; for what is sent when a release takes another course, the release's cue and what it is.
         label: String,
         /// The show's port.
         port: String,
@@ -27,7 +29,7 @@ pub enum LogRecord {
         /// How late it left.
         late_us: i64,
         /// What became of it: sent, stand-in, chased, locked, too-late, no-port, jumped-over, rehearsed,
-        /// would-release, twice, withdrawn, port-stuck, too-long.
+        /// would-release, twice, withdrawn, port-stuck, too-long, other-course.
         what: String,
         /// Who held the release.
         #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -59,6 +61,65 @@ pub enum LogRecord {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         holder: Option<String>,
     },
+    /// A person bent the run.
+    Bend {
+        /// When.
+        wall_us: i64,
+        /// How: wait, go-on, vamp, leave, cut, take-back, fabric-stays, stuck, early, down, try-at, by-hand, next.
+        what: String,
+        /// Who.
+        by: String,
+        /// What came of it: done, once-more, refused.
+        answer: String,
+        /// Why it was refused, in words.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        why: Option<String>,
+        /// The cue of the release that it is about.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        label: Option<String>,
+        /// Which part of the fabric is stuck: all, left, right.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        part: Option<String>,
+        /// The place in the song that it is about.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        at_us: Option<i64>,
+        /// The other place, for what has two.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        to_us: Option<i64>,
+    },
+    /// What is known of a release changed.
+    Course {
+        /// When.
+        wall_us: i64,
+        /// The release's cue.
+        label: String,
+        /// What is known now: open, given, gone, fabric-stays, stuck-all, stuck-left, stuck-right, early.
+        what: String,
+        /// Whether something that depends on it had left by then.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        late: bool,
+    },
+    /// The song left the straight line.
+    Way {
+        /// When.
+        wall_us: i64,
+        /// What it did: waits, goes-on, round, elsewhere.
+        what: String,
+        /// Where it was.
+        from_us: i64,
+        /// Where it is.
+        to_us: i64,
+        /// Which round of a vamp begins.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        round: Option<u32>,
+    },
+    /// A group of cues was sent by hand.
+    Group {
+        /// When.
+        wall_us: i64,
+        /// Its cues.
+        labels: Vec<String>,
+    },
     /// A port was lost, or failed while we sent to it.
     PortLost {
         /// When.
@@ -66,6 +127,20 @@ pub enum LogRecord {
         /// The show's port.
         port: String,
     },
+}
+
+/// What is known of a release, as a word of the log.
+const fn course_word(fate: Fate) -> &'static str {
+    match fate {
+        Fate::Open => "open",
+        Fate::Given => "given",
+        Fate::Gone => "gone",
+        Fate::Stays => "fabric-stays",
+        Fate::Stuck(Part::All) => "stuck-all",
+        Fate::Stuck(Part::Left) => "stuck-left",
+        Fate::Stuck(Part::Right) => "stuck-right",
+        Fate::Early => "early",
+    }
 }
 
 /// The same moment by both clocks. Events are timed by the machine's clock and logged by the wall clock.
@@ -97,6 +172,13 @@ impl LogRecord {
             what: what.to_owned(),
             holder: holder.map(name),
         };
+        let way = |what: &str, (from, to): (SongTime, SongTime), round, at| LogRecord::Way {
+            wall_us: now.wall_us(at),
+            what: what.to_owned(),
+            from_us: from.micros(),
+            to_us: to.micros(),
+            round,
+        };
         match *event {
             Event::Message { item, outcome, due, at, holder } => {
                 let message = plan.item(item);
@@ -105,14 +187,57 @@ impl LogRecord {
                 let bytes = sent.map(|at| plan.bytes(at)).unwrap_or_default();
                 LogRecord::Message {
                     wall_us: now.wall_us(at),
-                    label: message.map_or_else(String::new, |m| m.label.to_string()),
+                    label: plan.name_of(item),
                     port: message.map_or_else(String::new, |m| port(m.port)),
                     bytes: bytes.iter().map(|b| format!("{b:02X}")).collect::<Vec<_>>().join(" "),
-                    planned_us: message.map_or(0, |m| m.due.micros()),
+                    // What has no time of its own was due when it was sent.
+                    planned_us: message.filter(|m| m.due < SongTime::MAX).map_or(0, |m| m.due.micros()),
                     late_us: (at - due).micros(),
                     what: outcome.word().to_owned(),
                     armed_by: holder.map(name),
                 }
+            }
+            Event::Bent { bend, by, answer, at } => {
+                let (place, to) = match bend {
+                    Bend::Wait { at } => (Some(at), None),
+                    Bend::Vamp { from, to } | Bend::Cut { from, to } => (Some(from), Some(to)),
+                    Bend::Leave { at } => (at, None),
+                    Bend::TryAt { land, .. } => (Some(land), None),
+                    _ => (None, None),
+                };
+                LogRecord::Bend {
+                    wall_us: now.wall_us(at),
+                    what: bend.word().to_owned(),
+                    by: name(by),
+                    answer: answer.word().to_owned(),
+                    why: match answer {
+                        Answer::Refused(why) => Some(why.words().to_owned()),
+                        Answer::Done | Answer::OnceMore => None,
+                    },
+                    label: bend.release().map(release),
+                    part: match bend {
+                        Bend::Stuck { part, .. } => Some(part.word().to_owned()),
+                        _ => None,
+                    },
+                    at_us: place.map(SongTime::micros),
+                    to_us: to.map(SongTime::micros),
+                }
+            }
+            Event::Fate { release: of, fate, late, at } => LogRecord::Course {
+                wall_us: now.wall_us(at),
+                label: release(of),
+                what: course_word(fate).to_owned(),
+                late,
+            },
+            Event::Waits { song, at } => way("waits", (song, song), None, at),
+            Event::GoesOn { song, at } => way("goes-on", (song, song), None, at),
+            Event::Turned { from, to, round, at } => {
+                way(if round.is_some() { "round" } else { "elsewhere" }, (from, to), round, at)
+            }
+            Event::Group { group, at } => {
+                let items = plan.groups.get(group as usize).map_or(&[][..], |group| &group.items);
+                let labels = items.iter().filter_map(|item| plan.label(*item)).map(|label| label.to_string());
+                LogRecord::Group { wall_us: now.wall_us(at), labels: labels.collect() }
             }
             Event::Started { song, at } => LogRecord::Started { wall_us: now.wall_us(at), song_us: song.micros() },
             Event::Stopped { song, at } => LogRecord::Stopped { wall_us: now.wall_us(at), song_us: song.micros() },

@@ -1,9 +1,10 @@
 //! Orders that must never be lost: stop-all, stop and letting go. They are shared as state, because a queue can be full. In the
 //! other direction, the engine publishes where the run is.
 
+use crate::bend::Rate;
 use crate::units::{MachineTime, ReleaseIndex};
-use letfall_core::time::SongTime;
-use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering, fence};
+use letfall_core::time::{SongSpan, SongTime};
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU8, AtomicU64, Ordering, fence};
 
 /// Which press a hold belongs to. Every new press has a higher number. So one press never arms two releases, and a hold that
 /// arrives after its press has ended does nothing.
@@ -102,21 +103,53 @@ impl Orders {
     }
 }
 
-/// Where a run is: a song time, when it was there by the machine's clock, and whether it is running.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+/// Where a run is: a song time, when it was there by the machine's clock, and how it moves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Place {
     /// Where.
     pub song: SongTime,
     /// When it was there.
     pub at: MachineTime,
-    /// Whether it is running.
-    pub runs: bool,
+    /// How it moves.
+    pub moves: Moves,
+    /// How fast it goes. It stands while the run waits, or goes by hand.
+    pub rate: Rate,
+}
+
+/// How a run moves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[repr(u8)]
+pub enum Moves {
+    /// It was stopped.
+    #[default]
+    Stopped,
+    /// By the clock.
+    Runs,
+    /// It stands at a bar line until somebody goes on.
+    Waits,
+    /// A person sends each group of cues.
+    ByHand,
+}
+
+impl Moves {
+    const ALL: [Moves; 4] = [Moves::Stopped, Moves::Runs, Moves::Waits, Moves::ByHand];
+}
+
+impl Default for Place {
+    fn default() -> Place {
+        Place { song: SongTime::ZERO, at: MachineTime::default(), moves: Moves::Stopped, rate: Rate::STANDS }
+    }
 }
 
 impl Place {
     /// The song time at a time of the machine's clock. A stopped run stays where it is.
     pub fn song_at(self, when: MachineTime) -> SongTime {
-        if self.runs { self.song + (when - self.at).to_song() } else { self.song }
+        self.song + SongSpan::from_micros(self.rate.song((when - self.at).micros()))
+    }
+
+    /// Whether a run is going on: by the clock, waiting, or by hand.
+    pub fn runs(self) -> bool {
+        self.moves != Moves::Stopped
     }
 }
 
@@ -127,7 +160,8 @@ struct PublishedPlace {
     count: AtomicU64,
     song: AtomicI64,
     at: AtomicI64,
-    runs: AtomicBool,
+    moves: AtomicU8,
+    rate: AtomicI64,
 }
 
 impl PublishedPlace {
@@ -137,7 +171,8 @@ impl PublishedPlace {
         fence(Ordering::Release);
         self.song.store(place.song.micros(), Ordering::Relaxed);
         self.at.store(place.at.micros(), Ordering::Relaxed);
-        self.runs.store(place.runs, Ordering::Relaxed);
+        self.moves.store(place.moves as u8, Ordering::Relaxed);
+        self.rate.store(place.rate.micros(), Ordering::Relaxed);
         self.count.store(count.wrapping_add(2), Ordering::Release);
     }
 
@@ -147,7 +182,8 @@ impl PublishedPlace {
             let place = Place {
                 song: SongTime::saturating(self.song.load(Ordering::Relaxed)),
                 at: MachineTime::from_micros(self.at.load(Ordering::Relaxed)),
-                runs: self.runs.load(Ordering::Relaxed),
+                moves: Moves::ALL.get(usize::from(self.moves.load(Ordering::Relaxed))).copied().unwrap_or_default(),
+                rate: Rate::from_raw(self.rate.load(Ordering::Relaxed)),
             };
             fence(Ordering::Acquire);
             if before.is_multiple_of(2) && self.count.load(Ordering::Relaxed) == before {
@@ -163,7 +199,8 @@ mod tests {
     use super::*;
 
     fn place(song: i64, at: i64, runs: bool) -> Place {
-        Place { song: SongTime::saturating(song), at: MachineTime::from_micros(at), runs }
+        let (moves, rate) = if runs { (Moves::Runs, Rate::PLANNED) } else { (Moves::Stopped, Rate::STANDS) };
+        Place { song: SongTime::saturating(song), at: MachineTime::from_micros(at), moves, rate }
     }
 
     #[test]
@@ -201,7 +238,7 @@ mod tests {
         for _ in 0..200_000 {
             let seen = orders.place();
             assert_eq!(
-                (seen.song.micros(), seen.runs),
+                (seen.song.micros(), seen.runs()),
                 (-seen.at.micros(), seen.song.micros() % 2 == 0 && seen.song.micros() != 0)
             );
         }

@@ -51,6 +51,10 @@ pub enum Planted {
     NoChaseAfterLoop,
     /// P8: what a hand has set is undone by the message before it.
     HandUndone,
+    /// P16: nobody settles by the decision time whether a release goes.
+    NobodyDecides,
+    /// P16: a release is sent although it is settled that the fabric stays.
+    SentThoughItStays,
     /// P9: a driver that panics takes its thread with it.
     PanicNotCaught,
     /// P11: a clock that returns after stop-all starts the run again.
@@ -89,6 +93,8 @@ impl Planted {
         (Planted::OpeningPortDrops, 8),
         (Planted::NoChaseAfterLoop, 8),
         (Planted::HandUndone, 8),
+        (Planted::NobodyDecides, 16),
+        (Planted::SentThoughItStays, 16),
         (Planted::PanicNotCaught, 9),
         (Planted::ClockRestarts, 11),
         (Planted::PortByPrefix, 12),

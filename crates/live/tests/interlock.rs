@@ -18,6 +18,8 @@ struct Witness {
     /// Who has held without interruption, for how long, and how long ago the hold was renewed.
     held: Option<(u16, i64, i64)>,
     passed: bool,
+    /// It is settled that the fabric stays.
+    stays: bool,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -28,6 +30,8 @@ enum Step {
     /// Stop, port loss, sleep: everything closes.
     Close,
     Pass,
+    /// It is settled that the fabric stays.
+    Withhold,
 }
 
 fn at(micros: i64) -> MachineTime {
@@ -47,6 +51,7 @@ fn seen(lock: &Interlock, now: i64, song: Option<i64>, witness: Witness) -> (u8,
         }
         Lock::Armed { renewed, holder, .. } => (2, 0, now - renewed.micros(), holder.0),
         Lock::Spent => (3, 0, 0, 0),
+        Lock::Withheld => (4, 0, 0, 0),
     };
     (kind, since, renewed, holder, song, witness)
 }
@@ -54,7 +59,8 @@ fn seen(lock: &Interlock, now: i64, song: Option<i64>, witness: Witness) -> (u8,
 #[test]
 fn no_path_lets_a_release_out_that_must_not() {
     assert_eq!((HOLD, HEARTBEAT), (4 * TICK, 2 * TICK));
-    let start = (Interlock::new(song(FROM), song(TO)), 0i64, Some(0i64), Witness { held: None, passed: false });
+    let start =
+        (Interlock::new(song(FROM), song(TO)), 0i64, Some(0i64), Witness { held: None, passed: false, stays: false });
     let mut known = BTreeSet::new();
     let mut open = vec![start];
     let (mut passes, mut armed) = (0u32, 0u32);
@@ -67,7 +73,9 @@ fn no_path_lets_a_release_out_that_must_not() {
         songs.extend((0..=20).map(|k| Some(k * TICK)));
         for next_song in songs {
             let moved = next_song != song.map(|s| s + TICK);
-            for step in [Step::Nothing, Step::Hold(1), Step::Hold(2), Step::LetGo, Step::Close, Step::Pass] {
+            for step in
+                [Step::Nothing, Step::Hold(1), Step::Hold(2), Step::LetGo, Step::Close, Step::Pass, Step::Withhold]
+            {
                 let (mut lock, mut witness, now) = (lock, witness, now + TICK);
                 if next_song.is_some_and(|s| s > 20 * TICK) {
                     continue;
@@ -94,6 +102,7 @@ fn no_path_lets_a_release_out_that_must_not() {
                             _ => Some((who, 0, 0)),
                         };
                     }
+                    Step::Withhold => {}
                     Step::LetGo | Step::Close => {
                         lock.close();
                         witness.held = None;
@@ -106,9 +115,14 @@ fn no_path_lets_a_release_out_that_must_not() {
                             assert!(long >= HOLD && age <= HEARTBEAT, "held {long}, renewed {age} ago");
                             assert!(inside, "outside its window");
                             assert!(!witness.passed, "twice");
+                            assert!(!witness.stays, "though it was settled that the fabric stays");
                             witness.passed = true;
                         }
                     }
+                }
+                if matches!(step, Step::Withhold) {
+                    lock.withhold();
+                    (witness.held, witness.stays) = (None, true);
                 }
                 witness.held = witness.held.map(|(who, long, age)| (who, long.min(HOLD), age));
                 if let Lock::Armed { .. } = lock.lock() {
@@ -223,6 +237,32 @@ fn a_second_try_is_asked_for_once() {
     assert!(!lock.is_second_try() && lock.lock() == Lock::Closed && lock.is_within(song(0)));
 }
 
+/// What is settled to stay cannot be armed any more, except by a second try, with a window of its own, and a new run.
+#[test]
+fn what_stays_is_armed_by_a_second_try_alone() {
+    let hold = |lock: &mut Interlock, begin: i64, place: i64| {
+        (0..=4).any(|k| {
+            let now = at(begin + k * TICK);
+            lock.hold((now, now), Some(song(place)), HolderId(1), Grip(1)).unwrap_or(false)
+        })
+    };
+    let mut lock = Interlock::new(song(FROM), song(TO));
+    assert!(!lock.is_settled() && hold(&mut lock, 0, FROM));
+    assert!(lock.withhold() && lock.is_settled() && lock.lock() == Lock::Withheld && lock.grip().is_none());
+    assert!(!lock.withhold(), "it was not armed the second time");
+    assert!(!hold(&mut lock, 10 * TICK, FROM) && lock.pass(at(15 * TICK), Some(song(FROM))).is_none());
+    assert!(!lock.close() && lock.lock() == Lock::Withheld, "closing does not open it again");
+    assert!(lock.tick(at(15 * TICK), None).is_ok());
+    assert!(lock.begin_second_try(song(TO + 1), song(TO + 2)) && !lock.is_settled());
+    assert!(!hold(&mut lock, 20 * TICK, FROM), "its first window is over");
+    assert!(hold(&mut lock, 30 * TICK, TO + 1));
+    assert!(lock.pass(at(34 * TICK), Some(song(TO + 1))).is_some());
+    lock.withhold();
+    assert!(!lock.begin_second_try(song(TO + 1), song(TO + 2)), "there is no third");
+    lock.renew();
+    assert!(!lock.is_settled() && hold(&mut lock, 40 * TICK, FROM));
+}
+
 /// Every reason has its own words.
 #[test]
 fn reasons_are_told_apart() {
@@ -236,6 +276,8 @@ fn reasons_are_told_apart() {
         Why::Slept,
         Why::PortLost,
         Why::OtherHolder,
+        Why::Stays,
+        Why::Unsure,
     ];
     let words: BTreeSet<&str> = all.iter().map(|why| why.words()).collect();
     assert!(words.len() == all.len() && words.iter().all(|words| words.len() > 5), "{words:?}");

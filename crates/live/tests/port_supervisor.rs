@@ -297,7 +297,7 @@ fn ports_are_looked_for_more_often_around_a_release() {
     desk.supervise(now);
     desk.send(now);
     let start = Command::Start {
-        song: plan.releases[0].send - letfall_core::time::SongSpan::from_millis(1_500),
+        song: plan.releases[0].send - letfall_core::time::SongSpan::from_millis(2_600),
         at: at(now),
         chase: false,
     };
@@ -312,7 +312,7 @@ fn ports_are_looked_for_more_often_around_a_release() {
     desk.supervise(1_000);
     desk.supervise(1_100);
     assert_eq!(desk.looks(), before + 1);
-    while now < 1_500_000 {
+    while now < 2_600_000 {
         now += 100_000;
         assert!(desk.run.commands.give(hold(now)));
         desk.send(now);
@@ -353,7 +353,7 @@ fn the_end_of_a_run_waits_for_what_is_owed_and_not_longer() {
         let run = runner.start().unwrap();
         std::thread::sleep(Duration::from_millis(300));
         assert!(run.command(Command::Mode(Mode::Perform)));
-        let from = plan.releases[0].send - letfall_core::time::SongSpan::from_millis(1_400);
+        let from = plan.releases[0].send - letfall_core::time::SongSpan::from_millis(2_600);
         assert!(run.command(Command::Start { song: from, at: run.now(), chase: false }));
         let has = |bytes: &[u8]| fake.sent.lock().unwrap().iter().any(|(_, sent)| sent == bytes);
         let begin = Instant::now();

@@ -172,7 +172,7 @@ fn what_is_planned_arrives_and_is_kept() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("logs/run.jsonl");
     let mut desk = desk(Some(path.clone()));
-    let r1 = desk.plan.items.iter().find(|i| i.release.is_some()).copied().unwrap();
+    let r1 = desk.plan.timed().iter().find(|i| i.release.is_some()).copied().unwrap();
     let begin = desk.start(r1.due.micros() - 1_500_000);
     assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Message { outcome: SendOutcome::StandIn, .. }))));
     thread::sleep(Duration::from_millis(700));
@@ -230,7 +230,7 @@ fn one_port_of_the_machine_for_two_of_the_show() {
             let there = |t: &RunnerEvent| matches!(t, RunnerEvent::Port { port, there: true, name, .. } if port.index() == other && name == then);
             assert!(desk.until(|d| d.events.iter().any(there)));
         }
-        let light = desk.plan.items.iter().find(|i| i.label.kind == Kind::Lighting).copied().unwrap();
+        let light = desk.plan.timed().iter().find(|i| i.label.kind == Kind::Lighting).copied().unwrap();
         desk.give(Command::Start {
             song: light.due + SongSpan::from_micros(1),
             at: desk.clock.now() + MachineSpan::from_millis(20),
@@ -303,8 +303,10 @@ fn a_screen_that_stalls_holds_nothing_up_and_arms_nothing() {
     assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::Disarmed { why: DisarmReason::Silence, .. }))));
     let due = |i: &&letfall_live::RunItem| {
         (from..now.micros() - begin - 50_000).contains(&i.due.micros()) && i.ends.is_none() && i.release.is_none()
+            // What depends on the release stays with the fabric.
+            && desk.plan.releases_of(i.depends).is_empty()
     };
-    let planned = desk.plan.items.iter().filter(due).count();
+    let planned = desk.plan.timed().iter().filter(due).count();
     let sent = desk.events().filter(|e| matches!(e, Event::Message { outcome: SendOutcome::Sent, item, .. } if desk.plan.items[item.index()].ends.is_none())).count();
     assert!(sent >= planned && planned > 0, "{sent} of {planned}");
 }
@@ -355,11 +357,11 @@ fn a_log_that_takes_no_more_does_not_stop_the_run() {
 
 /// Performs until just after the release, with its contact closed. Returns its message and the message that ends it.
 fn with_a_closed_contact(desk: &mut Desk) -> (Vec<u8>, Vec<u8>) {
-    let release = desk.plan.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).copied().unwrap();
+    let release = desk.plan.timed().iter().find(|i| i.release.is_some() && i.ends.is_none()).copied().unwrap();
     let bytes = desk.plan.bytes(release.bytes).to_vec();
     let end = desk.plan.bytes(desk.plan.items[release.ended_by.unwrap().index()].bytes).to_vec();
     desk.give(Command::Mode(Mode::Perform));
-    desk.start(release.due.micros() - 1_300_000);
+    desk.start(release.due.micros() - 2_600_000);
     assert!(desk.until(|d| {
         d.give(Command::Hold { release: ReleaseIndex(0), holder: HolderId(0), grip: Grip(1), at: d.clock.now() });
         d.fake.arrived.lock().unwrap().iter().any(|a| a.1 == bytes)
@@ -409,7 +411,7 @@ fn stop_all_goes_by_a_port_that_blocks() {
 fn a_driver_that_panics_is_a_port_that_is_lost() {
     let mut desk = desk(None);
     desk.fake.panics.lock().unwrap().push("one".to_owned());
-    let first = desk.plan.items.iter().find(|i| i.port == ShowPort(0)).unwrap().due;
+    let first = desk.plan.timed().iter().find(|i| i.port == ShowPort(0)).unwrap().due;
     desk.start(first.micros() - 300_000);
     assert!(desk.until(|d| d.events().any(|e| matches!(e, Event::PortLost { .. }))));
     desk.fake.panics.lock().unwrap().clear();

@@ -12,6 +12,7 @@ mod permissions;
 mod priority;
 mod sleep;
 mod sound_card;
+mod time_of_day;
 
 pub use apart::apart_from_terminal;
 #[cfg(feature = "desktop")]
@@ -24,3 +25,4 @@ pub use permissions::like_a_new_file;
 pub use priority::{Priority, Urgency, raise_thread_priority};
 pub use sleep::time_asleep;
 pub use sound_card::card_mark;
+pub use time_of_day::time_of_day;

@@ -2,6 +2,7 @@
 //!
 //! A problem is data, never an error. The checks report what they found; they never say that something is safe.
 
+mod bends;
 mod context;
 mod desk;
 mod fabric;

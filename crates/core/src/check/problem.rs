@@ -192,6 +192,14 @@ codes! {
     PictureDim = "picture-dim", Fix;
     /// The picture's contrast is under its viewing category's figure.
     ContrastLow = "contrast-low", Fix;
+    /// Nobody has said what is done if a fabric stays, or falls early.
+    BranchMissing = "branch-missing", Fix;
+    /// What is sent when a release takes another course names something that is not there.
+    BranchDangling = "branch-thing-missing", Fix;
+    /// A bend of the song lies where a release is armed or sent.
+    BendAtRelease = "bend-at-release", Fix;
+    /// Two bends of the song are in each other's way, or one can do nothing.
+    BendClash = "bend-clash", Fix;
     /// The supply or its branch is loaded beyond its rating.
     SupplyLoad = "supply-overloaded", Stop;
     /// A measured drop is faster than free fall.

@@ -4,7 +4,7 @@
 
 use super::context::Checks;
 use super::problem::Code;
-use crate::schedule::{CallKind, CueCalls, Row, calls_by_cue};
+use crate::schedule::{CallKind, CueCalls, Row, SEE_AND_ACT, calls_by_cue};
 use crate::show::{Action, Goes, Kind, Label, Release};
 use crate::time::SongSpan;
 use std::collections::BTreeMap;
@@ -13,8 +13,6 @@ use std::collections::BTreeMap;
 const HAND: SongSpan = SongSpan::from_millis(2000);
 /// The longest time before a release in which it should be possible to arm it.
 const ARM_AT_MOST: SongSpan = SongSpan::from_millis(10_000);
-/// Nobody can see that a fabric stays, say so and act on it sooner than this after the release was sent.
-const SEE_AND_ACT: SongSpan = SongSpan::from_millis(3000);
 /// No other go is spoken for this long before a release.
 const QUIET: SongSpan = SongSpan::from_millis(5000);
 /// A release's standby comes at least this long before it.
@@ -47,7 +45,7 @@ fn arming(checks: &mut Checks<'_>, row: &Row, release: &Release, said: Option<&C
     let label = [row.label];
     let (from, _) = release.window(row.send, row.land);
     let needed = Release::HOLD + HAND;
-    let decision = checks.schedule.decision(checks.service, row.label);
+    let decision = checks.schedule.decision(checks.show, checks.service, row.label);
     if let Some(decision) = decision.filter(|decision| decision.at - from < needed) {
         let why = if decision.first == row.label {
             format!("one second before it is sent, at {}", checks.place(decision.at))

@@ -2,7 +2,7 @@
 
 use super::context::Checks;
 use super::problem::{Problem, sorted};
-use super::{desk, fabric, lights, marks, messages, release, reveal, rig, services, staging, timing, words};
+use super::{bends, desk, fabric, lights, marks, messages, release, reveal, rig, services, staging, timing, words};
 use crate::show::Show;
 
 /// Everything wrong with one service, worst first, then by code and cue.
@@ -12,6 +12,7 @@ pub(crate) fn service_problems(mut checks: Checks<'_>) -> Vec<Problem> {
     staging::run(&mut checks);
     release::run(&mut checks);
     reveal::run(&mut checks);
+    bends::run(&mut checks);
     lights::run(&mut checks);
     desk::after(&mut checks);
     words::like_a_call(&mut checks);

@@ -2,7 +2,7 @@
 
 use super::context::Checks;
 use super::problem::{Code, Problem};
-use crate::show::{Release, ReleaseKind, Show};
+use crate::show::{Course, Release, ReleaseKind, Show};
 use std::collections::BTreeSet;
 
 /// The words of a text in small letters, without punctuation.
@@ -33,6 +33,13 @@ pub(super) fn like_a_call(checks: &mut Checks<'_>) {
     said.extend(show.releases.iter().filter_map(|release| {
         let plan = release.hang_up.as_ref()?;
         Some((format!("the words for a stuck \"{}\"", release.name), plan.words.as_str()))
+    }));
+    said.extend(show.releases.iter().flat_map(|release| {
+        let branches = [(Course::Stays, &release.stays), (Course::Early, &release.early)];
+        branches.into_iter().filter_map(|(course, branch)| {
+            let branch = branch.as_ref()?;
+            Some((format!("the words for “{}” of \"{}\"", course.name(), release.name), branch.words.as_str()))
+        })
     }));
     for (what, text) in said {
         let alike: Vec<String> = words(text).into_iter().filter(|word| called.contains(word)).collect();

@@ -5,7 +5,7 @@ use super::{OutsideFacts, PreparedShow};
 use crate::check::{self, Checks, Code, Problem};
 use crate::file;
 use crate::fnv::Fnv;
-use crate::schedule::{CallGroup, Row, Schedule, ScheduleError, SpokenCall, call_groups, calls};
+use crate::schedule::{CallGroup, Decision, Row, Schedule, ScheduleError, SpokenCall, call_groups, calls, dependents};
 use crate::show::{Cue, Kind, Label, Service, Show, TrackKey};
 use crate::stage::{self, Stage};
 use crate::time::{Grid, SongTime};
@@ -170,6 +170,16 @@ impl Prepared {
     /// Where the song ends.
     pub fn end(&self) -> SongTime {
         self.grid().bar_time(self.service().song.end_bar())
+    }
+
+    /// By when it must be settled whether a release goes. `None` if no such cue is planned.
+    pub fn decision(&self, release: Label) -> Option<Decision> {
+        self.schedule.decision(self.show(), self.service(), release)
+    }
+
+    /// The cues that are not sent if a release does not go.
+    pub fn dependents(&self, release: Label) -> Vec<Label> {
+        dependents(self.show(), self.service(), release)
     }
 
     /// What the audience sees.

@@ -23,7 +23,7 @@ pub use call_words::first_upper;
 pub use calls::SpokenCall;
 pub(crate) use calls::calls;
 pub use certainty::{Certainty, Term, certainty};
-pub use decision::{DECIDE_AHEAD, Decision, dependents};
+pub use decision::{DECIDE_AHEAD, Decision, SEE_AND_ACT, dependents};
 pub use queue::{PortUse, PortWait};
 pub use release_triggers::{ReleaseOnPort, ReleaseTriggers};
 pub use row::{Fault, Lead, Row};

@@ -1,7 +1,7 @@
 //! The hung fabric, what holds it, and what lets it go.
 
 use super::rig::is_default;
-use super::{HangKey, Label, Latency, Message, ReceiverKey, ReleaseKey, RouteKey};
+use super::{Branch, HangKey, HangUp, Label, Latency, Message, ReceiverKey, ReleaseKey};
 use crate::time::{SongSpan, SongTime};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -194,6 +194,15 @@ pub struct Release {
     /// What happens if a unit stays shut.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hang_up: Option<HangUp>,
+    /// Cues that only make sense once its fabric has fallen, besides those of its handover. They are not sent if it does not go.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub depends: Vec<Label>,
+    /// What happens if nobody arms it in time, and the fabric stays.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stays: Option<Branch>,
+    /// What happens if the fabric falls before its time.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub early: Option<Branch>,
 }
 
 impl Release {
@@ -352,28 +361,4 @@ pub enum Wiring {
         /// From each unit to the next, metres.
         step_m: f64,
     },
-}
-
-/// What happens if a unit stays shut.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct HangUp {
-    /// Who calls it, as a role.
-    #[serde(default)]
-    pub caller: String,
-    /// The words of the call.
-    #[serde(default)]
-    pub words: String,
-    /// Cues to hold.
-    #[serde(default)]
-    pub hold: Vec<Label>,
-    /// What outputs show meanwhile.
-    #[serde(default)]
-    pub show: Vec<RouteKey>,
-    /// What is done next.
-    #[serde(default)]
-    pub then: String,
-    /// How long to wait before trying again, µs; 0 for never.
-    #[serde(rename = "wait_us", default, skip_serializing_if = "is_default")]
-    pub wait: SongSpan,
 }

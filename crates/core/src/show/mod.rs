@@ -6,6 +6,8 @@
 
 mod anchor;
 mod anchor_form;
+mod bend;
+mod branch;
 pub mod cautions;
 mod cue;
 mod cue_list;
@@ -23,6 +25,8 @@ mod standards;
 mod validate;
 
 pub use anchor::{Anchor, Length};
+pub use bend::{BendMark, SongBend};
+pub use branch::{Branch, Course, HangUp, SentInstead};
 pub use cue::{Action, Call, Cue, FadeShare, Goes, Origin};
 pub use cue_list::CueList;
 pub use day::{
@@ -30,8 +34,8 @@ pub use day::{
     between_total,
 };
 pub use hang::{
-    Circuit, Conductor, ConductorClass, FallKind, Hang, HangUp, Instant, MeasuredDrop, Reach, Release, ReleaseEnd,
-    ReleaseKind, TimedBy, UnitKind, Wiring,
+    Circuit, Conductor, ConductorClass, FallKind, Hang, Instant, MeasuredDrop, Reach, Release, ReleaseEnd, ReleaseKind,
+    TimedBy, UnitKind, Wiring,
 };
 pub use key::{
     HangKey, Kind, Label, LayerKey, MediaKey, OutputKey, PortKey, PresetKey, ReceiverKey, ReleaseKey, RouteKey,

@@ -1,7 +1,7 @@
 //! A service: one performance, its song and its cues.
 
 use super::rig::is_default;
-use super::{CueList, Goes, Instant, Kind, Label, OutputKey, RouteKey, TrackKey};
+use super::{BendMark, CueList, Goes, Instant, Kind, Label, OutputKey, RouteKey, TrackKey};
 use crate::time::{FrameRate, GridPlan, SongSpan, SongTime, TimeError, Timecode, WallTime};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -89,6 +89,9 @@ pub struct Song {
     /// What is heard or seen at a place: people call from it. In order of place.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub heard: Vec<Heard>,
+    /// Where it may bend, in order of bars.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub bends: Vec<BendMark>,
     /// The recording everyone follows.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub guide: Option<Guide>,
@@ -201,6 +204,11 @@ impl Service {
 }
 
 impl Song {
+    /// A song with nothing but bars.
+    pub const fn new(title: String, bars: u32, grid: GridPlan) -> Song {
+        Song { title, bars, grid, sections: Vec::new(), heard: Vec::new(), bends: Vec::new(), guide: None }
+    }
+
     /// The first bar after the last.
     pub fn end_bar(&self) -> i32 {
         i32::try_from(self.bars).unwrap_or(i32::MAX - 1).saturating_add(1)

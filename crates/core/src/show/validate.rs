@@ -1,7 +1,8 @@
 //! What must be true of every show in memory. What is merely unwise belongs in [`crate::check`].
 
 use super::{
-    Circuit, Goes, Hang, Kind, Link, Message, Output, Projection, Receiver, Release, Service, Show, ShowCommand, Wiring,
+    Circuit, Goes, Hang, Kind, Link, Message, Output, Projection, Receiver, Release, Service, Show, ShowCommand,
+    SongBend, Wiring,
 };
 use crate::limits::{self, Limit};
 use crate::time::{Grid, SongSpan, SongTime};
@@ -321,6 +322,19 @@ fn song_marks(place: &dyn Display, service: &Service) -> ValidationResult {
     for heard in &service.song.heard {
         number(place, f64::from(heard.bar), &limits::HEARD_BAR)?;
         number(place, f64::from(heard.beat), &limits::HEARD_BEAT)?;
+    }
+    for mark in &service.song.bends {
+        number(place, f64::from(mark.bar), &limits::BEND_BAR)?;
+        match mark.does {
+            SongBend::Wait {} => {}
+            SongBend::Vamp { bars, .. } => number(place, f64::from(bars), &limits::VAMP_BARS)?,
+            SongBend::Cut { to } => {
+                number(place, f64::from(to), &limits::CUT_TO)?;
+                if to <= mark.bar {
+                    return refuse(place, format!("the {} goes back; a cut goes on at a later bar", mark.name()));
+                }
+            }
+        }
     }
     let steps = service.handovers.iter().flat_map(|handover| [&handover.leave, &handover.arrive]);
     steps.into_iter().try_for_each(|step| span(place, step.offset, &limits::HANDOVER_OFFSET))

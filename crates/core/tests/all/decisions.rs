@@ -34,7 +34,7 @@ fn show(cues: &[&str]) -> Show {
 
 fn decided(show: &Show) -> (Decision, Arc<Prepared>) {
     let plan = Prepared::hypothetical(Arc::new(show.clone()), 0).unwrap();
-    (plan.schedule().decision(&show.services[0], label("R1")).unwrap(), plan)
+    (plan.schedule().decision(&show, &show.services[0], label("R1")).unwrap(), plan)
 }
 
 /// The release's own message leaves long before its land, because the fall takes its time; without anything earlier it is the one that counts.
@@ -63,7 +63,7 @@ fn it_is_settled_a_second_before_the_first_message_that_depends_on_it() {
         other.services[0].cues.put(vec![cue]);
         assert_eq!(decided(&other).0.first, label("R1"));
     }
-    assert_eq!(plan.schedule().decision(&slow.services[0], label("R9")), None);
+    assert_eq!(plan.schedule().decision(&slow, &slow.services[0], label("R9")), None);
 }
 
 /// The window opens at least three seconds before that, or the check stops: a hand that holds later changes nothing any more.

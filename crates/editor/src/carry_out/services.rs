@@ -12,14 +12,7 @@ impl Editor {
         let song = document.current().map(|s| s.song.clone()).or_else(|| {
             let tempo = Tempo::quarters_per_minute(120.0).ok()?;
             let grid = GridPlan::steady(Metre::common(), tempo);
-            Some(Song {
-                title: "Song".to_owned(),
-                bars: 64,
-                grid,
-                sections: Vec::new(),
-                heard: Vec::new(),
-                guide: None,
-            })
+            Some(Song::new("Song".to_owned(), 64, grid))
         });
         let Some(song) = song else { return };
         let taken = |name: &String| document.show.service(name).is_some();

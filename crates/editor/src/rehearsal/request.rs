@@ -1,7 +1,7 @@
 //! What a screen can ask of a rehearsal, as values.
 
 use super::recorder::RecorderOptions;
-use letfall_live::{Follow, Mode, ReleaseIndex};
+use letfall_live::{Bend, Follow, Mode, ReleaseIndex};
 
 /// The set-up of a run.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,6 +39,10 @@ pub enum RehearsalRequest {
     Hold(bool),
     /// A release that has left is to be tried once more.
     SecondTry(ReleaseIndex),
+    /// A person bends the run.
+    Bend(Bend),
+    /// Start from the playhead so that song time 0 comes at this time of day, in microseconds after midnight.
+    StartAt(i64),
     /// The name of the person who holds the release.
     Holder(String),
     /// Change the set-up.

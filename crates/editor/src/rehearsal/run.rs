@@ -1,11 +1,12 @@
 //! A run as the screen sees it: its position, what was sent, the state of locks and ports. The threads of letfall-live report
 //! all of it.
 
+use super::bends::Bends;
 use letfall_core::show::{Label, Show};
 use letfall_core::time::SongTime;
 use letfall_live::{
-    ClockPair, DisarmReason, Event, Grip, Handle, HolderId, ItemIndex, LogRecord, MachineSpan, MachineTime, Mode,
-    Place, Priority, ReleaseIndex, RunPlan, RunnerEvent, SendOutcome, is_own_port,
+    ClockPair, DisarmReason, Event, Fate, Grip, Handle, HolderId, ItemIndex, LogRecord, MachineSpan, MachineTime, Mode,
+    Moves, Place, Priority, ReleaseIndex, RunPlan, RunnerEvent, SendOutcome, is_own_port,
 };
 use std::collections::VecDeque;
 use std::path::PathBuf;
@@ -36,6 +37,15 @@ pub struct PortStatus {
     pub words: String,
     /// It is a port of our own.
     pub own: bool,
+}
+
+/// What the guide must do because the run bent.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum GuideBend {
+    /// It stops.
+    Stop,
+    /// It plays from a place, as soon as the run is there.
+    From(SongTime),
 }
 
 /// A run.
@@ -70,6 +80,16 @@ pub struct Run {
     pub second_try: Option<ReleaseIndex>,
     /// Releases for which a second try was granted in this run; there is no third.
     pub tried_twice: Vec<ReleaseIndex>,
+    /// How it bends.
+    pub bends: Bends,
+    /// Whether it is sure where the band is that leads the time, and the same in words. `None` if no band leads.
+    pub band: Option<(bool, String)>,
+    /// What the guide must do because the run bent.
+    pub guide: Option<GuideBend>,
+    /// Where it begins, and when, by the machine's clock.
+    pub begins: Option<(SongTime, MachineTime)>,
+    /// How much later than planned song time 0 is, by the time of day, in microseconds; once it has begun.
+    pub late: Option<i64>,
     /// Sending has ended though nobody ended the run.
     pub ended: bool,
     holders: Vec<String>,
@@ -90,6 +110,7 @@ impl Run {
             locks: vec![ReleaseStatus::Closed(None); plan.releases.len()],
             ports: show.ports.iter().map(port).collect(),
             handle: Some(handle),
+            bends: Bends::new(plan.releases.len()),
             plan,
             of,
             mode: Mode::Rehearse,
@@ -102,14 +123,18 @@ impl Run {
             notices: Vec::new(),
             second_try: None,
             tried_twice: Vec::new(),
+            band: None,
+            guide: None,
+            begins: None,
+            late: None,
             ended: false,
             holders: Vec::new(),
         }
     }
 
     /// Whether it is running.
-    pub const fn runs(&self) -> bool {
-        self.place.runs
+    pub fn runs(&self) -> bool {
+        self.place.runs()
     }
 
     /// The threads of the run.
@@ -151,6 +176,13 @@ impl Run {
     /// The current song time.
     pub fn song(&self) -> SongTime {
         self.place.song_at(self.now())
+    }
+
+    /// How long until it begins, if that is still ahead, and where.
+    pub fn begins_in(&self) -> Option<(SongTime, MachineSpan)> {
+        let (song, at) = self.begins.filter(|_| self.place.moves == Moves::Runs)?;
+        let now = self.now();
+        (at > now).then(|| (song, at - now))
     }
 
     /// The number that stands for the name of a person who holds releases.
@@ -202,10 +234,26 @@ impl Run {
         if self.records.len() < MOST_RECORDS {
             self.records.push(LogRecord::of(event, &self.plan, &self.holders, ClockPair::default()));
         }
+        self.bends.hear(event, &self.plan, self.place);
         let name = |holders: &[String], holder: HolderId| holders.get(holder.index()).cloned().unwrap_or_default();
         match *event {
             // Where it is, the engine publishes at every turn; whether ports are there, the thread that opens them tells.
-            Event::Started { .. } | Event::Stopped { .. } | Event::PortLost { .. } => {}
+            Event::Started { song, at } => self.begins = Some((song, at)),
+            Event::Stopped { .. } | Event::PortLost { .. } | Event::Group { .. } => {}
+            Event::Waits { .. } => self.guide = Some(GuideBend::Stop),
+            Event::GoesOn { song, .. } | Event::Turned { to: song, .. } => {
+                let waits = self.place.moves == Moves::Waits;
+                self.guide = (!waits).then_some(GuideBend::From(song)).or(self.guide);
+            }
+            Event::Bent { bend, .. } => {
+                if bend == letfall_live::Bend::ByHand {
+                    self.guide = Some(GuideBend::Stop);
+                }
+                if let Some(line) = &self.bends.line {
+                    self.recent.push_front(line.clone());
+                }
+            }
+            Event::Fate { release, fate, late, .. } => self.fate(release, fate, late),
             Event::SecondTry { release, .. } => {
                 self.second_try = Some(release);
                 self.tried_twice.push(release);
@@ -226,6 +274,24 @@ impl Run {
         }
     }
 
+    /// What became of a release is told at once, and stays to be read.
+    fn fate(&mut self, release: ReleaseIndex, fate: Fate, late: bool) {
+        let label = self.plan.release(release).map(|r| r.label.to_string()).unwrap_or_default();
+        let left = if late { ". Something that depends on it had left already" } else { "" };
+        let words = match fate {
+            Fate::Open | Fate::Given | Fate::Gone => return,
+            Fate::Stays => format!("{label}: FABRIC STAYS{left}"),
+            Fate::Stuck(part) => format!("{label}: STUCK {}", part.word()),
+            Fate::Early => format!("{label}: EARLY. Look after people first"),
+        };
+        if fate == Fate::Stays {
+            self.set(release, ReleaseStatus::NotSent("the fabric stays".to_owned()));
+        }
+        self.release_line = Some((words.clone(), true));
+        self.recent.push_front((words, true));
+        self.recent.truncate(12);
+    }
+
     /// Works out which cues are not sent with these ports of the machine.
     pub fn held_back(&mut self, names: &[Option<String>]) {
         self.held = self.plan.held_back(names);
@@ -239,6 +305,11 @@ impl Run {
         {
             *lock = seen;
         }
+    }
+
+    /// The release in the group that goes next by hand.
+    pub fn release_at_hand(&self) -> Option<ReleaseIndex> {
+        self.plan.groups.get(self.bends.next_group).and_then(|group| group.releases.first()).copied()
     }
 
     /// The index of a release in the run, by its cue.
@@ -263,6 +334,7 @@ impl Run {
     }
 
     fn message(&mut self, item: ItemIndex, outcome: SendOutcome, late: MachineSpan, holder: Option<HolderId>) {
+        let label = self.plan.name_of(item);
         let Some(item) = self.plan.item(item).copied() else { return };
         let late_ms = late.micros() as f64 / 1e3;
         if item.ends.is_some() {
@@ -272,21 +344,22 @@ impl Run {
         let barred = item.release.and_then(|release| self.barred(release.index()));
         let locked = barred.unwrap_or_else(|| "nobody held it open".to_owned());
         let words = match outcome {
-            SendOutcome::Sent => format!("{} sent, {late_ms:.1} ms late", item.label),
-            SendOutcome::StandIn => format!("{} stand-in sent, {late_ms:.1} ms late", item.label),
-            SendOutcome::Chased => format!("{} sent again: it holds here", item.label),
-            SendOutcome::Locked => format!("{} NOT SENT: {}", item.label, locked),
-            SendOutcome::TooLate => format!("{} NOT SENT: it was too late", item.label),
-            SendOutcome::NoPort => format!("{} NOT SENT: its port is not there", item.label),
-            SendOutcome::JumpedOver => format!("{} not sent: jumped over", item.label),
-            SendOutcome::Rehearsed => format!("{} not sent: it has no stand-in", item.label),
-            SendOutcome::WouldRelease => format!("{} NOT SENT: it might let a fabric go", item.label),
-            SendOutcome::Withdrawn => format!("{} NOT SENT: the run stopped or went elsewhere first", item.label),
+            SendOutcome::Sent => format!("{label} sent, {late_ms:.1} ms late"),
+            SendOutcome::StandIn => format!("{label} stand-in sent, {late_ms:.1} ms late"),
+            SendOutcome::Chased => format!("{label} sent again: it holds here"),
+            SendOutcome::Locked => format!("{label} NOT SENT: {}", locked),
+            SendOutcome::TooLate => format!("{label} NOT SENT: it was too late"),
+            SendOutcome::NoPort => format!("{label} NOT SENT: its port is not there"),
+            SendOutcome::JumpedOver => format!("{label} not sent: jumped over"),
+            SendOutcome::Rehearsed => format!("{label} not sent: it has no stand-in"),
+            SendOutcome::WouldRelease => format!("{label} NOT SENT: it might let a fabric go"),
+            SendOutcome::Withdrawn => format!("{label} NOT SENT: the run stopped or went elsewhere first"),
             SendOutcome::TooLong => {
-                format!("{} NOT SENT: too long on the wire of a release that may leave", item.label)
+                format!("{label} NOT SENT: too long on the wire of a release that may leave")
             }
-            SendOutcome::PortStuck => format!("{} NOT SENT: its port takes nothing at the moment", item.label),
-            SendOutcome::Twice => format!("{} NOT SENT: it was sent before in this run", item.label),
+            SendOutcome::PortStuck => format!("{label} NOT SENT: its port takes nothing at the moment"),
+            SendOutcome::OtherCourse => format!("{label} not sent: it depends on a release that took another course"),
+            SendOutcome::Twice => format!("{label} NOT SENT: it was sent before in this run"),
         };
         let warns = !matches!(outcome, SendOutcome::Sent | SendOutcome::StandIn | SendOutcome::Chased);
         if item.release.is_some() {

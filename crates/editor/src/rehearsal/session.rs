@@ -1,17 +1,19 @@
 //! A rehearsal: the run and its set-up, the ports, what it follows and what it records. It changes only through requests, and
 //! through what the threads of the run report.
 
+use super::bending::{bend_guide, nearest_in_a_day, planned_start};
+use super::bends::Bends;
 use super::port_choices::PortChoices;
 use super::recorder::Recorder;
 use super::request::{RehearsalOptions, RehearsalRequest};
-use super::run::{ReleaseStatus, Run};
+use super::run::{GuideBend, ReleaseStatus, Run};
 use crate::document::{Document, Waker};
 use crate::playback::Playback;
 use letfall_core::show::Port;
 use letfall_core::time::{SongTime, round};
 use letfall_live::{
-    Clocks as _, Command, Follow, Follower, Grip, LoopRefusal, MachineSpan, Mode, PortInput, Ports, ReleaseIndex,
-    RunPlan, Runner, ShowPort, SyncPlan, SystemClocks, SystemPorts,
+    Clocks as _, Command, Follow, Follower, Grip, LoopRefusal, MachineSpan, Mode, Moves, PortInput, Ports,
+    ReleaseIndex, RunPlan, Runner, ShowPort, SyncPlan, SystemClocks, SystemPorts,
 };
 use letfall_platform::Awake;
 use std::path::PathBuf;
@@ -133,7 +135,7 @@ impl Rehearsal {
     /// The run was told to stop; the screen need not wait to hear that it did.
     pub const fn count_as_stopped(&mut self) {
         if let Some(run) = &mut self.run {
-            run.place.runs = false;
+            run.place.moves = Moves::Stopped;
         }
     }
 
@@ -147,6 +149,9 @@ impl Rehearsal {
         let run = self.run.as_ref()?;
         if run.second_try.is_some() {
             return run.second_try;
+        }
+        if run.place.moves == Moves::ByHand {
+            return run.release_at_hand();
         }
         let now = run.song();
         let releases = run.plan.releases.iter().enumerate();
@@ -176,6 +181,8 @@ impl Rehearsal {
                     run.command(Command::SecondTry { release });
                 }
             }
+            RehearsalRequest::Bend(bend) => self.bend(bend, playback),
+            RehearsalRequest::StartAt(of_day) => self.start_at(of_day, document, playback, wake),
             RehearsalRequest::Holder(name) => self.holder = name,
             RehearsalRequest::Options(options) => self.set_options(options, document),
             RehearsalRequest::Connect { show, machine } => {
@@ -319,6 +326,17 @@ impl Rehearsal {
         if self.runs() {
             return self.stop_all(playback);
         }
+        self.start_in(MachineSpan::ZERO, document, playback, wake);
+    }
+
+    /// Starts from the playhead after a while.
+    pub(super) fn start_in(
+        &mut self,
+        wait: MachineSpan,
+        document: &mut Document,
+        playback: &mut Playback,
+        wake: &Waker,
+    ) {
         let stale = self.run.as_ref().is_none_or(|r| r.of != (document.revision, document.service));
         if stale {
             let mode = self.mode();
@@ -341,6 +359,8 @@ impl Rehearsal {
         run.release_line = None;
         run.second_try = None;
         run.tried_twice.clear();
+        run.bends = Bends::new(run.plan.releases.len());
+        (run.guide, run.band) = (None, None);
         let part = self.options.looped.then(|| section(document)).flatten();
         let part = match part.map(|(from, to)| run.plan.loop_refusal(from, to)) {
             Some(Some(why)) => {
@@ -360,9 +380,17 @@ impl Rehearsal {
         playback.looped = part.is_some();
         playback.half = false;
         if self.options.with_guide && !playback.is_playing() {
-            playback.toggle(document, wake.clone());
+            if wait > MachineSpan::ZERO {
+                run.guide = Some(GuideBend::From(document.playhead));
+            } else {
+                playback.toggle(document, wake.clone());
+            }
         }
-        run.command(Command::Start { song: document.playhead, at: run.now(), chase: self.options.chase });
+        run.command(Command::Start { song: document.playhead, at: run.now() + wait, chase: self.options.chase });
+        run.late = planned_start(document).map(|planned| {
+            let begins = letfall_platform::time_of_day() + wait.micros() - document.playhead.micros();
+            nearest_in_a_day(begins - planned)
+        });
         self.recorder.clear();
         self.awake = Some(Awake::begin());
     }
@@ -377,7 +405,7 @@ impl Rehearsal {
     }
 
     /// Called once a frame on every screen: takes in reports, moves the playhead, collects hits.
-    pub fn poll(&mut self, now: f64, document: &mut Document, playback: &mut Playback) {
+    pub fn poll(&mut self, now: f64, document: &mut Document, playback: &mut Playback, wake: &Waker) {
         let was = self.runs();
         if was && let Some(run) = &self.run {
             let place = run.place;
@@ -389,7 +417,9 @@ impl Rehearsal {
                 document.fail(notice);
             }
             if run.runs() {
-                document.playhead = run.song();
+                // Before it begins it stands where it will.
+                document.playhead = run.begins_in().map_or_else(|| run.song(), |(song, _)| song);
+                bend_guide(run, self.options.with_guide, document, playback, wake);
                 // The guide's device has its own clock, so the run follows what is actually heard.
                 if now - self.looked_at_guide > LOOK_AT_GUIDE && self.options.follow == Follow::Nothing {
                     let before = run.now();
@@ -401,7 +431,7 @@ impl Rehearsal {
                     {
                         self.looked_at_guide = now;
                         let song = SongTime::saturating(round::nearest(song * 1e6));
-                        run.command(Command::Follow { song, at: before });
+                        run.command(Command::Heard { song, at: before });
                     }
                 }
             } else if was {

@@ -14,7 +14,7 @@ fn prepared(song: Song) -> Arc<Prepared> {
 }
 
 fn service(plan: GridPlan, bars: u32) -> Arc<Prepared> {
-    prepared(Song { title: "Song".into(), bars, grid: plan, sections: Vec::new(), heard: Vec::new(), guide: None })
+    prepared(Song::new("Song".into(), bars, plan))
 }
 
 fn steady(bpm: f64) -> GridPlan {
@@ -157,14 +157,7 @@ fn section_pips_come_before_their_section() {
         {"name": "A", "bar": 1, "bars": 8}, {"name": "B", "bar": 9, "bars": 8}
     ]))
     .unwrap();
-    let service = prepared(Song {
-        title: "Song".into(),
-        bars: 16,
-        grid: steady(120.0),
-        sections,
-        heard: Vec::new(),
-        guide: None,
-    });
+    let service = prepared(Song { sections, ..Song::new("Song".into(), 16, steady(120.0)) });
     let make = |section_pips| {
         let mut to = Cursor::new(Vec::new());
         click(&service, ClickOptions { section_pips, ..ClickOptions::default() }, &mut to).unwrap();

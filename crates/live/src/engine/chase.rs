@@ -21,9 +21,13 @@ impl Engine {
         tell: EventSink<'_>,
     ) {
         self.holds.fill(None);
-        let until = self.plan.items.partition_point(|i| i.due < song);
-        for (place, item) in self.plan.items[..until].iter().enumerate() {
-            if let Some(row) = item.sets
+        let until = self.plan.timed().partition_point(|i| i.due < song);
+        for (place, item) in self.plan.timed().iter().enumerate() {
+            // What is sent in the first round of a vamp only is there in all others.
+            let is_there = place < until || item.once && self.path.was_round(item.land);
+            if is_there
+                && let Some(row) = item.sets
+                && self.may_be_chased(ItemIndex::at(place))
                 && let Some(holds) = self.holds.get_mut(row as usize)
             {
                 *holds = Some(ItemIndex::at(place));
@@ -38,6 +42,7 @@ impl Engine {
                 *holds = None;
             }
         }
+        self.hold_instead(song);
         // What was planned last is also sent last, as it would have been.
         self.holds.sort_unstable();
         let due = due.min(now);
@@ -63,15 +68,31 @@ impl Engine {
             } else if item.ended_by.is_some() {
                 // End a chased note at once, because its planned end may be in the past.
                 let task = Task::End { begun: place };
-                let _gone = gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), due);
+                let _gone = gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank, due);
+            }
+        }
+    }
+
+    /// What was sent when a release took another course holds until the plan sets its row again.
+    fn hold_instead(&mut self, song: SongTime) {
+        for (release, course) in self.plan.releases.iter().zip(&self.courses) {
+            let Some((taken, since)) = course.instead.filter(|(_, since)| *since <= song) else { continue };
+            for item in release.sent_instead(taken) {
+                let row = self.plan.item(*item).and_then(|facts| facts.sets);
+                let Some(holds) = row.and_then(|row| self.holds.get_mut(row as usize)) else { continue };
+                let planned = holds.and_then(|at| self.plan.item(at)).map(|facts| facts.due);
+                // Another message of the same kind has no time of its own.
+                if planned.is_none_or(|due| due < since || due == SongTime::MAX) {
+                    *holds = Some(*item);
+                }
             }
         }
     }
 
     /// Whether a hand has set a row after what was last sent for it: then that says nothing of what is there.
     fn was_set_by_hand(&self, row: u32, sent: Option<ItemIndex>, now: MachineTime) -> bool {
-        let State::Runs { song, at } = self.state else { return false };
-        let left = song + (now - at).to_song();
+        let State::Runs { .. } = self.state else { return false };
+        let left = self.song(now).unwrap_or(SongTime::ZERO);
         let since = sent.and_then(|at| self.plan.item(at)).map(|item| item.due);
         let passed = |due: SongTime| due < left && since.is_none_or(|since| since <= due);
         self.plan.by_hand.iter().any(|hand| hand.row == row && passed(hand.due))

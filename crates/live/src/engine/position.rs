@@ -2,6 +2,7 @@
 
 use super::state::{Engine, State};
 use super::terms::{Chase, Timing, say};
+use crate::bend::{Answer, BandPlace, Bend, Rate};
 use crate::event::{Event, EventSink, SendOutcome};
 use crate::gate::Gate;
 use crate::interlock::DisarmReason;
@@ -18,7 +19,8 @@ const JUMP: SongSpan = SongSpan::from_millis(2000);
 impl Engine {
     /// Sets the next message, quarter frame and clock to the first ones due from a song time on.
     pub(super) fn seek(&mut self, song: SongTime) {
-        self.next = self.plan.items.partition_point(|i| i.due < song);
+        self.next = self.plan.timed().partition_point(|i| i.due < song);
+        self.overtook.clear();
         self.saying = None;
         if let Some(at) = self.plan.timecode {
             self.quarter_frame = sync::first_quarter_frame(song, at);
@@ -42,8 +44,14 @@ impl Engine {
         }
         self.seek(song);
         self.announce(song, now, gate);
-        self.send_start(now, gate);
-        self.state = State::Runs { song, at };
+        self.state = State::Runs { song, at, rate: Rate::PLANNED };
+        if at > now {
+            self.start_due = Some(at);
+        } else {
+            self.send_start(now, gate);
+        }
+        self.path.begin(song);
+        self.look_ahead(song);
         self.begin_steps(now);
         tell(Event::Started { song, at });
     }
@@ -70,24 +78,54 @@ impl Engine {
         gate: &mut Gate,
         tell: EventSink<'_>,
     ) {
-        let State::Runs { song: own, at: since } = self.state else { return };
-        let off = song - (own + (at - since).to_song());
+        let State::Runs { rate, .. } = self.state else { return };
+        let Some(own) = self.song(at) else { return };
+        let off = song - own;
         if off.abs() >= HICCUP {
             self.close(DisarmReason::Located, now, tell);
         }
         if off.abs() < JUMP {
             // Messages that were sent are not sent again, and those that are now overdue are sent at once.
             // Only later messages move.
-            self.state = State::Runs { song, at };
+            self.state = State::Runs { song, at, rate };
             return;
         }
         let before = self.next;
         self.jump((song, at), now, gate, tell);
         for place in before..self.next {
-            if self.plan.items[place].ends.is_none() {
+            if self.plan.timed()[place].ends.is_none() {
                 let timing = Timing { due: now, now };
                 say(tell, ItemIndex::at(place), SendOutcome::JumpedOver, timing, None);
             }
+        }
+    }
+
+    /// Takes the place of a band that leads the time. As long as it is not sure where the band is, every release is locked; after that
+    /// whoever arms must press again.
+    pub(super) fn follow_band(&mut self, place: BandPlace, now: MachineTime, tell: EventSink<'_>) {
+        let State::Runs { .. } = self.state else { return };
+        let Some(own) = self.song(place.at) else { return };
+        if !place.sure || (place.song - own).abs() >= HICCUP {
+            self.close(if place.sure { DisarmReason::Located } else { DisarmReason::Unsure }, now, tell);
+        }
+        self.unsure = !place.sure;
+        self.led = false;
+        self.state = State::Runs { song: place.song, at: place.at, rate: place.rate };
+    }
+
+    /// Carries out what a person chose.
+    pub(super) fn bend(&mut self, bend: Bend, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) -> Answer {
+        match bend {
+            Bend::Wait { .. }
+            | Bend::GoOn
+            | Bend::Vamp { .. }
+            | Bend::Leave { .. }
+            | Bend::Cut { .. }
+            | Bend::TakeBack => self.bend_path(bend, now, gate, tell),
+            Bend::Stays { .. } | Bend::Stuck { .. } | Bend::Early { .. } | Bend::Down { .. } | Bend::TryAt { .. } => {
+                self.bend_release(bend, now, gate, tell)
+            }
+            Bend::ByHand | Bend::Next => self.bend_by_hand(bend, now, gate, tell),
         }
     }
 }

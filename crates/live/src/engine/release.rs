@@ -3,13 +3,14 @@
 use super::state::{Engine, State};
 use super::terms::{Timing, say};
 use crate::command::Mode;
-use crate::event::{Event, EventSink, SendOutcome};
+use crate::event::{Event, EventSink, Fate, SendOutcome};
 use crate::gate::{Debt, Gate, Payload, Task};
-use crate::interlock::{DisarmReason, Lock};
+use crate::interlock::{DisarmReason, Interlock, Lock};
 use crate::orders::Grip;
 use crate::run_plan::RunItem;
 use crate::units::{HolderId, ItemIndex, MachineSpan, MachineTime, ReleaseIndex};
 use letfall_core::show::Kind;
+use letfall_core::time::{SongSpan, SongTime};
 
 /// A release that is later than this is not sent, because its moment has passed. Our own figure.
 const RELEASE_LATE: MachineSpan = MachineSpan::from_millis(250);
@@ -30,7 +31,20 @@ impl Engine {
         tell: EventSink<'_>,
     ) {
         let Timing { due, now } = timing;
+        let course = self.courses.get(release.index()).copied().unwrap_or_default();
+        if matches!(course.fate, Fate::Stays | Fate::Early) && !crate::planted!(SentThoughItStays) {
+            let outcome = match (self.mode, course.fate) {
+                (Mode::Perform, Fate::Stays) if !gate.can_release(item.port) => SendOutcome::NoPort,
+                (Mode::Perform, Fate::Stays) => SendOutcome::Locked,
+                _ => SendOutcome::OtherCourse,
+            };
+            return say(tell, place, outcome, timing, None);
+        }
         if self.mode == Mode::Rehearse {
+            // In a rehearsal it counts as gone, so that the other courses can be rehearsed too.
+            if let Some(course) = self.courses.get_mut(release.index()) {
+                course.fate = Fate::Gone;
+            }
             let outcome = match item.stand_in {
                 None => SendOutcome::Rehearsed,
                 Some(bytes) => {
@@ -45,12 +59,13 @@ impl Engine {
             return say(tell, place, outcome, timing, None);
         }
         let there = gate.can_release(item.port);
-        let song = self.song(now);
+        let song = self.lock_song(release, now);
+        let again = course.shift != SongSpan::ZERO;
         let Some(lock) = self.locks.get_mut(release.index()) else { return };
         if crate::planted!(LoopRenews) && lock.lock() == Lock::Spent {
             lock.renew();
         }
-        let outcome = if lock.lock() == Lock::Spent || lock.is_second_try() {
+        let outcome = if lock.is_settled() || lock.is_second_try() && !again {
             // Reaching the same place again, by a loop or a jump, never sends it again.
             SendOutcome::Twice
         } else if now - due > RELEASE_LATE {
@@ -66,6 +81,9 @@ impl Engine {
             SendOutcome::Locked
         };
         say(tell, place, outcome, timing, None);
+        if course.fate == Fate::Open && outcome != SendOutcome::Twice {
+            self.stays(release, now, gate, tell);
+        }
     }
 
     fn let_it_go(
@@ -83,8 +101,15 @@ impl Engine {
             .debt(place, item.ended_by)
             .map(|debt| Debt { after: self.plan.release(release).and_then(|r| r.pulse), ..debt });
         let task = Task::Release { item: place, release, holder, grip, not_after: timing.now + HAND_OVER, owes };
+        let before = self.courses.get(release.index()).map(|course| course.fate);
+        if let Some(course) = self.courses.get_mut(release.index()).filter(|course| course.fate == Fate::Open) {
+            course.fate = Fate::Given;
+        }
         if let Err(why) = gate.offer(item.port, Payload::Plan(item.bytes), task, Kind::Release.rank(), timing.due) {
             say(tell, place, why, timing, Some(holder));
+            if before == Some(Fate::Open) {
+                self.stays(release, timing.now, gate, tell);
+            }
         }
     }
 
@@ -110,16 +135,16 @@ impl Engine {
         // One press serves one release, until that release closes or leaves. Once a press is over, late commands for it do
         // nothing.
         let taken = self.gripped.is_some_and(|(of, by)| by == grip && of != release);
-        let over = grip <= self.over || taken;
+        let over = grip <= self.over || taken || self.unsure;
         if (over && !crate::planted!(OneGripForAll)) || !self.orders.is_held(release, grip) {
             return;
         }
-        let song = self.song(now);
+        let song = self.lock_song(release, now);
         let Some(lock) = self.locks.get_mut(release.index()) else { return };
         let before = lock.lock();
         match lock.hold((given, now), song, holder, grip) {
             Ok(armed) => {
-                if !matches!(lock.lock(), Lock::Closed | Lock::Spent) {
+                if !matches!(lock.lock(), Lock::Closed | Lock::Spent | Lock::Withheld) {
                     self.gripped = Some((release, grip));
                 }
                 if armed {
@@ -145,6 +170,10 @@ impl Engine {
 
     fn second_try(&mut self, release: ReleaseIndex, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         let song = self.song(now);
+        // With a place of its own it leaves when that comes.
+        if self.courses.get(release.index()).is_some_and(|course| course.shift != SongSpan::ZERO) {
+            return;
+        }
         let Some(lock) = self.locks.get_mut(release.index()).filter(|lock| lock.is_second_try()) else { return };
         let found = self.plan.items.iter().position(|i| i.release == Some(release) && i.ends.is_none());
         let Some((place, item)) = found.map(|at| (ItemIndex::at(at), self.plan.items[at])) else { return };
@@ -190,17 +219,34 @@ impl Engine {
 
     /// Closes locks whose window or hold is over.
     pub(super) fn tick_locks(&mut self, now: MachineTime, tell: EventSink<'_>) {
-        let song = self.song(now);
         for at in 0..self.locks.len() {
             let grip = self.locks[at].grip();
+            let song = self.lock_song(ReleaseIndex::at(at), now);
             if let Err(why) = self.locks[at].tick(now, song) {
                 self.closed(ReleaseIndex::at(at), grip.unwrap_or_default(), why, now, tell);
             }
         }
     }
 
+    /// The song time that counts for the window of a release. By hand its window opens with its group.
+    fn lock_song(&self, release: ReleaseIndex, now: MachineTime) -> Option<SongTime> {
+        match self.state {
+            State::ByHand { .. } => {
+                self.plan.release(release).filter(|_| self.is_at_hand(release)).map(|facts| facts.send)
+            }
+            _ => self.song(now),
+        }
+    }
+
     /// A lock was closed. Whoever held it must let go and press again.
-    fn closed(&mut self, release: ReleaseIndex, grip: Grip, why: DisarmReason, now: MachineTime, tell: EventSink<'_>) {
+    pub(super) fn closed(
+        &mut self,
+        release: ReleaseIndex,
+        grip: Grip,
+        why: DisarmReason,
+        now: MachineTime,
+        tell: EventSink<'_>,
+    ) {
         self.grip_is_over(grip);
         tell(Event::Disarmed { release, why, at: now });
     }
@@ -211,12 +257,19 @@ impl Engine {
 
     /// Tells the gate when and on which ports unsent releases are due, so that it keeps their wires free.
     pub(super) fn releases_due(&self, now: MachineTime, gate: &mut Gate) {
-        let State::Runs { song, at } = self.state else { return };
         let perform = self.mode == Mode::Perform;
-        let due = self.plan.releases.iter().zip(&self.locks);
-        let due = due.filter(|(_, lock)| perform && lock.lock() != Lock::Spent);
-        let open = due.clone().filter(|(_, lock)| self.song(now).is_some_and(|here| lock.is_within(here)));
-        gate.may_release(open.map(|(release, _)| release.port));
-        gate.keep_free(&due.map(|(release, _)| (release.port, at + MachineSpan::of_song(release.send - song))));
+        let all = self.plan.releases.iter().zip(&self.locks).zip(&self.courses).enumerate();
+        let due = all.filter(|(_, ((_, lock), _))| perform && !lock.is_settled());
+        let within = |at: usize, lock: &Interlock| {
+            self.lock_song(ReleaseIndex::at(at), now).is_some_and(|here| lock.is_within(here))
+        };
+        let open = due.clone().filter(|(at, ((_, lock), _))| within(*at, lock));
+        gate.may_release(open.map(|(_, ((release, _), _))| release.port));
+        if !self.runs() {
+            return;
+        }
+        gate.keep_free(&due.filter_map(|(_, ((release, _), course))| {
+            Some((release.port, self.machine(release.send + course.shift)?))
+        }));
     }
 }

@@ -16,12 +16,15 @@ impl Engine {
             if !contact && item.only.is_none_or(|mode| mode == self.mode) {
                 // The port's thread knows whether the note was begun, and only then ends it.
                 let task = Task::End { begun };
-                let _gone = gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), timing.due);
+                let _gone = gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank, timing.due);
             }
             return;
         }
         if let Some(release) = item.release {
             return self.release(place, &item, release, timing, gate, tell);
+        }
+        if !self.may_leave_now(place, timing, tell) {
+            return;
         }
         if let Err(why) = self.cue(place, SendOutcome::Sent, timing.due, gate) {
             say(tell, place, why, timing, None);
@@ -38,7 +41,7 @@ impl Engine {
     ) -> Result<(), SendOutcome> {
         let Some(item) = self.plan.item(place).copied() else { return Ok(()) };
         let task = Task::Cue { item: place, outcome, owes: self.debt(place, item.ended_by) };
-        gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank(), due)
+        gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank, due)
     }
 
     /// The debt of a message: which later message must end what it begins.

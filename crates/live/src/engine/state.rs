@@ -1,25 +1,36 @@
-//! The engine's state machine: its state, its commands, and what is due.
+//! The engine's state machine: its state and its commands.
 
-use super::terms::{Chase, Timing};
+use super::by_hand::Hand;
+use super::fate::{ReleaseCourse, Unsettled};
+use super::path::Path;
+use super::step::OVERTAKING;
+use super::terms::Chase;
+use crate::bend::Rate;
 use crate::command::{Command, Mode};
-use crate::event::{Event, EventSink};
+use crate::event::{Event, EventSink, Fate};
 use crate::gate::Gate;
 use crate::interlock::{DisarmReason, Interlock, Lock};
-use crate::orders::{Grip, Orders, Place};
+use crate::orders::{Grip, Moves, Orders, Place};
 use crate::run_plan::RunPlan;
-use crate::sync::{self, SyncPlan};
+use crate::sync::SyncPlan;
 use crate::units::{ItemIndex, MachineSpan, MachineTime, PhysicalPort, ReleaseIndex, ShowPort};
 use letfall_core::time::{SongSpan, SongTime, Timecode};
 use std::sync::Arc;
 
-/// When steps are further apart than this, the machine slept or stalled, and locks close. Our own figure.
-const STOOD_STILL: MachineSpan = MachineSpan::from_millis(1000);
+/// A guide that is off by this much plays elsewhere. It is less than the shortest vamp. Our own figure.
+const UNHEARD: SongSpan = SongSpan::from_millis(900);
 
-/// Whether the song runs, and where it is.
+/// How the song moves, and where it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum State {
+    /// It was stopped.
     Stands { song: SongTime },
-    Runs { song: SongTime, at: MachineTime },
+    /// It is at a place at a time of the machine's clock, and goes on from there.
+    Runs { song: SongTime, at: MachineTime, rate: Rate },
+    /// It stands at a bar line until somebody goes on.
+    Waits { song: SongTime },
+    /// A person sends each group of cues. Those before this place have been sent by the clock.
+    ByHand { since: SongTime },
 }
 
 /// The engine.
@@ -48,9 +59,27 @@ pub struct Engine {
     pub(super) clock: Option<i64>,
     /// The timecode that the current set of eight quarter frames carries.
     pub(super) saying: Option<Timecode>,
+    /// What is known of each release.
+    pub(super) courses: Vec<ReleaseCourse>,
+    /// Messages that wait until it is known whether a release left.
+    pub(super) unsettled: Vec<Unsettled>,
+    /// Messages of a release that is tried once more, each with its own time in the song.
+    pub(super) retimed: Vec<(SongTime, ItemIndex)>,
+    /// Where the song leaves the straight line.
+    pub(super) path: Path,
+    /// What goes by hand.
+    pub(super) hand: Hand,
+    /// Whether a clock from outside leads the time.
+    pub(super) led: bool,
+    /// Whether it is not sure where the band is.
+    pub(super) unsure: bool,
+    /// Messages after the next one that were sent before it, because the band goes faster or slower than planned.
+    pub(super) overtook: Vec<ItemIndex>,
+    /// When followers are told that the song goes on.
+    pub(super) start_due: Option<MachineTime>,
     /// How many stop-alls and stops have been obeyed.
     obeyed: (u64, u64),
-    stepped: Option<MachineTime>,
+    pub(super) stepped: Option<MachineTime>,
 }
 
 impl Engine {
@@ -59,6 +88,15 @@ impl Engine {
         Engine {
             locks: plan.releases.iter().map(|r| Interlock::new(r.from, r.to)).collect(),
             holds: vec![None; plan.rows],
+            courses: vec![ReleaseCourse::default(); plan.releases.len()],
+            unsettled: Vec::with_capacity(64),
+            retimed: Vec::with_capacity(plan.timed),
+            path: Path::with_capacity(plan.timed),
+            hand: Hand::with_capacity(plan.timed),
+            led: false,
+            unsure: false,
+            overtook: Vec::with_capacity(OVERTAKING),
+            start_due: None,
             plan,
             orders,
             sync,
@@ -78,17 +116,28 @@ impl Engine {
         }
     }
 
-    /// The song time at a time of the machine's clock. `None` while stopped.
+    /// The song time at a time of the machine's clock. `None` unless it runs by the clock.
     pub fn song(&self, now: MachineTime) -> Option<SongTime> {
         match self.state {
-            State::Runs { song, at } => Some(song + (now - at).to_song()),
-            State::Stands { .. } => None,
+            State::Runs { song, at, rate } => Some(song + SongSpan::from_micros(rate.song((now - at).micros()))),
+            State::Stands { .. } | State::Waits { .. } | State::ByHand { .. } => None,
         }
     }
 
-    /// Whether it runs.
+    /// The time of the machine's clock at which the song is at a place, if it runs by the clock.
+    pub(super) fn machine(&self, place: SongTime) -> Option<MachineTime> {
+        let State::Runs { song, at, rate } = self.state else { return None };
+        Some(at + MachineSpan::from_micros(rate.machine((place - song).micros())))
+    }
+
+    /// Whether it runs by the clock.
     pub const fn runs(&self) -> bool {
         matches!(self.state, State::Runs { .. })
+    }
+
+    /// What is known of a release.
+    pub fn fate(&self, release: ReleaseIndex) -> Option<Fate> {
+        self.courses.get(release.index()).map(|course| course.fate)
     }
 
     /// The state of a release's lock.
@@ -98,9 +147,15 @@ impl Engine {
 
     /// Where it is, for other threads.
     pub fn place(&self, now: MachineTime) -> Place {
+        let stands = |song, moves| Place { song, at: now, moves, rate: Rate::STANDS };
         match self.state {
-            State::Runs { song, at } => Place { song: song + (now - at).to_song(), at: now, runs: true },
-            State::Stands { song } => Place { song, at: now, runs: false },
+            State::Runs { rate, .. } => {
+                let song = self.song(now).unwrap_or(SongTime::ZERO);
+                Place { song, at: now, moves: Moves::Runs, rate }
+            }
+            State::Stands { song } => stands(song, Moves::Stopped),
+            State::Waits { song } => stands(song, Moves::Waits),
+            State::ByHand { since } => stands(self.hand.reached.max(since), Moves::ByHand),
         }
     }
 
@@ -109,10 +164,12 @@ impl Engine {
         match command {
             Command::Start { song, at, chase } => {
                 self.follows = true;
+                self.led = false;
                 self.go_to((song, at), chase.then_some(Chase::All), now, gate, tell);
             }
             Command::FollowStart { song, at } => {
                 if self.follows || crate::planted!(ClockRestarts) {
+                    self.led = true;
                     self.go_to((song, at), Some(Chase::All), now, gate, tell);
                 }
             }
@@ -125,12 +182,22 @@ impl Engine {
                 tell(Event::Stopped { song, at: now });
             }
             Command::Follow { song, at } => self.follow(song, at, now, gate, tell),
+            Command::Heard { song, at } => {
+                if self.song(at).is_some_and(|own| (song - own).abs() < UNHEARD) {
+                    self.follow(song, at, now, gate, tell);
+                }
+            }
             Command::Loop(part) => {
                 let may = |(from, to): &(SongTime, SongTime)| self.plan.loop_refusal(*from, *to).is_none();
                 self.looped = part.filter(|part| may(part) || crate::planted!(AnyLoop));
             }
             Command::Hold { release, holder, grip, at } => self.hold((release, holder, grip), (at, now), gate, tell),
             Command::SecondTry { release } => self.open_second_try(release, now, tell),
+            Command::Bend { bend, by } => {
+                let answer = self.bend(bend, now, gate, tell);
+                tell(Event::Bent { bend, by, answer, at: now });
+            }
+            Command::Band(place) => self.follow_band(place, now, tell),
             Command::Mode(mode) => {
                 self.stop(DisarmReason::Stopped, now, gate, tell);
                 self.mode = mode;
@@ -138,6 +205,7 @@ impl Engine {
             Command::NewRun => {
                 self.stop(DisarmReason::Stopped, now, gate, tell);
                 self.locks.iter_mut().for_each(Interlock::renew);
+                self.renew_courses();
                 gate.forget_rows(|_| true);
             }
             Command::Slept => self.close(DisarmReason::Slept, now, tell),
@@ -184,7 +252,7 @@ impl Engine {
     }
 
     /// Handles machine ports that were lost or came back.
-    fn hear_ports(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
+    pub(super) fn hear_ports(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         while let Some((port, back)) = gate.take_changed() {
             if back {
                 self.chase_port(port, now, gate, tell);
@@ -207,75 +275,11 @@ impl Engine {
         self.close_if(concerned, DisarmReason::PortLost, now, tell);
     }
 
-    /// Sends what is due. Returns when something is due next, by the machine's clock. `None` while stopped.
-    pub fn step(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) -> Option<MachineTime> {
-        self.hear_ports(now, gate, tell);
-        let since = self.stepped.map_or(MachineSpan::ZERO, |stepped| now - stepped);
-        self.stepped = Some(now);
-        if self.runs() && !(MachineSpan::ZERO..=STOOD_STILL).contains(&since) {
-            self.close(DisarmReason::Slept, now, tell);
-        }
-        self.hear_let_go(now, tell);
-        self.tick_locks(now, tell);
-        self.releases_due(now, gate);
-        loop {
-            let State::Runs { song, at } = self.state else { return None };
-            let here = song + (now - at).to_song();
-            // The time of the machine's clock at which the song is at a place.
-            let machine = |place: SongTime| at + MachineSpan::of_song(place - song);
-            let due = self.next_due();
-            if let Some((from, to)) = self.looped
-                && here >= to
-                && due.is_none_or(|d| d >= to)
-            {
-                // The next round starts exactly when the loop's end was due, so that rounds do not drift.
-                self.jump((from, machine(to)), now, gate, tell);
-                self.releases_due(now, gate);
-                continue;
-            }
-            let ends = self.plan.items.last().map_or(self.plan.end, |last| last.due.max(self.plan.end));
-            match due {
-                Some(due) if due <= here => self.do_next(due, Timing { due: machine(due), now }, gate, tell),
-                Some(due) => {
-                    let next = self.looped.map_or(due, |(_, to)| due.min(to));
-                    return Some(machine(next));
-                }
-                None if here > ends && self.looped.is_none() => {
-                    self.stop(DisarmReason::Stopped, now, gate, tell);
-                }
-                None => {
-                    let after = ends + SongSpan::from_micros(1);
-                    return Some(machine(self.looped.map_or(after, |(_, to)| to)));
-                }
-            }
-        }
-    }
-
-    /// The song time of whatever is due next: message, quarter frame or clock.
-    fn next_due(&self) -> Option<SongTime> {
-        let item = self.plan.items.get(self.next).map(|i| i.due);
-        let clock = self.clock.map(|n| sync::clock_due(&self.plan.grid, n));
-        [item, self.frame_due(), clock].into_iter().flatten().min()
-    }
-
-    /// Does what is due at a song time.
-    fn do_next(&mut self, song: SongTime, timing: Timing, gate: &mut Gate, tell: EventSink<'_>) {
-        // The show's own messages go before timecode and clock.
-        if self.plan.items.get(self.next).is_some_and(|i| i.due == song) {
-            let place = ItemIndex::at(self.next);
-            self.next += 1;
-            self.message(place, timing, gate, tell);
-        } else if self.frame_due() == Some(song) {
-            self.send_quarter_frame(timing.due, gate);
-        } else if let Some(number) = self.clock {
-            self.send_clock(number, timing.due, gate);
-        }
-    }
-
     /// Stops where it is. Waiting messages are withdrawn, and what is still on is ended.
     pub(super) fn stop(&mut self, why: DisarmReason, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         self.break_off(why, now, gate, tell);
-        if let Some(song) = self.song(now) {
+        if !matches!(self.state, State::Stands { .. }) {
+            let song = self.place(now).song;
             self.state = State::Stands { song };
             self.send_stop(now, gate);
             tell(Event::Stopped { song, at: now });
@@ -286,6 +290,10 @@ impl Engine {
     /// Closes all locks, withdraws waiting messages and ends what is still on.
     pub(super) fn break_off(&mut self, why: DisarmReason, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         self.close(why, now, tell);
+        self.unsettled.clear();
+        self.hand.queue.clear();
+        self.path.leave();
+        self.start_due = None;
         gate.withdraw(now, tell);
         gate.end_all(now);
     }

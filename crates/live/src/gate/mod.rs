@@ -17,7 +17,7 @@ pub use port::PortLink;
 use crate::event::{Event, EventSink, SendOutcome};
 use crate::orders::Orders;
 use crate::run_plan::RunPlan;
-use crate::units::{ItemIndex, MachineSpan, MachineTime, PhysicalPort, ShowPort};
+use crate::units::{ItemIndex, MachineSpan, MachineTime, PhysicalPort, ReleaseIndex, ShowPort};
 use guard::PortMap;
 use letfall_core::schedule::pacing::{LONGEST_WITH_A_RELEASE, Turn, Waiting, Wire};
 use port::{GatePort, PortState, number, port_and_slot};
@@ -41,6 +41,8 @@ pub struct Gate {
     changed: Vec<(PhysicalPort, bool)>,
     /// For each row of the stage, the last message that a driver accepted for it, as far as is known.
     rows: Vec<Option<ItemIndex>>,
+    /// Whether the message of each release that was given to a port left, since the engine last asked.
+    settled: Vec<(ReleaseIndex, bool)>,
     /// How many messages were taken so far.
     came: u32,
     epoch: u64,
@@ -56,6 +58,7 @@ impl Gate {
             wires: Vec::with_capacity(ports),
             changed: Vec::with_capacity(256),
             rows: vec![None; plan.rows],
+            settled: Vec::with_capacity(2 * plan.releases.len() + 16),
             came: 0,
             epoch: orders.generation(),
             plan,
@@ -128,6 +131,19 @@ impl Gate {
     /// Takes a machine port that was lost (`false`) or came back (`true`) and has not been asked for yet.
     pub fn take_changed(&mut self) -> Option<(PhysicalPort, bool)> {
         self.changed.pop()
+    }
+
+    /// Takes a release whose message was given to a port, and whether it left, that has not been asked for yet.
+    pub fn take_settled(&mut self) -> Option<(ReleaseIndex, bool)> {
+        self.settled.pop()
+    }
+
+    fn settle(&mut self, task: &Task, left: bool) {
+        if let Task::Release { release, .. } = *task
+            && self.settled.len() < self.settled.capacity()
+        {
+            self.settled.push((release, left));
+        }
     }
 
     /// The last message that was sent for a row of the stage. `None` if that is not known, for example while one is on its way.
@@ -261,6 +277,7 @@ impl Gate {
                 if self.ports[at].peek(slot).is_some_and(|packet| which(port, &packet.task))
                     && let Some(packet) = self.ports[at].take(slot)
                 {
+                    self.settle(&packet.task, false);
                     say(&packet, Err(outcome), now, tell);
                 }
             }
@@ -357,7 +374,10 @@ impl Gate {
         match (given, is_stale) {
             (true, _) => self.set_row(&packet.task, false),
             (false, true) => {}
-            (false, false) => say(&packet, Err(SendOutcome::PortStuck), now, tell),
+            (false, false) => {
+                self.settle(&packet.task, false);
+                say(&packet, Err(SendOutcome::PortStuck), now, tell);
+            }
         }
     }
 
@@ -368,6 +388,7 @@ impl Gate {
             Report::Done { packet, result, free } => {
                 of.done(&packet, result.ok());
                 self.set_row(&packet.task, result.is_ok());
+                self.settle(&packet.task, result.is_ok());
                 self.wires[wire].busy_until(nanos(free));
                 say(&packet, result, now, tell);
             }

@@ -122,9 +122,12 @@ const fn is_outdated_by_a_stop(command: &Command) -> bool {
         Command::Start { .. }
         | Command::FollowStart { .. }
         | Command::Follow { .. }
+        | Command::Heard { .. }
         | Command::Locate { .. }
         | Command::Hold { .. }
-        | Command::SecondTry { .. } => true,
+        | Command::SecondTry { .. }
+        | Command::Band(_)
+        | Command::Bend { .. } => true,
         Command::Stop | Command::Loop(_) | Command::Mode(_) | Command::NewRun | Command::Slept => false,
     }
 }

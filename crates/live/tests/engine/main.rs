@@ -2,8 +2,10 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod courses;
 mod long_runs;
 #[path = "../made_up/mod.rs"]
 mod made_up;
 mod positions;
 mod releases;
+mod ways;

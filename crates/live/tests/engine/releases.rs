@@ -17,7 +17,7 @@ fn a_rehearsal_sends_the_whole_schedule_and_no_release() {
     desk.run_to(begin + 200_000_000, None);
     // Every message is sent once, exactly to the microsecond, with releases replaced by their stand-ins.
     let mut sent = desk.sent();
-    for item in &plan.items {
+    for item in plan.timed() {
         if item.only == Some(Mode::Perform) {
             continue;
         }
@@ -48,7 +48,7 @@ fn a_release_is_sent_while_it_is_held_and_else_never() {
         desk.run_to(begin + send + 1, held.then_some((0, 3)));
         let fate = desk.fates(&plan, Kind::Release);
         assert_eq!(fate, [if held { SendOutcome::Sent } else { SendOutcome::Locked }]);
-        let item = plan.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
+        let item = plan.timed().iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
         let there = desk.sent().contains(&(begin + send, item.port.0, plan.bytes(item.bytes).to_vec()));
         assert_eq!(there, held);
         if held {
@@ -85,7 +85,7 @@ fn what_fires_a_release_is_sent_as_nothing_else() {
         (preset.receiver, preset.message) = (receiver.clone(), message.clone());
     }
     let plan = plan(&show);
-    let fires = plan.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
+    let fires = plan.timed().iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
     let fires = (fires.port.0, plan.bytes(fires.bytes).to_vec());
     for mode in [Mode::Rehearse, Mode::Perform] {
         for (from, chase) in [(-2_000_000, false), (plan.releases[0].from.micros(), true)] {
@@ -109,7 +109,7 @@ fn what_fires_a_release_is_sent_as_nothing_else() {
 fn what_fires_a_release_by_another_port_is_not_sent_where_both_are_one() {
     let show = show_with_its_message_elsewhere();
     let plan = plan(&show);
-    let item = |kind| *plan.items.iter().find(|i| i.label.kind == kind && i.ends.is_none()).unwrap();
+    let item = |kind| *plan.timed().iter().find(|i| i.label.kind == kind && i.ends.is_none()).unwrap();
     let (release, light) = (item(Kind::Release), item(Kind::Lighting));
     assert_ne!(release.port, light.port);
     for (physical_ports, sent) in
@@ -361,7 +361,7 @@ fn a_second_try_is_one_of_its_own() {
     let held = desk.now;
     desk.run_to(held + 3_000_000, Some((0, 1)));
     assert_eq!(desk.fates(&plan, Kind::Release), [SendOutcome::Sent, SendOutcome::Sent]);
-    let item = plan.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
+    let item = plan.timed().iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
     let times: Vec<i64> = desk.sent().iter().filter(|s| s.2 == plan.bytes(item.bytes)).map(|s| s.0).collect();
     assert_eq!(times.len(), 2);
     assert!(times[1] >= held + HOLD.micros() && times[1] < held + HOLD.micros() + 200_000, "{}", times[1] - held);
@@ -378,7 +378,7 @@ fn a_second_try_is_one_of_its_own() {
 fn a_release_whose_port_is_missing_is_not_armed() {
     let show = show();
     let plan = plan(&show);
-    let item = *plan.items.iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
+    let item = *plan.timed().iter().find(|i| i.release.is_some() && i.ends.is_none()).unwrap();
     let from = plan.releases[0].from.micros();
     for there in [false, true] {
         let mut desk = Desk::new(&plan, SyncPlan::default());

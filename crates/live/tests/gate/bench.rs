@@ -70,7 +70,7 @@ impl Bench {
 
     /// The nth lighting message of the plan. They are all on the show's port 0.
     pub fn light(&self, nth: usize) -> ItemIndex {
-        let lights = self.plan.items.iter().enumerate().filter(|(_, i)| i.label.kind == Kind::Lighting);
+        let lights = self.plan.timed().iter().enumerate().filter(|(_, i)| i.label.kind == Kind::Lighting);
         let mut lights = lights.filter(|(_, i)| i.ends.is_none() && i.port == ShowPort(0));
         ItemIndex::at(lights.nth(nth).unwrap().0)
     }

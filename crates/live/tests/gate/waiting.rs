@@ -241,7 +241,7 @@ fn no_release_leaves_by_a_port_of_our_own() {
         bench.ready(port.index(), 0);
         assert!(bench.gate.is_there(port));
         assert_eq!(bench.gate.can_release(port), !own);
-        let item = ItemIndex::at(bench.plan.items.iter().position(|i| i.release.is_some()).unwrap());
+        let item = ItemIndex::at(bench.plan.timed().iter().position(|i| i.release.is_some()).unwrap());
         let bytes = Payload::Plan(bench.plan.items[item.index()].bytes);
         let taken = bench.gate.offer(port, bytes, release(item, None).task, 0, at(0));
         assert_eq!(taken, if own { Err(SendOutcome::NoPort) } else { Ok(()) });

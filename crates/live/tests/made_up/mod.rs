@@ -271,7 +271,7 @@ impl Desk {
         let of = |e: &Event| match e {
             Event::Message { item, outcome, .. } => {
                 let item = &plan.items[item.index()];
-                (item.label.kind == kind && item.ends.is_none()).then_some(*outcome)
+                (item.label.kind == kind && item.ends.is_none() && item.due < SongTime::MAX).then_some(*outcome)
             }
             _ => None,
         };

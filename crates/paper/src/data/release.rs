@@ -134,8 +134,7 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
             arm_at: said.arm.map_or_else(String::new, |b| when(b.at)),
             resting: cue.resting,
             settled_by: prepared
-                .schedule()
-                .decision(service, row.label)
+                .decision(row.label)
                 .map_or_else(String::new, |decision| latest_beat(grid, decision.at)),
             arm_from: when(release.window(row.send, row.land).0),
             arm_until: when(release.window(row.send, row.land).1),

@@ -216,7 +216,7 @@ fn reveal(prepared: &Prepared, releases: &[(Label, SongTime)]) -> Reveal {
 /// By when each release must be armed: after that, messages that presume its fall are on their way.
 fn settled_by(prepared: &Prepared, releases: &[(Label, SongTime)]) -> String {
     let of = |label: Label| {
-        let decision = prepared.schedule().decision(prepared.service(), label)?;
+        let decision = prepared.decision(label)?;
         let at = format!("{} ({})", latest_beat(prepared.grid(), decision.at), elapsed(decision.at));
         Some(if releases.len() == 1 { format!("by {at}") } else { format!("{label} by {at}") })
     };

@@ -5,7 +5,7 @@ use crate::rehearsal::{RehearsalRequest, ReleaseStatus};
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
-use letfall_live::{Mode, ReleaseIndex};
+use letfall_live::{Mode, Moves, ReleaseIndex};
 
 /// Shows them. Returns whether the button is held down.
 pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool {
@@ -33,7 +33,8 @@ pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool
     let within = rehearsal.run.as_ref().zip(rehearsal.next_release()).is_some_and(|(run, at)| {
         let release = &run.plan.releases[at.index()];
         let second = run.second_try == Some(at);
-        run.runs() && (second || release.from <= run.song() && run.song() <= release.send)
+        let at_hand = run.place.moves == Moves::ByHand && run.release_at_hand() == Some(at);
+        run.runs() && (second || at_hand || release.from <= run.song() && run.song() <= release.send)
     });
     second_try(ui, what, requests);
     let (words, size) = if within { ("HOLD to arm  (A)", 22.0) } else { ("Arming: only within its window", 14.5) };

@@ -7,14 +7,14 @@
 
 use super::board_line::{MIDDLE, countdown, line, size_for};
 use super::board_state::BoardState;
-use super::reveal;
-use crate::rehearsal::{ReleaseStatus, Run};
+use super::{reveal, sign};
+use crate::rehearsal::{ReleaseStatus, choices};
 use crate::widgets::stage_picture;
 use crate::widgets::theme::{Palette, bold};
 use egui::{Color32, FontId, Label, Rect, RichText, Ui, vec2};
 use letfall_core::schedule::describe;
-use letfall_core::time::{Tick, round};
-use letfall_live::Mode;
+use letfall_core::time::{SongTime, Tick, WallTime, round};
+use letfall_live::{Fate, Mode, Moves};
 
 const LARGE: f32 = 80.0;
 
@@ -25,19 +25,22 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
     let size = size_for(ui.available_size());
     place(ui, state, &p, size);
     ui.add_space(4.0);
-    let call = state.plan.call_groups().iter().find(|b| b.is_said() && b.at >= state.at);
+    let call = state.plan.call_groups().iter().find(|b| b.is_said() && b.at >= state.at && comes(state, b.at));
     let words = call.map_or_else(|| "No more calls".to_owned(), |b| b.words.clone());
-    line(ui, ("Next call", &words), call.map(|b| countdown(grid, state.at, b.at)), (&p, p.text), size);
+    let until = |at: SongTime| until(state, at).unwrap_or_else(|| countdown(grid, state.at, at));
+    line(ui, ("Next call", &words), call.map(|b| until(b.at)), (&p, p.text), size);
     // A release that was not sent will not come any more.
     let lock = |label| state.run.and_then(|run| run.locks.get(run.place_of(label)?));
     let kept = |label| matches!(lock(label), Some(ReleaseStatus::NotSent(_)));
     let rows = state.plan.schedule().rows.iter();
-    let next = rows.filter(|r| r.land > state.at && !kept(r.label)).min_by_key(|r| r.land);
+    let next =
+        rows.filter(|r| r.land > state.at && !kept(r.label) && comes(state, r.land) && !stays_too(state, r.label));
+    let next = next.min_by_key(|r| r.land);
     let words = next.map_or_else(
         || "No more cues".to_owned(),
         |r| format!("{}  {}", r.label, describe(state.plan.show(), state.plan.cue(r))),
     );
-    line(ui, ("Next cue", &words), next.map(|r| countdown(grid, state.at, r.land)), (&p, p.text), size);
+    line(ui, ("Next cue", &words), next.map(|r| until(r.land)), (&p, p.text), size);
     reveal::show(ui, state, &p, size);
     let rest = ui.available_rect_before_wrap();
     if rest.height() > 120.0 {
@@ -63,6 +66,35 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
             ui.add_space(12.0);
             ui.vertical(|ui| ports_and_last(ui, state, &p));
         });
+    }
+}
+
+/// Whether the song will come to a place: it does not if that is left out.
+fn comes(state: &BoardState<'_>, at: SongTime) -> bool {
+    let cut = state.run.and_then(|run| run.bends.cut);
+    cut.is_none_or(|(from, to)| at < from || at >= to)
+}
+
+/// Whether a cue stays away because the fabric that it depends on stays.
+fn stays_too(state: &BoardState<'_>, label: letfall_core::show::Label) -> bool {
+    let Some(run) = state.run else { return false };
+    let fates = run.plan.releases.iter().zip(&run.bends.fates);
+    fates
+        .filter(|(_, (fate, _))| matches!(fate, Fate::Stays | Fate::Early))
+        .any(|(release, _)| release.dependents.iter().any(|item| run.plan.label(*item) == Some(label)))
+}
+
+/// What stands in place of the time left where that is not known: the song waits, goes by hand, or goes round before that.
+fn until(state: &BoardState<'_>, at: SongTime) -> Option<String> {
+    let run = state.run?;
+    match run.place.moves {
+        Moves::Waits => Some("after the wait".to_owned()),
+        Moves::ByHand => Some("by hand".to_owned()),
+        Moves::Runs if run.bends.leaving.is_none() => {
+            let (_, to) = choices::vamp_here(run)?;
+            (at >= to).then(|| "after the vamp".to_owned())
+        }
+        Moves::Runs | Moves::Stopped => None,
     }
 }
 
@@ -97,15 +129,31 @@ fn place(ui: &mut Ui, state: &BoardState<'_>, p: &Palette, size: f32) {
             ui.add(Label::new(section).extend());
         });
         ui.add_space(18.0);
-        let runs = state.run.is_some_and(Run::runs);
-        let perform = state.run.is_some_and(|r| r.mode == Mode::Perform);
-        let (words, colour) = match (runs, perform) {
-            (false, _) => ("STOPPED", p.quiet),
-            (true, false) => ("REHEARSING: stand-ins only", p.text),
-            (true, true) => ("PERFORMING", p.alarm),
-        };
-        ui.add(Label::new(RichText::new(words).font(FontId::new(28.0 * size, bold())).color(colour)).wrap());
+        ui.vertical(|ui| {
+            let (sign, words) = state.run.map_or((choices::Sign::Stopped, "STOPPED".to_owned()), choices::state);
+            sign::show(ui, (sign, &words), (p, state.theme), size);
+            if let Some(words) = time_of_day(state) {
+                ui.add(Label::new(RichText::new(words).font(FontId::new(22.0 * size, bold()))).wrap());
+            }
+        });
     });
+}
+
+/// The time of day of this place and of the end as it will be: everything that was planned, and how late it began.
+fn time_of_day(state: &BoardState<'_>) -> Option<String> {
+    let service = state.plan.service();
+    let late = state.run.filter(|run| run.runs()).and_then(|run| run.late)?;
+    let starts = service.starts?;
+    let shifted = WallTime::from_secs((starts.micros() + late).div_euclid(1_000_000));
+    let ends = shifted.at(state.plan.end());
+    let minutes = late.abs() / 60_000_000;
+    let seconds = late.abs() / 1_000_000 % 60;
+    let by = if late.abs() < 1_000_000 {
+        "on time".to_owned()
+    } else {
+        format!("{minutes} min {seconds} s {}", if late > 0 { "late" } else { "early" })
+    };
+    Some(format!("Began {by}; ends about {}", &ends.to_string()[..5]))
 }
 
 /// The ports, and what was sent last.

@@ -2,7 +2,7 @@
 
 use super::after::After;
 use super::rehearsing::Rehearsing;
-use super::{arming, others, recorder_panel};
+use super::{arming, choices_panel, others, recorder_panel, start_time};
 use crate::rehearsal::{RehearsalOptions, RehearsalRequest};
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;
@@ -43,7 +43,11 @@ pub fn show(
         ask(RehearsalRequest::Mode(wanted));
     }
     let held = arming::show(ui, what, requests);
+    choices_panel::show(ui, what, requests);
     ui.add_space(6.0);
+    if !runs {
+        start_time::show(ui, what, requests);
+    }
     if runs {
         // What is set up once folds away.
         let words = if *set_up { "Fold the set-up away" } else { "Ports, timecode, recording…" };

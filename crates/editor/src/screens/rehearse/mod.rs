@@ -8,6 +8,7 @@ mod arming;
 mod board;
 mod board_line;
 mod board_state;
+mod choices_panel;
 mod desk;
 mod form;
 mod headings;
@@ -16,6 +17,8 @@ mod recorder_panel;
 mod rehearsing;
 mod reveal;
 mod screen;
+mod sign;
+mod start_time;
 
 pub use rehearsing::Rehearsing;
 pub use screen::RehearseScreen;

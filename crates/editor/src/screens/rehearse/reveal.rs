@@ -46,7 +46,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette, size: f32) {
     let until =
         (!past && !matches!(lock, Some(ReleaseStatus::NotSent(_)))).then(|| countdown(grid, state.at, row.land));
     // By when the arm must be on: after that, messages that depend on the release are on their way.
-    let decision = state.plan.schedule().decision(state.plan.service(), row.label);
+    let decision = state.plan.decision(row.label);
     let open = matches!(lock, Some(ReleaseStatus::Closed(_) | ReleaseStatus::Opening(_)));
     let by = decision.filter(|decision| open && state.at < decision.at);
     let by =

@@ -162,6 +162,9 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
                 arm_after: SongSpan::from_millis(2_000),
                 circuit: None,
                 hang_up: None,
+                depends: Vec::new(),
+                stays: None,
+                early: None,
             });
         }
     });

@@ -1,15 +1,16 @@
 //! A service's schedule, laid out for sending: every message with its bytes, in the order in which they are due. It is made
 //! before a run and does not change during the run.
 
+mod layout;
+
 use crate::command::Mode;
 use crate::units::{ItemIndex, MachineSpan, ReleaseIndex, ShowPort};
-use letfall_core::midi::{Doubt, EncodedMessage, ReleaseTrigger, encode};
+use layout::{LaidOut, Layout};
+use letfall_core::midi::{Doubt, ReleaseTrigger};
 use letfall_core::prepared::Prepared;
-use letfall_core::schedule::{ReleaseOnPort, ReleaseTriggers, Row};
-use letfall_core::show::{Action, Kind, Label, Port, ReleaseKey, RouteKey, Show, TrackKey};
-use letfall_core::stage::{LightSlot, light_slot};
+use letfall_core::schedule::{ReleaseOnPort, ReleaseTriggers, SEE_AND_ACT};
+use letfall_core::show::{BendMark, Course, Label, Port, ReleaseKey, RouteKey, Show, SongBend};
 use letfall_core::time::{Grid, SongSpan, SongTime, Timecode};
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A release of the run.
@@ -35,7 +36,59 @@ pub struct RunRelease {
     pub guard: usize,
     /// The show's ports that it needs: its own, and those of its handover.
     pub needs: Vec<ShowPort>,
+    /// By when it must be armed: a second before the first message that depends on it.
+    pub decision: SongTime,
+    /// What depends on it, in the order in which it is due.
+    pub dependents: Vec<ItemIndex>,
+    /// What is sent at once if it takes another course, in the order of [`Course::ALL`].
+    pub instead: [Vec<ItemIndex>; 3],
 }
+
+impl RunRelease {
+    /// What is sent at once if it takes another course.
+    pub fn sent_instead(&self, course: Course) -> &[ItemIndex] {
+        Course::ALL.iter().position(|of| *of == course).map_or(&[], |at| &self.instead[at])
+    }
+}
+
+/// A bend of the song that the plan marks.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RunMark {
+    /// Where.
+    pub at: SongTime,
+    /// What the song does there.
+    pub does: MarkDoes,
+    /// Its name in words.
+    pub name: String,
+    /// What the caller says for it.
+    pub words: String,
+}
+
+/// What the song does at a mark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MarkDoes {
+    /// It waits until somebody goes on.
+    Wait,
+    /// It goes round, from its place to this one.
+    Vamp(SongTime),
+    /// It may go on at this place.
+    Cut(SongTime),
+}
+
+/// Cues that land together: what one key sends when a run goes by hand.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct HandGroup {
+    /// When they land.
+    pub land: SongTime,
+    /// Their messages, in the order in which they are due.
+    pub items: Vec<ItemIndex>,
+    /// The releases among them.
+    pub releases: Vec<ReleaseIndex>,
+}
+
+/// A set of releases, as an index into a run's list of such sets. The first is empty.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct ReleaseSet(u32);
 
 /// What might fire a release of the show. It covers releases without a cue in this service too, because their contact is still
 /// connected to the port.
@@ -83,6 +136,16 @@ pub struct RunItem {
     pub stand_in: Option<ByteRange>,
     /// The row of the stage that it sets. A row keeps what was last sent for it. `None` sets no row.
     pub sets: Option<u32>,
+    /// Its order among messages that are due at the same time. The lowest rank leaves first.
+    pub rank: u8,
+    /// When it is to land.
+    pub land: SongTime,
+    /// The releases without which it makes no sense.
+    pub depends: ReleaseSet,
+    /// The releases that it waits for if they are stuck.
+    pub held: ReleaseSet,
+    /// It is sent in the first round of a vamp only.
+    pub once: bool,
 }
 
 /// A row of the stage that an operator or a desk sets by itself.
@@ -103,8 +166,19 @@ pub struct RunPlan {
     pub service: String,
     /// Its grid.
     pub grid: Arc<Grid>,
-    /// Messages in the order in which they are due.
+    /// Messages in the order in which they are due. Those after the first [`RunPlan::timed`] have no time of their own: they are sent when a
+    /// release takes another course.
     pub items: Vec<RunItem>,
+    /// How many messages have a time of their own.
+    pub timed: usize,
+    /// What each of the other messages is, in words.
+    pub instead: Vec<String>,
+    /// Cues that land together, in order.
+    pub groups: Vec<HandGroup>,
+    /// Where the song may bend.
+    pub marks: Vec<RunMark>,
+    /// The sets of releases that messages depend on.
+    sets_of_releases: Vec<Vec<ReleaseIndex>>,
     /// When a hand sets a row of the stage, in order: Letfall sends nothing then, and what it sent before holds there no more.
     pub by_hand: Vec<ByHand>,
     /// Its releases.
@@ -133,11 +207,17 @@ impl RunPlan {
     pub fn new(prepared: Arc<Prepared>) -> RunPlan {
         let (show, service) = (prepared.show(), prepared.service());
         let guards = guards(show);
-        let LaidOut { items, by_hand, releases, bytes, rows } = Layout::new(show, &guards).all(&prepared);
+        let laid_out = Layout::new(show, &guards).all(&prepared);
+        let LaidOut { items, timed, instead, sets_of_releases, by_hand, releases, bytes, rows } = laid_out;
         RunPlan {
             service: service.name.clone(),
             grid: prepared.grid().clone(),
+            timed,
+            instead,
+            groups: groups(&items, timed, &sets_of_releases, &releases),
+            marks: marks(&prepared),
             items,
+            sets_of_releases,
             releases,
             ports: show.ports.iter().map(|p| p.name.clone()).collect(),
             end: prepared.end(),
@@ -162,6 +242,47 @@ impl RunPlan {
     /// A message of the run.
     pub fn item(&self, at: ItemIndex) -> Option<&RunItem> {
         self.items.get(at.index())
+    }
+
+    /// The messages that have a time of their own, in the order in which they are due.
+    pub fn timed(&self) -> &[RunItem] {
+        self.items.get(..self.timed).unwrap_or_default()
+    }
+
+    /// What a message is, in words, if it is none of the plan's own but is sent when a release takes another course.
+    pub fn instead(&self, item: ItemIndex) -> Option<&str> {
+        item.index().checked_sub(self.timed).and_then(|at| self.instead.get(at)).map(String::as_str)
+    }
+
+    /// What a message is called: its cue, or the release that takes another course and what is sent instead. A message that is sent because a
+    /// fabric stays must never look like the release itself.
+    pub fn name_of(&self, item: ItemIndex) -> String {
+        let label = self.label(item).map_or_else(String::new, |label| label.to_string());
+        self.instead(item).map_or_else(|| label.clone(), |words| format!("{label} {words}"))
+    }
+
+    /// The releases of a set.
+    pub fn releases_of(&self, set: ReleaseSet) -> &[ReleaseIndex] {
+        self.sets_of_releases.get(set.0 as usize).map_or(&[], Vec::as_slice)
+    }
+
+    /// The messages that leave before a place of the song and belong to what lands from there on. When a song arrives at that place by a
+    /// bend, they leave as long before it.
+    pub fn leads_into(&self, place: SongTime) -> impl Iterator<Item = ItemIndex> + '_ {
+        let before = self.timed().partition_point(|item| item.due < place);
+        let into = move |item: &RunItem| match item.ends {
+            None => item.land >= place,
+            // The end of what leads in leads in too.
+            Some(begun) => self.item(begun).is_some_and(|begun| begun.land >= place),
+        };
+        let all = self.timed()[..before].iter().enumerate();
+        all.filter(move |(_, item)| into(item)).map(|(at, _)| ItemIndex::at(at))
+    }
+
+    /// How long before a place of the song the first message leaves that belongs to what lands from there on.
+    pub fn lead_into(&self, place: SongTime) -> SongSpan {
+        let first = self.leads_into(place).next().and_then(|item| self.item(item));
+        first.map_or(SongSpan::ZERO, |item| place - item.due)
     }
 
     /// The cue of a message.
@@ -226,13 +347,6 @@ impl RunPlan {
     }
 }
 
-impl RunItem {
-    /// Its order among messages that are due at the same time. The lowest rank leaves first.
-    pub const fn rank(&self) -> u8 {
-        if self.ends.is_some() { Kind::END_RANK } else { self.label.kind.rank() }
-    }
-}
-
 /// Why a part of the song must not be looped.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LoopRefusal {
@@ -244,6 +358,53 @@ pub enum LoopRefusal {
 
 /// A loop shorter than this is refused, because nobody can rehearse anything in it. Our own figure.
 const LEAST_LOOP: SongSpan = SongSpan::from_millis(1000);
+
+/// Cues that land closer together than this are sent by one key. Our own figure.
+const TOGETHER: SongSpan = SongSpan::from_millis(1);
+
+/// Puts the messages into groups that land together. What depends on a release and lands before it, or within the time in which nobody could
+/// press again, goes with it.
+fn groups(items: &[RunItem], timed: usize, sets: &[Vec<ReleaseIndex>], releases: &[RunRelease]) -> Vec<HandGroup> {
+    let land = |item: &RunItem| {
+        let of = sets.get(item.depends.0 as usize).into_iter().flatten();
+        let lands = of.filter_map(|release| releases.get(release.index())).map(|release| release.land);
+        lands.filter(|land| item.land <= *land + SEE_AND_ACT).max().unwrap_or(item.land)
+    };
+    let begins = items.iter().take(timed).enumerate().filter(|(_, item)| item.ends.is_none());
+    let mut all: Vec<(SongTime, ItemIndex)> = begins.map(|(at, item)| (land(item), ItemIndex::at(at))).collect();
+    all.sort_unstable();
+    let mut groups: Vec<HandGroup> = Vec::new();
+    for (land, item) in all {
+        let release = items.get(item.index()).and_then(|item| item.release);
+        match groups.last_mut().filter(|group| land - group.land < TOGETHER) {
+            Some(group) => {
+                group.items.push(item);
+                group.releases.extend(release);
+            }
+            None => groups.push(HandGroup { land, items: vec![item], releases: release.into_iter().collect() }),
+        }
+    }
+    // Messages are numbered in the order in which they are due.
+    groups.iter_mut().for_each(|group| group.items.sort_unstable());
+    groups
+}
+
+/// Where the song of a service may bend, in order.
+fn marks(prepared: &Prepared) -> Vec<RunMark> {
+    let grid = prepared.grid();
+    let mark = |mark: &BendMark| {
+        let end = grid.bar_time(mark.end_bar());
+        let does = match mark.does {
+            SongBend::Wait {} => MarkDoes::Wait,
+            SongBend::Vamp { .. } => MarkDoes::Vamp(end),
+            SongBend::Cut { .. } => MarkDoes::Cut(end),
+        };
+        RunMark { at: grid.bar_time(mark.bar), does, name: mark.name(), words: mark.words.clone() }
+    };
+    let mut marks: Vec<RunMark> = prepared.service().song.bends.iter().map(mark).collect();
+    marks.sort_by_key(|mark| mark.at);
+    marks
+}
 
 /// What might fire each release of a show, in the show's order. A release whose message cannot be encoded is left out.
 fn guards(show: &Show) -> Vec<ReleaseGuard> {
@@ -268,165 +429,4 @@ fn needs(prepared: &Prepared, label: Label, own: ShowPort) -> Vec<ShowPort> {
     needs.sort_unstable();
     needs.dedup();
     needs
-}
-
-/// A message before sorting. Its final index is not known yet, so the message it ends is named by its index in
-/// [`Layout::loose`].
-struct Loose {
-    item: RunItem,
-    rank: u8,
-    /// For the end of a note: the index of the loose message that begins it.
-    ends: Option<usize>,
-}
-
-/// The show that a run is laid out from, and what has been laid out so far.
-struct Layout<'a> {
-    show: &'a Show,
-    guards: &'a [ReleaseGuard],
-    bytes: Vec<u8>,
-    loose: Vec<Loose>,
-    releases: Vec<RunRelease>,
-    /// The rows of the stage that something sets, each with its number.
-    rows: BTreeMap<StageRow, u32>,
-}
-
-/// A row of the stage: what keeps the state that was last sent for it.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum StageRow {
-    Light(LightSlot),
-    /// An output, by its index in the show's list.
-    Output(usize),
-}
-
-/// What a layout comes to.
-struct LaidOut {
-    items: Vec<RunItem>,
-    by_hand: Vec<ByHand>,
-    releases: Vec<RunRelease>,
-    bytes: Vec<u8>,
-    rows: usize,
-}
-
-impl<'a> Layout<'a> {
-    fn new(show: &'a Show, guards: &'a [ReleaseGuard]) -> Layout<'a> {
-        Layout { show, guards, bytes: Vec::new(), loose: Vec::new(), releases: Vec::new(), rows: BTreeMap::new() }
-    }
-
-    fn all(mut self, prepared: &'a Prepared) -> LaidOut {
-        let schedule = prepared.schedule();
-        let mut by_hand = Vec::new();
-        for row in &schedule.rows {
-            if let (Some(port), Some(message)) = (row.port, schedule.wire(row)) {
-                self.row(prepared, row, ShowPort::at(port as usize), message);
-            } else if !row.goes.by_machine()
-                && !prepared.cue(row).resting
-                && let Some(set) = self.sets(&prepared.cue(row).does, &prepared.cue(row).track)
-            {
-                // The word comes first; the row is set when the hand follows it.
-                by_hand.push(ByHand { due: row.send + row.lead.person, row: set });
-            }
-        }
-        by_hand.sort_by_key(|hand| hand.due);
-        let mut order: Vec<usize> = (0..self.loose.len()).collect();
-        order.sort_by_key(|at| (self.loose[*at].item.due, self.loose[*at].rank, self.loose[*at].item.label));
-        let mut places = vec![ItemIndex(0); order.len()];
-        for (place, at) in order.iter().enumerate() {
-            places[*at] = ItemIndex::at(place);
-        }
-        let mut items: Vec<RunItem> = order.iter().map(|at| self.loose[*at].item).collect();
-        for (at, loose) in self.loose.iter().enumerate() {
-            let Some(on) = loose.ends.map(|on| places[on]) else { continue };
-            items[places[at].index()].ends = Some(on);
-            let begun = &mut items[on.index()];
-            if loose.item.only == Some(Mode::Rehearse) {
-                begun.stand_in_ended_by = Some(places[at]);
-            } else {
-                begun.ended_by = Some(places[at]);
-            }
-        }
-        LaidOut { items, by_hand, releases: self.releases, bytes: self.bytes, rows: self.rows.len() }
-    }
-
-    /// The number of a row of the stage.
-    fn slot(&mut self, row: StageRow) -> u32 {
-        let next = u32::try_from(self.rows.len()).unwrap_or(u32::MAX);
-        *self.rows.entry(row).or_insert(next)
-    }
-
-    /// The row of the stage that an action sets.
-    fn sets(&mut self, does: &Action, track: &TrackKey) -> Option<u32> {
-        let show = self.show;
-        match does {
-            Action::Lighting { preset, .. } => {
-                light_slot(show, preset, track).map(|slot| self.slot(StageRow::Light(slot)))
-            }
-            Action::Output { route } => {
-                let of = show.route(route).map(|r| &r.output);
-                let at = show.outputs.iter().position(|o| Some(&o.key) == of);
-                at.map(|at| self.slot(StageRow::Output(at)))
-            }
-            Action::Media { .. } | Action::Release { .. } => None,
-        }
-    }
-
-    fn keep(&mut self, bytes: &[u8]) -> ByteRange {
-        let small = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-        let from = small(self.bytes.len());
-        self.bytes.extend_from_slice(bytes);
-        ByteRange { from, length: small(bytes.len()) }
-    }
-
-    fn row(&mut self, prepared: &Prepared, row: &Row, port: ShowPort, message: &EncodedMessage) {
-        let (show, cue) = (self.show, prepared.cue(row));
-        let (mut release, mut stand_in) = (None, None);
-        let sets = self.sets(&cue.does, &cue.track);
-        let mut ends: Vec<(Arc<[u8]>, SongSpan, Option<Mode>)> = Vec::new();
-        if let Action::Release { release: key, .. } = &cue.does {
-            let guard = self.guards.iter().position(|guard| guard.release == *key);
-            let Some((facts, guard)) = show.release(key).zip(guard) else { return };
-            let (from, to) = facts.window(row.send, row.land);
-            release = Some(ReleaseIndex::at(self.releases.len()));
-            self.releases.push(RunRelease {
-                label: row.label,
-                name: facts.name.clone(),
-                port,
-                from,
-                to,
-                send: row.send,
-                land: row.land,
-                pulse: message.off.is_some().then(|| MachineSpan::of_song(facts.pulse)),
-                guard,
-                needs: needs(prepared, row.label, port),
-            });
-            let receiver = row.receiver.and_then(|r| show.receivers.get(r as usize));
-            let encoded = facts.stand_in.as_ref().zip(receiver).and_then(|(m, r)| encode(m, r).ok());
-            if let Some(encoded) = encoded {
-                stand_in = Some(self.keep(&encoded.on));
-                ends.extend(encoded.off.map(|(off, after)| (off, after, Some(Mode::Rehearse))));
-            }
-        }
-        if let Some((off, after)) = &message.off {
-            ends.push((off.clone(), *after, release.map(|_| Mode::Perform)));
-        }
-        let item = RunItem {
-            due: row.send,
-            label: row.label,
-            port,
-            bytes: self.keep(&message.on),
-            ends: None,
-            ended_by: None,
-            stand_in_ended_by: None,
-            only: None,
-            release,
-            stand_in,
-            sets,
-        };
-        let begun = self.loose.len();
-        self.loose.push(Loose { item, rank: row.label.kind.rank(), ends: None });
-        for (off, after, only) in ends {
-            let bytes = self.keep(&off);
-            let item = RunItem { due: item.due + after, bytes, only, stand_in: None, sets: None, ..item };
-            self.loose.push(Loose { item, rank: Kind::END_RANK, ends: Some(begun) });
-        }
-    }
 }
