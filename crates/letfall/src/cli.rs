@@ -51,6 +51,8 @@ pub enum Command {
     Compare(Compare),
     /// Read the bars and tempo of a MIDI file, or find them in a recording
     Grid(Grid),
+    /// Run a service by itself, without devices, as a script says that people bend it, and write the log
+    Rehearse(Rehearse),
     /// Print the JSON Schema of the show file
     Schema,
     /// Print what a shell needs to complete commands and options
@@ -91,6 +93,21 @@ pub struct OfService {
     /// Print one JSON object per line
     #[arg(long)]
     pub json: bool,
+}
+
+#[derive(Args)]
+pub struct Rehearse {
+    /// The show file
+    pub show: PathBuf,
+    /// The service; optional if the show has only one
+    #[arg(long, value_name = "NAME")]
+    pub service: Option<String>,
+    /// What people do and when, as JSON; - for standard input
+    #[arg(long, value_name = "FILE")]
+    pub script: PathBuf,
+    /// The log to write, one JSON object per line; - for standard output
+    #[arg(short, long, value_name = "FILE", default_value = "-")]
+    pub output: PathBuf,
 }
 
 #[derive(Args)]

@@ -23,6 +23,7 @@ pub mod planted;
 mod ports;
 mod run_plan;
 mod runner;
+mod script;
 mod sync;
 #[cfg(feature = "device")]
 mod system_ports;
@@ -51,6 +52,7 @@ pub use run_plan::{
     ByteRange, HandGroup, LoopRefusal, MarkDoes, ReleaseGuard, ReleaseSet, RunItem, RunMark, RunPlan, RunRelease,
 };
 pub use runner::{Clock, Clocks, Handle, Runner, RunnerEvent, SystemClocks, machines};
+pub use script::{Does, Script, ScriptError, ScriptPart, Step, rehearse};
 pub use sync::SyncPlan;
 #[cfg(feature = "device")]
 pub use system_ports::SystemPorts;

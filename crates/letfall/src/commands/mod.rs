@@ -11,6 +11,7 @@ mod export;
 mod grid;
 mod import;
 mod new;
+mod rehearse;
 mod schedule;
 mod shift;
 mod which;
@@ -39,6 +40,7 @@ pub fn run(command: Command) -> Answer {
         Command::Man => about::man(),
         Command::Compare(args) => compare::run(&args),
         Command::Grid(args) => grid::run(&args),
+        Command::Rehearse(args) => rehearse::run(&args),
         Command::Schema => Ok(CommandOutput::text(letfall_core::file::schema())),
         Command::New(args) => new::run(&args),
         Command::Demo(args) => demo::run(&args),

@@ -125,7 +125,7 @@ impl Engine {
     }
 
     /// The time of the machine's clock at which the song is at a place, if it runs by the clock.
-    pub(super) fn machine(&self, place: SongTime) -> Option<MachineTime> {
+    pub(crate) fn machine(&self, place: SongTime) -> Option<MachineTime> {
         let State::Runs { song, at, rate } = self.state else { return None };
         Some(at + MachineSpan::from_micros(rate.machine((place - song).micros())))
     }
