@@ -53,8 +53,10 @@ pub enum Planted {
     HandUndone,
     /// P16: nobody settles by the decision time whether a release goes.
     NobodyDecides,
-    /// P16: a release is sent although it is settled that the fabric stays.
-    SentThoughItStays,
+    /// P16: what depends on a release is sent whatever became of it.
+    DependentsUnguarded,
+    /// P17: before a bend, what lands beyond it is sent too.
+    SentBeyondABend,
     /// P9: a driver that panics takes its thread with it.
     PanicNotCaught,
     /// P11: a clock that returns after stop-all starts the run again.
@@ -94,7 +96,8 @@ impl Planted {
         (Planted::NoChaseAfterLoop, 8),
         (Planted::HandUndone, 8),
         (Planted::NobodyDecides, 16),
-        (Planted::SentThoughItStays, 16),
+        (Planted::DependentsUnguarded, 16),
+        (Planted::SentBeyondABend, 17),
         (Planted::PanicNotCaught, 9),
         (Planted::ClockRestarts, 11),
         (Planted::PortByPrefix, 12),

@@ -1,11 +1,14 @@
 //! What happened in a run, for the witness and for the story.
 
+use crate::script::Bending;
+
 /// Something that happened in a run.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Happening {
     Start { song: i64, at: i64, chase: bool },
     FollowStart { song: i64, at: i64 },
     Follow { song: i64, at: i64 },
+    Bend(Bending),
     Stop,
     StopAll,
     Locate,

@@ -32,7 +32,7 @@ letfall-simulate [--runs N] [--seed S] [--story] [--planted] [--real SECONDS]
               run with real threads on the ports of a JACK server, which must be running, for so long";
 
 /// A planted fault must be seen within this many runs.
-const WITHIN: u64 = 5000;
+const WITHIN: u64 = 20_000;
 
 struct Options {
     runs: u64,

@@ -6,6 +6,8 @@ use std::fmt::Write as _;
 
 /// Microseconds for a byte on the five-pin cable (MIDI 1.0: 31.25 kbaud, ten bits a byte).
 pub const BYTE_US: i64 = 320;
+/// The length of a bar.
+pub const BAR_US: i64 = 2_000_000;
 /// The length of the song: 16 bars of 2 s.
 pub const SONG_US: i64 = 32_000_000;
 
@@ -58,6 +60,10 @@ pub struct ReleaseFacts {
     pub pulse: i64,
     /// What opens it.
     pub end: End,
+    /// By when it must be armed, song time.
+    pub decision: i64,
+    /// What is sent at once if the fabric stays, and if it is stuck: a port of the show and a program change that nothing else sends.
+    pub instead: [Option<(usize, Vec<u8>)>; 2],
 }
 
 /// A cue that collides with nothing, so that the witness can follow its state.
@@ -71,6 +77,12 @@ pub struct HarmlessCue {
     pub send: i64,
     /// Whether an operator presses for it at the desk, so that the program never sends it.
     pub by_hand: bool,
+    /// When it lands, song time.
+    pub land: i64,
+    /// The release without which it makes no sense, by its number.
+    pub depends: Option<usize>,
+    /// Its label.
+    pub label: String,
 }
 
 /// A show and the facts about it.
@@ -82,6 +94,8 @@ pub struct Scene {
     pub releases: Vec<ReleaseFacts>,
     /// Cues that collide with nothing.
     pub harmless: Vec<HarmlessCue>,
+    /// When every other message that is sent leaves and lands, song time.
+    pub others: Vec<(i64, i64)>,
     /// For each port of the show: whether somebody tested that nothing on it responds to timecode and clock.
     pub sync_tried: Vec<bool>,
     /// For each port of the show: its machine port.
@@ -261,12 +275,19 @@ impl Scene {
         for port in 0..ports {
             parts.harmless(random, port, &releases, &mut harmless);
         }
+        parts.depend(random, &mut releases, &mut harmless, ports);
         parts.hostile(random, ports, &releases);
         let safe = random.percent(92);
         let text = parts.text(&sync_tried, safe);
+        // The plan numbers releases in the order in which they are due.
+        let mut order: Vec<usize> = (0..releases.len()).collect();
+        order.sort_by_key(|at| releases[*at].send);
+        for cue in &mut harmless {
+            cue.depends = cue.depends.and_then(|of| order.iter().position(|at| *at == of));
+        }
         releases.sort_by_key(|r| r.send);
         let sync = (random.percent(25), random.percent(15));
-        Scene { text, releases, harmless, sync_tried, machine, safe, sync }
+        Scene { text, releases, harmless, others: parts.others, sync_tried, machine, safe, sync }
     }
 }
 
@@ -276,6 +297,7 @@ struct Parts {
     presets: Vec<String>,
     releases: Vec<String>,
     cues: Vec<String>,
+    others: Vec<(i64, i64)>,
     lights: u32,
 }
 
@@ -289,10 +311,54 @@ impl Parts {
         self.light_by(receiver, message, at_us, false);
     }
 
+    /// Some harmless cues depend on a release, and some releases send something else if they take another course.
+    fn depend(&mut self, random: &mut Random, releases: &mut [ReleaseFacts], harmless: &mut [HarmlessCue], ports: usize) {
+        for (at, facts) in releases.iter_mut().enumerate() {
+            let mut first = facts.send;
+            let mut depends = Vec::new();
+            let near = |cue: &HarmlessCue| cue.send > facts.send - 2_500_000 && cue.send < facts.send + 12_000_000;
+            for cue in harmless.iter_mut().filter(|cue| !cue.by_hand && cue.depends.is_none() && near(cue)) {
+                if random.percent(25) {
+                    cue.depends = Some(at);
+                    depends.push(format!("\"{}\"", cue.label));
+                    first = first.min(cue.send);
+                }
+            }
+            facts.decision = first - 1_000_000;
+            let mut more = format!(r#","depends":[{}]"#, depends.join(","));
+            for (course, key) in ["stays", "stuck"].into_iter().enumerate() {
+                if random.percent(25) {
+                    let port = usize::try_from(random.below(ports as u64)).unwrap_or(0);
+                    let number = u8::try_from(80 + 10 * course + at).unwrap_or(80);
+                    let channel = 8 + u8::try_from(port).unwrap_or(0);
+                    let message = program(channel, number, None);
+                    let preset = format!("{key}{at}");
+                    self.presets.push(format!(
+                        r#"{{"key":"{preset}","name":"{preset}","receiver":"calm{port}","message":{}}}"#,
+                        message.json
+                    ));
+                    more += &if course == 0 {
+                        format!(r#","stays":{{"lights":["{preset}"]}}"#)
+                    } else {
+                        format!(r#","hang_up":{{"lights":["{preset}"]}}"#)
+                    };
+                    facts.instead[course] = Some((port, message.row));
+                }
+            }
+            let own = self.releases[at].pop();
+            debug_assert_eq!(own, Some('}'));
+            self.releases[at].push_str(&more);
+            self.releases[at].push('}');
+        }
+    }
+
     fn light_by(&mut self, receiver: &str, message: &Message, at_us: i64, by_hand: bool) {
         let call = if by_hand { r#","call":{"goes":"operator"}"# } else { "" };
         let number = self.lights;
         self.lights += 1;
+        if !by_hand {
+            self.others.push((at_us - i64::try_from(message.row.len()).unwrap_or(0) * BYTE_US, at_us));
+        }
         self.presets.push(format!(
             r#"{{"key":"l{number}","name":"L{number}","receiver":"{receiver}","message":{}}}"#,
             message.json
@@ -358,6 +424,7 @@ impl Parts {
         ));
         let wire = i64::try_from(message.row.len()).unwrap_or(0) * BYTE_US;
         let send = land - wire;
+        self.others.push((send, land));
         ReleaseFacts {
             label,
             port,
@@ -369,6 +436,8 @@ impl Parts {
             window: (send - before, land + after),
             pulse,
             end,
+            decision: send - 1_000_000,
+            instead: [None, None],
         }
     }
 
@@ -381,7 +450,10 @@ impl Parts {
             let program_number = 100 + u8::try_from(number).unwrap_or(0);
             let message = program(channel, program_number, None);
             let near = random.percent(40);
-            let at = if near {
+            let at = if !near && random.percent(25) {
+                // Exactly on a bar line: its message leaves before it.
+                random.range(1, 15) * BAR_US
+            } else if near {
                 random.pick(releases).send + random.range(-3_000, 3_000)
             } else {
                 random.range(500_000, SONG_US - 2_000_000)
@@ -390,7 +462,8 @@ impl Parts {
             // What a hand sets has no wire: it is there when the hand has pressed.
             let wire = if by_hand { 0 } else { i64::try_from(message.row.len()).unwrap_or(0) * BYTE_US };
             self.light_by(&key, &message, at, by_hand);
-            cues.push(HarmlessCue { port, bytes: message.row, send: at - wire, by_hand });
+            let label = format!("L{}", self.lights);
+            cues.push(HarmlessCue { port, bytes: message.row, send: at - wire, by_hand, land: at, depends: None, label });
         }
     }
 

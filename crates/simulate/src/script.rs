@@ -1,7 +1,7 @@
 //! What happens in a simulated run and when: presses, orders and faults. Made from a seed, and shortened when a run fails.
 
 use crate::random::Random;
-use crate::scene::{SONG_US, Scene};
+use crate::scene::{BAR_US, SONG_US, Scene};
 
 /// The shortest time for which a port is pulled out. A person needs longer, and so does a system to recognise a device.
 const PULLED_OUT: i64 = 200_000;
@@ -55,8 +55,37 @@ pub enum Action {
     Sleep,
     /// The wall clock is set.
     SetWall,
+    /// A person bends the run.
+    Bend(Bending),
     /// A port of the show is assigned to another machine port.
     Assign { port: usize, machine: usize },
+}
+
+/// How a person bends the run. Places are song times.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bending {
+    /// Time is to stand at a bar line ahead.
+    Wait(i64),
+    /// It goes on.
+    GoOn,
+    /// A stretch goes round.
+    Vamp(i64, i64),
+    /// It is left at its end.
+    Leave,
+    /// A part is left out.
+    Cut(i64, i64),
+    /// The fabric stays.
+    Stays(usize),
+    /// It is stuck.
+    Stuck(usize),
+    /// It is down.
+    Down(usize),
+    /// It is tried once more, so much later than planned.
+    TryAt(usize, i64),
+    /// By hand from now on.
+    ByHand,
+    /// The next group.
+    Next,
 }
 
 /// A script: actions in the order of their times, and when the run ends.
@@ -108,6 +137,73 @@ fn trouble(random: &mut Random, scene: &Scene) -> Action {
     }
 }
 
+/// Bends a run: a wait, a vamp or a cut before a release, the other courses of a release, or by hand. Returns from which place of the song
+/// on everything comes later, and by how much.
+fn bend(random: &mut Random, scene: &Scene, (song, begin): (i64, i64), actions: &mut Vec<(i64, Action)>) -> (i64, i64) {
+    let machine_time = |place: i64| begin + place - song;
+    let release = usize::try_from(random.below(scene.releases.len() as u64)).unwrap_or(0);
+    let facts = &scene.releases[release];
+    let first = song.div_euclid(BAR_US) + 1;
+    let bar = (first + random.range(0, 4)) * BAR_US;
+    let bends = |at: i64, bending: Bending| (at, Action::Bend(bending));
+    let before = |random: &mut Random, place: i64| {
+        // Mostly in good time, and sometimes too late or just then.
+        machine_time(place) - if random.percent(85) { random.range(300_000, 1_900_000) } else { random.range(-400_000, 300_000) }
+    };
+    match random.below(9) {
+        0..=2 => {
+            let waits = random.range(200_000, 4_000_000);
+            actions.push(bends(before(random, bar), Bending::Wait(bar)));
+            actions.push(bends(machine_time(bar) + waits, Bending::GoOn));
+            (bar, waits)
+        }
+        3 | 4 => {
+            let (from, to) = (bar, bar + random.range(1, 3) * BAR_US);
+            let rounds = random.range(0, 3);
+            actions.push(bends(before(random, from), Bending::Vamp(from, to)));
+            let leave = machine_time(to) + rounds * (to - from) - random.range(300_000, to - from - 200_000);
+            actions.push(bends(leave, Bending::Leave));
+            (to, rounds * (to - from))
+        }
+        5 => {
+            let to = bar + random.range(1, 4) * BAR_US;
+            actions.push(bends(before(random, bar), Bending::Cut(bar, to)));
+            (to, bar - to)
+        }
+        6 | 7 => {
+            let at = machine_time(facts.send) + random.range(-3_000_000, 2_000_000);
+            let course = match random.below(4) {
+                0 => Bending::Stays(release),
+                1 => Bending::Stuck(release),
+                2 => Bending::Down(release),
+                _ => Bending::TryAt(release, random.range(2, 6) * BAR_US),
+            };
+            actions.push(bends(at, course));
+            if random.percent(40) {
+                actions.push(bends(at + random.range(200_000, 3_000_000), Bending::Down(release)));
+            }
+            if let Bending::TryAt(_, shift) = course {
+                let due = machine_time(facts.decision) + shift;
+                actions.push((due - random.range(1_200_000, 2_500_000), Action::Press { release, who: 1 }));
+                actions.push((due + random.range(500_000, 4_000_000), Action::Lift));
+            }
+            (i64::MAX, 0)
+        }
+        _ => {
+            let mut at = machine_time(facts.send) - random.range(1_000_000, 4_000_000);
+            actions.push(bends(at, Bending::ByHand));
+            for _ in 0..random.range(2, 12) {
+                at += random.range(300_000, 1_800_000);
+                actions.push((at, Action::Bend(Bending::Next)));
+            }
+            let press = at - random.range(1_500_000, 6_000_000);
+            actions.push((press, Action::Press { release, who: 0 }));
+            actions.push((at + random.range(-200_000, 3_000_000), Action::Lift));
+            (i64::MAX, 0)
+        }
+    }
+}
+
 impl Script {
     /// A script for a scene.
     pub fn new(random: &mut Random, scene: &Scene) -> Script {
@@ -126,7 +222,14 @@ impl Script {
         let machine_time = |place: i64| begin + place - song;
         let mut rounds = 1;
         let mut round_us = 0;
-        if random.percent(25) {
+        let bends = random.percent(33);
+        // What comes after a bend in the song comes later by this.
+        let mut bent = (i64::MAX, 0);
+        if bends {
+            bent = bend(random, scene, (song, begin), &mut actions);
+        }
+        let machine_time = |place: i64| machine_time(place) + if place >= bent.0 { bent.1 } else { 0 };
+        if !bends && random.percent(25) {
             let part = (first - random.range(1_500_000, 3_000_000), first + random.range(200_000, 2_000_000));
             let part = if random.percent(10) { (first, first + random.range(1_000, 900_000)) } else { part };
             actions.push((begin - 500, Action::Loop(Some(part))));
@@ -137,7 +240,12 @@ impl Script {
             for (at, release) in scene.releases.iter().enumerate() {
                 if random.percent(80) {
                     let due = machine_time(release.send) + round * round_us;
-                    let press = due - random.range(600_000, 2_500_000);
+                    let decided = due - (release.send - release.decision);
+                    let press = if random.percent(70) {
+                        decided - random.range(900_000, 2_500_000)
+                    } else {
+                        due - random.range(600_000, 2_500_000)
+                    };
                     actions.push((press, Action::Press { release: at, who: 0 }));
                     let lift = match random.below(4) {
                         0 => due + random.range(-400_000, 3_000),

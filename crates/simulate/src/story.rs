@@ -2,6 +2,7 @@
 
 use crate::happening::Happening;
 use crate::scene::{End, MACHINE, Scene};
+use crate::script::Bending;
 use crate::witness::time;
 
 /// Describes the scene and what happened in it.
@@ -33,6 +34,11 @@ pub fn tell(scene: &Scene, happenings: &[(i64, Happening)]) -> String {
             if release.held_by_power { "power holds it, or nobody said" } else { "power lets go" },
             if release.channel_tried { "its channel was tried" } else { "it may answer every channel" },
         ));
+        line(format!("It is settled by {}.", time(release.decision)));
+    }
+    for cue in &scene.harmless {
+        let depends = cue.depends.map_or_else(String::new, |of| format!(", depends on {}", scene.releases[of].label));
+        line(format!("{} is {:02X?} on port {}, at {}{depends}.", cue.label, cue.bytes, cue.port, time(cue.send)));
     }
     let mut silenced = 0;
     for (at, happening) in happenings {
@@ -59,6 +65,21 @@ fn words(scene: &Scene, happening: &Happening) -> String {
         }
         Happening::FollowStart { song, .. } => format!("The clock that leads starts at {}.", time(*song)),
         Happening::Follow { song, .. } => format!("The clock that leads is at {}.", time(*song)),
+        Happening::Bend(bending) => match *bending {
+            Bending::Wait(at) => format!("A person lets time stand at {}.", time(at)),
+            Bending::GoOn => "A person goes on.".to_owned(),
+            Bending::Vamp(from, to) => format!("A person lets {} to {} go round.", time(from), time(to)),
+            Bending::Leave => "A person leaves the vamp.".to_owned(),
+            Bending::Cut(from, to) => format!("A person cuts from {} to {}.", time(from), time(to)),
+            Bending::Stays(release) => format!("A person says that the fabric of {} stays.", label(release)),
+            Bending::Stuck(release) => format!("A person says that {} is stuck.", label(release)),
+            Bending::Down(release) => format!("A person says that {} is down.", label(release)),
+            Bending::TryAt(release, shift) => {
+                format!("A person asks for another try of {}, {} later than planned.", label(release), time(shift))
+            }
+            Bending::ByHand => "A person goes on by hand.".to_owned(),
+            Bending::Next => "A person sends the next group.".to_owned(),
+        },
         Happening::Stop => "The run is stopped.".to_owned(),
         Happening::StopAll => "STOP ALL.".to_owned(),
         Happening::Locate => "The playhead is set elsewhere.".to_owned(),

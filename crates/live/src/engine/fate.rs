@@ -3,7 +3,7 @@
 //! Nothing that depends on a release is sent before it is armed, and nothing after it unless it left. It is settled by its decision time;
 //! after that nobody can arm it any more.
 
-use super::state::Engine;
+use super::state::{Engine, State};
 use super::terms::{Chase, Timing, say};
 use crate::bend::{Answer, Bend, Refusal};
 use crate::command::Mode;
@@ -59,6 +59,9 @@ impl Engine {
 
     /// Whether a message may leave, as far as releases are concerned.
     fn may_leave(&self, item: ItemIndex) -> May {
+        if crate::planted!(DependentsUnguarded) {
+            return May::Leave;
+        }
         let Some(item) = self.plan.item(item) else { return May::Not };
         let depends = self.plan.releases_of(item.depends).iter().map(|release| self.depends_on(*release));
         let held = self.plan.releases_of(item.held).iter().map(|release| match self.fate(*release) {
@@ -192,6 +195,15 @@ impl Engine {
         }
     }
 
+    /// When the next release must be settled.
+    pub(super) fn next_decision(&self, now: MachineTime) -> Option<MachineTime> {
+        let here = self.song(now).filter(|_| self.mode == Mode::Perform)?;
+        let all = self.plan.releases.iter().zip(&self.courses);
+        let open = all.filter(|(_, course)| course.fate == Fate::Open);
+        let ahead = open.map(|(release, course)| release.decision + course.shift).filter(|decision| *decision > here);
+        self.machine(ahead.min()?)
+    }
+
     /// A release is not sent: the fabric stays.
     pub(super) fn stays(&mut self, release: ReleaseIndex, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         if crate::planted!(NobodyDecides) {
@@ -267,6 +279,10 @@ impl Engine {
         };
         let fate = self.courses[release.index()].fate;
         let rehearses = self.mode == Mode::Rehearse;
+        // What was stopped stays stopped until a person starts; only where people may be hurt does light come at once.
+        if matches!(self.state, State::Stands { .. }) && !matches!(bend, Bend::Early { .. }) {
+            return Answer::Refused(Refusal::NotRunning);
+        }
         let done = match bend {
             Bend::Stays { .. } if fate == Fate::Open => {
                 self.stays(release, now, gate, tell);

@@ -98,7 +98,8 @@ impl Engine {
         if item.ends.is_some() {
             return true;
         }
-        let beyond = self.path.turn.is_some_and(|turn| item.due < turn.at && item.land >= turn.at);
+        let beyond = self.path.turn.is_some_and(|turn| item.due < turn.at && item.land >= turn.at)
+            && !crate::planted!(SentBeyondABend);
         let before = self.path.begun.is_some_and(|begun| item.due < begun && item.land < begun);
         !beyond && !before && !(item.once && self.path.was_round(item.land))
     }

@@ -32,7 +32,7 @@ impl Engine {
     ) {
         let Timing { due, now } = timing;
         let course = self.courses.get(release.index()).copied().unwrap_or_default();
-        if matches!(course.fate, Fate::Stays | Fate::Early) && !crate::planted!(SentThoughItStays) {
+        if matches!(course.fate, Fate::Stays | Fate::Early) {
             let outcome = match (self.mode, course.fate) {
                 (Mode::Perform, Fate::Stays) if !gate.can_release(item.port) => SendOutcome::NoPort,
                 (Mode::Perform, Fate::Stays) => SendOutcome::Locked,
@@ -122,8 +122,9 @@ impl Engine {
         tell: EventSink<'_>,
     ) {
         self.seen = self.seen.max(grip);
-        // Handle earlier let-gos first.
+        // Handle earlier let-gos first, and what is settled by now.
         self.hear_let_go(now, tell);
+        self.decide(now, gate, tell);
         // Nothing can be armed in rehearsal, nor while the safety sheet is incomplete.
         if self.mode == Mode::Rehearse || !self.plan.unsafe_because.is_empty() {
             return;
@@ -163,7 +164,9 @@ impl Engine {
     pub(super) fn open_second_try(&mut self, release: ReleaseIndex, now: MachineTime, tell: EventSink<'_>) {
         let Some(song) = self.song(now).filter(|_| self.mode == Mode::Perform) else { return };
         let Some(length) = self.plan.release(release).map(|r| r.to - r.from) else { return };
-        if self.locks.get_mut(release.index()).is_some_and(|lock| lock.begin_second_try(song, song + length)) {
+        // What was not sent is tried at a place of its own, see `try_at`.
+        let may = |lock: &&mut Interlock| lock.lock() == Lock::Spent;
+        if self.locks.get_mut(release.index()).filter(may).is_some_and(|lock| lock.begin_second_try(song, song + length)) {
             tell(Event::SecondTry { release, at: now });
         }
     }

@@ -50,7 +50,7 @@ impl Engine {
         let next = self.send_due(now, gate, tell);
         let by_hand = self.send_by_hand(now, gate, tell);
         let settles = self.settle_waiting(now, gate, tell);
-        [next, by_hand, settles, self.start_due].into_iter().flatten().min()
+        [next, by_hand, settles, self.start_due, self.next_decision(now)].into_iter().flatten().min()
     }
 
     fn send_due(&mut self, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) -> Option<MachineTime> {

@@ -139,6 +139,8 @@ impl RealRun {
                     self.give(Command::Follow { song: song(to), at }, Happening::Follow { song: to, at: now });
                 }
             }
+            // Bends are tried on the simulated clock.
+            Action::Bend(_) => {}
             Action::FollowStart { song: place } => {
                 self.place = Some((place, now));
                 let happening = Happening::FollowStart { song: place, at: now };

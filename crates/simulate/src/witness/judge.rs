@@ -86,7 +86,9 @@ impl Witness {
             // Real threads obey a moment after they were told, and what leaves in that moment may be right or wrong.
             return;
         }
-        let most = if self.second[release].is_some() { 2 } else { 1 };
+        self.was_open(at, release, objections);
+        let tried = self.second[release].is_some() || self.courses[release].shift.is_some();
+        let most = if tried { 2 } else { 1 };
         if self.fired[release] > most {
             objections.push((1, format!("{label} left {} times in a run", self.fired[release])));
         }
@@ -106,16 +108,21 @@ impl Witness {
         }
         // If it is uncertain whether a second try was granted, either window is accepted.
         let own = self.window(release);
-        let windows = if self.unsure[release] { vec![own, facts.window] } else { vec![own] };
+        let mut windows = if self.unsure[release] { vec![own, facts.window] } else { vec![own] };
+        let length = facts.window.1 - facts.window.0;
+        windows.extend(self.second[release].map(|second| (second, second + length)));
         let slack = self.slack + if at - self.disturbed < 1_000_000 { 400_000 } else { 0 };
         let within = |song: i64| windows.iter().any(|(from, to)| (from - slack..=to + slack).contains(&song));
+        // A key sends the release with its group, up to a minute later.
+        let by_hand = self.way.by_hand && self.way.next.is_some_and(|next| at - next < 60_000_000);
         match self.place(at) {
+            _ if by_hand || self.way.lost => {}
             Some(song) if within(song) => {}
             Some(song) => objections.push((1, format!("{label} left at {}, outside its window", time(song)))),
             None => objections.push((1, format!("{label} left while the run stood"))),
         }
         let earliest = windows.iter().map(|(from, _)| *from).min().unwrap_or(own.0);
-        let opened = self.place(at).map_or(at, |song| at - (song - earliest));
+        let opened = if by_hand || self.way.lost { i64::MIN } else { self.place(at).map_or(at, |song| at - (song - earliest)) };
         let held = self.grips.iter().position(|grip| {
             let since = grip.since.max(opened).max(grip.pressed);
             grip.release == release

@@ -2,8 +2,13 @@
 //! It also knows what people did. It objects to whatever breaks a property. It shares no code with the engine, the gate or the
 //! program's own MIDI code.
 
+mod courses;
 mod judge;
 mod state;
+mod way;
+
+use courses::Course;
+use way::Way;
 
 use crate::device::{Device, Stream};
 use crate::happening::Happening;
@@ -105,6 +110,10 @@ pub struct Witness {
     pub left: u32,
     /// When each release last left.
     fired_at: Vec<i64>,
+    /// The song's way, where it leaves the straight line.
+    way: Way,
+    /// What is known of each release: what people said, and what was seen.
+    courses: Vec<Course>,
     /// Notes that are on, except those of releases: machine port, channel, key, and by when each must have ended.
     sounding: Vec<(usize, u8, u8, i64)>,
 }
@@ -153,6 +162,8 @@ impl Witness {
             story: Vec::new(),
             left: 0,
             fired_at: vec![i64::MIN; count],
+            way: Way::default(),
+            courses: vec![Course::default(); count],
             sounding: Vec::new(),
             scene: scene.clone(),
         }
@@ -264,7 +275,8 @@ impl Witness {
         let (from, to) = self.window(release);
         let machine = self.hangs_on[release];
         let works = self.there[machine] && self.works_from(machine) <= now;
-        works && self.performs && self.place(now).is_some_and(|song| (from..=to).contains(&song))
+        let within = self.place(now).is_some_and(|song| (from..=to).contains(&song));
+        works && self.performs && (within || self.way.by_hand)
     }
 
     /// From when a port is expected to work.
@@ -274,11 +286,15 @@ impl Witness {
 
     fn window(&self, release: usize) -> (i64, i64) {
         let (from, to) = self.scene.releases[release].window;
+        if let Some(shift) = self.courses[release].shift {
+            return (from + shift, to + shift);
+        }
         self.second[release].map_or((from, to), |second| (second, second + to - from))
     }
 
     /// Something happened.
     pub fn happened(&mut self, now: i64, happening: &Happening) {
+        self.walk(now);
         self.note(now, happening.clone());
         self.changed = now;
         let jumps = match *happening {
@@ -296,8 +312,10 @@ impl Witness {
             self.end_notes(now);
         }
         match *happening {
+            Happening::Bend(bending) => self.bent(now, bending),
             Happening::Start { song, at, chase } => {
                 self.close(now);
+                self.way = Way::straight();
                 self.place = Some(Place { song, at });
                 (self.stopped_all, self.stopped) = (None, None);
                 self.disturbed = self.disturbed.max(now);
@@ -307,6 +325,7 @@ impl Witness {
             Happening::FollowStart { song, at } => {
                 if self.stopped_all.is_none() {
                     self.close(now);
+                    self.way = Way::led();
                     self.place = Some(Place { song, at });
                     self.stopped = None;
                     self.disturbed = self.disturbed.max(now);
@@ -322,6 +341,13 @@ impl Witness {
                     if off.abs() >= 150_000 {
                         self.close(now);
                     }
+                    if off.abs() >= 1_900_000 {
+                        // A jump begins a new way.
+                        // If it may be waiting, it may not have heard of it.
+                        let lost = self.way.lost;
+                        self.way = if self.way.led { Way::led() } else { Way::straight() };
+                        (self.way.lost, self.way.jumped) = (lost, true);
+                    }
                     self.place = Some(Place { song, at });
                     let followed = self.followed;
                     self.disturb(now);
@@ -331,11 +357,13 @@ impl Witness {
             }
             Happening::Stop | Happening::Locate => {
                 self.close(now);
+                self.way = Way::default();
                 self.place = None;
                 self.disturb(now);
             }
             Happening::StopAll => {
                 self.close(now);
+                self.way = Way::default();
                 self.place = None;
                 self.stopped_all = Some(now);
                 self.disturb(now);
@@ -346,12 +374,14 @@ impl Witness {
             Happening::Loop(part) => self.looped = part.filter(|(from, to)| to - from >= 1_000_000),
             Happening::Perform(performs) => {
                 self.close(now);
+                self.way = Way::default();
                 self.place = None;
                 self.performs = performs;
                 self.disturb(now);
             }
             Happening::NewRun => {
                 self.close(now);
+                self.courses.fill(Course::default());
                 self.place = None;
                 self.fired.fill(0);
                 self.second.fill(None);
@@ -359,7 +389,7 @@ impl Witness {
                 self.disturb(now);
             }
             Happening::SecondTry { release } => {
-                // A first try that the driver refused still counts as a try.
+                // A first try that the driver refused still counts as a try, and one that was due and held may have been refused too.
                 let tried = self.fired[release] == 1 || self.faults.contains(&true);
                 // Whether an earlier one was granted cannot always be told from outside; then this one may be the first.
                 let open = self.second[release].is_none() || self.unsure[release];
@@ -414,6 +444,7 @@ impl Witness {
             Happening::Broke => {
                 self.broke = Some(now);
                 self.close(now);
+                self.way = Way::default();
                 self.place = None;
                 self.stopped_all = Some(now);
                 self.disturb(now);
@@ -457,6 +488,7 @@ impl Witness {
 
     /// Bytes were handed over to a machine port.
     pub fn sent(&mut self, at: i64, machine: usize, bytes: &[u8]) {
+        self.walk(at);
         self.note(at, Happening::Sent { machine, bytes: bytes.to_vec() });
         let length = i64::try_from(bytes.len()).unwrap_or(0) * BYTE_US;
         if at < self.last_on_wire[machine].saturating_sub(1 + self.lateness) {
@@ -481,6 +513,7 @@ impl Witness {
             if let [status, number] = message[..]
                 && status & 0xf0 == 0xc0
             {
+                self.may_leave(at, machine, message);
                 self.last_program.insert((machine, status & 15), (at, number));
                 let pressed = |cue: &HarmlessCue| cue.by_hand && cue.bytes == *message && self.map[cue.port] == machine;
                 if self.scene.harmless.iter().any(pressed) {

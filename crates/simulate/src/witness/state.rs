@@ -10,6 +10,7 @@ const NOTICED: i64 = 60_000;
 impl Witness {
     /// Checks before the run is ended: releases that had to leave have left, and receivers have the state of the plan.
     pub fn before_the_end(&mut self, now: i64) {
+        self.walk(now);
         if self.broke.is_some_and(|broke| now - broke > 500_000) && !self.told {
             self.object(9, now, "sending broke, and the screen was not told");
         }
@@ -27,6 +28,12 @@ impl Witness {
             let machine = self.hangs_on[release];
             let alone = self.hangs_on.iter().filter(|on| **on == machine).count() == 1;
             let due = place.at + facts.send - place.song;
+            // By its decision it must have been armed.
+            let decided = due - (facts.send - facts.decision);
+            let bent = self.way.lost || self.way.jumped || self.way.turned > decided - 1_600_000 || self.courses[release].is_bent();
+            if bent {
+                continue;
+            }
             let quiet = self.disturbed < due - 1_800_000 || self.disturbed == place.at && due - place.at > 1_400_000;
             let works = self.there[machine] && self.works_from(machine) < due - 1_500_000;
             if !alone || !quiet || !works || due > now - 10_000 || self.disturbed > due || facts.end_meets_itself() {
@@ -36,9 +43,12 @@ impl Witness {
             let held = self.grips.iter().find(|grip| {
                 let since = grip.since.max(window).max(grip.pressed).max(place.at);
                 grip.release == release
+                    && grip.pressed > place.at
                     && grip.pressed > self.slept + NOTICED
-                    && grip.pressed > self.disturbed.min(due - 1_300_000) - 1
-                    && due - since > HOLD + 250_000
+                    // Its first hold may have been on its way when the song turned.
+                    && (grip.pressed - self.way.turned).abs() > 200_000
+                    && grip.pressed > self.disturbed.min(decided - 1_300_000) - 1
+                    && decided - since > HOLD + 250_000
                     && grip.lifted > due + 2_000
             });
             // A press that was used for something else before may be over.
@@ -70,7 +80,8 @@ impl Witness {
         let Some((song, followed)) = self.place(now).zip(self.followed) else { return };
         // Just after a loop's jump, chased messages may still be on their way.
         let round = self.looped.is_some_and(|(from, _)| (song - from).abs() < 200_000);
-        if now - followed < 1_000_000 || now - self.disturbed < 1_000_000 || song > SONG_US || round {
+        let turned = self.way.lost || now - self.way.turned < 1_000_000;
+        if now - followed < 1_000_000 || now - self.disturbed < 1_000_000 || song > SONG_US || round || turned {
             return;
         }
         for port in 0..self.map.len() {
@@ -83,6 +94,15 @@ impl Witness {
                 continue;
             }
             let Some(last) = of_port.iter().filter(|cue| cue.send < song).max_by_key(|cue| cue.send) else { continue };
+            // What depends on a release that did not go, and what is sent in its place, are judged where they leave.
+            let depends = of_port.iter().any(|cue| cue.depends.is_some() && cue.send < song + 60_000);
+            let replaced = self.scene.releases.iter().enumerate().any(|(at, facts)| {
+                let settled = song > facts.decision - 60_000 || self.courses[at].is_bent() || self.way.jumped;
+                settled && facts.instead.iter().flatten().any(|(of, _)| *of == port)
+            });
+            if depends || replaced {
+                continue;
+            }
             let rivals = of_port.iter().filter(|cue| (cue.send - last.send).abs() < 2).count();
             let (channel, program) = (last.bytes[0] & 15, last.bytes[1]);
             let sent = self.last_program.get(&(machine, channel)).copied();
@@ -95,7 +115,9 @@ impl Witness {
                 let is_chased = |number: u8| of_port.iter().any(|cue| cue.bytes[1] == number && cue.send < begun);
                 let held_up = |at: i64| at < self.works_from(machine).max(self.stalled_until) + 200_000 + self.lateness;
                 // A run begun beyond the end of the loop has no round of its own.
-                let beyond = self.looped.is_some_and(|(_, to)| begun >= to);
+                // Nor does anybody know what hands did of a part that was left out or went round.
+                let turned = self.way.turned > i64::MIN / 2;
+                let beyond = turned || self.looped.is_some_and(|(_, to)| begun >= to);
                 let undone = sent.filter(|(at, number)| {
                     !beyond && *at >= followed && after(*at) && is_chased(*number) && !held_up(*at)
                 });

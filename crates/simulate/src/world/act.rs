@@ -3,9 +3,9 @@
 use super::{Hand, World};
 use crate::happening::Happening;
 use crate::scene::MACHINE;
-use crate::script::Action;
+use crate::script::{Action, Bending};
 use letfall_core::time::SongTime;
-use letfall_live::{Command, Grip, HolderId, MachineTime, Mode, ReleaseIndex};
+use letfall_live::{Bend, Command, Grip, Part, HolderId, MachineTime, Mode, ReleaseIndex};
 use std::sync::atomic::Ordering;
 
 impl World<'_> {
@@ -32,6 +32,7 @@ impl World<'_> {
                     | Happening::Follow { .. }
                     | Happening::Locate
                     | Happening::SecondTry { .. }
+                    | Happening::Bend(_)
             )
         });
     }
@@ -92,6 +93,27 @@ impl World<'_> {
             Action::SecondTry { release } => {
                 let command = Command::SecondTry { release: ReleaseIndex::at(release) };
                 self.give(command, Happening::SecondTry { release });
+            }
+            Action::Bend(bending) => {
+                let release = ReleaseIndex::at;
+                let bend = match bending {
+                    Bending::Wait(at) => Bend::Wait { at: song(at) },
+                    Bending::GoOn => Bend::GoOn,
+                    Bending::Vamp(from, to) => Bend::Vamp { from: song(from), to: song(to) },
+                    Bending::Leave => Bend::Leave { at: None },
+                    Bending::Cut(from, to) => Bend::Cut { from: song(from), to: song(to) },
+                    Bending::Stays(of) => Bend::Stays { release: release(of) },
+                    Bending::Stuck(of) => Bend::Stuck { release: release(of), part: Part::All },
+                    Bending::Down(of) => Bend::Down { release: release(of) },
+                    Bending::TryAt(of, shift) => {
+                        let facts = &self.scene.releases[of];
+                        let wire = i64::try_from(facts.row.len()).unwrap_or(0) * crate::scene::BYTE_US;
+                        Bend::TryAt { release: release(of), land: song(facts.send + wire + shift) }
+                    }
+                    Bending::ByHand => Bend::ByHand,
+                    Bending::Next => Bend::Next,
+                };
+                self.give(Command::Bend { bend, by: HolderId(0) }, Happening::Bend(bending));
             }
             Action::Unplug(machine) => {
                 self.ports.with(|ports| ports.there[machine] = false);
