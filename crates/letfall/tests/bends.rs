@@ -32,10 +32,8 @@ fn lines(bytes: &[u8]) -> Vec<Value> {
 
 fn rehearse(script: &Value) -> Vec<Value> {
     let show = demo();
-    let output = letfall(
-        &["rehearse", show.to_str().unwrap(), "--service", "Late", "--script", "-"],
-        &script.to_string(),
-    );
+    let output =
+        letfall(&["rehearse", show.to_str().unwrap(), "--service", "Late", "--script", "-"], &script.to_string());
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     lines(&output.stdout)
 }
@@ -111,7 +109,10 @@ fn a_script_that_cannot_be_read_is_told() {
         ("", "EOF"),
         ("{", "EOF"),
         (r#"{"steps": [{"do": {"next": {}}}]}"#, "step 1: it has no time"),
-        (r#"{"steps": [{"bar": 3, "do": {"hold": {"release": "R9"}}}]}"#, "step 1: the service has no release R9; it has R1"),
+        (
+            r#"{"steps": [{"bar": 3, "do": {"hold": {"release": "R9"}}}]}"#,
+            "step 1: the service has no release R9; it has R1",
+        ),
         (r#"{"steps": [{"bar": 3, "do": {"unplug": {"port": "x"}}}]}"#, "there is no port \"x\""),
         (r#"{"steps": [{"bar": 3, "do": {"jump": {}}}]}"#, "steps[0].do"),
         (r#"{"steps": [{"after_s": -1, "do": {"next": {}}}]}"#, "after_s"),

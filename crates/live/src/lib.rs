@@ -7,6 +7,7 @@
 //! "Sent" means no more than that. Nothing here knows whether a fabric fell.
 
 mod after;
+mod band;
 mod bend;
 mod command;
 mod contact_keeper;
@@ -30,6 +31,7 @@ mod system_ports;
 mod units;
 
 pub use after::{Lateness, Measured, Summary, corrected, summary};
+pub use band::Band;
 pub use bend::{Answer, BandPlace, Bend, Part, Rate, Refusal};
 pub use command::{Command, Mode};
 pub use contact_keeper::{ContactKeeper, KEEPER_COMMAND, keep_contacts};

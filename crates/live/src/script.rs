@@ -278,7 +278,9 @@ fn check(plan: &RunPlan, step: &Step) -> Result<(), String> {
         }
         Does::Unplug { port } | Does::Plug { port } => {
             let known = plan.ports.contains(port);
-            known.then_some(()).ok_or_else(|| format!("there is no port \"{port}\"; there is {}", plan.ports.join(", ")))
+            known
+                .then_some(())
+                .ok_or_else(|| format!("there is no port \"{port}\"; there is {}", plan.ports.join(", ")))
         }
         _ => Ok(()),
     }

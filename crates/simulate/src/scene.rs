@@ -312,7 +312,13 @@ impl Parts {
     }
 
     /// Some harmless cues depend on a release, and some releases send something else if they take another course.
-    fn depend(&mut self, random: &mut Random, releases: &mut [ReleaseFacts], harmless: &mut [HarmlessCue], ports: usize) {
+    fn depend(
+        &mut self,
+        random: &mut Random,
+        releases: &mut [ReleaseFacts],
+        harmless: &mut [HarmlessCue],
+        ports: usize,
+    ) {
         for (at, facts) in releases.iter_mut().enumerate() {
             let mut first = facts.send;
             let mut depends = Vec::new();
@@ -463,7 +469,15 @@ impl Parts {
             let wire = if by_hand { 0 } else { i64::try_from(message.row.len()).unwrap_or(0) * BYTE_US };
             self.light_by(&key, &message, at, by_hand);
             let label = format!("L{}", self.lights);
-            cues.push(HarmlessCue { port, bytes: message.row, send: at - wire, by_hand, land: at, depends: None, label });
+            cues.push(HarmlessCue {
+                port,
+                bytes: message.row,
+                send: at - wire,
+                by_hand,
+                land: at,
+                depends: None,
+                label,
+            });
         }
     }
 

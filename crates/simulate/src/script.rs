@@ -148,7 +148,8 @@ fn bend(random: &mut Random, scene: &Scene, (song, begin): (i64, i64), actions: 
     let bends = |at: i64, bending: Bending| (at, Action::Bend(bending));
     let before = |random: &mut Random, place: i64| {
         // Mostly in good time, and sometimes too late or just then.
-        machine_time(place) - if random.percent(85) { random.range(300_000, 1_900_000) } else { random.range(-400_000, 300_000) }
+        machine_time(place)
+            - if random.percent(85) { random.range(300_000, 1_900_000) } else { random.range(-400_000, 300_000) }
     };
     match random.below(9) {
         0..=2 => {

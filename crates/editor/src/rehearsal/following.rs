@@ -2,6 +2,7 @@
 
 use super::session::Rehearsal;
 use crate::document::Document;
+use letfall_core::midi::MidiInput;
 use letfall_live::{Command, Follow, Follower, FollowerEvent};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -30,9 +31,16 @@ impl Rehearsal {
         let follower = Arc::new(Mutex::new(follower));
         let (hears, give, clock) = (follower.clone(), handle.commander(), handle.clock());
         let hits = self.recorder.input();
+        let (taps, led) = (self.band_hits.clone(), self.options.band);
         let heard = move |bytes: &[u8]| {
             let now = clock.now();
             hits(bytes, now);
+            // A pad that is struck or a pedal that is pressed is a tap.
+            let struck = matches!(MidiInput::read(bytes), MidiInput::NoteOn { .. })
+                || matches!(bytes, [0xb0..=0xbf, 64..=67, 64..=127]);
+            if led && struck {
+                taps.lock().unwrap_or_else(PoisonError::into_inner).push(now);
+            }
             let says = hears.lock().unwrap_or_else(PoisonError::into_inner).hear(bytes, now);
             match says {
                 Some(FollowerEvent::Start(song)) => give(Command::FollowStart { song, at: now }),

@@ -1,6 +1,7 @@
 //! Sending the schedule: the current run, its set-up, and cues recorded from pads. Does not depend on any screen; screens send
 //! it requests and draw its state.
 
+mod band;
 mod bending;
 mod bends;
 pub mod choices;

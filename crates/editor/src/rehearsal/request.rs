@@ -13,6 +13,8 @@ pub struct RehearsalOptions {
     pub looped: bool,
     /// Play the guide along with the run.
     pub with_guide: bool,
+    /// Follow a live band by taps.
+    pub band: bool,
     /// Send MIDI timecode to all ports.
     pub timecode: bool,
     /// Send MIDI clock and song position to all ports.
@@ -41,6 +43,12 @@ pub enum RehearsalRequest {
     SecondTry(ReleaseIndex),
     /// A person bends the run.
     Bend(Bend),
+    /// A tap on a beat of the live band.
+    BandTap,
+    /// The live band is at this bar, on its downbeat.
+    BandAt(i32),
+    /// The live band is so many beats further than supposed.
+    BandNudge(i32),
     /// Start from the playhead so that song time 0 comes at this time of day, in microseconds after midnight.
     StartAt(i64),
     /// The name of the person who holds the release.

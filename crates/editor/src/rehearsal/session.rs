@@ -1,6 +1,7 @@
 //! A rehearsal: the run and its set-up, the ports, what it follows and what it records. It changes only through requests, and
 //! through what the threads of the run report.
 
+use super::band::{BandHits, lead_by_band};
 use super::bending::{bend_guide, nearest_in_a_day, planned_start};
 use super::bends::Bends;
 use super::port_choices::PortChoices;
@@ -12,7 +13,7 @@ use crate::playback::Playback;
 use letfall_core::show::Port;
 use letfall_core::time::{SongTime, round};
 use letfall_live::{
-    Clocks as _, Command, Follow, Follower, Grip, LoopRefusal, MachineSpan, Mode, Moves, PortInput, Ports,
+    Band, Clocks as _, Command, Follow, Follower, Grip, LoopRefusal, MachineSpan, Mode, Moves, PortInput, Ports,
     ReleaseIndex, RunPlan, Runner, ShowPort, SyncPlan, SystemClocks, SystemPorts,
 };
 use letfall_platform::Awake;
@@ -44,6 +45,9 @@ pub struct Rehearsal {
     outputs: Vec<String>,
     inputs: Vec<String>,
     looked: Option<String>,
+    /// The live band that is followed, and when pads or pedals were hit for it.
+    pub(super) band: Option<Band>,
+    pub(super) band_hits: BandHits,
     pub(super) input: Option<PortInput>,
     pub(super) follower: Option<Arc<Mutex<Follower>>>,
     /// The release that a hand is on. One press of the hand is for one release.
@@ -68,6 +72,7 @@ impl Rehearsal {
             chase: true,
             looped: false,
             with_guide: true,
+            band: false,
             timecode: false,
             clock: false,
             follow: Follow::Nothing,
@@ -85,6 +90,8 @@ impl Rehearsal {
             outputs: Vec::new(),
             inputs: Vec::new(),
             looked: None,
+            band: None,
+            band_hits: BandHits::default(),
             input: None,
             follower: None,
             holding: None,
@@ -182,6 +189,13 @@ impl Rehearsal {
                 }
             }
             RehearsalRequest::Bend(bend) => self.bend(bend, playback),
+            RehearsalRequest::BandTap => self.band_tap(),
+            RehearsalRequest::BandAt(bar) => self.band_at(bar, document),
+            RehearsalRequest::BandNudge(beats) => {
+                if let Some(band) = &mut self.band {
+                    band.nudge(beats);
+                }
+            }
             RehearsalRequest::StartAt(of_day) => self.start_at(of_day, document, playback, wake),
             RehearsalRequest::Holder(name) => self.holder = name,
             RehearsalRequest::Options(options) => self.set_options(options, document),
@@ -253,6 +267,18 @@ impl Rehearsal {
     fn set_options(&mut self, options: RehearsalOptions, document: &mut Document) {
         let before = std::mem::replace(&mut self.options, options);
         // One clock leads. What was chosen last wins.
+        if self.options.band && (self.options.follow != Follow::Nothing || self.options.with_guide) {
+            if before.band {
+                self.options.band = false;
+                document.say("Another clock leads the time now, so the band is not followed");
+            } else {
+                (self.options.follow, self.options.with_guide) = (Follow::Nothing, false);
+                document.say("The band leads the time now: say where it is on a downbeat, and tap along");
+            }
+        }
+        if !self.options.band {
+            self.band = None;
+        }
         if self.options.follow != Follow::Nothing && self.options.with_guide {
             if before.with_guide {
                 self.options.with_guide = false;
@@ -267,7 +293,8 @@ impl Rehearsal {
             // The threads are set up again at the next start.
             self.end_run();
         }
-        if (before.follow, &before.input) != (self.options.follow, &self.options.input) {
+        if (before.follow, &before.input, before.band) != (self.options.follow, &self.options.input, self.options.band)
+        {
             self.choices.input.clone_from(&self.options.input);
             self.remember(document);
             self.listen_in(document);
@@ -411,6 +438,7 @@ impl Rehearsal {
             let place = run.place;
             self.recorder.gather(|when| place.song_at(when));
         }
+        self.hear_band();
         if let Some(run) = self.run.as_mut() {
             run.hear();
             for notice in run.notices.drain(..) {
@@ -419,6 +447,7 @@ impl Rehearsal {
             if run.runs() {
                 // Before it begins it stands where it will.
                 document.playhead = run.begins_in().map_or_else(|| run.song(), |(song, _)| song);
+                lead_by_band(run, self.band.as_ref());
                 bend_guide(run, self.options.with_guide, document, playback, wake);
                 // The guide's device has its own clock, so the run follows what is actually heard.
                 if now - self.looked_at_guide > LOOK_AT_GUIDE && self.options.follow == Follow::Nothing {

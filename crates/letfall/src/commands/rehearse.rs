@@ -23,7 +23,8 @@ pub fn run(args: &cli::Rehearse) -> Answer {
     for record in &log {
         super::common::json_line(&mut text, record);
     }
-    let refused = log.iter().filter(|line| matches!(line, LogRecord::Bend { answer, .. } if answer == "refused")).count();
+    let refused =
+        log.iter().filter(|line| matches!(line, LogRecord::Bend { answer, .. } if answer == "refused")).count();
     let mut remarks = Vec::new();
     if refused > 0 {
         remarks.push(format!("{} of the script changed nothing; the log says why", count(refused, "choice")));
@@ -32,6 +33,11 @@ pub fn run(args: &cli::Rehearse) -> Answer {
         return Ok(CommandOutput { text, remarks, found_stop: false, is_report: false });
     }
     streams::write(&args.output, text.as_bytes())?;
-    let said = format!("Rehearsed \"{}\" without devices; wrote {} of log to {}.\n", plan.service, count(log.len(), "line"), args.output.display());
+    let said = format!(
+        "Rehearsed \"{}\" without devices; wrote {} of log to {}.\n",
+        plan.service,
+        count(log.len(), "line"),
+        args.output.display()
+    );
     Ok(streams::told(&args.output, said, remarks))
 }

@@ -48,6 +48,8 @@ impl Engine {
                 let since = self.place(now).song;
                 self.stop(DisarmReason::Stopped, now, gate, tell);
                 self.state = State::ByHand { since };
+                // The clock that failed must not take over again by itself.
+                self.follows = false;
                 self.hand.next = self.plan.groups.partition_point(|group| !self.is_ahead(group, since));
                 self.hand.reached = since;
                 self.begin_steps(now);

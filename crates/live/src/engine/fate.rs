@@ -238,6 +238,10 @@ impl Engine {
         let course = &mut self.courses[release.index()];
         (course.fate, course.instead) = (fate, Some((taken, song)));
         tell(Event::Fate { release, fate, late, at: now });
+        // What was stopped sends nothing more, but for light where people may be hurt.
+        if matches!(self.state, State::Stands { .. }) && taken != Course::Early {
+            return;
+        }
         let timing = Timing { due: now, now };
         for item in facts.sent_instead(taken) {
             let is_light = plan.item(*item).is_some_and(|item| item.rank == Kind::Lighting.rank());

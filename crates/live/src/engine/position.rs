@@ -102,9 +102,13 @@ impl Engine {
 
     /// Takes the place of a band that leads the time. As long as it is not sure where the band is, every release is locked; after that
     /// whoever arms must press again.
-    pub(super) fn follow_band(&mut self, place: BandPlace, now: MachineTime, tell: EventSink<'_>) {
+    pub(super) fn follow_band(&mut self, place: BandPlace, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         let State::Runs { .. } = self.state else { return };
         let Some(own) = self.song(place.at) else { return };
+        if (place.song - own).abs() >= JUMP {
+            // Somebody said that the band is elsewhere.
+            self.jump((place.song, place.at), now, gate, tell);
+        }
         if !place.sure || (place.song - own).abs() >= HICCUP {
             self.close(if place.sure { DisarmReason::Located } else { DisarmReason::Unsure }, now, tell);
         }

@@ -166,7 +166,12 @@ impl Engine {
         let Some(length) = self.plan.release(release).map(|r| r.to - r.from) else { return };
         // What was not sent is tried at a place of its own, see `try_at`.
         let may = |lock: &&mut Interlock| lock.lock() == Lock::Spent;
-        if self.locks.get_mut(release.index()).filter(may).is_some_and(|lock| lock.begin_second_try(song, song + length)) {
+        if self
+            .locks
+            .get_mut(release.index())
+            .filter(may)
+            .is_some_and(|lock| lock.begin_second_try(song, song + length))
+        {
             tell(Event::SecondTry { release, at: now });
         }
     }

@@ -164,7 +164,7 @@ impl Engine {
         match command {
             Command::Start { song, at, chase } => {
                 self.follows = true;
-                self.led = false;
+                (self.led, self.unsure) = (false, false);
                 self.go_to((song, at), chase.then_some(Chase::All), now, gate, tell);
             }
             Command::FollowStart { song, at } => {
@@ -197,7 +197,7 @@ impl Engine {
                 let answer = self.bend(bend, now, gate, tell);
                 tell(Event::Bent { bend, by, answer, at: now });
             }
-            Command::Band(place) => self.follow_band(place, now, tell),
+            Command::Band(place) => self.follow_band(place, now, gate, tell),
             Command::Mode(mode) => {
                 self.stop(DisarmReason::Stopped, now, gate, tell);
                 self.mode = mode;

@@ -32,7 +32,9 @@ impl Course {
 impl Witness {
     /// A person said something of a release.
     pub(super) fn said(&mut self, now: i64, bending: Bending) {
-        let (Bending::Stays(of) | Bending::Stuck(of) | Bending::Down(of) | Bending::TryAt(of, _)) = bending else { return };
+        let (Bending::Stays(of) | Bending::Stuck(of) | Bending::Down(of) | Bending::TryAt(of, _)) = bending else {
+            return;
+        };
         // In a rehearsal its time may have come: then it counts as gone.
         let again = self.looped.is_some() || self.way.jumped || self.way.turned > i64::MIN / 2;
         let due = self.scene.releases[of].send - ON_ITS_WAY;
@@ -69,7 +71,8 @@ impl Witness {
         let disturbed = at - self.disturbed < 3_000_000 || self.works_from(machine) > at - 3_000_000;
         for cue in 0..self.scene.harmless.len() {
             let facts = self.scene.harmless[cue].clone();
-            let Some(release) = facts.depends.filter(|_| facts.bytes == message && self.map[facts.port] == machine) else {
+            let Some(release) = facts.depends.filter(|_| facts.bytes == message && self.map[facts.port] == machine)
+            else {
                 continue;
             };
             let course = self.courses[release];
@@ -78,7 +81,8 @@ impl Witness {
             let went = self.fired[release] > 0 || course.down;
             let wrong = if !self.performs {
                 course.stays && !course.down && !just_changed
-            } else if went || disturbed || just_changed {
+            } else if went || disturbed || just_changed || self.faults[self.hangs_on[release]] {
+                // A driver may accept a release for a device that is gone.
                 false
             } else {
                 let shift = course.shift.unwrap_or(0);
@@ -121,7 +125,7 @@ impl Witness {
         // By the decision it must have been armed, unless the song was elsewhere then.
         let Some(song) = self.place(at).filter(|_| !self.way.by_hand && self.looped.is_none()) else { return };
         let decided = at - (song - facts.decision);
-        let straight = self.way.turned < decided && self.disturbed < decided - 1_000_000;
+        let straight = self.way.turned < decided && self.way.chosen < decided && self.disturbed < decided - 1_000_000;
         let (from, _) = facts.window;
         let opened = at - (song - from);
         let armed = self.grips.iter().any(|grip| {
@@ -137,7 +141,9 @@ impl Witness {
     pub(super) fn state_while_waiting(&mut self, now: i64, at: i64) {
         let quiet = now - self.way.turned > 300_000 && now - self.disturbed > 1_500_000 && !self.way.lost;
         let Some(followed) = self.followed.filter(|followed| quiet && now - followed > 1_500_000) else { return };
-        if self.scene.releases.iter().any(|facts| facts.instead.iter().any(Option::is_some)) || self.disturbed > followed {
+        if self.scene.releases.iter().any(|facts| facts.instead.iter().any(Option::is_some))
+            || self.disturbed > followed
+        {
             return;
         }
         for port in 0..self.map.len() {
@@ -146,11 +152,14 @@ impl Witness {
                 continue;
             }
             let cues = || self.scene.harmless.iter().filter(|cue| cue.port == port);
-            if cues().any(|cue| cue.by_hand || cue.depends.is_some()) || cues().any(|cue| (cue.send - at).abs() < 60_000 && cue.land != at) {
+            if cues().any(|cue| cue.by_hand || cue.depends.is_some())
+                || cues().any(|cue| (cue.send - at).abs() < 60_000 && cue.land != at)
+            {
                 continue;
             }
             let last = cues().filter(|cue| cue.land < at).max_by_key(|cue| cue.send);
-            let Some(last) = last.filter(|last| cues().filter(|cue| (cue.send - last.send).abs() < 2).count() == 1) else {
+            let Some(last) = last.filter(|last| cues().filter(|cue| (cue.send - last.send).abs() < 2).count() == 1)
+            else {
                 continue;
             };
             let has = self.last_program.get(&(machine, last.bytes[0] & 15)).map(|(_, number)| *number);

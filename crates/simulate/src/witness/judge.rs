@@ -122,7 +122,8 @@ impl Witness {
             None => objections.push((1, format!("{label} left while the run stood"))),
         }
         let earliest = windows.iter().map(|(from, _)| *from).min().unwrap_or(own.0);
-        let opened = if by_hand || self.way.lost { i64::MIN } else { self.place(at).map_or(at, |song| at - (song - earliest)) };
+        let opened =
+            if by_hand || self.way.lost { i64::MIN } else { self.place(at).map_or(at, |song| at - (song - earliest)) };
         let held = self.grips.iter().position(|grip| {
             let since = grip.since.max(opened).max(grip.pressed);
             grip.release == release

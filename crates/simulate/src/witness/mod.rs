@@ -110,6 +110,8 @@ pub struct Witness {
     pub left: u32,
     /// When each release last left.
     fired_at: Vec<i64>,
+    /// Somebody went on by hand, so that no clock from outside takes over until a person starts by the clock.
+    hand_leads: bool,
     /// The song's way, where it leaves the straight line.
     way: Way,
     /// What is known of each release: what people said, and what was seen.
@@ -162,6 +164,7 @@ impl Witness {
             story: Vec::new(),
             left: 0,
             fired_at: vec![i64::MIN; count],
+            hand_leads: false,
             way: Way::default(),
             courses: vec![Course::default(); count],
             sounding: Vec::new(),
@@ -305,7 +308,7 @@ impl Witness {
             | Happening::Locate
             | Happening::Perform(_)
             | Happening::NewRun => true,
-            Happening::FollowStart { .. } => self.stopped_all.is_none(),
+            Happening::FollowStart { .. } => self.stopped_all.is_none() && !self.hand_leads,
             _ => false,
         };
         if jumps {
@@ -315,6 +318,7 @@ impl Witness {
             Happening::Bend(bending) => self.bent(now, bending),
             Happening::Start { song, at, chase } => {
                 self.close(now);
+                self.hand_leads = false;
                 self.way = Way::straight();
                 self.place = Some(Place { song, at });
                 (self.stopped_all, self.stopped) = (None, None);
@@ -323,7 +327,7 @@ impl Witness {
                 self.fresh(now);
             }
             Happening::FollowStart { song, at } => {
-                if self.stopped_all.is_none() {
+                if self.stopped_all.is_none() && !self.hand_leads {
                     self.close(now);
                     self.way = Way::led();
                     self.place = Some(Place { song, at });
@@ -341,7 +345,7 @@ impl Witness {
                     if off.abs() >= 150_000 {
                         self.close(now);
                     }
-                    if off.abs() >= 1_900_000 {
+                    if off.abs() >= 2_000_000 {
                         // A jump begins a new way.
                         // If it may be waiting, it may not have heard of it.
                         let lost = self.way.lost;

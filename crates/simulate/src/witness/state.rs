@@ -30,7 +30,10 @@ impl Witness {
             let due = place.at + facts.send - place.song;
             // By its decision it must have been armed.
             let decided = due - (facts.send - facts.decision);
-            let bent = self.way.lost || self.way.jumped || self.way.turned > decided - 1_600_000 || self.courses[release].is_bent();
+            let bent = self.way.lost
+                || self.way.jumped
+                || self.way.turned > decided - 1_600_000
+                || self.courses[release].is_bent();
             if bent {
                 continue;
             }

@@ -29,6 +29,8 @@ pub struct Way {
     pub lost: bool,
     /// A clock from outside jumped, or began it: what was settled before stays settled.
     pub jumped: bool,
+    /// When people last chose anything of it.
+    pub chosen: i64,
     /// When it last left the straight line, by the machine's clock.
     pub turned: i64,
 }
@@ -36,7 +38,7 @@ pub struct Way {
 impl Way {
     /// A run that a person begins.
     pub fn straight() -> Way {
-        Way { turned: i64::MIN / 2, ..Way::default() }
+        Way { turned: i64::MIN / 2, chosen: i64::MIN / 2, ..Way::default() }
     }
 
     /// A run that another clock leads.
@@ -113,6 +115,7 @@ impl Witness {
     pub(super) fn bent(&mut self, now: i64, bending: Bending) {
         let here = self.place(now);
         let bends = !self.way.led && self.looped.is_none();
+        self.way.chosen = now;
         match (bending, here) {
             (Bending::Wait(at), Some(here)) if bends => {
                 if self.in_time(here, at) {
@@ -158,16 +161,18 @@ impl Witness {
                     (self.stopped_all, self.stopped) = (None, None);
                     self.close(now);
                     self.place = None;
+                    self.hand_leads = true;
                     self.way = Way { by_hand: true, ..Way::default() };
                     self.end_notes(now);
                     self.disturb(now);
                 }
             }
             (Bending::Next, _) => self.way.next = self.way.by_hand.then_some(now),
-            (
-                Bending::Stays(_) | Bending::Stuck(_) | Bending::Down(_) | Bending::TryAt(..),
-                _,
-            ) if here.is_some() || self.way.waits.is_some() || self.way.by_hand => self.said(now, bending),
+            (Bending::Stays(_) | Bending::Stuck(_) | Bending::Down(_) | Bending::TryAt(..), _)
+                if here.is_some() || self.way.waits.is_some() || self.way.by_hand =>
+            {
+                self.said(now, bending)
+            }
             _ => {}
         }
     }

@@ -5,7 +5,7 @@ use crate::happening::Happening;
 use crate::scene::MACHINE;
 use crate::script::{Action, Bending};
 use letfall_core::time::SongTime;
-use letfall_live::{Bend, Command, Grip, Part, HolderId, MachineTime, Mode, ReleaseIndex};
+use letfall_live::{Bend, Command, Grip, HolderId, MachineTime, Mode, Part, ReleaseIndex};
 use std::sync::atomic::Ordering;
 
 impl World<'_> {

@@ -2,7 +2,7 @@
 
 use super::after::After;
 use super::rehearsing::Rehearsing;
-use super::{arming, choices_panel, others, recorder_panel, start_time};
+use super::{arming, band_panel, choices_panel, others, recorder_panel, start_time};
 use crate::rehearsal::{RehearsalOptions, RehearsalRequest};
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;
@@ -43,6 +43,7 @@ pub fn show(
         ask(RehearsalRequest::Mode(wanted));
     }
     let held = arming::show(ui, what, requests);
+    band_panel::show(ui, what, requests);
     choices_panel::show(ui, what, requests);
     ui.add_space(6.0);
     if !runs {
@@ -85,6 +86,7 @@ pub fn show(
 /// The options of a run.
 fn ways(ui: &mut Ui, options: &mut RehearsalOptions) {
     ui.checkbox(&mut options.with_guide, "The guide plays along");
+    ui.checkbox(&mut options.band, "A live band leads: J says where it is, T taps its beats");
     ui.checkbox(&mut options.chase, "Send first what should be on at that place (never a release)");
     ui.checkbox(&mut options.looped, "Loop the section at the playhead");
 }

@@ -5,6 +5,7 @@ mod after_leads;
 mod after_sent;
 mod arm_key;
 mod arming;
+mod band_panel;
 mod board;
 mod board_line;
 mod board_state;
