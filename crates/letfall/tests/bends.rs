@@ -67,7 +67,7 @@ fn a_wait_moves_what_comes_after_it() {
     let bent = rehearse(&script);
     let waits = bent.iter().find(|line| line["what"] == "waits").unwrap()["wall_us"].as_i64().unwrap();
     let goes_on = bent.iter().position(|line| line["what"] == "goes-on").unwrap();
-    let shift = bent.iter().filter(|line| line["type"] == "bend").last().unwrap()["wall_us"].as_i64().unwrap() - waits;
+    let shift = bent.iter().rfind(|line| line["type"] == "bend").unwrap()["wall_us"].as_i64().unwrap() - waits;
     assert!(has(&bent, "bend", "wait") && bent[goes_on]["from_us"] == bent[goes_on]["to_us"]);
     for label in ["L4", "L5", "M3", "L9", "M6", "O5"] {
         let (one, other) = (sent(&straight, label), sent(&bent, label));

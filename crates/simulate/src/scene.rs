@@ -343,11 +343,8 @@ impl Parts {
                         r#"{{"key":"{preset}","name":"{preset}","receiver":"calm{port}","message":{}}}"#,
                         message.json
                     ));
-                    more += &if course == 0 {
-                        format!(r#","stays":{{"lights":["{preset}"]}}"#)
-                    } else {
-                        format!(r#","hang_up":{{"lights":["{preset}"]}}"#)
-                    };
+                    let of = if course == 0 { "stays" } else { "hang_up" };
+                    let _fits = write!(more, r#","{of}":{{"lights":["{preset}"]}}"#);
                     facts.instead[course] = Some((port, message.row));
                 }
             }

@@ -97,6 +97,17 @@ fn clash(checks: &mut Checks<'_>, at: usize, mark: &BendMark) {
             checks.find(Code::BendClash, &[label], what, "take it off the list of the vamp, or move it");
         }
     }
+    if let SongBend::Cut { to } = mark.does
+        && to <= mark.bar
+    {
+        let what = format!("the {} goes back", mark.name());
+        checks.find(
+            Code::BendClash,
+            &[],
+            what,
+            "a cut goes on at a later bar; for a stretch that goes round make a vamp",
+        );
+    }
     let end = song.end_bar();
     if mark.bar >= end || mark.end_bar() > end {
         let what = format!("the {} lies beyond the song's last bar, {}", mark.name(), end - 1);

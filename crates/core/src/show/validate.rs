@@ -328,12 +328,7 @@ fn song_marks(place: &dyn Display, service: &Service) -> ValidationResult {
         match mark.does {
             SongBend::Wait {} => {}
             SongBend::Vamp { bars, .. } => number(place, f64::from(bars), &limits::VAMP_BARS)?,
-            SongBend::Cut { to } => {
-                number(place, f64::from(to), &limits::CUT_TO)?;
-                if to <= mark.bar {
-                    return refuse(place, format!("the {} goes back; a cut goes on at a later bar", mark.name()));
-                }
-            }
+            SongBend::Cut { to } => number(place, f64::from(to), &limits::CUT_TO)?,
         }
     }
     let steps = service.handovers.iter().flat_map(|handover| [&handover.leave, &handover.arrive]);

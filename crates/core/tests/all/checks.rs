@@ -214,6 +214,7 @@ pub fn case(code: Code) -> (Show, Show) {
             };
             (holds("17|1 +2.1s"), holds("17|1 +2.2s"))
         }
+        Code::BranchMissing | Code::BranchDangling | Code::BendAtRelease | Code::BendClash => super::bends::case(code),
         Code::HangUpNone => (with(reveal(), |s| s.releases[0].hang_up = None), reveal()),
         Code::ArmTooLate | Code::ArmTooEarly => {
             let before = |millis: i64| with(reveal(), |s| s.releases[0].arm_before = SongSpan::from_millis(millis));

@@ -34,7 +34,7 @@ fn show(cues: &[&str]) -> Show {
 
 fn decided(show: &Show) -> (Decision, Arc<Prepared>) {
     let plan = Prepared::hypothetical(Arc::new(show.clone()), 0).unwrap();
-    (plan.schedule().decision(&show, &show.services[0], label("R1")).unwrap(), plan)
+    (plan.schedule().decision(show, &show.services[0], label("R1")).unwrap(), plan)
 }
 
 /// The release's own message leaves long before its land, because the fall takes its time; without anything earlier it is the one that counts.

@@ -9,6 +9,7 @@
 )] // a test that cannot continue should panic
 
 mod assumed;
+mod bends;
 mod checks;
 mod checks_closely;
 mod checks_desk;

@@ -105,7 +105,7 @@ pub fn show(services: &str) -> Show {
           {{"key":"house-blank","name":"blank","output":"house","carries":{{"blank":{{}}}},"receiver":"media","message":{{"program":{{"number":4}}}}}}],
         "hangs":[{{"key":"front","name":"Front","width_m":8,"drop_m":4,"top_m":4,"areal_mass_kg_m2":0.15,"sightline_m":1.8,
           "measured":[{{"to":"sightline","seconds":0.80}},{{"to":"sightline","seconds":0.81}},{{"to":"sightline","seconds":0.80}},{{"to":"sightline","seconds":0.79}}]}}],
-        "releases":[{{"key":"front","name":"Front release","hang":"front","units":7,"kind":"energise","receiver":"box","message":{{"note":{{"key":1,"velocity":127}}}},"contact":{{"mean_us":40000}},"hang_up":{{"caller":"deputy","words":"stuck left"}}}}],
+        "releases":[{{"key":"front","name":"Front release","hang":"front","units":7,"kind":"energise","receiver":"box","message":{{"note":{{"key":1,"velocity":127}}}},"contact":{{"mean_us":40000}},"hang_up":{{"caller":"deputy","words":"stuck left"}},"stays":{{"caller":"deputy","words":"fabric stays"}},"early":{{"caller":"deputy","words":"stop stop"}}}}],
         "tracks":[{{"key":"m","name":"Media","kind":"media"}},{{"key":"l","name":"Lighting","kind":"lighting"}},{{"key":"r","name":"Release","kind":"release","called":true}},{{"key":"o","name":"Outputs","kind":"output"}}],
         "safety":{{"competent":"rigger","drop_zone":"stage","clear_signal":"deputy, white lamp","caller":"stage manager","arm_holder":"release operator","spotter":"deputy","key_switch":"in the spotter's hand","abort_words":"stop stop stop","stay_words":"fabric stays"}},
         "services":{services}}}}}"#

@@ -34,7 +34,9 @@ impl Rehearsal {
     pub(super) fn hear_band(&mut self) {
         let hits = std::mem::take(&mut *self.band_hits.lock().unwrap_or_else(PoisonError::into_inner));
         if let Some(band) = &mut self.band {
-            hits.into_iter().for_each(|at| band.tap(at));
+            for at in hits {
+                band.tap(at);
+            }
         }
     }
 }

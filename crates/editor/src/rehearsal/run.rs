@@ -347,7 +347,7 @@ impl Run {
             SendOutcome::Sent => format!("{label} sent, {late_ms:.1} ms late"),
             SendOutcome::StandIn => format!("{label} stand-in sent, {late_ms:.1} ms late"),
             SendOutcome::Chased => format!("{label} sent again: it holds here"),
-            SendOutcome::Locked => format!("{label} NOT SENT: {}", locked),
+            SendOutcome::Locked => format!("{label} NOT SENT: {locked}"),
             SendOutcome::TooLate => format!("{label} NOT SENT: it was too late"),
             SendOutcome::NoPort => format!("{label} NOT SENT: its port is not there"),
             SendOutcome::JumpedOver => format!("{label} not sent: jumped over"),

@@ -75,10 +75,9 @@ impl Engine {
         let armed = self.lock(release).is_some_and(|lock| matches!(lock, Lock::Armed { .. }));
         match self.fate(release).unwrap_or_default() {
             Fate::Gone | Fate::Stuck(_) => May::Leave,
-            Fate::Stays | Fate::Early => May::Not,
             Fate::Open if self.mode == Mode::Rehearse || armed => May::Leave,
             Fate::Given => May::Wait,
-            Fate::Open => May::Not,
+            Fate::Open | Fate::Stays | Fate::Early => May::Not,
         }
     }
 
@@ -293,7 +292,6 @@ impl Engine {
                 Ok(())
             }
             Bend::Stays { .. } if fate == Fate::Stays => Err(Refusal::Nothing),
-            Bend::Stays { .. } => Err(Refusal::Sent),
             Bend::Stuck { part, .. } if matches!(fate, Fate::Stuck(_)) => {
                 // Only what is written down changes: left, right or all.
                 self.courses[release.index()].fate = Fate::Stuck(part);
@@ -309,7 +307,7 @@ impl Engine {
                 self.fell_early(release, now, gate, tell);
                 Ok(())
             }
-            Bend::Early { .. } => Err(Refusal::Sent),
+            Bend::Stays { .. } | Bend::Early { .. } => Err(Refusal::Sent),
             Bend::Down { .. } => {
                 // Nobody lets go what is down.
                 let grip = self.locks[release.index()].grip();

@@ -101,7 +101,7 @@ impl Engine {
         let beyond = self.path.turn.is_some_and(|turn| item.due < turn.at && item.land >= turn.at)
             && !crate::planted!(SentBeyondABend);
         let before = self.path.begun.is_some_and(|begun| item.due < begun && item.land < begun);
-        !beyond && !before && !(item.once && self.path.was_round(item.land))
+        !(beyond || before || item.once && self.path.was_round(item.land))
     }
 
     /// The vamp at a place of the song, if it is not being left.

@@ -385,7 +385,9 @@ fn groups(items: &[RunItem], timed: usize, sets: &[Vec<ReleaseIndex>], releases:
         }
     }
     // Messages are numbered in the order in which they are due.
-    groups.iter_mut().for_each(|group| group.items.sort_unstable());
+    for group in &mut groups {
+        group.items.sort_unstable();
+    }
     groups
 }
 

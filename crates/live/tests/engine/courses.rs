@@ -116,7 +116,7 @@ fn nobody_holds_and_the_fabric_stays() {
     assert_eq!(desk.engine.lock(R), Some(Lock::Withheld));
     let mut instead: Vec<Vec<u8>> = desk.sent().into_iter().filter(|s| s.0 == decision).map(|s| s.2).collect();
     // They leave by two ports.
-    instead.sort_by_key(|bytes| bytes.len());
+    instead.sort_by_key(Vec::len);
     let mut wanted = bytes_of(&plan, letfall_core::show::Course::Stays);
     wanted.sort_by_key(Vec::len);
     assert_eq!(instead, wanted);

@@ -42,7 +42,7 @@ pub fn played(random: &mut Random, beats: usize) -> Vec<f64> {
         if beat % 4 == 0 {
             by = if random.share() < 0.125 { 0.15 * random.share() } else { 0.0 };
         }
-        let drift = 1.0 + 0.06 * (std::f64::consts::TAU * at / turn + begins).sin();
+        let drift = 1.0 + 0.06 * libm::sin(std::f64::consts::TAU * at / turn + begins);
         at += 0.5 * drift * (1.0 + by);
         times.push(at);
     }
@@ -92,7 +92,7 @@ impl Predicts for LastTwo {
     }
     fn tap(&mut self, at: f64) {
         // At least as good as it can be: missed taps are bridged, doubled ones left out.
-        let beats = ((at - self.at) / self.step).round();
+        let beats = libm::round((at - self.at) / self.step);
         if beats < 1.0 {
             return;
         }
@@ -120,7 +120,9 @@ impl Predicts for Follows {
     fn expects(&self, beat: usize, now: f64) -> f64 {
         let place = self.0.place(machine(now)).unwrap();
         let song = beat as f64 * 0.5 - place.song.secs_f64();
-        place.at.micros() as f64 / 1e6 + place.rate.machine((song * 1e6) as i64) as f64 / 1e6
+        #[allow(clippy::cast_possible_truncation)] // minutes
+        let song = (song * 1e6) as i64;
+        place.at.micros() as f64 / 1e6 + place.rate.machine(song) as f64 / 1e6
     }
 }
 

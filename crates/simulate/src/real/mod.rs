@@ -139,8 +139,6 @@ impl RealRun {
                     self.give(Command::Follow { song: song(to), at }, Happening::Follow { song: to, at: now });
                 }
             }
-            // Bends are tried on the simulated clock.
-            Action::Bend(_) => {}
             Action::FollowStart { song: place } => {
                 self.place = Some((place, now));
                 let happening = Happening::FollowStart { song: place, at: now };
@@ -154,7 +152,9 @@ impl RealRun {
                 self.shared.happened(Happening::Assigned { port, machine });
             }
             // These cannot be done to real threads from outside.
-            Action::LateHold
+            // Bends are tried on the simulated clock.
+            Action::Bend(_)
+            | Action::LateHold
             | Action::FailDriver(_)
             | Action::PanicDriver(_)
             | Action::StallSender(_)

@@ -46,13 +46,11 @@ impl Witness {
             Bending::Stays(_) => course.stays |= !fired && !course.down && course.shift.is_none(),
             Bending::Stuck(_) => course.stuck = true,
             Bending::Down(_) => course.down = true,
-            Bending::TryAt(_, shift) => {
-                // Whether it is granted cannot always be told from outside: then either window is accepted.
-                if !fired && self.performs {
-                    course.shift = Some(shift);
-                    course.stays = false;
-                    self.unsure[of] = true;
-                }
+            // Whether it is granted cannot always be told from outside: then either window is accepted.
+            Bending::TryAt(_, shift) if !fired && self.performs => {
+                course.shift = Some(shift);
+                course.stays = false;
+                self.unsure[of] = true;
             }
             _ => {}
         }

@@ -11,6 +11,7 @@ const LEAST: i64 = 1_000_000;
 
 /// Where the song leaves the straight line.
 #[derive(Debug, Clone, Default)]
+#[allow(clippy::struct_excessive_bools)] // each is a fact of its own
 pub struct Way {
     wait: Option<i64>,
     vamp: Option<(i64, i64)>,
@@ -53,7 +54,7 @@ impl Witness {
         for _ in 0..64 {
             let Some(Place { song, at }) = self.place else { return };
             let way = &self.way;
-            if way.led || self.looped.is_some() {
+            if way.led || way.lost || self.looped.is_some() {
                 return;
             }
             let here = song + now - at;
@@ -117,21 +118,15 @@ impl Witness {
         let bends = !self.way.led && self.looped.is_none();
         self.way.chosen = now;
         match (bending, here) {
-            (Bending::Wait(at), Some(here)) if bends => {
-                if self.in_time(here, at) {
-                    self.way.wait = Some(at);
-                }
-            }
+            (Bending::Wait(at), Some(here)) if bends && self.in_time(here, at) => self.way.wait = Some(at),
             (Bending::Vamp(from, to), Some(here)) if bends => {
                 let inside = (from..to).contains(&here);
                 if to - from >= LEAST && (inside || here < from) && self.in_time(here, to) {
                     (self.way.vamp, self.way.left) = (Some((from, to)), None);
                 }
             }
-            (Bending::Cut(from, to), Some(here)) if bends => {
-                if to - from >= LEAST && self.in_time(here, from) {
-                    self.way.cut = Some((from, to));
-                }
+            (Bending::Cut(from, to), Some(here)) if bends && to - from >= LEAST && self.in_time(here, from) => {
+                self.way.cut = Some((from, to));
             }
             (Bending::Leave, Some(here)) if bends => {
                 if let Some((from, to)) = self.way.vamp.filter(|(_, to)| self.way.left != Some(*to))
@@ -155,23 +150,21 @@ impl Witness {
                     self.fresh(now);
                 }
             }
-            (Bending::ByHand, _) => {
-                // A person begins anew, by hand.
-                if !self.way.by_hand && self.broke.is_none() {
-                    (self.stopped_all, self.stopped) = (None, None);
-                    self.close(now);
-                    self.place = None;
-                    self.hand_leads = true;
-                    self.way = Way { by_hand: true, ..Way::default() };
-                    self.end_notes(now);
-                    self.disturb(now);
-                }
+            // A person begins anew, by hand.
+            (Bending::ByHand, _) if !self.way.by_hand && self.broke.is_none() => {
+                (self.stopped_all, self.stopped) = (None, None);
+                self.close(now);
+                self.place = None;
+                self.hand_leads = true;
+                self.way = Way { by_hand: true, ..Way::default() };
+                self.end_notes(now);
+                self.disturb(now);
             }
             (Bending::Next, _) => self.way.next = self.way.by_hand.then_some(now),
             (Bending::Stays(_) | Bending::Stuck(_) | Bending::Down(_) | Bending::TryAt(..), _)
                 if here.is_some() || self.way.waits.is_some() || self.way.by_hand =>
             {
-                self.said(now, bending)
+                self.said(now, bending);
             }
             _ => {}
         }

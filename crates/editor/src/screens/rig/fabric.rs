@@ -1,6 +1,7 @@
 //! The hung fabric, its weight and how it falls; releases and their circuits; what to do if a release does not open.
 
 use super::circuit::circuit;
+use super::courses::{self, Things};
 use super::drawings;
 use super::drops::drops;
 use super::message;
@@ -113,6 +114,7 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     empty(ui, show.releases.is_empty(), "Dry contacts that let fabric go. None yet; a hang is needed first.");
     let (hangs, receivers, routes) = (show.hangs.clone(), show.receivers.clone(), show.routes.clone());
     let outputs = show.outputs.clone();
+    let (presets, media) = (show.presets.clone(), show.media.clone());
     let units = show.settings.units;
     let mut gone = None;
     for (at, release) in show.releases.iter_mut().enumerate() {
@@ -127,7 +129,10 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         part(ui, "Circuit");
         circuit(ui, release, units, fields);
         part(ui, "If it does not open");
-        hang_up(ui, release, &routes, &outputs, fields);
+        let things = Things { routes: &routes, outputs: &outputs, presets: &presets, media: &media };
+        hang_up(ui, release, &things, fields);
+        part(ui, "If nobody arms it in time, or it falls early");
+        courses::show(ui, release, &things, fields);
         let whose = release.name.clone();
         ui.add_space(6.0);
         if fields.remove_row(ui, &format!("Remove {whose}")) {

@@ -2,6 +2,7 @@
 
 mod circuit;
 mod costs;
+mod courses;
 mod day;
 mod desk_list;
 mod devices;

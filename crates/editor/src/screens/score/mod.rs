@@ -1,5 +1,6 @@
 //! The Score screen: the song from left to right, the panel beside it, the stage above it.
 
+mod bends;
 mod bodies;
 mod canvas;
 mod cue_actions;

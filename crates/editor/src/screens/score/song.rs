@@ -1,6 +1,7 @@
 //! The song's marks: bars, metre, tempo, sections, pins. They can be edited when no cue is selected. Input is committed when a
 //! field loses the focus; an impossible song is reported while the user types, and not committed.
 
+use super::bends;
 use super::ear_panel::{self, About, Ear};
 use crate::commands::Command;
 use crate::document::Document;
@@ -61,6 +62,7 @@ impl SongMarks {
         tempos(ui, &mut fields, &mut song.grid, here);
         sections(ui, &mut fields, &mut song.sections, here);
         heard(ui, &mut fields, &mut song.sections, &mut song.heard, place(document));
+        bends::show(ui, &mut fields, &mut song.bends, place(document).bar);
         pins(ui, &mut fields, &mut song.grid.pins, here, bar_time(here));
         let wrong = song.grid.check().err().map(|why| why.to_string());
         if let Some(why) = fields.refused.as_ref().or(wrong.as_ref()) {
@@ -112,7 +114,7 @@ fn in_order(mut service: Service) -> Service {
     service
 }
 
-fn head(ui: &mut Ui, words: &str) {
+pub(super) fn head(ui: &mut Ui, words: &str) {
     ui.add_space(8.0);
     ui.label(RichText::new(words).font(FontId::new(15.5, bold())));
 }
