@@ -3,6 +3,7 @@
 
 mod device;
 mod happening;
+mod messages;
 mod random;
 #[cfg(all(feature = "jack", unix))]
 mod real;
