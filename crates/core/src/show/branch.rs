@@ -1,7 +1,7 @@
 //! What is said, done and sent when a release takes another course than the planned one: the fabric stays, is stuck, or falls early.
 
 use super::rig::is_default;
-use super::{Label, MediaKey, PresetKey, Release, RouteKey};
+use super::{Label, MediaKey, PresetKey, RouteKey};
 use crate::time::SongSpan;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -100,27 +100,4 @@ pub struct SentInstead<'a> {
     pub media: &'a [MediaKey],
     /// Routes of outputs.
     pub routes: &'a [RouteKey],
-}
-
-impl Release {
-    /// What is sent when it takes another course. Nothing if the show does not say.
-    pub fn sent_instead(&self, course: Course) -> SentInstead<'_> {
-        let branch = match course {
-            Course::Stays => &self.stays,
-            Course::Early => &self.early,
-            Course::Stuck => {
-                let plan = self.hang_up.as_ref();
-                return plan.map_or_else(SentInstead::default, |plan| SentInstead {
-                    lights: &plan.lights,
-                    media: &plan.media,
-                    routes: &plan.show,
-                });
-            }
-        };
-        branch.as_ref().map_or_else(SentInstead::default, |branch| SentInstead {
-            lights: &branch.lights,
-            media: &branch.media,
-            routes: &branch.show,
-        })
-    }
 }

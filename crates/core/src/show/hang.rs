@@ -1,7 +1,7 @@
 //! The hung fabric, what holds it, and what lets it go.
 
 use super::rig::is_default;
-use super::{Branch, HangKey, HangUp, Label, Latency, Message, ReceiverKey, ReleaseKey};
+use super::{Branch, Course, HangKey, HangUp, Label, Latency, Message, ReceiverKey, ReleaseKey, SentInstead};
 use crate::time::{SongSpan, SongTime};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -208,6 +208,27 @@ pub struct Release {
 impl Release {
     /// How long somebody must have held the arm before the release leaves, at least. Our own figure: longer than any accidental press.
     pub const HOLD: SongSpan = SongSpan::from_millis(1000);
+
+    /// What is sent when it takes another course. Nothing if the show does not say.
+    pub fn sent_instead(&self, course: Course) -> SentInstead<'_> {
+        let branch = match course {
+            Course::Stays => &self.stays,
+            Course::Early => &self.early,
+            Course::Stuck => {
+                let plan = self.hang_up.as_ref();
+                return plan.map_or_else(SentInstead::default, |plan| SentInstead {
+                    lights: &plan.lights,
+                    media: &plan.media,
+                    routes: &plan.show,
+                });
+            }
+        };
+        branch.as_ref().map_or_else(SentInstead::default, |branch| SentInstead {
+            lights: &branch.lights,
+            media: &branch.media,
+            routes: &branch.show,
+        })
+    }
 
     /// The song times between which the release can be armed, given its send and land: from `arm_before` before the earlier of
     /// the two to `arm_after` after the later. Counted from the land alone, a long lead would open the window too late.

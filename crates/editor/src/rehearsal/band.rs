@@ -1,13 +1,9 @@
 //! A live band that leads the time: somebody says where it is, and taps along with a key, a pad or a pedal.
 
-use super::run::Run;
 use super::session::Rehearsal;
 use crate::document::Document;
-use letfall_live::{Band, Command, MachineTime, Moves};
-use std::sync::{Arc, Mutex, PoisonError};
-
-/// When pads or pedals were hit, by the machine's clock.
-pub(super) type BandHits = Arc<Mutex<Vec<MachineTime>>>;
+use letfall_live::Band;
+use std::sync::PoisonError;
 
 impl Rehearsal {
     /// A tap on a beat.
@@ -39,22 +35,4 @@ impl Rehearsal {
             }
         }
     }
-}
-
-/// Tells the run where the band is.
-pub(super) fn lead_by_band(run: &mut Run, band: Option<&Band>) {
-    let now = run.now();
-    let place = band.filter(|_| run.place.moves == Moves::Runs).and_then(|band| Some((band, band.place(now)?)));
-    let Some((band, place)) = place else {
-        run.band = None;
-        return;
-    };
-    run.command(Command::Band(place));
-    let percent = (1.0 / band.tempo() - 1.0) * 100.0;
-    let words = if place.sure {
-        format!("FOLLOWING THE BAND  {percent:+.0} %")
-    } else {
-        "NOT SURE WHERE THE BAND IS: releases are locked, tap on".to_owned()
-    };
-    run.band = Some((place.sure, words));
 }

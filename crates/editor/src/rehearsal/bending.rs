@@ -1,13 +1,11 @@
 //! Bending a run: what a person chose, what the guide does then, and a start at a time of day.
 
-use super::run::{GuideBend, Run};
+use super::leads::nearest_in_a_day;
 use super::session::Rehearsal;
 use crate::document::{Document, Waker};
 use crate::playback::Playback;
-use letfall_live::{Bend, Command, MachineSpan, Moves};
+use letfall_live::{Bend, Command, MachineSpan};
 
-/// A day in microseconds.
-const DAY: i64 = 86_400_000_000;
 /// Whoever has not given a name.
 const NOBODY: &str = "the desk";
 
@@ -36,54 +34,5 @@ impl Rehearsal {
             return document.fail(words);
         }
         self.start_in(MachineSpan::from_micros(wait), document, playback, wake);
-    }
-}
-
-/// What the guide does when the run bends: it stands while the run waits, and is where the run is when it goes on.
-pub(super) fn bend_guide(
-    run: &mut Run,
-    with_guide: bool,
-    document: &mut Document,
-    playback: &mut Playback,
-    wake: &Waker,
-) {
-    match run.guide {
-        Some(GuideBend::Stop) => {
-            run.guide = None;
-            playback.stop();
-        }
-        Some(GuideBend::From(place)) if run.place.moves == Moves::Runs && run.song() >= place => {
-            run.guide = None;
-            if with_guide {
-                playback.stop();
-                document.playhead = run.song();
-                playback.toggle(document, wake.clone());
-            }
-        }
-        _ => {}
-    }
-}
-
-/// The planned time of day of song time 0, in microseconds after midnight.
-pub(super) fn planned_start(document: &Document) -> Option<i64> {
-    document.current().and_then(|service| service.starts).map(letfall_core::time::WallTime::micros)
-}
-
-/// The same moment of another day, nearest to now: a start at five past midnight is late for half past eleven, not early.
-pub(super) const fn nearest_in_a_day(micros: i64) -> i64 {
-    let within = micros.rem_euclid(DAY);
-    if within > DAY / 2 { within - DAY } else { within }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::nearest_in_a_day;
-
-    #[test]
-    fn a_start_after_midnight_is_late_and_not_a_day_early() {
-        let minutes = |m: i64| m * 60_000_000;
-        assert_eq!(nearest_in_a_day(minutes(5) - minutes(23 * 60 + 30)), minutes(35));
-        assert_eq!(nearest_in_a_day(minutes(23 * 60 + 30) - minutes(5)), -minutes(35));
-        assert_eq!(nearest_in_a_day(minutes(12)), minutes(12));
     }
 }

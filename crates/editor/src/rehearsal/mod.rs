@@ -7,6 +7,7 @@ mod bends;
 pub mod choices;
 mod following;
 mod hand;
+mod leads;
 mod port_choices;
 mod recorder;
 mod request;

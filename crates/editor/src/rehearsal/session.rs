@@ -1,9 +1,8 @@
 //! A rehearsal: the run and its set-up, the ports, what it follows and what it records. It changes only through requests, and
 //! through what the threads of the run report.
 
-use super::band::{BandHits, lead_by_band};
-use super::bending::{bend_guide, nearest_in_a_day, planned_start};
 use super::bends::Bends;
+use super::leads::{BandHits, bend_guide, lead_by_band, nearest_in_a_day, planned_start};
 use super::port_choices::PortChoices;
 use super::recorder::Recorder;
 use super::request::{RehearsalOptions, RehearsalRequest};

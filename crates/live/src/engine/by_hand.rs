@@ -12,27 +12,6 @@ use crate::units::{ItemIndex, MachineSpan, MachineTime, ReleaseIndex};
 use letfall_core::show::{Course, Kind};
 use letfall_core::time::SongTime;
 
-/// What goes by hand.
-#[derive(Debug)]
-pub(super) struct Hand {
-    /// The group that is sent next, by its number.
-    pub next: usize,
-    /// Where the last group landed.
-    pub reached: SongTime,
-    /// Messages that are still to leave, each with its time by the machine's clock; the next one last.
-    pub queue: Vec<(MachineTime, ItemIndex)>,
-    /// The release whose message is being sent.
-    leaving: Option<ReleaseIndex>,
-    /// The release that fell early, whose pictures wait until people are looked after.
-    pub pictures: Option<ReleaseIndex>,
-}
-
-impl Hand {
-    pub fn with_capacity(items: usize) -> Hand {
-        Hand { next: 0, reached: SongTime::ZERO, queue: Vec::with_capacity(items), leaving: None, pictures: None }
-    }
-}
-
 impl Engine {
     /// Carries out what a person chose to do by hand.
     pub(super) fn bend_by_hand(

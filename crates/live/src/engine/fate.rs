@@ -3,6 +3,7 @@
 //! Nothing that depends on a release is sent before it is armed, and nothing after it unless it left. It is settled by its decision time;
 //! after that nobody can arm it any more.
 
+use super::parts::{ReleaseCourse, Unsettled};
 use super::state::{Engine, State};
 use super::terms::{Chase, Timing, say};
 use crate::bend::{Answer, Bend, Refusal};
@@ -20,26 +21,6 @@ const SETTLED: MachineSpan = MachineSpan::from_millis(60);
 const LOOKS: MachineSpan = MachineSpan::from_millis(1);
 /// From the opening of the window to the decision there must be this much: two seconds for the hand, and the hold. Common practice, no source.
 const TO_ARM: SongSpan = SongSpan::from_millis(2000 + HOLD.micros() / 1000);
-
-/// What is known of a release in this run.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct ReleaseCourse {
-    pub fate: Fate,
-    /// How much later than planned it is tried once more.
-    pub shift: SongSpan,
-    /// The other course that it took last, and where in the song.
-    pub instead: Option<(Course, SongTime)>,
-    /// Something that depends on it was not sent.
-    missed: bool,
-}
-
-/// A message that waits until it is known whether the releases that it depends on left.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Unsettled {
-    item: ItemIndex,
-    due: MachineTime,
-    until: MachineTime,
-}
 
 /// Whether a message that depends on releases may leave.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

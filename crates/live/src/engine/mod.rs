@@ -4,6 +4,7 @@
 mod by_hand;
 mod chase;
 mod fate;
+mod parts;
 mod path;
 mod position;
 mod release;

@@ -3,6 +3,7 @@
 //! What lands after a bend belongs to what comes after it, even where its message leaves before. So before a bend nothing is sent that lands
 //! beyond it, and what leads into the place where the song goes on is sent as long before the bend.
 
+use super::parts::{Then, Turn};
 use super::state::{Engine, State};
 use super::terms::Chase;
 use crate::bend::{Answer, Bend, Rate, Refusal};
@@ -15,81 +16,6 @@ use letfall_core::time::{SongSpan, SongTime};
 
 /// A vamp or a cut shorter than this is refused. Our own figure, as for loops.
 const LEAST: SongSpan = SongSpan::from_millis(1000);
-
-/// What the song does where it leaves the straight line.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Then {
-    /// It stands until somebody goes on.
-    Wait,
-    /// It goes round, from here.
-    Round(SongTime),
-    /// It goes on here.
-    GoOn(SongTime),
-}
-
-/// The next place where the song leaves the straight line.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Turn {
-    pub at: SongTime,
-    pub then: Then,
-}
-
-/// The song's way, as far as it is settled.
-#[derive(Debug, Default)]
-pub(super) struct Path {
-    /// Where it leaves the straight line next.
-    pub turn: Option<Turn>,
-    /// Messages that leave ahead of it for what comes after, each with its own time in the song; the next one last.
-    ahead: Vec<(SongTime, ItemIndex)>,
-    /// How many of them have left.
-    left_ahead: usize,
-    /// Where the present stretch began. What is due before and lands before has been sent.
-    begun: Option<SongTime>,
-    /// Where the song was begun, or goes on after a wait, so that it does not wait there again.
-    waited: Option<SongTime>,
-    /// The vamp that was gone round last, and which round of it this is.
-    rounds: Option<(SongTime, SongTime, u32)>,
-    /// The vamp is to be left at its end after this round.
-    leaving: bool,
-    /// The end of a vamp that is left.
-    left: Option<SongTime>,
-    /// What was chosen during the run.
-    wait: Option<SongTime>,
-    vamp: Option<(SongTime, SongTime)>,
-    cut: Option<(SongTime, SongTime)>,
-}
-
-impl Path {
-    /// The song is begun at a place, and does not wait there.
-    pub fn begin(&mut self, song: SongTime) {
-        self.waited = Some(song);
-    }
-
-    pub fn with_capacity(items: usize) -> Path {
-        Path { ahead: Vec::with_capacity(items), ..Path::default() }
-    }
-
-    /// The run was broken off: nothing that was chosen holds any more.
-    pub fn leave(&mut self) {
-        let mut ahead = std::mem::take(&mut self.ahead);
-        ahead.clear();
-        *self = Path { ahead, ..Path::default() };
-    }
-
-    pub fn next_ahead(&self) -> Option<(SongTime, ItemIndex)> {
-        self.ahead.last().copied()
-    }
-
-    /// Whether a place lies in the vamp that is being gone round, in any round but the first.
-    pub fn was_round(&self, place: SongTime) -> bool {
-        self.rounds.is_some_and(|(from, to, round)| round > 1 && from <= place && place < to)
-    }
-
-    pub fn take_ahead(&mut self) {
-        self.ahead.pop();
-        self.left_ahead += 1;
-    }
-}
 
 impl Engine {
     /// Whether a message of the plan belongs to the way that the song takes.

@@ -1,9 +1,6 @@
 //! The engine's state machine: its state and its commands.
 
-use super::by_hand::Hand;
-use super::fate::{ReleaseCourse, Unsettled};
-use super::path::Path;
-use super::step::OVERTAKING;
+use super::parts::{Hand, OVERTAKING, Path, ReleaseCourse, Unsettled};
 use super::terms::Chase;
 use crate::bend::Rate;
 use crate::command::{Command, Mode};

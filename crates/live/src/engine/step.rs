@@ -1,5 +1,6 @@
 //! What is due: messages of the plan, of a release that is tried once more, and ahead of a bend; timecode and clock; and the bends themselves.
 
+use super::parts::OVERTAKING;
 use super::state::{Engine, State};
 use super::terms::Timing;
 use crate::bend::Rate;
@@ -13,8 +14,6 @@ use letfall_core::time::{SongSpan, SongTime};
 
 /// When steps are further apart than this, the machine slept or stalled, and locks close. Our own figure.
 const STOOD_STILL: MachineSpan = MachineSpan::from_millis(1000);
-/// How many messages may overtake the next one.
-pub(super) const OVERTAKING: usize = 256;
 
 /// What is due next.
 #[derive(Clone, Copy, PartialEq, Eq)]

@@ -1,12 +1,12 @@
 //! Laying out a prepared service: its messages with their bytes, put in the order in which they are due.
 
-use super::{ByHand, ByteRange, ReleaseGuard, ReleaseSet, RunItem, RunRelease, needs};
+use super::parts::{ByHand, ByteRange, ReleaseGuard, ReleaseSet, RunItem, RunRelease};
 use crate::command::Mode;
 use crate::units::{ItemIndex, MachineSpan, ReleaseIndex, ShowPort};
 use letfall_core::midi::{EncodedMessage, encode};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{Row, SEE_AND_ACT};
-use letfall_core::show::{Action, Course, FadeShare, Kind, Label, Release, Show, SongBend, TrackKey};
+use letfall_core::show::{Action, Course, FadeShare, Kind, Label, Release, RouteKey, Show, SongBend, TrackKey};
 use letfall_core::stage::{LightSlot, light_slot};
 use letfall_core::time::{SongSpan, SongTime};
 use std::collections::{BTreeMap, BTreeSet};
@@ -339,4 +339,19 @@ fn track_of(prepared: &Prepared, does: &Action) -> Option<TrackKey> {
     same.or_else(|| {
         prepared.show().tracks.iter().find(|track| track.kind == does.kind()).map(|track| track.key.clone())
     })
+}
+
+/// The ports that a release needs: its own, and those that switch the pictures of its handover.
+fn needs(prepared: &Prepared, label: Label, own: ShowPort) -> Vec<ShowPort> {
+    let show = prepared.show();
+    let port_of = |route: &RouteKey| {
+        let receiver = show.receiver(&show.route(route)?.receiver)?;
+        show.ports.iter().position(|p| p.key == receiver.port).map(ShowPort::at)
+    };
+    let handovers = prepared.service().handovers.iter().filter(|handover| handover.release == label);
+    let mut needs = vec![own];
+    needs.extend(handovers.flat_map(|handover| [&handover.leave.route, &handover.arrive.route]).filter_map(port_of));
+    needs.sort_unstable();
+    needs.dedup();
+    needs
 }

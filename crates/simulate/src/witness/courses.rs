@@ -7,28 +7,6 @@ use crate::script::Bending;
 /// A message may have been on its way for this long when something changed.
 const ON_ITS_WAY: i64 = 400_000;
 
-/// What is known of a release.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Course {
-    /// A person said that the fabric stays, before it was sent.
-    stays: bool,
-    /// A person said that it is down.
-    pub down: bool,
-    /// A person said that it is stuck.
-    stuck: bool,
-    /// By how much later than planned it is tried once more.
-    pub shift: Option<i64>,
-    /// When anything of it last changed.
-    changed: i64,
-}
-
-impl Course {
-    /// Whether a person said anything of it.
-    pub const fn is_bent(&self) -> bool {
-        self.stays || self.down || self.stuck || self.shift.is_some()
-    }
-}
-
 impl Witness {
     /// A person said something of a release.
     pub(super) fn said(&mut self, now: i64, bending: Bending) {

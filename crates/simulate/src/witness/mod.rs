@@ -5,11 +5,11 @@
 mod bytes;
 mod courses;
 mod judge;
+mod known;
 mod state;
 mod way;
 
-use courses::Course;
-use way::Way;
+use known::{Course, Way};
 
 use crate::device::{Device, Stream};
 use crate::happening::Happening;

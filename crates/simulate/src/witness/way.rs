@@ -1,5 +1,6 @@
 //! The way of the song, as the witness works it out from what people chose: waits, vamps, cuts, by hand.
 
+use super::known::Way;
 use super::{Place, Witness};
 use crate::script::Bending;
 
@@ -8,45 +9,6 @@ use crate::script::Bending;
 const UNCLEAR: i64 = 290_000;
 /// The shortest vamp and cut.
 const LEAST: i64 = 1_000_000;
-
-/// Where the song leaves the straight line.
-#[derive(Debug, Clone, Default)]
-#[allow(clippy::struct_excessive_bools)] // each is a fact of its own
-pub struct Way {
-    wait: Option<i64>,
-    vamp: Option<(i64, i64)>,
-    leaving: bool,
-    left: Option<i64>,
-    cut: Option<(i64, i64)>,
-    /// It stands there.
-    pub waits: Option<i64>,
-    /// People send each group by a key.
-    pub by_hand: bool,
-    /// Keys for groups that were pressed: the latest.
-    pub next: Option<i64>,
-    /// Another clock leads.
-    pub led: bool,
-    /// From outside one cannot tell any more where the song is.
-    pub lost: bool,
-    /// A clock from outside jumped, or began it: what was settled before stays settled.
-    pub jumped: bool,
-    /// When people last chose anything of it.
-    pub chosen: i64,
-    /// When it last left the straight line, by the machine's clock.
-    pub turned: i64,
-}
-
-impl Way {
-    /// A run that a person begins.
-    pub fn straight() -> Way {
-        Way { turned: i64::MIN / 2, chosen: i64::MIN / 2, ..Way::default() }
-    }
-
-    /// A run that another clock leads.
-    pub fn led() -> Way {
-        Way { led: true, jumped: true, ..Way::straight() }
-    }
-}
 
 impl Witness {
     /// Follows the song along its way, up to now.

@@ -1,6 +1,6 @@
 //! Where the song may bend: waits, vamps and cuts, with what the caller says for each.
 
-use super::song::head;
+use super::heading::head;
 use crate::widgets::fields::{Fields, heads};
 use egui::{Grid, Ui};
 use letfall_core::limits;

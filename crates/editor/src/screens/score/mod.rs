@@ -11,6 +11,7 @@ mod geometry;
 mod gesture;
 mod guide_strip;
 mod handover;
+mod heading;
 mod inspector;
 mod known_bar_panel;
 mod layout;

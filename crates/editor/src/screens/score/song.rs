@@ -3,13 +3,13 @@
 
 use super::bends;
 use super::ear_panel::{self, About, Ear};
+use super::heading::head;
 use crate::commands::Command;
 use crate::document::Document;
 use crate::request::{Requests, UiRequest};
 use crate::widgets::fields::{Fields, heads};
 use crate::widgets::quantity::plain;
-use crate::widgets::theme::bold;
-use egui::{FontId, Grid, RichText, Ui};
+use egui::{Grid, Ui};
 use letfall_core::edit::Edit;
 use letfall_core::limits::{self, Limit};
 use letfall_core::show::{CueList, Heard, Section, Service};
@@ -112,11 +112,6 @@ fn in_order(mut service: Service) -> Service {
     grid.pins.sort_by_key(|p| p.bar);
     service.song.sections.sort_by_key(|s| s.bar);
     service
-}
-
-pub(super) fn head(ui: &mut Ui, words: &str) {
-    ui.add_space(8.0);
-    ui.label(RichText::new(words).font(FontId::new(15.5, bold())));
 }
 
 /// A field for a song time in seconds.
