@@ -75,6 +75,13 @@ fn wanted(prepared: &Prepared, sheet: Sheet) -> Vec<(String, usize)> {
             if let Some(plan) = &release.hang_up {
                 wanted.extend([plan.words.clone(), plan.then.clone(), plan.caller.clone()]);
                 wanted.extend(plan.hold.iter().map(ToString::to_string));
+                wanted.push(plan.told_by.clone());
+            }
+            for branch in [&release.stays, &release.early].into_iter().flatten() {
+                let texts = [&branch.caller, &branch.words, &branch.then, &branch.told_by];
+                // The words of the safety sheet are looked for already.
+                let known = [&show.safety.stay_words, &show.safety.abort_words];
+                wanted.extend(texts.into_iter().filter(|text| !known.contains(text)).cloned());
             }
         }
         if releases().next().is_some() {

@@ -49,6 +49,9 @@ impl Way {
         } else {
             release.as_object_mut().expect("a release").remove("hang_up");
         }
+        if !self.stays {
+            show["releases"][0].as_object_mut().expect("a release").remove("stays");
+        }
         show["safety"]["stay_words"] = json!(if self.stays { "Fabric stays" } else { "" });
         show["stop"]["tells_band"] = json!(if self.told { "deputy" } else { "" });
         let service = &mut show["services"][1];

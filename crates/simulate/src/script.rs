@@ -212,7 +212,7 @@ impl Script {
         let ready = if random.percent(50) { 0 } else { random.range(0, 400_000) };
         let first = scene.releases.first().map_or(5_000_000, |r| r.send);
         if random.percent(85) {
-            actions.push((50_000, Action::Perform(true)));
+            actions.push((500, Action::Perform(true)));
         }
         let lead = random.range(1_200_000, 7_000_000);
         // Start either at once, before any port is open, or when everything is ready.

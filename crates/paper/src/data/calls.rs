@@ -5,7 +5,7 @@ use super::reveal::{Reveal, reveals};
 use super::words::{bound, cue_place_words, elapsed, gap, is_uncounted, spoken_place};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{CallGroup, CallKind, describe};
-use letfall_core::show::{Goes, Label};
+use letfall_core::show::{Goes, Label, SongBend};
 use letfall_core::time::{BarBeat, SongSpan, SongTime};
 use serde::Serialize;
 
@@ -68,11 +68,11 @@ pub fn calls(prepared: &Prepared, marks: &Marks) -> CallSheet {
     let groups = prepared.call_groups();
     let reveals = reveals(prepared);
     let mut rows = Vec::new();
-    let mut sections = service.song.sections.iter().peekable();
+    let mut bands = bands(prepared).into_iter().peekable();
     let mut heard = HeardBetween::new(prepared);
     for (at, group) in groups.iter().enumerate() {
-        while let Some(section) = sections.next_if(|s| prepared.grid().bar_time(s.bar) <= group.at + SLACK) {
-            rows.push(band(prepared, section));
+        while let Some((_, band)) = bands.next_if(|(at, _)| *at <= group.at + SLACK) {
+            rows.push(band);
         }
         let reveal = reveals.iter().position(|reveal| reveal.span.contains(&group.at));
         let mut line = line(prepared, marks, group, &mut heard);
@@ -106,6 +106,40 @@ pub fn calls(prepared: &Prepared, marks: &Marks) -> CallSheet {
 
 /// A call this little before a bar line belongs to what follows it.
 const SLACK: SongSpan = SongSpan::from_millis(500);
+
+/// A band for each section and each place where the song may bend, in order.
+fn bands(prepared: &Prepared) -> Vec<(SongTime, Line)> {
+    let (song, grid) = (&prepared.service().song, prepared.grid());
+    let sections = song.sections.iter().map(|section| (grid.bar_time(section.bar), band(prepared, section)));
+    let bends = song.bends.iter().map(|mark| {
+        let (name, does) = match &mark.does {
+            SongBend::Wait {} => ("Wait".to_owned(), "time stands here until the caller goes on"),
+            SongBend::Vamp { .. } => {
+                ("Vamp".to_owned(), "goes round until the caller leaves it, at its end or at the next bar")
+            }
+            SongBend::Cut { to } => (format!("Cut to bar\u{a0}{to}"), "only if the caller says so"),
+        };
+        let words = if mark.words.trim().is_empty() { String::new() } else { format!(": “{}”", mark.words.trim()) };
+        let last = mark.end_bar() - 1;
+        let place = match mark.does {
+            SongBend::Vamp { bars, .. } if bars > 1 => format!("bars\u{a0}{} to\u{a0}{last}", mark.bar),
+            _ => format!("bar\u{a0}{}", mark.bar),
+        };
+        let at = grid.bar_time(mark.bar);
+        let line = Line {
+            is: "section",
+            place,
+            time: elapsed(at),
+            heard: does.to_owned(),
+            words: format!("{name}{words}"),
+            ..empty()
+        };
+        (at, line)
+    });
+    let mut all: Vec<(SongTime, Line)> = sections.chain(bends).collect();
+    all.sort_by_key(|(at, _)| *at);
+    all
+}
 
 fn band(prepared: &Prepared, section: &letfall_core::show::Section) -> Line {
     let start = prepared.grid().bar_time(section.bar);

@@ -252,6 +252,7 @@ fn words(part: &str) -> String {
         "kind" => "what opens it",
         "ends" => "end",
         "hang_up" => "if the fabric is stuck",
+        "courses" | "what_if" => "if it goes otherwise",
         "then" => "what is done next",
         "starts" => "song starts",
         "settled_by" => "armed by",

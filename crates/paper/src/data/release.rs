@@ -1,7 +1,7 @@
 //! The release sheet: one page for each release, for the people who hold it, arm it and watch it.
 
 use super::changes::{Mark, Marks};
-use super::reveal::{HangUpWords, hang_up};
+use super::reveal::{CourseWords, HangUpWords, courses, hang_up, settled_by};
 use super::words::{beat_words, cue_place_words, latest_beat, song_clock};
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::{USUAL_RATED_C, circuit_figures, weight_figures, worst_case};
@@ -56,6 +56,8 @@ pub struct ReleasePage {
     drops: Vec<Drop>,
     circuit: Vec<(&'static str, String)>,
     hang_up: Option<HangUpWords>,
+    /// What is done if the fabric stays, or falls early.
+    courses: Vec<CourseWords>,
     mark: Mark,
 }
 
@@ -161,6 +163,7 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
             }),
             circuit: circuit(release, show.settings.units),
             hang_up: hang_up(show, release),
+            courses: courses(prepared, row.label, release, &settled_by(prepared, row.label)),
             mark: marks.of(row.label),
         })
     });

@@ -3,7 +3,7 @@
 use super::words::{beat_words, cue_place_words, elapsed, is_uncounted, latest_beat, seconds_left};
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{CallKind, describe, message_words, release_land_words};
-use letfall_core::show::{Action, Kind, Label, Show};
+use letfall_core::show::{Action, Course, Kind, Label, Show};
 use letfall_core::time::{BarBeat, SongSpan, SongTime, Tick};
 use serde::Serialize;
 use std::ops::RangeInclusive;
@@ -22,7 +22,7 @@ pub struct Reveal {
     counts: Vec<CountDown>,
     /// What is said once it is over.
     after: Vec<Said>,
-    what_if: Vec<WhatIf>,
+    what_if: Vec<CourseWords>,
     hang_ups: Vec<HangUpWords>,
     /// From the standby, or eight bars before, to the land: no page turns there.
     #[serde(skip)]
@@ -47,15 +47,6 @@ struct Said {
     words: String,
     answers: String,
     reply: String,
-}
-
-/// What is done if it goes otherwise.
-#[derive(Serialize)]
-struct WhatIf {
-    case: String,
-    who: String,
-    words: String,
-    then: String,
 }
 
 /// The last four bars before a release, beat by beat.
@@ -95,6 +86,102 @@ pub struct HangUpWords {
     outputs: Vec<String>,
     /// How long after the first send it may be tried again; empty for never.
     wait: String,
+    /// Lights and media that are sent at once.
+    lights: String,
+    /// Who tells those without a headset.
+    told_by: String,
+}
+
+/// What is said, done and sent if a release takes another course than falling when planned.
+#[derive(Serialize, Clone)]
+pub struct CourseWords {
+    case: String,
+    who: String,
+    words: String,
+    then: String,
+}
+
+/// What Letfall sends at once when a release takes another course, in words; empty for nothing.
+fn sent_instead(show: &Show, release: &letfall_core::show::Release, course: Course) -> String {
+    let sent = release.sent_instead(course);
+    let lights = sent.lights.iter().filter_map(|key| show.preset(key)).map(|preset| preset.name.clone());
+    let media = sent.media.iter().filter_map(|key| show.media_item(key)).map(|item| item.name.clone());
+    let routes = sent.routes.iter().filter_map(|key| {
+        let route = show.route(key)?;
+        let output = show.output(&route.output).map_or(route.output.as_str(), |o| o.name.as_str());
+        Some(format!("{output}: {}", route.name))
+    });
+    lights.chain(media).chain(routes).collect::<Vec<_>>().join(", ")
+}
+
+/// What is done if a fabric stays, or falls early: as the show says, or else what is always right.
+pub fn courses(prepared: &Prepared, label: Label, release: &letfall_core::show::Release, by: &str) -> Vec<CourseWords> {
+    let show = prepared.show();
+    let sheet = &show.safety;
+    let or =
+        |text: &str, other: &str| if text.trim().is_empty() { other.trim().to_owned() } else { text.trim().to_owned() };
+    let told = |by: &str| {
+        if by.trim().is_empty() {
+            String::new()
+        } else {
+            format!(" Those without a headset: {}.", by.trim().trim_end_matches('.'))
+        }
+    };
+    let sends = |course: Course| {
+        let sent = sent_instead(show, release, course);
+        if sent.is_empty() { String::new() } else { format!(" Letfall sends at once: {sent}.") }
+    };
+    let depends: Vec<String> = prepared.dependents(label).iter().map(ToString::to_string).collect();
+    let not_sent = if depends.is_empty() { String::new() } else { format!(" Not sent: {}.", depends.join(", ")) };
+    let own = release.stays.as_ref().map(|branch| branch.words.trim()).filter(|words| !words.is_empty());
+    // Whoever knows the sheet's words alone must find them here too.
+    let agreed = own.filter(|own| !sheet.stay_words.trim().is_empty() && *own != sheet.stay_words.trim());
+    let agreed =
+        agreed.map_or_else(String::new, |_| format!(" On the safety sheet it is “{}”.", sheet.stay_words.trim()));
+    let stays = release.stays.clone().unwrap_or_default();
+    let early = release.early.clone().unwrap_or_default();
+    let and = |then: &str| if then.trim().is_empty() { String::new() } else { format!(" {}", then.trim()) };
+    // What stops everything is said in its own words too.
+    let differs = !early.words.trim().is_empty() && early.words.trim() != sheet.abort_words.trim();
+    let stop = if differs && !sheet.abort_words.trim().is_empty() {
+        format!(" What stops everything: “{}”.", sheet.abort_words.trim())
+    } else {
+        String::new()
+    };
+    vec![
+        CourseWords {
+            case: format!("Not armed {by}, or let go"),
+            who: or(&stays.caller, &or(&sheet.caller, "caller")),
+            words: or(&stays.words, &sheet.stay_words),
+            then: format!(
+                "Nobody arms it any more or lets it go otherwise. Arm off, key out. The zone stays shut.{agreed}{not_sent}{}{}{}",
+                sends(Course::Stays),
+                told(&stays.told_by),
+                and(&stays.then)
+            ),
+        },
+        CourseWords {
+            case: "It falls early".to_owned(),
+            who: format!("whoever sees it, first the {}", or(&early.caller, &or(&sheet.spotter, "spotter"))),
+            words: or(&early.words, &or(&sheet.abort_words, "STOP")),
+            then: format!(
+                "{}{}{}",
+                or(
+                    &early.then,
+                    "Music out, working light, everybody accounted for, first aid; then blank the fabric's projector."
+                ),
+                if sent_instead(show, release, Course::Early).is_empty() {
+                    String::new()
+                } else {
+                    format!(
+                        " On its key Letfall stops and sends light first, pictures on a second key: {}.",
+                        sent_instead(show, release, Course::Early)
+                    )
+                },
+                told(&early.told_by)
+            ) + &stop,
+        },
+    ]
 }
 
 /// The hang-up plan of a release, in words.
@@ -112,6 +199,12 @@ pub fn hang_up(show: &Show, release: &letfall_core::show::Release) -> Option<Han
         hold: plan.hold.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
         outputs: outputs.collect(),
         wait: if plan.wait.micros() > 0 { seconds_left(plan.wait) } else { String::new() },
+        lights: {
+            let named = plan.lights.iter().filter_map(|key| show.preset(key)).map(|preset| preset.name.clone());
+            let media = plan.media.iter().filter_map(|key| show.media_item(key)).map(|item| item.name.clone());
+            named.chain(media).collect::<Vec<_>>().join(", ")
+        },
+        told_by: plan.told_by.trim().trim_end_matches('.').to_owned(),
     })
 }
 
@@ -206,50 +299,46 @@ fn reveal(prepared: &Prepared, releases: &[(Label, SongTime)]) -> Reveal {
             said(spotter, "Down, all of it” or “Stuck left / right / all", caller, "repeats it"),
             said(caller, "Arm off", operator, "off, key out"),
         ],
-        what_if: what_if(show, &settled_by(prepared, releases), caller, spotter),
+        what_if: what_if(prepared, releases, caller),
         hang_ups: facts.filter_map(|release| hang_up(show, release)).collect(),
         span: from..=land,
         land,
     }
 }
 
-/// By when each release must be armed: after that, messages that presume its fall are on their way.
-fn settled_by(prepared: &Prepared, releases: &[(Label, SongTime)]) -> String {
-    let of = |label: Label| {
-        let decision = prepared.decision(label)?;
-        let at = format!("{} ({})", latest_beat(prepared.grid(), decision.at), elapsed(decision.at));
-        Some(if releases.len() == 1 { format!("by {at}") } else { format!("{label} by {at}") })
-    };
-    let each: Vec<String> = releases.iter().filter_map(|(label, _)| of(*label)).collect();
-    if each.is_empty() { "in time".to_owned() } else { each.join(", ") }
+/// By when a release must be armed: after that, messages that presume its fall are on their way.
+pub fn settled_by(prepared: &Prepared, label: Label) -> String {
+    prepared.decision(label).map_or_else(
+        || "in time".to_owned(),
+        |decision| format!("by {} ({})", latest_beat(prepared.grid(), decision.at), elapsed(decision.at)),
+    )
 }
 
 /// What is said and done if it goes otherwise, but for what is stuck: that is each release's own plan.
-fn what_if(show: &Show, settled_by: &str, caller: &str, spotter: &str) -> Vec<WhatIf> {
-    let stop = show.safety.abort_words.trim();
-    let stays = show.safety.stay_words.trim();
-    vec![
-        WhatIf {
-            case: format!("Not armed {settled_by}, or let go"),
-            who: caller.to_owned(),
-            words: stays.to_owned(),
-            then: "Nobody arms it any more or lets it go otherwise. Arm off, key out. The zone stays shut.".to_owned(),
-        },
-        WhatIf {
-            case: "It falls early".to_owned(),
-            who: format!("whoever sees it, first the {spotter}"),
-            words: if stop.is_empty() { "STOP".to_owned() } else { stop.to_owned() },
-            then: "Music out, working light, everybody accounted for, first aid; then blank the fabric's projector."
-                .to_owned(),
-        },
-        WhatIf {
-            case: "The music stops before the beat".to_owned(),
-            who: caller.to_owned(),
-            words: stays.to_owned(),
-            then: "Lamp down, arm off, key out. The song goes on only from a place that has been said to everybody."
-                .to_owned(),
-        },
-    ]
+fn what_if(prepared: &Prepared, releases: &[(Label, SongTime)], caller: &str) -> Vec<CourseWords> {
+    let show = prepared.show();
+    let mut all = Vec::new();
+    for (label, _) in releases {
+        let Some(Action::Release { release, .. }) = prepared.service().cues.get(*label).map(|cue| &cue.does) else {
+            continue;
+        };
+        let Some(facts) = show.release(release) else { continue };
+        let own = courses(prepared, *label, facts, &settled_by(prepared, *label));
+        all.extend(own.into_iter().map(|mut words| {
+            if releases.len() > 1 {
+                words.case = format!("{label}: {}", words.case);
+            }
+            words
+        }));
+    }
+    all.push(CourseWords {
+        case: "The music stops before the beat".to_owned(),
+        who: caller.to_owned(),
+        words: show.safety.stay_words.trim().to_owned(),
+        then: "Lamp down, arm off, key out. The song goes on only from a place that has been said to everybody."
+            .to_owned(),
+    });
+    all
 }
 
 fn count_down(prepared: &Prepared, label: Label, land: SongTime) -> Option<CountDown> {

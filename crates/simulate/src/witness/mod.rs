@@ -343,6 +343,7 @@ impl Witness {
                 // A run is over at the end of its song, and a clock that goes back does not start it again.
                 let is_over = self.looped.is_none() && self.place(at).is_some_and(|own| own > SONG_US);
                 if self.place.is_some() {
+                    self.moved(song - off, song);
                     if off.abs() >= 150_000 {
                         self.close(now);
                     }

@@ -26,6 +26,11 @@ impl Witness {
             let turns = [cut.map(|cut| cut.0), wait, vamp.map(|vamp| vamp.1)];
             let Some(turn) = turns.into_iter().flatten().min().filter(|turn| here >= *turn) else { return };
             let then = at + turn - song;
+            if then <= self.stalled_until && then >= self.stalled_from {
+                // After a stall, what was due before the turn may still leave, late.
+                self.way.lost = true;
+                return;
+            }
             self.close(then);
             self.nothing_beyond(then, turn);
             self.way.turned = then;
@@ -40,6 +45,8 @@ impl Witness {
             } else {
                 let (from, _) = vamp.unwrap_or_default();
                 self.place = Some(Place { song: from, at: then });
+                // What was settled in the round before stays settled.
+                self.way.jumped = true;
                 if std::mem::take(&mut self.way.leaving) {
                     self.way.left = Some(turn);
                 }
@@ -63,6 +70,13 @@ impl Witness {
         if let Some(label) = sent.map(|cue| cue.label.clone()) {
             self.object(17, then, &format!("{label} was sent, and the song left the straight line before it"));
         }
+    }
+
+    /// A clock from outside moves the song: beyond a place where it leaves the straight line, nobody can tell from outside what comes of it.
+    pub(super) fn moved(&mut self, from: i64, to: i64) {
+        let turns = [self.way.wait, self.way.vamp.map(|vamp| vamp.1), self.way.cut.map(|cut| cut.0)];
+        let between = |at: &i64| (from.min(to) - 1_000..=from.max(to) + 1_000).contains(at);
+        self.way.lost |= turns.iter().flatten().any(between);
     }
 
     /// Whether a choice for a place ahead counts. One that comes just before it may or may not.
