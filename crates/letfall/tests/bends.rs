@@ -61,13 +61,15 @@ fn has(log: &[Value], kind: &str, what: &str) -> bool {
 fn a_wait_moves_what_comes_after_it() {
     let script = json!({"from_bar": 9, "steps": [
         {"bar": 24, "by": "Robin", "do": {"wait": {"bar": 26}}},
-        {"after_s": 20, "do": {"go-on": {}}}
+        {"after_s": 20, "do": {"go-on": {}}},
+        {"bar": 45, "do": {"leave": {}}}
     ]});
-    let straight = rehearse(&json!({"from_bar": 9, "steps": []}));
+    // The demo show's own vamp is left in its first round.
+    let straight = rehearse(&json!({"from_bar": 9, "steps": [{"bar": 45, "do": {"leave": {}}}]}));
     let bent = rehearse(&script);
     let waits = bent.iter().find(|line| line["what"] == "waits").unwrap()["wall_us"].as_i64().unwrap();
     let goes_on = bent.iter().position(|line| line["what"] == "goes-on").unwrap();
-    let shift = bent.iter().rfind(|line| line["type"] == "bend").unwrap()["wall_us"].as_i64().unwrap() - waits;
+    let shift = bent.iter().find(|line| line["what"] == "go-on").unwrap()["wall_us"].as_i64().unwrap() - waits;
     assert!(has(&bent, "bend", "wait") && bent[goes_on]["from_us"] == bent[goes_on]["to_us"]);
     for label in ["L4", "L5", "M3", "L9", "M6", "O5"] {
         let (one, other) = (sent(&straight, label), sent(&bent, label));

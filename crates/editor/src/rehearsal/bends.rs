@@ -18,8 +18,8 @@ pub struct Bends {
     pub cut: Option<(SongTime, SongTime)>,
     /// A stretch that was made to go round during the run.
     pub vamp: Option<(SongTime, SongTime)>,
-    /// When the song moves on after a wait, while that is ahead.
-    pub next_group: usize,
+    /// The group that goes next by hand, by its number, once that is known.
+    pub next_group: Option<usize>,
     /// A release whose fabric fell early, and whose pictures wait for a key.
     pub pictures: Option<ReleaseIndex>,
     /// What came of the last choice, and whether it is a warning.
@@ -62,7 +62,7 @@ impl Bends {
                     _ => {}
                 }
             }
-            Event::Group { group, .. } => self.next_group = group as usize + 1,
+            Event::Group { group, .. } => self.next_group = Some(group as usize + 1),
             Event::Bent { bend, answer, .. } => self.answered(bend, answer, plan, place),
             _ => {}
         }
@@ -95,7 +95,7 @@ impl Bends {
             Bend::ByHand => {
                 let ahead =
                     |item: &letfall_live::ItemIndex| plan.item(*item).is_some_and(|item| item.due >= place.song);
-                self.next_group = plan.groups.partition_point(|group| !group.items.iter().any(ahead));
+                self.next_group = Some(plan.groups.partition_point(|group| !group.items.iter().any(ahead)));
             }
             Bend::Next => self.pictures = None,
             _ => {}

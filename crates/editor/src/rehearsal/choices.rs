@@ -275,7 +275,7 @@ fn resume(run: &Run, all: &mut Vec<Choice>) {
 }
 
 fn group(run: &Run, all: &mut Vec<Choice>) {
-    let Some(group) = run.plan.groups.get(run.bends.next_group) else { return };
+    let Some(group) = run.bends.next_group.and_then(|at| run.plan.groups.get(at)) else { return };
     let names = labels(group.items.iter().filter_map(|item| run.plan.label(*item)));
     let grid = &run.plan.grid;
     let place = grid.place_of(Tick::new(round::nearest(grid.ticks_at(group.land.micros() as f64))));

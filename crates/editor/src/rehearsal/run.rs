@@ -309,7 +309,7 @@ impl Run {
 
     /// The release in the group that goes next by hand.
     pub fn release_at_hand(&self) -> Option<ReleaseIndex> {
-        self.plan.groups.get(self.bends.next_group).and_then(|group| group.releases.first()).copied()
+        self.bends.next_group.and_then(|at| self.plan.groups.get(at)).and_then(|group| group.releases.first()).copied()
     }
 
     /// The index of a release in the run, by its cue.

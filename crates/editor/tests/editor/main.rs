@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
+mod bends;
 mod by_hand;
 mod colours;
 mod desk;

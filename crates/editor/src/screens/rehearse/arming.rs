@@ -5,7 +5,7 @@ use crate::rehearsal::{RehearsalRequest, ReleaseStatus};
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
-use letfall_live::{Mode, Moves, ReleaseIndex};
+use letfall_live::{Fate, Mode, Moves, ReleaseIndex};
 
 /// Shows them. Returns whether the button is held down.
 pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool {
@@ -34,7 +34,8 @@ pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) -> bool
         let release = &run.plan.releases[at.index()];
         let second = run.second_try == Some(at);
         let at_hand = run.place.moves == Moves::ByHand && run.release_at_hand() == Some(at);
-        run.runs() && (second || at_hand || release.from <= run.song() && run.song() <= release.send)
+        let open = run.bends.fate(at) == Fate::Open;
+        run.runs() && open && (second || at_hand || release.from <= run.song() && run.song() <= release.send)
     });
     second_try(ui, what, requests);
     let (words, size) = if within { ("HOLD to arm  (A)", 22.0) } else { ("Arming: only within its window", 14.5) };

@@ -5,6 +5,7 @@
 //! practice: at least 16 minutes of arc; from memory of ISO 9355-2). At 96 points an inch this is an 80-point font, or 40
 //! points for what is read at half that distance.
 
+use super::board_bends::{comes, stays_too, until};
 use super::board_line::{MIDDLE, countdown, line, size_for};
 use super::board_state::BoardState;
 use super::{reveal, sign};
@@ -14,7 +15,7 @@ use crate::widgets::theme::{Palette, bold};
 use egui::{Color32, FontId, Label, Rect, RichText, Ui, vec2};
 use letfall_core::schedule::describe;
 use letfall_core::time::{SongTime, Tick, WallTime, round};
-use letfall_live::{Fate, Mode, Moves};
+use letfall_live::Mode;
 
 const LARGE: f32 = 80.0;
 
@@ -27,8 +28,8 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
     ui.add_space(4.0);
     let call = state.plan.call_groups().iter().find(|b| b.is_said() && b.at >= state.at && comes(state, b.at));
     let words = call.map_or_else(|| "No more calls".to_owned(), |b| b.words.clone());
-    let until = |at: SongTime| until(state, at).unwrap_or_else(|| countdown(grid, state.at, at));
-    line(ui, ("Next call", &words), call.map(|b| until(b.at)), (&p, p.text), size);
+    let left = |at: SongTime| until(state, at).unwrap_or_else(|| countdown(grid, state.at, at));
+    line(ui, ("Next call", &words), call.map(|b| left(b.at)), (&p, p.text), size);
     // A release that was not sent will not come any more.
     let lock = |label| state.run.and_then(|run| run.locks.get(run.place_of(label)?));
     let kept = |label| matches!(lock(label), Some(ReleaseStatus::NotSent(_)));
@@ -40,7 +41,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
         || "No more cues".to_owned(),
         |r| format!("{}  {}", r.label, describe(state.plan.show(), state.plan.cue(r))),
     );
-    line(ui, ("Next cue", &words), next.map(|r| until(r.land)), (&p, p.text), size);
+    line(ui, ("Next cue", &words), next.map(|r| left(r.land)), (&p, p.text), size);
     reveal::show(ui, state, &p, size);
     let rest = ui.available_rect_before_wrap();
     if rest.height() > 120.0 {
@@ -66,35 +67,6 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>) {
             ui.add_space(12.0);
             ui.vertical(|ui| ports_and_last(ui, state, &p));
         });
-    }
-}
-
-/// Whether the song will come to a place: it does not if that is left out.
-fn comes(state: &BoardState<'_>, at: SongTime) -> bool {
-    let cut = state.run.and_then(|run| run.bends.cut);
-    cut.is_none_or(|(from, to)| at < from || at >= to)
-}
-
-/// Whether a cue stays away because the fabric that it depends on stays.
-fn stays_too(state: &BoardState<'_>, label: letfall_core::show::Label) -> bool {
-    let Some(run) = state.run else { return false };
-    let fates = run.plan.releases.iter().zip(&run.bends.fates);
-    fates
-        .filter(|(_, (fate, _))| matches!(fate, Fate::Stays | Fate::Early))
-        .any(|(release, _)| release.dependents.iter().any(|item| run.plan.label(*item) == Some(label)))
-}
-
-/// What stands in place of the time left where that is not known: the song waits, goes by hand, or goes round before that.
-fn until(state: &BoardState<'_>, at: SongTime) -> Option<String> {
-    let run = state.run?;
-    match run.place.moves {
-        Moves::Waits => Some("after the wait".to_owned()),
-        Moves::ByHand => Some("by hand".to_owned()),
-        Moves::Runs if run.bends.leaving.is_none() => {
-            let (_, to) = choices::vamp_here(run)?;
-            (at >= to).then(|| "after the vamp".to_owned())
-        }
-        Moves::Runs | Moves::Stopped => None,
     }
 }
 
@@ -142,7 +114,7 @@ fn place(ui: &mut Ui, state: &BoardState<'_>, p: &Palette, size: f32) {
 /// The time of day of this place and of the end as it will be: everything that was planned, and how late it began.
 fn time_of_day(state: &BoardState<'_>) -> Option<String> {
     let service = state.plan.service();
-    let late = state.run.filter(|run| run.runs()).and_then(|run| run.late)?;
+    let late = state.run.filter(|run| run.runs() && run.mode == Mode::Perform).and_then(|run| run.late)?;
     let starts = service.starts?;
     let shifted = WallTime::from_secs((starts.micros() + late).div_euclid(1_000_000));
     let ends = shifted.at(state.plan.end());
@@ -179,7 +151,7 @@ fn ports_and_last(ui: &mut Ui, state: &BoardState<'_>, p: &Palette) {
     ui.add_space(6.0);
     ui.label(RichText::new("Sent last (sending a cue does not mean that the fabric fell)").color(p.quiet));
     // The outcome of a release stays visible, however many lines follow it.
-    let pinned = run.release_line.as_ref().filter(|line| !run.recent.iter().take(2).any(|r| r == *line));
+    let pinned = run.release_line.as_ref().filter(|line| !run.recent.iter().take(6).any(|r| r == *line));
     for (words, warns) in pinned.into_iter().chain(run.recent.iter().take(6)) {
         ui.label(RichText::new(words).font(FontId::proportional(19.0)).color(if *warns { p.alarm } else { p.text }));
     }

@@ -7,6 +7,7 @@ mod arm_key;
 mod arming;
 mod band_panel;
 mod board;
+mod board_bends;
 mod board_line;
 mod board_state;
 mod choices_panel;

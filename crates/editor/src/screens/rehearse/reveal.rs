@@ -1,5 +1,6 @@
 //! The board's line for the next release: its lock, and the period in which it can be armed.
 
+use super::board_bends::until;
 use super::board_line::{countdown, line};
 use super::board_state::BoardState;
 use crate::rehearsal::ReleaseStatus;
@@ -43,8 +44,8 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette, size: f32) {
     };
     let outcome = format!("{} {words}", row.label);
     // After a planned landing no time is shown, because people would read it as the time since a landing that was seen.
-    let until =
-        (!past && !matches!(lock, Some(ReleaseStatus::NotSent(_)))).then(|| countdown(grid, state.at, row.land));
+    let until = (!past && !matches!(lock, Some(ReleaseStatus::NotSent(_))))
+        .then(|| until(state, row.land).unwrap_or_else(|| countdown(grid, state.at, row.land)));
     // By when the arm must be on: after that, messages that depend on the release are on their way.
     let decision = state.plan.decision(row.label);
     let open = matches!(lock, Some(ReleaseStatus::Closed(_) | ReleaseStatus::Opening(_)));
