@@ -8,8 +8,7 @@ pub(super) fn run(checks: &mut Checks<'_>) {
     let (show, service, schedule) = (checks.show, checks.service, checks.schedule);
     let grid = &schedule.grid;
     let count_in = show.settings.first_bar();
-    // Song time 0 may be before the first bar of the count-in, if the guide has a lead-in.
-    let opens = grid.bar_time(count_in).min(crate::time::SongTime::ZERO);
+    let opens = grid.opens(count_in);
     let ends = grid.bar_time(service.song.end_bar());
     let last = service.song.end_bar() - 1;
     for row in &schedule.rows {

@@ -321,7 +321,7 @@ impl Reader<'_> {
     /// A place outside the song is most likely a time of day, or a bar of another song.
     fn within_the_song(&self, at: Anchor) -> Result<(), String> {
         let (song, time) = (&self.service.song, at.time(self.grid));
-        let first = self.grid.bar_time(self.show.settings.first_bar());
+        let first = self.grid.opens(self.show.settings.first_bar());
         let end = self.grid.bar_time(song.end_bar());
         if (first..=end).contains(&time) {
             return Ok(());

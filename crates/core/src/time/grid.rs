@@ -196,6 +196,11 @@ impl Grid {
         Tick::new(segment.tick + (i64::from(bar) - i64::from(segment.bar)) * segment.bar_ticks)
     }
 
+    /// When a song opens, given its first counted bar: song time 0 may be before that, if the guide has a lead-in.
+    pub fn opens(&self, first_bar: i32) -> SongTime {
+        self.bar_time(first_bar).min(SongTime::ZERO)
+    }
+
     /// Song time of a bar line.
     pub fn bar_time(&self, bar: i32) -> SongTime {
         self.time_at(self.bar_tick(bar))

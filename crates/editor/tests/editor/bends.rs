@@ -68,6 +68,20 @@ fn a_rehearsal_waits_and_goes_round_by_its_keys() {
     press(&mut harness, Key::W);
     assert!(until(&mut harness, |h| run(h).place.moves == Moves::Runs));
     stop_all(&mut harness);
+    // The page after it tells what was done, and offers to keep the wait as a mark: one step, which can be undone.
+    harness.get_by_label("After the run: lateness, notes, what was measured").click();
+    harness.run_steps(3);
+    for words in ["wait, bar 32, by the desk", "time stood at bar 32", "went on at bar 32"] {
+        assert!(harness.query_by_label(words).is_some(), "{words}");
+    }
+    shot(&mut harness, "bend-after");
+    let before = harness.state().document.show.services[1].song.bends.len();
+    harness.get_by_label("Keep as marks on the song: wait at bar 32").click();
+    harness.run_steps(3);
+    assert_eq!(harness.state().document.show.services[1].song.bends.len(), before + 1);
+    assert!(harness.query_by_label_contains("Keep as marks").is_none(), "it is kept");
+    harness.get_by_label("Back to the board").click();
+    harness.run_steps(2);
     // The planned vamp, bars 45 to 48.
     start_at(&mut harness, 47);
     assert!(until(&mut harness, |h| state(run(h)).0 == Sign::Vamp));

@@ -12,7 +12,7 @@ use super::encode::{self, TrackWriter};
 use crate::fingerprints;
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::{ReleaseTriggers, Schedule, describe};
-use letfall_core::show::{Kind, Service, Show};
+use letfall_core::show::{BendMark, Kind, Service, Show};
 use letfall_core::time::{Metre, PPQ, SongTime, Tick, round};
 
 /// The time resolution of the file.
@@ -175,6 +175,7 @@ fn conductor(plan: &Prepared, with_releases: bool, placer: &Placer, (origin, end
     let mut marks = metres(schedule, placer, origin, end);
     marks.extend(tempos(schedule, placer, origin, end));
     marks.extend(sections(service, schedule, placer, origin));
+    marks.extend(bends(service, schedule, placer, origin));
     marks.sort_by_key(|m| m.tick); // stable: metre, tempo, markers
     let mut marks = marks.into_iter().peekable();
     let texts = CueTexts::new(show, service);
@@ -291,6 +292,20 @@ fn sections(service: &Service, schedule: &Schedule, placer: &Placer, origin: Tic
             tick: placed(placer, schedule, tick),
             kind: 0x06,
             data: one_line(&section.name).into_bytes(),
+        })
+        .collect()
+}
+
+/// Where the song may bend. The file follows the straight line, so that these are only said.
+fn bends(service: &Service, schedule: &Schedule, placer: &Placer, origin: Tick) -> Vec<Mark> {
+    let at = |mark: &BendMark| schedule.grid.bar_tick(mark.bar);
+    let ahead = service.song.bends.iter().filter(|mark| at(mark) >= origin);
+    ahead
+        .map(|mark| {
+            let words = if mark.words.trim().is_empty() { String::new() } else { format!(": {}", mark.words.trim()) };
+            let data = one_line(&format!("{}{words}", mark.name())).into_bytes();
+            // A cue point and no marker: readers take markers for sections.
+            Mark { tick: placed(placer, schedule, at(mark)), kind: 0x07, data }
         })
         .collect()
 }

@@ -1,9 +1,9 @@
 //! The page after a run: what people saw and timed. All of it goes into the show as one edit.
 
 use super::after_leads::Leads;
-use super::after_sent;
 use super::form::Form;
 use super::headings::head;
+use super::{after_bends, after_sent};
 use crate::document::Document;
 use crate::rehearsal::Run;
 use crate::request::{Requests, Then};
@@ -33,6 +33,7 @@ impl After {
             let sent = self.sent.as_ref().filter(|(of, _)| *of > 0).map(|(_, summary)| summary);
             let released = sent.is_some_and(|summary| !summary.releases.is_empty());
             after_sent::show(ui, sent);
+            after_bends::show(ui, document, run, requests);
             self.form.timed(ui, &document.show, released);
             self.notes(ui, requests);
             self.take(ui, document, requests);

@@ -9,6 +9,7 @@ use letfall_live::Summary;
 fn why(outcome: &str) -> &str {
     match outcome {
         "locked" => "nobody held it open",
+        "other-course" => "it depends on a release that took another course",
         "too-late" => "it was too late",
         "no-port" => "its port was not there",
         "jumped-over" => "jumped over",

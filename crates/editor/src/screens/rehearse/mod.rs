@@ -1,6 +1,7 @@
 //! The Rehearse screen: the desk at the left, the board beside it or in a window of its own, the page after the run.
 
 mod after;
+mod after_bends;
 mod after_leads;
 mod after_sent;
 mod arm_key;

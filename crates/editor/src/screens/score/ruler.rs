@@ -5,7 +5,8 @@ use crate::document::Document;
 use crate::widgets::theme::{Palette, bold};
 use egui::{Align2, FontId, Pos2, Rect, Stroke, Ui};
 use letfall_core::prepared::Prepared;
-use letfall_core::time::{SongTime, Tick, round};
+use letfall_core::show::{BendMark, SongBend};
+use letfall_core::time::{Grid, SongTime, Tick, round};
 
 /// Its height, in points.
 pub const HEIGHT: f32 = 64.0;
@@ -38,6 +39,34 @@ fn sections(painter: &egui::Painter, canvas: Rect, view: &View, document: &Docum
         let inside = painter.with_clip_rect(rect.intersect(canvas).shrink2(egui::vec2(4.0, 0.0)));
         let at = Pos2::new(from.max(canvas.left()) + 6.0, rect.center().y);
         inside.text(at, Align2::LEFT_CENTER, &section.name, FontId::new(13.5, bold()), p.text);
+    }
+    for mark in &service.song.bends {
+        bend(painter, canvas, view, grid, mark, p);
+    }
+}
+
+/// Where the song may bend: a bar across its stretch at the foot of the sections, and what it is.
+fn bend(painter: &egui::Painter, canvas: Rect, view: &View, grid: &Grid, mark: &BendMark, p: &Palette) {
+    let x = |bar: i32| canvas.left() + view.x_of(grid.bar_time(bar));
+    let (from, to) = (x(mark.bar), x(mark.end_bar()).max(x(mark.bar) + 4.0));
+    if to < canvas.left() || canvas.right() < from {
+        return;
+    }
+    let foot = canvas.top() + SECTIONS;
+    let rect = Rect::from_min_max(Pos2::new(from, foot - 4.0), Pos2::new(to, foot));
+    painter.rect_filled(rect.intersect(canvas), 0.0, p.text);
+    painter.line_segment([Pos2::new(from, canvas.top()), Pos2::new(from, foot)], Stroke::new(3.0, p.text));
+    let words = match mark.does {
+        SongBend::Wait {} => "wait".to_owned(),
+        SongBend::Vamp { .. } => "vamp".to_owned(),
+        SongBend::Cut { to } => format!("cut to {to}"),
+    };
+    let galley = painter.layout_no_wrap(words, FontId::new(13.0, bold()), p.text);
+    // Only where there is room beside the section's own name.
+    let (wait, size) = (matches!(mark.does, SongBend::Wait {}), galley.size());
+    if wait || to - from > size.x + 90.0 {
+        let left = if wait { from + 6.0 } else { to - size.x - 6.0 };
+        painter.galley(Pos2::new(left, foot - 4.0 - size.y), galley, p.text);
     }
 }
 
