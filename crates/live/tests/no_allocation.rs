@@ -6,7 +6,10 @@
 mod made_up;
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
-use letfall_live::{Command, Event, Grip, HolderId, Mode, ReleaseIndex, ShowPort, SyncPlan};
+use letfall_core::time::SongSpan;
+use letfall_live::{
+    BandPlace, Bend, Command, Event, Grip, HolderId, Mode, Part, Rate, ReleaseIndex, ShowPort, SyncPlan,
+};
 use made_up::{Desk, at, plan, show, song};
 
 #[global_allocator]
@@ -65,6 +68,42 @@ fn a_run_asks_for_no_memory() {
     turn(&mut desk, Some(Command::SecondTry { release: ReleaseIndex(0) }));
     turn(&mut desk, Some(Command::Stop));
     turn(&mut desk, Some(Command::NewRun));
+    // Every bend, with time to come to it.
+    let release = ReleaseIndex(0);
+    let bar = |n| plan.grid.bar_time(n);
+    let start = Command::Start { song: bar(9), at: at(desk.now), chase: true };
+    turn(&mut desk, Some(start));
+    let bends = [
+        Bend::Wait { at: bar(10) },
+        Bend::GoOn,
+        Bend::Vamp { from: bar(10), to: bar(12) },
+        Bend::Leave { at: None },
+        Bend::Cut { from: bar(14), to: bar(20) },
+        Bend::TakeBack,
+        Bend::Stays { release },
+        Bend::TryAt { release, land: plan.releases[0].land + SongSpan::from_millis(30_000) },
+        Bend::Down { release },
+        Bend::Stuck { release, part: Part::Left },
+        Bend::ByHand,
+        Bend::Next,
+        Bend::Next,
+        Bend::Early { release },
+        Bend::Next,
+    ];
+    for bend in bends {
+        turn(&mut desk, Some(Command::Bend { bend, by: HolderId(0) }));
+        for _ in 0..60 {
+            desk.now += 50_000;
+            turn(&mut desk, None);
+        }
+    }
+    let place = BandPlace { song: bar(30), at: at(desk.now), rate: Rate::per_million(970_000), sure: true };
+    turn(&mut desk, Some(start));
+    turn(&mut desk, Some(Command::Band(place)));
+    for _ in 0..200 {
+        desk.now += 50_000;
+        turn(&mut desk, None);
+    }
     desk.orders.order_stop_all();
     let now = at(desk.now);
     assert_no_alloc(|| desk.engine.obey_stops(now, &mut desk.gate, &mut |_| ()));
