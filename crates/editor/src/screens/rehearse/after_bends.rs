@@ -47,22 +47,16 @@ fn line(run: &Run, record: &LogRecord, began: i64) -> Option<(String, String)> {
     let bar = |micros: i64| bar_at(grid, SongTime::saturating(micros));
     let (at, words) = match record {
         LogRecord::Bend { wall_us, what, by, answer, why, label, part, at_us, to_us } => {
-            let mut words = what.replace('-', " ");
-            for more in [label, part].into_iter().flatten() {
-                words += &format!(" {more}");
-            }
-            if let Some(at) = at_us {
-                words += &format!(", bar {}", bar(*at));
-            }
-            if let Some(to) = to_us {
-                words += &format!(" to bar {}", bar(*to));
-            }
-            words += &format!(", by {by}");
-            match (answer.as_str(), why) {
-                ("refused", Some(why)) => words += &format!(": not done, {why}"),
-                ("once-more", _) => words += ": after one more round",
-                _ => {}
-            }
+            let mut parts = vec![what.replace('-', " ")];
+            parts.extend([label, part].into_iter().flatten().cloned());
+            let place = at_us.map_or_else(String::new, |at| format!(", bar {}", bar(at)));
+            let to = to_us.map_or_else(String::new, |to| format!(" to bar {}", bar(to)));
+            let came = match (answer.as_str(), why) {
+                ("refused", Some(why)) => format!(": not done, {why}"),
+                ("once-more", _) => ": after one more round".to_owned(),
+                _ => String::new(),
+            };
+            let words = format!("{}{place}{to}, by {by}{came}", parts.join(" "));
             (*wall_us, words)
         }
         LogRecord::Course { wall_us, label, what, late } if !matches!(what.as_str(), "open" | "given") => {
