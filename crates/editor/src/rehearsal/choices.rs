@@ -117,7 +117,7 @@ fn releases(run: &Run, all: &mut Vec<Choice>) {
                 format!("{label} is not sent{without}; {}", sends(Course::Stays)),
                 Bend::Stays { release: at },
             );
-            let early = format!("it fell before its time: all stops, light first; {}", sends(Course::Early));
+            let early = format!("if it comes down before its time: all stops, light first; {}", sends(Course::Early));
             add(keys::EARLY, "EARLY", early, Bend::Early { release: at });
         }
         Fate::Given | Fate::Gone | Fate::Stuck(_) => {
@@ -165,7 +165,7 @@ fn releases(run: &Run, all: &mut Vec<Choice>) {
             }
             let down = format!("a person saw that it is down: {depend} sent as far as due");
             add(keys::DOWN, "Fabric is down", down, Bend::Down { release: at });
-            let early = format!("it fell all the same: all stops, light first; {}", sends(Course::Early));
+            let early = format!("if it comes down all the same: all stops, light first; {}", sends(Course::Early));
             add(keys::EARLY, "EARLY", early, Bend::Early { release: at });
         }
         Fate::Early => {

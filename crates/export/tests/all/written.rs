@@ -96,7 +96,18 @@ fn the_conductor_says_what_it_must() {
     assert_eq!(metres, [&[4, 2, 0x18, 8][..], &[6, 3, 0x24, 8], &[4, 2, 0x18, 8]]);
     let markers: Vec<String> = of(6).iter().map(|e| String::from_utf8(e.bytes[2..].to_vec()).unwrap()).collect();
     assert_eq!(markers, ["Intro", "Verse 1", "Chorus 1", "Verse 2", "Bridge", "Reveal", "Coda"]);
-    assert_eq!(of(7).len(), show.service("Late").unwrap().cues.len());
+    // Cue points: every cue, and where the song may bend, at its bar. The file itself follows the straight line.
+    let late = show.service("Late").unwrap();
+    assert_eq!(of(7).len(), late.cues.len() + late.song.bends.len());
+    for (words, section) in
+        [("vamp, bars 45 to 48: Once more from “up on the hill”", 3), ("cut from bar 33 to bar 49: To the bridge", 3)]
+    {
+        let point = of(7).into_iter().find(|e| e.bytes[2..] == *words.as_bytes()).expect(words);
+        let begins = of(6)[section].tick;
+        // Verse 2 begins with bar 33; bar 45 is twelve bars of 4 quarters later.
+        let bars = if words.starts_with("vamp") { 12 } else { 0 };
+        assert_eq!(point.tick, begins + bars * 4 * 960, "{words}");
+    }
     // A ramp of two bars of 6/8 is 6 quarters, 144 MIDI clocks of 40 ticks, one tempo a clock where it changes.
     let tempos = of(0x51);
     assert!(tempos.len() > 144 && tempos.iter().all(|e| e.tick % 40 == 0));
