@@ -126,7 +126,7 @@ fn performs_until_it_is_killed() {
     let run = runner.start().unwrap();
     thread::sleep(Duration::from_secs(1));
     assert!(run.command(Command::Mode(Mode::Perform)));
-    let song = plan.releases[0].send - SongSpan::from_millis(1500);
+    let song = plan.releases[0].send - SongSpan::from_millis(2600);
     assert!(run.command(Command::Start { song, at: run.now(), chase: false }));
     loop {
         let (release, holder) = (ReleaseIndex(0), HolderId(0));
