@@ -2,9 +2,9 @@
 //! when a port comes back.
 
 use super::state::{Engine, State};
-use super::terms::{Chase, Timing, say};
+use super::terms::{Chase, Timing};
 use crate::event::{EventSink, SendOutcome};
-use crate::gate::{Gate, Payload, Task};
+use crate::gate::Gate;
 use crate::units::{ItemIndex, MachineTime};
 use letfall_core::time::SongTime;
 
@@ -63,13 +63,8 @@ impl Engine {
             if !wanted {
                 continue;
             }
-            if let Err(why) = self.cue(place, SendOutcome::Chased, due, gate) {
-                say(tell, place, why, timing, None);
-            } else if item.ended_by.is_some() {
-                // End a chased note at once, because its planned end may be in the past.
-                let task = Task::End { begun: place };
-                let _gone = gate.offer(item.port, Payload::Plan(item.bytes), task, item.rank, due);
-            }
+            // Its planned end may be in the past, so it is ended at once.
+            self.whole(place, SendOutcome::Chased, timing, gate, tell);
         }
     }
 

@@ -36,6 +36,7 @@ impl Engine {
         self.courses.fill(ReleaseCourse::default());
         self.retimed.clear();
         self.unsettled.clear();
+        self.hand.pictures = None;
     }
 
     /// Whether a message may leave, as far as releases are concerned.
@@ -189,11 +190,17 @@ impl Engine {
         if crate::planted!(NobodyDecides) {
             return;
         }
-        let grip = self.locks[release.index()].grip();
-        if self.locks[release.index()].withhold() {
+        self.withhold(release, now, tell);
+        self.take_course(release, Course::Stays, Fate::Stays, now, gate, tell);
+    }
+
+    /// Nobody can arm a release any more, but by a second try.
+    fn withhold(&mut self, release: ReleaseIndex, now: MachineTime, tell: EventSink<'_>) {
+        let lock = &mut self.locks[release.index()];
+        let grip = lock.grip();
+        if lock.withhold() {
             self.closed(release, grip.unwrap_or_default(), DisarmReason::Stays, now, tell);
         }
-        self.take_course(release, Course::Stays, Fate::Stays, now, gate, tell);
     }
 
     /// A release takes another course: what that sends is sent at once.
@@ -212,7 +219,7 @@ impl Engine {
         let Some(facts) = plan.release(release) else { return };
         let has_left = |item: &ItemIndex| {
             let due = plan.item(*item).map_or(SongTime::MAX, |item| item.due);
-            due + shift < song && !matches!(self.courses[release.index()].fate, Fate::Gone)
+            due + shift < song
         };
         let late = taken == Course::Stays && facts.dependents.iter().any(has_left) && song < facts.send + shift;
         let course = &mut self.courses[release.index()];
@@ -291,10 +298,7 @@ impl Engine {
             Bend::Stays { .. } | Bend::Early { .. } => Err(Refusal::Sent),
             Bend::Down { .. } => {
                 // Nobody lets go what is down.
-                let grip = self.locks[release.index()].grip();
-                if self.locks[release.index()].withhold() {
-                    self.closed(release, grip.unwrap_or_default(), DisarmReason::Stays, now, tell);
-                }
+                self.withhold(release, now, tell);
                 self.courses[release.index()].missed = true;
                 self.has_gone(release, now, gate, tell);
                 Ok(())

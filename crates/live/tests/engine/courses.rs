@@ -304,6 +304,17 @@ fn early_puts_people_before_pictures() {
     assert_eq!(desk.engine.lock(R), Some(Lock::Withheld));
 }
 
+/// Pictures that nobody asked for after an early fall belong to that run alone.
+#[test]
+fn a_new_run_owes_no_pictures_of_the_last() {
+    let plan = plan(&with_courses());
+    let (mut desk, zero) = begun(&plan);
+    desk.run_to(zero + plan.releases[0].from.micros(), None);
+    bend(&mut desk, Bend::Early { release: R });
+    desk.give(Command::NewRun);
+    assert_eq!(bend(&mut desk, Bend::Next), Answer::Refused(Refusal::NotRunning));
+}
+
 /// A second try lands at a chosen bar, with a decision, a window and a hold of its own, and takes along what depends on it. There is no third.
 #[test]
 fn a_second_try_lands_where_it_was_chosen() {
