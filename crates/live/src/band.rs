@@ -35,6 +35,8 @@ const FIRST_TAPS: u32 = 4;
 /// If the last taps lie farther than this from where they were expected, in seconds, it is not sure. Our own figure: three times the spread
 /// of good taps, which a stretched bar does not reach.
 const ASTRAY: f64 = 0.090;
+/// A turn of the song that lies more beats than this from where the band is does not concern it: somebody has said that it is elsewhere.
+const ELSEWHERE: usize = 3;
 /// How many of the last taps count for that.
 const LAST_TAPS: usize = 4;
 
@@ -59,8 +61,12 @@ pub struct Band {
     bars: Vec<usize>,
     first_bar: i32,
     filters: [Filter; SUPPOSED],
-    /// The beat that the phase is of. `None` until somebody has said where the band is.
+    /// The beat that the phase is of, by its number on the way that the song has taken. `None` until somebody has said where the band is.
     beat: Option<usize>,
+    /// The stretches of that way: the number of the first beat of each, and which beat of the song that is. The last one has no end.
+    way: Vec<(usize, usize)>,
+    /// It stands with the song until that goes on.
+    stands: bool,
     tapped: f64,
     taps: u32,
     astray: [f64; LAST_TAPS],
@@ -80,38 +86,93 @@ impl Band {
         }
         let filter = Filter { phase: 0.0, tempo: 1.0, spread: [0.0; 3], weight: 0.0 };
         let astray = [0.0; LAST_TAPS];
-        Band { beats, bars, first_bar, filters: [filter; SUPPOSED], beat: None, tapped: 0.0, taps: 0, astray }
+        let filters = [filter; SUPPOSED];
+        let way = vec![(0, 0)];
+        Band { beats, bars, first_bar, filters, beat: None, way, stands: false, tapped: 0.0, taps: 0, astray }
     }
 
     /// Somebody says, on its downbeat, that the band is at a bar. Returns whether the song has it.
     pub fn here(&mut self, bar: i32, at: MachineTime) -> bool {
         let index = bar.checked_sub(self.first_bar).and_then(|at| usize::try_from(at).ok());
         let Some(beat) = index.and_then(|at| self.bars.get(at)).copied() else { return false };
-        let at = seconds(at);
+        self.begin(beat, seconds(at) + EARLY, 1);
+        true
+    }
+
+    /// Begins at a beat of the song that is played at a time.
+    fn begin(&mut self, beat: usize, at: f64, taps: u32) {
         // The tempo that is known already stays, with less trust.
         let tempo = if self.beat.is_some() { self.tempo() } else { 1.0 };
         let spread = [0.03 * 0.03, 0.0, 0.03 * 0.03];
-        self.filters = std::array::from_fn(|n| Filter { phase: at + EARLY, tempo, spread, weight: prior(n) });
-        (self.beat, self.tapped, self.taps) = (Some(beat), at, 1);
-        self.astray = [0.0; LAST_TAPS];
-        true
+        self.filters = std::array::from_fn(|n| Filter { phase: at, tempo, spread, weight: prior(n) });
+        (self.beat, self.tapped, self.taps) = (Some(beat), at - EARLY, taps);
+        self.way = vec![(0, 0)];
+        (self.astray, self.stands) = ([0.0; LAST_TAPS], false);
+    }
+
+    /// The song went on elsewhere: it went round or left out a part, at a time. The band is taken to go along, unless somebody has said since
+    /// that it is elsewhere.
+    pub fn turned(&mut self, from: SongTime, to: SongTime, at: MachineTime) {
+        let (Some(beat), Some((first, of))) = (self.beat, self.way.last().copied()) else { return };
+        let [from, to] = [from, to].map(|place| self.beat_at(place));
+        let Some(turn) = (first + from).checked_sub(of) else { return };
+        let here = self.beat_by(beat, seconds(at));
+        if self.stands || here.abs_diff(turn) > ELSEWHERE {
+            return;
+        }
+        self.way.push((turn, to));
+    }
+
+    /// The song stands, and the band with it. Taps count for nothing meanwhile.
+    pub fn waits(&mut self) {
+        self.stands = true;
+    }
+
+    /// The song goes on after a wait, from a place at a time. Unless somebody has said since where the band is, it is there; it is not sure of
+    /// that before some taps agree.
+    pub fn goes_on(&mut self, song: SongTime, at: MachineTime) {
+        if self.stands && self.beat.is_some() {
+            self.begin(self.beat_at(song), seconds(at), 0);
+        }
+    }
+
+    /// The beat of the song that is nearest to a place.
+    fn beat_at(&self, place: SongTime) -> usize {
+        let place = place.secs_f64();
+        let after = self.beats.partition_point(|(beat, _)| *beat < place);
+        let near = |at: &usize| self.beats.get(*at).map_or(f64::MAX, |(beat, _)| (beat - place).abs());
+        [after, after.saturating_sub(1)].into_iter().min_by(|a, b| near(a).total_cmp(&near(b))).unwrap_or(0)
+    }
+
+    /// Which beat of the song the way has at a number. `None` after the end of the song.
+    fn of_song(&self, beat: usize) -> Option<usize> {
+        let (first, of) = self.way.iter().rev().find(|(first, _)| *first <= beat)?;
+        Some(of + beat - first).filter(|at| *at < self.beats.len())
+    }
+
+    /// The last beat that has been played by a time, as far as the taps tell.
+    fn beat_by(&self, mut beat: usize, at: f64) -> usize {
+        while self.of_song(beat + 2).is_some() && self.expected(beat + 1) <= at {
+            beat += 1;
+        }
+        beat
     }
 
     /// The band is so many beats further than supposed.
     pub fn nudge(&mut self, beats: i32) {
         let Some(beat) = self.beat else { return };
-        let moved = i64::try_from(beat).unwrap_or(0) + i64::from(beats);
-        self.beat = Some(usize::try_from(moved).unwrap_or(0).min(self.beats.len().saturating_sub(1)));
+        let moved = usize::try_from(i64::try_from(beat).unwrap_or(0) + i64::from(beats)).unwrap_or(0);
+        self.beat = Some(if self.of_song(moved).is_some() { moved } else { beat });
     }
 
     /// A tap on a beat.
     pub fn tap(&mut self, at: MachineTime) {
-        let Some(beat) = self.beat else { return };
+        let Some(beat) = self.beat.filter(|_| !self.stands) else { return };
         let seen = seconds(at) + EARLY;
         // The beat whose time is nearest.
         let near = |beat: usize| (self.expected(beat) - seen).abs();
         let mut nearest = beat;
-        while nearest + 1 < self.beats.len() && near(nearest + 1) <= near(nearest) {
+        while self.of_song(nearest + 1).is_some() && near(nearest + 1) <= near(nearest) {
             nearest += 1;
         }
         // A second tap on the same beat is one too many.
@@ -130,18 +191,20 @@ impl Band {
         (self.tapped, self.taps) = (seconds(at), self.taps.saturating_add(1));
     }
 
-    /// Where the band is at a time, as far as the taps tell. `None` until somebody has said where.
-    pub fn place(&self, now: MachineTime) -> Option<BandPlace> {
-        let mut beat = self.beat?;
-        let now_s = seconds(now);
-        while beat + 2 < self.beats.len() && self.expected(beat + 1) <= now_s {
-            beat += 1;
-        }
-        let (song, at) = (self.beats[beat].0, self.expected(beat));
-        let (next, then) = (self.beats.get(beat + 1)?.0, self.expected(beat + 1));
+    /// Where the band is at a time, as far as the taps tell. `None` until somebody has said where, and while it stands. `turns` is how many
+    /// turns of the song it has heard of. Before the last of them it is told as if the song had always been on that stretch, as the engine
+    /// sees it.
+    pub fn place(&self, now: MachineTime, turns: u32) -> Option<BandPlace> {
+        let beat = self.beat_by(self.beat.filter(|_| !self.stands)?, seconds(now));
+        let (at, then) = (self.expected(beat), self.expected(beat + 1));
+        let (first, of) = self.way.last().copied().unwrap_or_default();
+        let song = match beat.checked_sub(first) {
+            Some(on) => self.beats.get(of + on)?.0,
+            None => self.beats.get(of)?.0 - (beat..first).map(|beat| self.planned(beat)).sum::<f64>(),
+        };
         #[allow(clippy::cast_possible_truncation)] // a ratio within the range of rates
-        let rate = Rate::per_million(((next - song) / (then - at) * 1e6) as i64);
-        Some(BandPlace { song: song_time(song), at: machine_time(at), rate, sure: self.is_sure(now) })
+        let rate = Rate::per_million((self.planned(beat) / (then - at) * 1e6) as i64);
+        Some(BandPlace { song: song_time(song), at: machine_time(at), rate, sure: self.is_sure(now), turns })
     }
 
     /// Whether the taps say clearly enough where the band is.
@@ -160,7 +223,7 @@ impl Band {
 
     /// The bar that the band is in, or comes to next if that is nearer.
     pub fn nearest_bar(&self, now: MachineTime) -> Option<i32> {
-        let place = self.place(now)?;
+        let place = self.place(now, 0)?;
         let here = place.song.secs_f64() + place.rate.song((now - place.at).micros()) as f64 / 1e6;
         let near = |at: &usize| (self.beats[self.bars[*at]].0 - here).abs();
         let nearest = (0..self.bars.len()).min_by(|a, b| near(a).total_cmp(&near(b)))?;
@@ -172,22 +235,28 @@ impl Band {
         self.planned(beat) * self.tempo()
     }
 
+    /// How long a beat of the way is planned to last, in seconds.
     fn planned(&self, beat: usize) -> f64 {
-        let last = self.beats.len().saturating_sub(1);
-        let beat = beat.min(last.saturating_sub(1));
+        let last = self.beats.len().saturating_sub(2);
+        let beat = self.of_song(beat).map_or(last, |beat| beat.min(last));
         self.beats.get(beat + 1).map_or(0.5, |next| next.0 - self.beats[beat].0)
     }
 
     /// When a beat comes, in seconds of the machine's clock: the mean over all suppositions. Only the present bar is stretched.
     fn expected(&self, beat: usize) -> f64 {
-        let from = self.beat.unwrap_or(0);
-        let line = (from + 1..self.beats.len()).find(|at| self.beats[*at].1).unwrap_or(self.beats.len() - 1);
-        let (start, end) = (self.beats[from].0, self.beats[beat.min(self.beats.len() - 1)].0);
-        let split = self.beats[line.min(beat.max(from))].0;
+        let (mut in_bar, mut after, mut line) = (0.0, 0.0, false);
+        for beat in self.beat.unwrap_or(0)..beat {
+            *(if line { &mut after } else { &mut in_bar }) += self.planned(beat);
+            line |= self.begins_bar(beat + 1);
+        }
         let of = |(filter, stretch): (&Filter, f64)| {
-            filter.weight * (filter.phase + filter.tempo * ((split - start) * (1.0 + stretch) + (end - split)))
+            filter.weight * (filter.phase + filter.tempo * (in_bar * (1.0 + stretch) + after))
         };
         self.filters.iter().zip(STRETCHES).map(of).sum()
+    }
+
+    fn begins_bar(&self, beat: usize) -> bool {
+        self.of_song(beat).and_then(|beat| self.beats.get(beat)).is_some_and(|(_, line)| *line)
     }
 
     /// One beat goes by.
@@ -205,7 +274,7 @@ impl Band {
             ];
         }
         self.beat = Some(beat + 1);
-        if self.beats.get(beat + 1).is_some_and(|(_, line)| *line) {
+        if self.begins_bar(beat + 1) {
             self.join();
         }
     }

@@ -1,7 +1,7 @@
 //! Bends of a run: what a person chooses when the evening does not go as planned.
 
 use crate::units::{MachineTime, ReleaseIndex};
-use letfall_core::time::SongTime;
+use letfall_core::time::{SongSpan, SongTime};
 
 /// Which part of a fabric is stuck.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -224,6 +224,15 @@ impl Rate {
         self.0
     }
 
+    /// How much later in the song a message is due than planned, if it leaves so long before its land: its lead takes as long as ever, and the
+    /// song goes faster or slower meanwhile. While it stands, as planned.
+    pub fn pace(self, lead: SongSpan) -> SongSpan {
+        if self == Rate::PLANNED || self == Rate::STANDS {
+            return SongSpan::ZERO;
+        }
+        lead - SongSpan::from_micros(self.song(lead.micros()))
+    }
+
     pub(crate) const fn from_raw(micros: i64) -> Rate {
         Rate(micros)
     }
@@ -250,4 +259,7 @@ pub struct BandPlace {
     pub rate: Rate,
     /// Whether the taps agree. While they do not, no release leaves.
     pub sure: bool,
+    /// How many turns of the song the sender has heard of: see [`crate::Event::Turned`]. A place from before a turn that the song has taken
+    /// since says nothing about where it is.
+    pub turns: u32,
 }

@@ -81,8 +81,8 @@ pub enum Command {
         /// Who.
         by: HolderId,
     },
-    /// Where a band is that leads the time.
-    Band(BandPlace),
+    /// Where a band is that leads the time. `None` while nobody has said where it is: then the song goes on as planned, and no release leaves.
+    Band(Option<BandPlace>),
     /// Stops, and changes between rehearsing and performing.
     Mode(Mode),
     /// Stops, and begins a new run in which releases that were sent can be armed again.

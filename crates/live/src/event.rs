@@ -186,6 +186,8 @@ pub enum Event {
         to: SongTime,
         /// Which round of a vamp begins. `None` if it left one, or by a cut.
         round: Option<u32>,
+        /// How often the song has left the straight line by now.
+        turns: u32,
         /// When.
         at: MachineTime,
     },

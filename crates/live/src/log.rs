@@ -231,7 +231,7 @@ impl LogRecord {
             },
             Event::Waits { song, at } => way("waits", (song, song), None, at),
             Event::GoesOn { song, at } => way("goes-on", (song, song), None, at),
-            Event::Turned { from, to, round, at } => {
+            Event::Turned { from, to, round, at, .. } => {
                 way(if round.is_some() { "round" } else { "elsewhere" }, (from, to), round, at)
             }
             Event::Group { group, at } => {

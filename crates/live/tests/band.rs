@@ -31,7 +31,7 @@ fn lands_follow_a_band_that_does_not_keep_time() {
 fn missed_and_doubled_taps_are_bridged() {
     let (grid, end) = grid();
     let mut band = Band::new(&grid, 1, end);
-    assert!(band.place(at(0)).is_none() && !band.is_sure(at(0)));
+    assert!(band.place(at(0), 0).is_none() && !band.is_sure(at(0)));
     let beat = |n: i64| at(5_000_000 + n * 540_000 - 30_000);
     assert!(!band.here(999, beat(0)) && band.here(9, beat(0)));
     for n in 1..80i64 {
@@ -44,7 +44,7 @@ fn missed_and_doubled_taps_are_bridged() {
         }
     }
     let now = beat(79);
-    let place = band.place(now).unwrap();
+    let place = band.place(now, 0).unwrap();
     // Beat 79 after bar 9: 19 bars and 3 beats on.
     let planned = grid.bar_time(9).micros() + 79 * 500_000;
     let here = place.song.micros() + place.rate.song((now - place.at).micros() + 30_000);
@@ -56,7 +56,7 @@ fn missed_and_doubled_taps_are_bridged() {
     band.nudge(4);
     // Without taps it freewheels at the last tempo, and is not sure any more after some beats.
     let later = at(now.micros() + 10 * 540_000);
-    let place = band.place(later).unwrap();
+    let place = band.place(later, 0).unwrap();
     let here = place.song.micros() + place.rate.song((later - place.at).micros() + 30_000);
     assert!((here - planned - 10 * 500_000).abs() < 20_000 && !place.sure);
 }
@@ -94,7 +94,7 @@ fn leads_keep_their_length_at_any_tempo() {
         desk.start(from, false);
         let begun = desk.now;
         let rate = Rate::per_million(rate);
-        desk.give(Command::Band(BandPlace { song: song(from), at: at(begun), rate, sure: true }));
+        desk.give(Command::Band(Some(BandPlace { song: song(from), at: at(begun), rate, sure: true, turns: 0 })));
         desk.run_to(begun + 130_000_000, None);
         let mut seen = 0;
         for event in &desk.events {
@@ -131,7 +131,7 @@ fn no_release_is_armed_while_it_is_unsure() {
     desk.start(from, false);
     let begun = desk.now;
     let band = |sure: bool, now: i64| {
-        Command::Band(BandPlace { song: song(from + now - begun), at: at(now), rate: Rate::PLANNED, sure })
+        Command::Band(Some(BandPlace { song: song(from + now - begun), at: at(now), rate: Rate::PLANNED, sure, turns: 0 }))
     };
     desk.run_to(begun + 1_300_000, Some((0, 1)));
     assert!(matches!(desk.engine.lock(release), Some(Lock::Armed { .. })));

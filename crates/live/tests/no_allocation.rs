@@ -97,9 +97,9 @@ fn a_run_asks_for_no_memory() {
             turn(&mut desk, None);
         }
     }
-    let place = BandPlace { song: bar(30), at: at(desk.now), rate: Rate::per_million(970_000), sure: true };
+    let place = BandPlace { song: bar(30), at: at(desk.now), rate: Rate::per_million(970_000), sure: true, turns: 0 };
     turn(&mut desk, Some(start));
-    turn(&mut desk, Some(Command::Band(place)));
+    turn(&mut desk, Some(Command::Band(Some(place))));
     for _ in 0..200 {
         desk.now += 50_000;
         turn(&mut desk, None);

@@ -28,4 +28,4 @@ pub use queue::{PortUse, PortWait};
 pub use release_triggers::{ReleaseOnPort, ReleaseTriggers};
 pub use row::{Fault, Lead, Row};
 pub use terms::{Known, LeadTerm, assumption_words, is_unsaid, lead_terms, usual_latency};
-pub use words::{describe, message_words, place_numbers, place_words, release_land_words};
+pub use words::{describe, describe_instead, message_words, place_numbers, place_words, release_land_words};

@@ -1,6 +1,6 @@
 //! What a cue does, in the crew's words.
 
-use crate::show::{Action, Anchor, Carries, Cue, FadeShare, Instant, Message, Show, ShowCommand};
+use crate::show::{Action, Anchor, Carries, Course, Cue, FadeShare, Instant, Message, Release, Show, ShowCommand};
 use crate::time::{BarBeat, Grid, SongSpan, round};
 
 /// What happens at a cue: its own text, or else words made from its action.
@@ -41,6 +41,19 @@ pub fn describe(show: &Show, cue: &Cue) -> String {
             }
         },
     }
+}
+
+/// What is sent at once when a release takes another course, in words: lights first. Empty for nothing.
+pub fn describe_instead(show: &Show, release: &Release, course: Course) -> String {
+    let sent = release.sent_instead(course);
+    let lights = sent.lights.iter().filter_map(|key| show.preset(key)).map(|preset| preset.name.clone());
+    let media = sent.media.iter().filter_map(|key| show.media_item(key)).map(|item| item.name.clone());
+    let routes = sent.routes.iter().filter_map(|key| {
+        let route = show.route(key)?;
+        let output = show.output(&route.output).map_or(route.output.as_str(), |o| o.name.as_str());
+        Some(format!("{output}: {}", route.name))
+    });
+    lights.chain(media).chain(routes).collect::<Vec<_>>().join(", ")
 }
 
 /// Where a cue lands, in the short form of the screen: `57 b1 +1/3`, with a nudge `57 b1 +100 ms`, for a clock anchor the nearest

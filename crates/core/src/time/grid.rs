@@ -250,6 +250,12 @@ impl Grid {
         place.plain(self.beat_length(place).get())
     }
 
+    /// For display: the last beat at or before a time, such as `55 b2`. Whoever must be done by a time is told this beat.
+    pub fn beat_text(&self, time: SongTime) -> String {
+        let place = self.place_of(self.tick_at(time));
+        BarBeat { tick: 0, ..place }.plain(self.beat_length(place).get())
+    }
+
     /// How long the counted beat at `place` lasts.
     pub fn beat_length(&self, place: BarBeat) -> TickSpan {
         let metre = self.metre_at(place.bar);

@@ -2,7 +2,8 @@
 
 use super::session::Rehearsal;
 use crate::document::Document;
-use letfall_live::Band;
+use crate::playback::Playback;
+use letfall_live::{Band, Bend, Moves};
 use std::sync::PoisonError;
 
 impl Rehearsal {
@@ -14,7 +15,7 @@ impl Rehearsal {
     }
 
     /// The band is at a bar, on its downbeat. A run that waits goes on there.
-    pub(super) fn band_at(&mut self, bar: i32, document: &mut Document) {
+    pub(super) fn band_at(&mut self, bar: i32, document: &mut Document, playback: &mut Playback) {
         let Some(run) = self.run.as_ref().filter(|run| run.runs() && self.options.band) else {
             return document.fail("start a run first, and choose to follow the band");
         };
@@ -22,7 +23,11 @@ impl Rehearsal {
         let first = run.plan.prepared.show().settings.first_bar();
         let band = self.band.get_or_insert_with(|| Band::new(&run.plan.grid, first, song.end_bar()));
         if !band.here(bar, run.now()) {
-            document.fail(format!("the song has no bar {bar}"));
+            return document.fail(format!("the song has no bar {bar}"));
+        }
+        if run.place.moves == Moves::Waits {
+            // The band has begun again, so the song goes on.
+            self.bend(Bend::GoOn, playback);
         }
     }
 

@@ -209,8 +209,8 @@ fn ways(run: &Run, all: &mut Vec<Choice>) {
     };
     if let Some((from, to)) = vamp_here(run) {
         if run.bends.leaving.is_none() {
-            let lead = run.plan.lead_into(to).max(if run.bends.round.is_some() {
-                run.plan.lead_into(from)
+            let lead = run.lead_into(to).max(if run.bends.round.is_some() {
+                run.lead_into(from)
             } else {
                 SongSpan::ZERO
             });
@@ -221,7 +221,7 @@ fn ways(run: &Run, all: &mut Vec<Choice>) {
                 format!("once more round first, because a message must leave {lead} ahead; then on with bar {next}")
             };
             add(keys::VAMP, "Leave the vamp", then, Bend::Leave { at: None });
-            let lead = run.plan.lead_into(to);
+            let lead = run.lead_into(to);
             if let Some(bar) = next_bar(run, lead).filter(|bar| grid.bar_time(*bar) < to) {
                 let then = format!("at bar {bar} it goes on with bar {next}");
                 add(keys::LEAVE, "Leave at the next bar", then, Bend::Leave { at: Some(grid.bar_time(bar)) });
@@ -238,7 +238,7 @@ fn ways(run: &Run, all: &mut Vec<Choice>) {
         add(keys::WAIT, "Wait", then, Bend::Wait { at: grid.bar_time(bar) });
     }
     let cut = run.plan.marks.iter().find_map(|mark| match mark.does {
-        MarkDoes::Cut(to) if here + run.plan.lead_into(to).max(run.plan.lead_into(mark.at)) < mark.at => {
+        MarkDoes::Cut(to) if here + run.lead_into(to).max(run.lead_into(mark.at)) < mark.at => {
             Some((mark.at, to))
         }
         _ => None,
@@ -255,7 +255,7 @@ fn ways(run: &Run, all: &mut Vec<Choice>) {
 }
 
 fn resume(run: &Run, all: &mut Vec<Choice>) {
-    let lead = run.plan.lead_into(run.place.song);
+    let lead = run.lead_into(run.place.song);
     let bar = bar_at(&run.plan.grid, run.place.song);
     let then = if lead > SongSpan::ZERO {
         format!("bar {bar} comes {lead} after the key, because a message must leave ahead")
@@ -321,7 +321,7 @@ fn waits_at(run: &Run) -> Option<i32> {
     let end = run.plan.prepared.service().song.end_bar();
     (first..end.min(first.saturating_add(64))).find(|bar| {
         let at = grid.bar_time(*bar);
-        at - run.plan.lead_into(at) > here + HAND
+        at - run.lead_into(at) > here + HAND
     })
 }
 
@@ -342,7 +342,7 @@ fn section_here(run: &Run) -> Option<(SongTime, SongTime, String)> {
     let section = song.section_at(bar_at(grid, run.song()))?;
     let end = section.bar.saturating_add(i32::try_from(section.bars).unwrap_or(1));
     let (from, to) = (grid.bar_time(section.bar), grid.bar_time(end));
-    let ahead = run.plan.lead_into(to).max(run.plan.lead_into(from));
+    let ahead = run.lead_into(to).max(run.lead_into(from));
     let meets = run.plan.releases.iter().any(|r| r.decision.min(r.from) < to && from <= r.send.max(r.land));
     (run.song() + ahead + HAND < to && !meets)
         .then(|| (from, to, format!("{} (bars {} to {})", section.name, section.bar, end - 1)))

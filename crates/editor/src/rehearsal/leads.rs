@@ -3,7 +3,7 @@
 use super::run::{GuideBend, Run};
 use crate::document::{Document, Waker};
 use crate::playback::Playback;
-use letfall_live::{Band, Command, MachineTime, Moves};
+use letfall_live::{Band, Command, Event, MachineTime, Moves};
 use std::sync::{Arc, Mutex};
 
 /// A day in microseconds.
@@ -12,15 +12,35 @@ const DAY: i64 = 86_400_000_000;
 /// When pads or pedals were hit, by the machine's clock.
 pub(super) type BandHits = Arc<Mutex<Vec<MachineTime>>>;
 
-/// Tells the run where the band is.
+/// Lets the band go along where the song stands, goes on or turns.
+pub(super) fn lead_band_on(run: &mut Run, mut band: Option<&mut Band>) {
+    for event in run.ways.drain(..) {
+        if let Event::Turned { turns, .. } = event {
+            run.turns = turns;
+        }
+        let Some(band) = &mut band else { continue };
+        match event {
+            Event::Waits { .. } => band.waits(),
+            Event::GoesOn { song, at } => band.goes_on(song, at),
+            Event::Turned { from, to, at, .. } => band.turned(from, to, at),
+            _ => {}
+        }
+    }
+}
+
+/// Tells the run where the band is that leads the time.
 pub(super) fn lead_by_band(run: &mut Run, band: Option<&Band>) {
-    let now = run.now();
-    let place = band.filter(|_| run.place.moves == Moves::Runs).and_then(|band| Some((band, band.place(now)?)));
+    run.band = None;
+    if run.place.moves != Moves::Runs {
+        return;
+    }
+    let place = band.and_then(|band| Some((band, band.place(run.now(), run.turns)?)));
+    run.command(Command::Band(place.map(|(_, place)| place)));
     let Some((band, place)) = place else {
-        run.band = None;
+        let words = "NOBODY HAS SAID WHERE THE BAND IS: releases are locked. Press J on a downbeat";
+        run.band = Some((false, words.to_owned()));
         return;
     };
-    run.command(Command::Band(place));
     let percent = (1.0 / band.tempo() - 1.0) * 100.0;
     let words = if place.sure {
         format!("FOLLOWING THE BAND  {percent:+.0} %")

@@ -3,7 +3,7 @@
 
 use super::bends::Bends;
 use letfall_core::show::{Label, Show};
-use letfall_core::time::SongTime;
+use letfall_core::time::{SongSpan, SongTime};
 use letfall_live::{
     ClockPair, DisarmReason, Event, Fate, Grip, Handle, HolderId, ItemIndex, LogRecord, MachineSpan, MachineTime, Mode,
     Moves, Place, Priority, ReleaseIndex, RunPlan, RunnerEvent, SendOutcome, is_own_port,
@@ -84,6 +84,10 @@ pub struct Run {
     pub bends: Bends,
     /// Whether it is sure where the band is that leads the time, and the same in words. `None` if no band leads.
     pub band: Option<(bool, String)>,
+    /// Where the song stood, went on or turned since the last frame, for the band that goes with it.
+    pub ways: Vec<Event>,
+    /// How many turns of the song have been heard of.
+    pub turns: u32,
     /// What the guide must do because the run bent.
     pub guide: Option<GuideBend>,
     /// Where it begins, and when, by the machine's clock.
@@ -124,6 +128,8 @@ impl Run {
             second_try: None,
             tried_twice: Vec::new(),
             band: None,
+            ways: Vec::new(),
+            turns: 0,
             guide: None,
             begins: None,
             late: None,
@@ -176,6 +182,11 @@ impl Run {
     /// The current song time.
     pub fn song(&self) -> SongTime {
         self.place.song_at(self.now())
+    }
+
+    /// How much of the song, as it goes now, the first message leaves before a place that belongs to what lands from there on.
+    pub fn lead_into(&self, place: SongTime) -> SongSpan {
+        self.plan.lead_into(place, self.place.rate)
     }
 
     /// How long until it begins, if that is still ahead, and where.
@@ -240,10 +251,14 @@ impl Run {
             // Where it is, the engine publishes at every turn; whether ports are there, the thread that opens them tells.
             Event::Started { song, at } => self.begins = Some((song, at)),
             Event::Stopped { .. } | Event::PortLost { .. } | Event::Group { .. } => {}
-            Event::Waits { .. } => self.guide = Some(GuideBend::Stop),
+            Event::Waits { .. } => {
+                self.guide = Some(GuideBend::Stop);
+                self.ways.push(*event);
+            }
             Event::GoesOn { song, .. } | Event::Turned { to: song, .. } => {
                 let waits = self.place.moves == Moves::Waits;
                 self.guide = (!waits).then_some(GuideBend::From(song)).or(self.guide);
+                self.ways.push(*event);
             }
             Event::Bent { bend, .. } => {
                 if bend == letfall_live::Bend::ByHand {

@@ -2,7 +2,7 @@
 //! through what the threads of the run report.
 
 use super::bends::Bends;
-use super::leads::{BandHits, bend_guide, lead_by_band, nearest_in_a_day, planned_start};
+use super::leads::{BandHits, bend_guide, lead_band_on, lead_by_band, nearest_in_a_day, planned_start};
 use super::port_choices::PortChoices;
 use super::recorder::Recorder;
 use super::request::{RehearsalOptions, RehearsalRequest};
@@ -189,7 +189,7 @@ impl Rehearsal {
             }
             RehearsalRequest::Bend(bend) => self.bend(bend, playback),
             RehearsalRequest::BandTap => self.band_tap(),
-            RehearsalRequest::BandAt(bar) => self.band_at(bar, document),
+            RehearsalRequest::BandAt(bar) => self.band_at(bar, document, playback),
             RehearsalRequest::BandNudge(beats) => {
                 if let Some(band) = &mut self.band {
                     band.nudge(beats);
@@ -387,7 +387,12 @@ impl Rehearsal {
         run.tried_twice.clear();
         run.bends = Bends::new(run.plan.releases.len());
         (run.guide, run.band) = (None, None);
-        let part = self.options.looped.then(|| section(document)).flatten();
+        self.band = None;
+        let looped = self.options.looped && !self.options.band;
+        if self.options.looped && self.options.band {
+            document.say("The band leads the time, so the section is not looped");
+        }
+        let part = looped.then(|| section(document)).flatten();
         let part = match part.map(|(from, to)| run.plan.loop_refusal(from, to)) {
             Some(Some(why)) => {
                 let why = match why {
@@ -446,7 +451,10 @@ impl Rehearsal {
             if run.runs() {
                 // Before it begins it stands where it will.
                 document.playhead = run.begins_in().map_or_else(|| run.song(), |(song, _)| song);
-                lead_by_band(run, self.band.as_ref());
+                lead_band_on(run, self.band.as_mut());
+                if self.options.band {
+                    lead_by_band(run, self.band.as_ref());
+                }
                 bend_guide(run, self.options.with_guide, document, playback, wake);
                 // The guide's device has its own clock, so the run follows what is actually heard.
                 if now - self.looked_at_guide > LOOK_AT_GUIDE && self.options.follow == Follow::Nothing {

@@ -67,15 +67,23 @@ pub(super) struct Turn {
     pub then: Then,
 }
 
+/// A message for what comes after a bend.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Ahead {
+    pub item: ItemIndex,
+    /// When it is due in the song, on this side of the bend, at the planned tempo.
+    pub due: SongTime,
+    /// Whether it has left.
+    pub left: bool,
+}
+
 /// The song's way, as far as it is settled.
 #[derive(Debug, Default)]
 pub(super) struct Path {
     /// Where it leaves the straight line next.
     pub turn: Option<Turn>,
-    /// Messages that leave ahead of it for what comes after, each with its own time in the song; the next one last.
-    pub ahead: Vec<(SongTime, ItemIndex)>,
-    /// How many of them have left.
-    pub left_ahead: usize,
+    /// Messages for what comes after it, in the order of the plan. Those that are due before it leave ahead of it.
+    pub ahead: Vec<Ahead>,
     /// Where the present stretch began. What is due before and lands before has been sent.
     pub begun: Option<SongTime>,
     /// Where the song was begun, or goes on after a wait, so that it does not wait there again.
@@ -109,17 +117,13 @@ impl Path {
         *self = Path { ahead, ..Path::default() };
     }
 
-    pub fn next_ahead(&self) -> Option<(SongTime, ItemIndex)> {
-        self.ahead.last().copied()
+    /// Whether something has left ahead of the next bend: then the song is bound for it.
+    pub fn is_bound(&self) -> bool {
+        self.ahead.iter().any(|ahead| ahead.left)
     }
 
     /// Whether a place lies in the vamp that is being gone round, in any round but the first.
     pub fn was_round(&self, place: SongTime) -> bool {
         self.rounds.is_some_and(|(from, to, round)| round > 1 && from <= place && place < to)
-    }
-
-    pub fn take_ahead(&mut self) {
-        self.ahead.pop();
-        self.left_ahead += 1;
     }
 }

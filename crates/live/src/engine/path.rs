@@ -3,7 +3,7 @@
 //! What lands after a bend belongs to what comes after it, even where its message leaves before. So before a bend nothing is sent that lands
 //! beyond it, and what leads into the place where the song goes on is sent as long before the bend.
 
-use super::parts::{Then, Turn};
+use super::parts::{Ahead, Then, Turn};
 use super::state::{Engine, State};
 use super::terms::Chase;
 use crate::bend::{Answer, Bend, Rate, Refusal};
@@ -24,8 +24,7 @@ impl Engine {
         if item.ends.is_some() {
             return true;
         }
-        let beyond = self.path.turn.is_some_and(|turn| item.due < turn.at && item.land >= turn.at)
-            && !crate::planted!(SentBeyondABend);
+        let beyond = self.path.turn.is_some_and(|turn| item.land >= turn.at) && !crate::planted!(SentBeyondABend);
         let before = self.path.begun.is_some_and(|begun| item.due < begun && item.land < begun);
         !(beyond || before || item.once && self.path.was_round(item.land))
     }
@@ -48,16 +47,19 @@ impl Engine {
         }
         self.path.turn = turn;
         self.path.ahead.clear();
-        self.path.left_ahead = 0;
         let Some(Turn { at, then: Then::Round(to) | Then::GoOn(to) }) = turn else { return };
         let again = to <= at;
-        for item in self.plan.leads_into(to) {
+        for item in self.plan.may_lead_into(to) {
             let Some(facts) = self.plan.item(item) else { continue };
             if !(facts.once && again) && self.path.ahead.len() < self.path.ahead.capacity() {
-                self.path.ahead.push((at + (facts.due - to), item));
+                self.path.ahead.push(Ahead { item, due: at + (facts.due - to), left: false });
             }
         }
-        self.path.ahead.reverse();
+    }
+
+    /// How much of the song, as it goes now, the first message leaves before a place that belongs to what lands from there on.
+    fn lead_into(&self, place: SongTime) -> SongSpan {
+        self.plan.lead_into(place, self.rate())
     }
 
     fn next_turn(&self, song: SongTime) -> Option<Turn> {
@@ -92,11 +94,11 @@ impl Engine {
         tell: EventSink<'_>,
     ) {
         let Some(turn) = self.path.turn.take() else { return };
-        self.path.ahead.clear();
         self.close(DisarmReason::Located, now, tell);
         match turn.then {
             Then::Wait => {
                 gate.end_all(now);
+                self.path.ahead.clear();
                 self.path.wait = self.path.wait.filter(|at| *at != song);
                 self.path.waited = Some(song);
                 self.state = State::Waits { song };
@@ -111,12 +113,12 @@ impl Engine {
                     self.path.left = Some(song);
                 }
                 self.bend_to((song, to, at), now, gate, tell);
-                tell(Event::Turned { from: song, to, round: Some(round), at });
+                tell(Event::Turned { from: song, to, round: Some(round), turns: self.turns, at });
             }
             Then::GoOn(to) => {
                 self.path.cut = None;
                 self.bend_to((song, to, at), now, gate, tell);
-                tell(Event::Turned { from: song, to, round: None, at });
+                tell(Event::Turned { from: song, to, round: None, turns: self.turns, at });
             }
         }
     }
@@ -130,17 +132,26 @@ impl Engine {
         tell: EventSink<'_>,
     ) {
         self.end_across(from, to, now, gate);
-        let rate = match self.state {
-            State::Runs { rate, .. } => rate,
-            _ => Rate::PLANNED,
-        };
-        self.state = State::Runs { song: to, at, rate };
+        self.state = State::Runs { song: to, at, rate: self.rate() };
+        self.turns = self.turns.wrapping_add(1);
         self.chase(Chase::Changed, (to, at), now, gate, tell);
         self.seek(to);
+        self.take_over_ahead();
         self.announce(to, now, gate);
         self.send_start(now, gate);
         self.path.begun = Some(to);
         self.look_ahead(to);
+    }
+
+    /// After a bend: what left ahead of it is not sent again, and what a band that has become slower left over is still to come.
+    fn take_over_ahead(&mut self) {
+        let mut ahead = std::mem::take(&mut self.path.ahead);
+        let left_over = ahead.iter().filter(|ahead| !ahead.left).map(|ahead| ahead.item.index());
+        self.next = left_over.min().map_or(self.next, |first| first.min(self.next));
+        let next = self.next;
+        self.overtook.extend(ahead.iter().filter(|ahead| ahead.left && ahead.item.index() >= next).map(|ahead| ahead.item));
+        ahead.clear();
+        self.path.ahead = ahead;
     }
 
     /// Ends the notes whose end lies beyond a bend, so that it is never reached. Those that were begun ahead for what comes after the bend
@@ -175,8 +186,9 @@ impl Engine {
             (Bend::Cut { from, to }, State::Waits { song }) if from == song && to > song => {
                 // While it waits, a part is left out at once.
                 self.state = State::Waits { song: to };
+                self.turns = self.turns.wrapping_add(1);
                 self.chase(Chase::Changed, (to, now), now, gate, tell);
-                tell(Event::Turned { from: song, to, round: None, at: now });
+                tell(Event::Turned { from: song, to, round: None, turns: self.turns, at: now });
                 Ok(Answer::Done)
             }
             _ => Err(Refusal::NotRunning),
@@ -185,9 +197,9 @@ impl Engine {
     }
 
     fn choose(&mut self, bend: Bend, song: SongTime) -> Result<Answer, Refusal> {
-        let into = |engine: &Engine, place: SongTime| engine.plan.lead_into(place);
+        let into = Engine::lead_into;
         // What must leave ahead of the next bend has begun to leave: the song is bound for it.
-        let bound = self.path.left_ahead > 0;
+        let bound = self.path.is_bound();
         let mut answer = Answer::Done;
         match bend {
             Bend::Wait { at } => {
@@ -260,8 +272,8 @@ impl Engine {
     /// Whether the song can still leave the straight line at a place: nothing that lands from there on has left, and nothing has left for
     /// another bend before it.
     fn may_turn(&self, at: SongTime, song: SongTime) -> Result<(), Refusal> {
-        let bound = self.path.left_ahead > 0 && self.path.turn.is_some_and(|turn| at <= turn.at);
-        if at <= song || song > at - self.plan.lead_into(at) || bound {
+        let bound = self.path.is_bound() && self.path.turn.is_some_and(|turn| at <= turn.at);
+        if at <= song || song > at - self.lead_into(at) || bound {
             return Err(Refusal::TooLate);
         }
         Ok(())
@@ -269,7 +281,7 @@ impl Engine {
 
     /// The song goes on after a wait: as soon as what leads into its place can have left in time.
     fn go_on(&mut self, song: SongTime, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
-        let lead = self.plan.lead_into(song);
+        let lead = self.lead_into(song);
         let at = now + MachineSpan::of_song(lead);
         self.state = State::Runs { song, at, rate: Rate::PLANNED };
         self.seek(song);

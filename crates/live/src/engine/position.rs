@@ -102,18 +102,24 @@ impl Engine {
 
     /// Takes the place of a band that leads the time. As long as it is not sure where the band is, every release is locked; after that
     /// whoever arms must press again.
-    pub(super) fn follow_band(&mut self, place: BandPlace, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
+    pub(super) fn follow_band(&mut self, place: Option<BandPlace>, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
         let State::Runs { .. } = self.state else { return };
+        self.led = false;
+        self.unsure = !place.is_some_and(|place| place.sure);
+        if self.unsure {
+            self.close(DisarmReason::Unsure, now, tell);
+        }
+        // What was said before a turn that the song has taken since is of a place that lies behind it.
+        let Some(place) = place.filter(|place| place.turns == self.turns) else { return };
         let Some(own) = self.song(place.at) else { return };
-        if (place.song - own).abs() >= JUMP {
+        let off = (place.song - own).abs();
+        if off >= HICCUP {
+            self.close(DisarmReason::Located, now, tell);
+        }
+        if off >= JUMP {
             // Somebody said that the band is elsewhere.
             self.jump((place.song, place.at), now, gate, tell);
         }
-        if !place.sure || (place.song - own).abs() >= HICCUP {
-            self.close(if place.sure { DisarmReason::Located } else { DisarmReason::Unsure }, now, tell);
-        }
-        self.unsure = !place.sure;
-        self.led = false;
         self.state = State::Runs { song: place.song, at: place.at, rate: place.rate };
     }
 

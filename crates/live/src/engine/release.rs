@@ -277,7 +277,8 @@ impl Engine {
             return;
         }
         gate.keep_free(&due.filter_map(|(_, ((release, _), course))| {
-            Some((release.port, self.machine(release.send + course.shift)?))
+            let pace = self.rate().pace(release.land - release.send);
+            Some((release.port, self.machine(release.send + course.shift + pace)?))
         }));
     }
 }

@@ -70,6 +70,8 @@ pub struct Engine {
     pub(super) led: bool,
     /// Whether it is not sure where the band is.
     pub(super) unsure: bool,
+    /// How often the song has left the straight line. Whoever tells where a band is says how many of these turns he has heard of.
+    pub(super) turns: u32,
     /// Messages after the next one that were sent before it, because the band goes faster or slower than planned.
     pub(super) overtook: Vec<ItemIndex>,
     /// When followers are told that the song goes on.
@@ -92,7 +94,8 @@ impl Engine {
             hand: Hand::with_capacity(plan.timed),
             led: false,
             unsure: false,
-            overtook: Vec::with_capacity(OVERTAKING),
+            turns: 0,
+            overtook: Vec::with_capacity(plan.timed.max(OVERTAKING)),
             start_due: None,
             plan,
             orders,
@@ -125,6 +128,14 @@ impl Engine {
     pub(crate) fn machine(&self, place: SongTime) -> Option<MachineTime> {
         let State::Runs { song, at, rate } = self.state else { return None };
         Some(at + MachineSpan::from_micros(rate.machine((place - song).micros())))
+    }
+
+    /// How fast the song goes, or would if it ran.
+    pub(super) const fn rate(&self) -> Rate {
+        match self.state {
+            State::Runs { rate, .. } => rate,
+            State::Stands { .. } | State::Waits { .. } | State::ByHand { .. } => Rate::PLANNED,
+        }
     }
 
     /// Whether it runs by the clock.

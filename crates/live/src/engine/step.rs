@@ -7,7 +7,7 @@ use crate::bend::Rate;
 use crate::event::EventSink;
 use crate::gate::Gate;
 use crate::interlock::DisarmReason;
-use crate::run_plan::RunItem;
+use crate::run_plan::OVERTAKES;
 use crate::sync;
 use crate::units::{ItemIndex, MachineSpan, MachineTime};
 use letfall_core::time::{SongSpan, SongTime};
@@ -20,10 +20,10 @@ const STOOD_STILL: MachineSpan = MachineSpan::from_millis(1000);
 enum Due {
     /// A message of the plan.
     Planned(ItemIndex),
-    /// A message that leaves ahead of a bend, for what lands after it.
-    Ahead(ItemIndex),
-    /// A message of a release that is tried once more.
-    Retimed(ItemIndex),
+    /// A message that leaves ahead of a bend, for what lands after it: its place in that list.
+    Ahead(usize),
+    /// A message of a release that is tried once more: its place in that list.
+    Retimed(usize),
     Frame,
     Clock(i64),
 }
@@ -96,8 +96,9 @@ impl Engine {
     /// The song time of whatever is due next, and what it is. The show's own messages go before timecode and clock.
     fn next_due(&self) -> Option<(SongTime, Due)> {
         let planned = self.next_planned().map(|(due, item)| (due, Due::Planned(item)));
-        let ahead = self.path.next_ahead().map(|(due, item)| (due, Due::Ahead(item)));
-        let retimed = self.retimed.last().map(|(due, item)| (*due, Due::Retimed(*item)));
+        let ahead = self.next_ahead().map(|(due, at)| (due, Due::Ahead(at)));
+        let retimed = self.retimed.iter().enumerate().map(|(at, (due, item))| (*due + self.pace(*item), Due::Retimed(at)));
+        let retimed = retimed.min_by_key(|(due, _)| *due);
         let frame = self.frame_due().map(|due| (due, Due::Frame));
         let clock = self.clock.map(|n| (sync::clock_due(&self.plan.grid, n), Due::Clock(n)));
         // Of those that are due together, the first of this list goes first.
@@ -122,12 +123,25 @@ impl Engine {
             if self.overtook.contains(&index) {
                 continue;
             }
-            let due = due_at(item, rate);
+            let due = item.due + self.pace(index);
             if best.is_none_or(|(known, _)| due < known) {
                 best = Some((due, index));
             }
         }
         best
+    }
+
+    /// The next message that leaves ahead of a bend. What is due beyond it, because the band has become slower, leaves after it.
+    fn next_ahead(&self) -> Option<(SongTime, usize)> {
+        let turn = self.path.turn?;
+        let all = self.path.ahead.iter().enumerate().filter(|(_, ahead)| !ahead.left);
+        let due = all.map(|(at, ahead)| (ahead.due + self.pace(ahead.item), at)).filter(|(due, _)| *due < turn.at);
+        due.min_by_key(|(due, _)| *due)
+    }
+
+    /// How much later in the song a message is due than planned, as the song goes now.
+    fn pace(&self, item: ItemIndex) -> SongSpan {
+        self.plan.pace(item, self.rate())
     }
 
     /// Takes a message of the plan off the list of what is to come.
@@ -154,12 +168,14 @@ impl Engine {
                     self.message(item, timing, gate, tell);
                 }
             }
-            Due::Ahead(item) => {
-                self.path.take_ahead();
+            Due::Ahead(at) => {
+                let Some(ahead) = self.path.ahead.get_mut(at) else { return };
+                ahead.left = true;
+                let item = ahead.item;
                 self.message(item, timing, gate, tell);
             }
-            Due::Retimed(item) => {
-                self.retimed.pop();
+            Due::Retimed(at) => {
+                let (_, item) = self.retimed.remove(at);
                 self.message(item, timing, gate, tell);
             }
             Due::Frame => self.send_quarter_frame(timing.due, gate),
@@ -168,13 +184,3 @@ impl Engine {
     }
 }
 
-/// A message that is due this much later than another never overtakes it, at any tempo that is followed: no lead is longer. Our own figure.
-const OVERTAKES: SongSpan = SongSpan::from_millis(5_000);
-
-/// When a message is due in the song, at a rate. Its lead takes as long as ever, and the song goes faster or slower meanwhile.
-fn due_at(item: &RunItem, rate: Rate) -> SongTime {
-    if item.ends.is_some() || rate == Rate::PLANNED {
-        return item.due;
-    }
-    item.land - SongSpan::from_micros(rate.song((item.land - item.due).micros()))
-}

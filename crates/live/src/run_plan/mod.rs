@@ -6,6 +6,7 @@ mod parts;
 
 pub use parts::{ByHand, ByteRange, HandGroup, MarkDoes, ReleaseGuard, ReleaseSet, RunItem, RunMark, RunRelease};
 
+use crate::bend::Rate;
 use crate::units::{ItemIndex, ReleaseIndex, ShowPort};
 use layout::{LaidOut, Layout};
 use letfall_core::midi::Doubt;
@@ -124,10 +125,17 @@ impl RunPlan {
         self.sets_of_releases.get(set.0 as usize).map_or(&[], Vec::as_slice)
     }
 
-    /// The messages that leave before a place of the song and belong to what lands from there on. When a song arrives at that place by a
-    /// bend, they leave as long before it.
-    pub fn leads_into(&self, place: SongTime) -> impl Iterator<Item = ItemIndex> + '_ {
-        let before = self.timed().partition_point(|item| item.due < place);
+    /// How much later in the song a message is due than planned, at a rate: see [`Rate::pace`]. What ends another keeps its distance from
+    /// that.
+    pub fn pace(&self, item: ItemIndex, rate: Rate) -> SongSpan {
+        let begun = |item: &RunItem| item.ends.and_then(|begun| self.item(begun)).unwrap_or(item).lead();
+        rate.pace(self.item(item).map_or(SongSpan::ZERO, begun))
+    }
+
+    /// The messages that belong to what lands from a place of the song on, and leave before that place, or would if the song went faster.
+    /// When a song arrives there by a bend, they leave as long before their land.
+    pub fn may_lead_into(&self, place: SongTime) -> impl Iterator<Item = ItemIndex> + '_ {
+        let before = self.timed().partition_point(|item| item.due < place + OVERTAKES);
         let into = move |item: &RunItem| match item.ends {
             None => item.land >= place,
             // The end of what leads in leads in too.
@@ -137,10 +145,10 @@ impl RunPlan {
         all.filter(move |(_, item)| into(item)).map(|(at, _)| ItemIndex::at(at))
     }
 
-    /// How long before a place of the song the first message leaves that belongs to what lands from there on.
-    pub fn lead_into(&self, place: SongTime) -> SongSpan {
-        let first = self.leads_into(place).next().and_then(|item| self.item(item));
-        first.map_or(SongSpan::ZERO, |item| place - item.due)
+    /// How much of the song, at a rate, the first message leaves before a place that belongs to what lands from there on.
+    pub fn lead_into(&self, place: SongTime, rate: Rate) -> SongSpan {
+        let lead = |at: ItemIndex| Some(place - (self.item(at)?.due + self.pace(at, rate)));
+        self.may_lead_into(place).filter_map(lead).max().map_or(SongSpan::ZERO, |lead| lead.max(SongSpan::ZERO))
     }
 
     /// The cue of a message.
@@ -213,6 +221,9 @@ pub enum LoopRefusal {
     /// Its messages would keep a port busy more than half of the time.
     Floods(ShowPort),
 }
+
+/// A message that is due this much later than another never overtakes it, at any tempo that is followed: no lead is longer. Our own figure.
+pub(crate) const OVERTAKES: SongSpan = SongSpan::from_millis(5_000);
 
 /// A loop shorter than this is refused, because nobody can rehearse anything in it. Our own figure.
 const LEAST_LOOP: SongSpan = SongSpan::from_millis(1000);

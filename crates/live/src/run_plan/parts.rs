@@ -4,7 +4,7 @@ use crate::command::Mode;
 use crate::units::{ItemIndex, MachineSpan, ReleaseIndex, ShowPort};
 use letfall_core::midi::ReleaseTrigger;
 use letfall_core::show::{Course, Label, ReleaseKey};
-use letfall_core::time::SongTime;
+use letfall_core::time::{SongSpan, SongTime};
 use std::sync::Arc;
 
 /// A release of the run.
@@ -140,6 +140,13 @@ pub struct RunItem {
     pub held: ReleaseSet,
     /// It is sent in the first round of a vamp only.
     pub once: bool,
+}
+
+impl RunItem {
+    /// How long before its land it is due.
+    pub fn lead(&self) -> SongSpan {
+        self.land - self.due
+    }
 }
 
 /// A row of the stage that an operator or a desk sets by itself.

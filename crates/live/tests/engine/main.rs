@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod band_ways;
 mod courses;
 mod long_runs;
 #[path = "../made_up/mod.rs"]

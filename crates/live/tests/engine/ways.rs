@@ -5,11 +5,11 @@ use super::made_up::{Desk, plan, show, song};
 use letfall_core::show::{Anchor, BendMark, Label, Show, SongBend};
 use letfall_core::time::SongSpan;
 use letfall_live::{
-    Answer, Bend, Command, Event, HolderId, Moves, Refusal, RunItem, RunPlan, SendOutcome, ShowPort, SyncPlan,
+    Answer, Bend, Command, Event, HolderId, Moves, Rate, Refusal, RunItem, RunPlan, SendOutcome, ShowPort, SyncPlan,
 };
 use std::sync::Arc;
 
-fn bend(desk: &mut Desk, bend: Bend) -> Answer {
+pub fn bend(desk: &mut Desk, bend: Bend) -> Answer {
     desk.give(Command::Bend { bend, by: HolderId(2) });
     let answer = |event: &Event| match event {
         Event::Bent { bend: of, answer, .. } if *of == bend => Some(*answer),
@@ -50,7 +50,7 @@ fn sent(desk: &Desk, plan: &RunPlan) -> Vec<(i64, Label)> {
 }
 
 /// The demo show's first twelve bars, with a cue that lands exactly on bar 9 and on bar 5, whose messages leave half a second before.
-fn leading() -> Show {
+pub fn leading() -> Show {
     let mut show = show();
     let labels: Vec<Label> = show.services[0].cues.iter().map(|cue| cue.label).collect();
     let lights: Vec<Label> = labels.iter().copied().filter(|l| l.kind == letfall_core::show::Kind::Lighting).collect();
@@ -63,17 +63,17 @@ fn leading() -> Show {
     show
 }
 
-fn marked(show: &Show, bends: Vec<BendMark>) -> Arc<RunPlan> {
+pub fn marked(show: &Show, bends: Vec<BendMark>) -> Arc<RunPlan> {
     let mut show = show.clone();
     show.services[0].song.bends = bends;
     plan(&show)
 }
 
-fn mark(bar: i32, does: SongBend) -> BendMark {
+pub fn mark(bar: i32, does: SongBend) -> BendMark {
     BendMark { bar, does, words: String::new() }
 }
 
-fn vamp(bar: i32, bars: u32) -> BendMark {
+pub fn vamp(bar: i32, bars: u32) -> BendMark {
     mark(bar, SongBend::Vamp { bars, once: Vec::new() })
 }
 
@@ -110,7 +110,7 @@ fn a_wait_holds_back_what_lands_after_it() {
     let plan = marked(&leading(), vec![mark(9, SongBend::Wait {})]);
     let mut band = Band::starts(&plan, 1);
     let at = band.bar(9);
-    let lead = plan.lead_into(song(at)).micros();
+    let lead = plan.lead_into(song(at), Rate::PLANNED).micros();
     assert!(lead >= 500_000, "the cue on bar 9 leaves before it");
     band.to(at + 37_000_000);
     let place = band.desk.engine.place(super::made_up::at(band.desk.now));
@@ -168,7 +168,7 @@ fn leaving_too_late_goes_round_once_more() {
     let plan = marked(&leading(), vec![vamp(5, 4)]);
     let mut band = Band::starts(&plan, 1);
     let (from, to) = (band.bar(5), band.bar(9));
-    band.to(to - plan.lead_into(song(to)).micros() + 1_000);
+    band.to(to - plan.lead_into(song(to), Rate::PLANNED).micros() + 1_000);
     assert_eq!(bend(&mut band.desk, Bend::Leave { at: None }), Answer::OnceMore);
     band.desk.run_to(band.begun + to - band.from + 2 * (to - from) + 9_000_000, None);
     let start = band.begun + to - band.from;
@@ -240,7 +240,7 @@ fn what_has_left_cannot_be_bent() {
     let plan = marked(&leading(), Vec::new());
     let mut band = Band::starts(&plan, 1);
     let at = band.bar(9);
-    let lead = plan.lead_into(song(at)).micros();
+    let lead = plan.lead_into(song(at), Rate::PLANNED).micros();
     band.to(at - lead - 1_000);
     assert_eq!(bend(&mut band.desk, Bend::Wait { at: song(at) }), Answer::Done);
     assert_eq!(bend(&mut band.desk, Bend::TakeBack), Answer::Done);
@@ -317,7 +317,7 @@ fn timecode_and_clock_stand_while_the_song_waits() {
     let wanted = at / 10_000;
     assert!((wanted - 1..=wanted + 1).contains(&i64::try_from(frames).unwrap()), "{frames} of {wanted}");
     bend(&mut desk, Bend::GoOn);
-    let goes_on = desk.now + plan.lead_into(song(at)).micros();
+    let goes_on = desk.now + plan.lead_into(song(at), Rate::PLANNED).micros();
     desk.run_to(goes_on + 1_000, None);
     let after: Vec<u8> = sync(&desk, begun + at + 1).into_iter().filter(|s| s.0 <= goes_on).map(|s| s.1).collect();
     assert_eq!(after[..3], [0xf0, 0xf2, 0xfb], "full frame, song position, continue");

@@ -118,7 +118,7 @@ impl Predicts for Follows {
         self.0.tap(machine(at));
     }
     fn expects(&self, beat: usize, now: f64) -> f64 {
-        let place = self.0.place(machine(now)).unwrap();
+        let place = self.0.place(machine(now), 0).unwrap();
         let song = beat as f64 * 0.5 - place.song.secs_f64();
         #[allow(clippy::cast_possible_truncation)] // minutes
         let song = (song * 1e6) as i64;

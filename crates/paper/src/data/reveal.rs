@@ -2,7 +2,7 @@
 
 use super::words::{beat_words, cue_place_words, elapsed, is_uncounted, latest_beat, seconds_left};
 use letfall_core::prepared::Prepared;
-use letfall_core::schedule::{CallKind, describe, message_words, release_land_words};
+use letfall_core::schedule::{CallKind, describe, describe_instead, message_words, release_land_words};
 use letfall_core::show::{Action, Course, Kind, Label, Show};
 use letfall_core::time::{BarBeat, SongSpan, SongTime, Tick};
 use serde::Serialize;
@@ -101,19 +101,6 @@ pub struct CourseWords {
     then: String,
 }
 
-/// What Letfall sends at once when a release takes another course, in words; empty for nothing.
-fn sent_instead(show: &Show, release: &letfall_core::show::Release, course: Course) -> String {
-    let sent = release.sent_instead(course);
-    let lights = sent.lights.iter().filter_map(|key| show.preset(key)).map(|preset| preset.name.clone());
-    let media = sent.media.iter().filter_map(|key| show.media_item(key)).map(|item| item.name.clone());
-    let routes = sent.routes.iter().filter_map(|key| {
-        let route = show.route(key)?;
-        let output = show.output(&route.output).map_or(route.output.as_str(), |o| o.name.as_str());
-        Some(format!("{output}: {}", route.name))
-    });
-    lights.chain(media).chain(routes).collect::<Vec<_>>().join(", ")
-}
-
 /// What is done if a fabric stays, or falls early: as the show says, or else what is always right.
 pub fn courses(prepared: &Prepared, label: Label, release: &letfall_core::show::Release, by: &str) -> Vec<CourseWords> {
     let show = prepared.show();
@@ -128,7 +115,7 @@ pub fn courses(prepared: &Prepared, label: Label, release: &letfall_core::show::
         }
     };
     let sends = |course: Course| {
-        let sent = sent_instead(show, release, course);
+        let sent = describe_instead(show, release, course);
         if sent.is_empty() { String::new() } else { format!(" Letfall sends at once: {sent}.") }
     };
     let depends: Vec<String> = prepared.dependents(label).iter().map(ToString::to_string).collect();
@@ -170,12 +157,12 @@ pub fn courses(prepared: &Prepared, label: Label, release: &letfall_core::show::
                     &early.then,
                     "Music out, working light, everybody accounted for, first aid; then blank the fabric's projector."
                 ),
-                if sent_instead(show, release, Course::Early).is_empty() {
+                if describe_instead(show, release, Course::Early).is_empty() {
                     String::new()
                 } else {
                     format!(
                         " On its key Letfall stops and sends light first, pictures on a second key: {}.",
-                        sent_instead(show, release, Course::Early)
+                        describe_instead(show, release, Course::Early)
                     )
                 },
                 told(&early.told_by)

@@ -37,7 +37,7 @@ pub struct Ground {
 }
 
 impl Ground {
-    fn x(&self, time: SongTime) -> f32 {
+    pub fn x(&self, time: SongTime) -> f32 {
         self.left + self.view.x_of(time)
     }
 }
@@ -279,7 +279,7 @@ impl Body<'_> {
         }
         let sight = height(hang.top_m - hang.sightline_m);
         painter.line_segment(
-            [Pos2::new(x0 - 40.0, sight), Pos2::new(rect.right() + 40.0, sight)],
+            [Pos2::new(x0 - 40.0, sight), Pos2::new(rect.right() + 4.0, sight)],
             Stroke::new(1.0, g.p.quiet),
         );
         let curve: Vec<Pos2> = points.iter().map(|(x, h)| Pos2::new(*x, height(h[0]))).collect();

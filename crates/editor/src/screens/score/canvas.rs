@@ -1,6 +1,7 @@
 //! The score's canvas: time from left to right, one row per track, every cue with flag, lead and body.
 
 use super::bodies::{self, Drawn};
+use super::courses;
 use super::geometry::View;
 use super::gesture::Gesture;
 use super::guide_strip::GuideStrip;
@@ -168,6 +169,8 @@ impl Score {
         for (row, track) in rows.iter().zip(plan.tracks()) {
             bodies::draw_track(&inside, &ground, document, &plan, track, (row.top, row.bottom), &mut self.drawn);
         }
+        let places: Vec<(f32, f32)> = rows.iter().map(|row| (row.top, row.bottom)).collect();
+        courses::draw(&inside, &ground, &plan, &places, &self.drawn);
         if plan.schedule().rows.is_empty() {
             let words = "No cues yet. Double-click on a track, press L, M, O or R, or paste rows from a spreadsheet.";
             inside.text(canvas.center(), Align2::CENTER_CENTER, words, FontId::proportional(15.0), p.quiet);

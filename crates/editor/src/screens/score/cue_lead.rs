@@ -22,7 +22,7 @@ pub fn show(ui: &mut Ui, document: &Document, label: Label) {
         line("lands", format!("{}  {}", place_words(cue, grid), row.land));
         line("sent", row.send.to_string());
         if let Some(decision) = plan.decision(label).filter(|_| label.kind == Kind::Release) {
-            line("settled by", format!("{}  {}", grid.place_text(grid.tick_at(decision.at)), decision.at));
+            line("settled by", format!("{}  {}", grid.beat_text(decision.at), decision.at));
         }
         line("lead", row.lead.total().to_string());
         line("  device", row.lead.device.to_string());

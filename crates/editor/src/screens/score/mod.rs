@@ -3,6 +3,7 @@
 mod bends;
 mod bodies;
 mod canvas;
+mod courses;
 mod cue_actions;
 mod cue_field;
 mod cue_lead;

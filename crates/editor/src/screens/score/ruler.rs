@@ -66,7 +66,10 @@ fn bend(painter: &egui::Painter, canvas: Rect, view: &View, grid: &Grid, mark: &
     let (wait, size) = (matches!(mark.does, SongBend::Wait {}), galley.size());
     if wait || to - from > size.x + 90.0 {
         let left = if wait { from + 6.0 } else { to - size.x - 6.0 };
-        painter.galley(Pos2::new(left, foot - 4.0 - size.y), galley, p.text);
+        let at = Pos2::new(left, foot - 4.0 - size.y);
+        // Another mark's line may run through it.
+        painter.rect_filled(Rect::from_min_size(at, size).expand2(egui::vec2(3.0, 0.0)), 0.0, p.hair);
+        painter.galley(at, galley, p.text);
     }
 }
 
