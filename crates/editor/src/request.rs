@@ -7,6 +7,7 @@ use crate::document::Document;
 use crate::jobs::FilePurpose;
 use crate::rehearsal::RehearsalRequest;
 use letfall_core::edit::{Edit, EditError, Pick, Selection};
+use letfall_core::performed::Performed;
 use letfall_core::show::{Action, Label, Show, TrackKey};
 use letfall_core::time::{SongTime, Tick};
 use std::path::PathBuf;
@@ -112,6 +113,8 @@ pub enum UiRequest {
     Ear(EarRequest),
     /// A request about the rehearsal.
     Rehearsal(RehearsalRequest),
+    /// Show the report of a performance, filled in.
+    Report(Box<Performed>),
     /// Open or close the board's own window.
     SecondWindow(bool),
 }

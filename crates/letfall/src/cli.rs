@@ -202,6 +202,9 @@ pub struct Paper {
     /// An earlier version of the show; what is new, changed or dropped since then is marked
     #[arg(long, value_name = "OLD.letfall")]
     pub previous: Option<PathBuf>,
+    /// The log of a run: the report of the performance is filled in with it
+    #[arg(long, value_name = "RUN.jsonl")]
+    pub run: Option<PathBuf>,
     /// Your own template instead of the built-in one
     #[arg(long, value_name = "FILE.typ")]
     pub template: Option<PathBuf>,

@@ -130,3 +130,31 @@ fn a_script_that_cannot_be_read_is_told() {
     assert!(output.status.success() && String::from_utf8_lossy(&output.stderr).contains("changed nothing"));
     assert!(lines(&output.stdout).iter().any(|line| line["answer"] == "refused" && line["why"].is_string()));
 }
+
+/// The report of the performance is filled in from the log of a run; what is no log is told, and nothing is written.
+#[test]
+fn the_report_is_filled_in_from_a_log() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let steps = json!({"perform": true, "from_bar": 49, "steps": [{"bar": 58, "do": {"by-hand": {}}}]});
+    let show = demo();
+    let show = show.to_str().unwrap();
+    let script = ["rehearse", show, "--service", "Late", "--script", "-", "-o", &path("run.jsonl")];
+    let output = letfall(&script, &steps.to_string());
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let report = |log: &str, to: &str| {
+        letfall(&["paper", show, "--service", "Late", "--sheet", "report", "--run", log, "-o", &path(to)], "")
+    };
+    let filled = report(&path("run.jsonl"), "filled.pdf");
+    assert!(filled.status.success(), "{}", String::from_utf8_lossy(&filled.stderr));
+    let empty = letfall(&["paper", show, "--service", "Late", "--sheet", "report", "-o", &path("empty.pdf")], "");
+    assert!(empty.status.success());
+    assert_ne!(std::fs::read(path("filled.pdf")).unwrap(), std::fs::read(path("empty.pdf")).unwrap());
+    std::fs::write(path("no.jsonl"), "what is this?\n").unwrap();
+    for log in ["no.jsonl", "gone.jsonl"] {
+        let output = report(&path(log), "none.pdf");
+        assert_eq!(output.status.code(), Some(2), "{}", String::from_utf8_lossy(&output.stderr));
+        assert!(String::from_utf8_lossy(&output.stderr).contains(log));
+        assert!(!Path::new(&path("none.pdf")).exists());
+    }
+}

@@ -2,7 +2,7 @@
 //!
 //! Somebody says once "here is bar n", on its downbeat, and taps beats from then on: with a key, a pad or a pedal. Taps come early, as people
 //! tap, shake, are missed and doubled. A band drifts in tempo, and now and then stretches a bar and goes on as before. So a few suppositions
-//! of how the present bar is stretched are followed beside each other, each by a Kalman filter over phase and tempo, and weighed by how well
+//! of how the present bar is stretched are followed beside each other, each by a Kalman filter over phase, tempo and how the tempo changes, and weighed by how well
 //! the taps fit; at a bar line they are joined, and the stretch is forgotten. (R. E. Kalman, "A New Approach to Linear Filtering and
 //! Prediction Problems", 1960; joining filters at a switch as in H. A. P. Blom and Y. Bar-Shalom, "The interacting multiple model
 //! algorithm", 1988; both from memory.)
@@ -10,20 +10,30 @@
 use crate::bend::{BandPlace, Rate};
 use crate::units::MachineTime;
 use letfall_core::time::{Grid, SongTime, Tick, TickSpan};
+use std::ops::Range;
 
 /// How early people tap, in seconds. Common finding of tapping studies, 20 to 50 ms; no source at hand.
 const EARLY: f64 = 0.030;
-/// The spread of taps, in seconds. Our own figure, as for the bench.
-const SHAKES: f64 = 0.025;
+/// The spread of taps, in seconds. Our own figure, by the bench.
+const SHAKES: f64 = 0.028;
 /// How much the tempo drifts from beat to beat, as a share. Our own figure, by the bench.
-const DRIFTS: f64 = 0.006;
+const DRIFTS: f64 = 0.0015;
+/// How much the tempo may be changing when nothing is known of it, as a share in a second of the song. Our own figure, by the bench.
+const SLOPES: f64 = 0.003;
+/// It never changes faster than this: twice what a drift of 6 % in a minute's wave needs. Our own figure.
+const STEEPEST: f64 = 0.012;
+/// How much that changes from beat to beat. Our own figure, by the bench.
+const TURNS: f64 = 0.0007;
 /// How much a beat lies beside the tempo, in seconds. Our own figure.
 const BESIDE: f64 = 0.001;
 /// By how much a bar may be stretched, as suppositions: not at all, which is likely, or by these shares.
 const STRETCHES: [f64; SUPPOSED] = [0.0, 0.02, 0.04, 0.06, 0.08, 0.10, 0.12, 0.14, 0.16];
 const SUPPOSED: usize = 9;
-/// How likely it is that a bar is not stretched.
-const STEADY: f64 = 0.85;
+/// How likely it is that a bar is not stretched, if nobody has said which bars are played freely; and if somebody has, in those and in all
+/// others. Our own figures.
+const STEADY: f64 = 0.875;
+const STEADY_WHERE_FREE: f64 = 0.05;
+const STEADY_ELSEWHERE: f64 = 0.99;
 /// A tap farther than this share of a beat from any beat may be of another one.
 const BETWEEN: f64 = 0.3;
 /// The spread of such taps, in seconds. Our own figure, by the bench.
@@ -47,16 +57,28 @@ struct Filter {
     phase: f64,
     /// How long a beat lasts, as a multiple of the planned length.
     tempo: f64,
-    /// Their covariance: phase, both, tempo.
-    spread: [f64; 3],
+    /// How much that changes in a second of the song.
+    slope: f64,
+    /// Their covariance.
+    spread: [[f64; 3]; 3],
     weight: f64,
+}
+
+/// A beat of the song.
+#[derive(Debug, Clone, Copy)]
+struct Beat {
+    /// When it is planned, in seconds of the song.
+    at: f64,
+    /// Whether it begins a bar.
+    line: bool,
+    /// How likely it is that its bar is not stretched.
+    steady: f64,
 }
 
 /// A band that is followed by taps.
 #[derive(Debug, Clone)]
 pub struct Band {
-    /// The planned time of each beat, in seconds of the song, and whether it begins a bar.
-    beats: Vec<(f64, bool)>,
+    beats: Vec<Beat>,
     /// The first beat of each bar, from the first bar on.
     bars: Vec<usize>,
     first_bar: i32,
@@ -73,18 +95,24 @@ pub struct Band {
 }
 
 impl Band {
-    /// For a song from one bar to the end of another.
-    pub fn new(grid: &Grid, first_bar: i32, end_bar: i32) -> Band {
+    /// For a song from one bar to the end of another. `free` are the bars that are played freely, if somebody has said which: then all
+    /// others are expected to be steady.
+    pub fn new(grid: &Grid, first_bar: i32, end_bar: i32, free: &[Range<i32>]) -> Band {
         let (mut beats, mut bars) = (Vec::new(), Vec::new());
         for bar in first_bar..=end_bar {
             bars.push(beats.len());
+            let steady = match free {
+                [] => STEADY,
+                free if free.iter().any(|bars| bars.contains(&bar)) => STEADY_WHERE_FREE,
+                _ => STEADY_ELSEWHERE,
+            };
             let (metre, start) = (grid.metre_at(bar), grid.bar_tick(bar));
             for beat in 1..=grid.beats_in(bar) {
                 let tick: Tick = start + TickSpan::new(metre.beat_offset(beat));
-                beats.push((grid.time_at(tick).secs_f64(), beat == 1));
+                beats.push(Beat { at: grid.time_at(tick).secs_f64(), line: beat == 1, steady });
             }
         }
-        let filter = Filter { phase: 0.0, tempo: 1.0, spread: [0.0; 3], weight: 0.0 };
+        let filter = Filter { phase: 0.0, tempo: 1.0, slope: 0.0, spread: [[0.0; 3]; 3], weight: 0.0 };
         let astray = [0.0; LAST_TAPS];
         let filters = [filter; SUPPOSED];
         let way = vec![(0, 0)];
@@ -103,8 +131,13 @@ impl Band {
     fn begin(&mut self, beat: usize, at: f64, taps: u32) {
         // The tempo that is known already stays, with less trust.
         let tempo = if self.beat.is_some() { self.tempo() } else { 1.0 };
-        let spread = [0.03 * 0.03, 0.0, 0.03 * 0.03];
-        self.filters = std::array::from_fn(|n| Filter { phase: at, tempo, spread, weight: prior(n) });
+        let mut spread = [[0.0; 3]; 3];
+        for (at, known) in [0.03, 0.03, SLOPES].into_iter().enumerate() {
+            spread[at][at] = known * known;
+        }
+        let steady = self.steady(beat);
+        self.filters =
+            std::array::from_fn(|n| Filter { phase: at, tempo, slope: 0.0, spread, weight: prior(n, steady) });
         (self.beat, self.tapped, self.taps) = (Some(beat), at - EARLY, taps);
         self.way = vec![(0, 0)];
         (self.astray, self.stands) = ([0.0; LAST_TAPS], false);
@@ -136,11 +169,16 @@ impl Band {
         }
     }
 
+    /// How likely it is that the bar of a beat of the song is not stretched.
+    fn steady(&self, beat: usize) -> f64 {
+        self.beats.get(beat).map_or(STEADY, |beat| beat.steady)
+    }
+
     /// The beat of the song that is nearest to a place.
     fn beat_at(&self, place: SongTime) -> usize {
         let place = place.secs_f64();
-        let after = self.beats.partition_point(|(beat, _)| *beat < place);
-        let near = |at: &usize| self.beats.get(*at).map_or(f64::MAX, |(beat, _)| (beat - place).abs());
+        let after = self.beats.partition_point(|beat| beat.at < place);
+        let near = |at: &usize| self.beats.get(*at).map_or(f64::MAX, |beat| (beat.at - place).abs());
         [after, after.saturating_sub(1)].into_iter().min_by(|a, b| near(a).total_cmp(&near(b))).unwrap_or(0)
     }
 
@@ -199,8 +237,8 @@ impl Band {
         let (at, then) = (self.expected(beat), self.expected(beat + 1));
         let (first, of) = self.way.last().copied().unwrap_or_default();
         let song = match beat.checked_sub(first) {
-            Some(on) => self.beats.get(of + on)?.0,
-            None => self.beats.get(of)?.0 - (beat..first).map(|beat| self.planned(beat)).sum::<f64>(),
+            Some(on) => self.beats.get(of + on)?.at,
+            None => self.beats.get(of)?.at - (beat..first).map(|beat| self.planned(beat)).sum::<f64>(),
         };
         #[allow(clippy::cast_possible_truncation)] // a ratio within the range of rates
         let rate = Rate::per_million((self.planned(beat) / (then - at) * 1e6) as i64);
@@ -225,7 +263,7 @@ impl Band {
     pub fn nearest_bar(&self, now: MachineTime) -> Option<i32> {
         let place = self.place(now, 0)?;
         let here = place.song.secs_f64() + place.rate.song((now - place.at).micros()) as f64 / 1e6;
-        let near = |at: &usize| (self.beats[self.bars[*at]].0 - here).abs();
+        let near = |at: &usize| (self.beats[self.bars[*at]].at - here).abs();
         let nearest = (0..self.bars.len()).min_by(|a, b| near(a).total_cmp(&near(b)))?;
         i32::try_from(nearest).ok().map(|at| self.first_bar + at)
     }
@@ -239,7 +277,7 @@ impl Band {
     fn planned(&self, beat: usize) -> f64 {
         let last = self.beats.len().saturating_sub(2);
         let beat = self.of_song(beat).map_or(last, |beat| beat.min(last));
-        self.beats.get(beat + 1).map_or(0.5, |next| next.0 - self.beats[beat].0)
+        self.beats.get(beat + 1).map_or(0.5, |next| next.at - self.beats[beat].at)
     }
 
     /// When a beat comes, in seconds of the machine's clock: the mean over all suppositions. Only the present bar is stretched.
@@ -250,13 +288,14 @@ impl Band {
             line |= self.begins_bar(beat + 1);
         }
         let of = |(filter, stretch): (&Filter, f64)| {
-            filter.weight * (filter.phase + filter.tempo * (in_bar * (1.0 + stretch) + after))
+            let ahead = in_bar * (1.0 + stretch) + after;
+            filter.weight * (filter.phase + ahead * (filter.tempo + 0.5 * filter.slope * (in_bar + after)))
         };
         self.filters.iter().zip(STRETCHES).map(of).sum()
     }
 
     fn begins_bar(&self, beat: usize) -> bool {
-        self.of_song(beat).and_then(|beat| self.beats.get(beat)).is_some_and(|(_, line)| *line)
+        self.of_song(beat).and_then(|beat| self.beats.get(beat)).is_some_and(|beat| beat.line)
     }
 
     /// One beat goes by.
@@ -265,13 +304,13 @@ impl Band {
         let planned = self.planned(beat);
         for (filter, stretch) in self.filters.iter_mut().zip(STRETCHES) {
             let step = planned * (1.0 + stretch);
-            let [phase, both, tempo] = filter.spread;
-            filter.phase += filter.tempo * step;
-            filter.spread = [
-                phase + 2.0 * step * both + step * step * tempo + BESIDE * BESIDE,
-                both + step * tempo,
-                tempo + DRIFTS * DRIFTS,
-            ];
+            filter.phase += step * (filter.tempo + 0.5 * planned * filter.slope);
+            filter.tempo += planned * filter.slope;
+            let goes = [[1.0, step, 0.5 * step * planned], [0.0, 1.0, planned], [0.0, 0.0, 1.0]];
+            filter.spread = moved(&goes, &filter.spread);
+            for (at, more) in [BESIDE, DRIFTS, TURNS].into_iter().enumerate() {
+                filter.spread[at][at] += more * more;
+            }
         }
         self.beat = Some(beat + 1);
         if self.begins_bar(beat + 1) {
@@ -282,39 +321,56 @@ impl Band {
     /// A bar line: the suppositions are joined to one, and each begins anew from it.
     fn join(&mut self) {
         let mean = |value: fn(&Filter) -> f64| self.filters.iter().map(|f| f.weight * value(f)).sum::<f64>();
-        let (phase, tempo) = (mean(|f| f.phase), mean(|f| f.tempo));
-        let mut spread = [0.0; 3];
+        let [phase, tempo, slope] = [mean(|f| f.phase), mean(|f| f.tempo), mean(|f| f.slope)];
+        let mut spread = [[0.0; 3]; 3];
         for filter in &self.filters {
-            let (p, t) = (filter.phase - phase, filter.tempo - tempo);
-            for (sum, part) in spread.iter_mut().zip([p * p, p * t, t * t].iter().zip(filter.spread)) {
-                *sum += filter.weight * (part.0 + part.1);
+            let off = [filter.phase - phase, filter.tempo - tempo, filter.slope - slope];
+            for (a, row) in spread.iter_mut().enumerate() {
+                for (b, sum) in row.iter_mut().enumerate() {
+                    *sum += filter.weight * (off[a] * off[b] + filter.spread[a][b]);
+                }
             }
         }
-        self.filters = std::array::from_fn(|n| Filter { phase, tempo, spread, weight: prior(n) });
+        let steady = self.beat.and_then(|beat| self.of_song(beat)).map_or(STEADY, |beat| self.steady(beat));
+        self.filters = std::array::from_fn(|n| Filter { phase, tempo, slope, spread, weight: prior(n, steady) });
     }
 
     /// A tap was seen on the present beat: each supposition takes it in, and is weighed by how well it fits.
     fn weigh(&mut self, seen: f64, shakes: f64) {
         for filter in &mut self.filters {
-            let [phase, both, tempo] = filter.spread;
-            let total = phase + shakes * shakes;
+            let total = filter.spread[0][0] + shakes * shakes;
             let off = seen - filter.phase;
             // A single wild tap does not decide.
             filter.weight *= libm::exp(-0.5 * (off * off / total).min(25.0)) / total.sqrt();
-            let gain = [phase / total, both / total];
+            let seen = filter.spread[0];
+            let gain = seen.map(|of| of / total);
             filter.phase += gain[0] * off;
             filter.tempo = (filter.tempo + gain[1] * off).clamp(0.5, 2.0);
-            filter.spread = [phase * (1.0 - gain[0]), both * (1.0 - gain[0]), tempo - gain[1] * both];
+            filter.slope = (filter.slope + gain[2] * off).clamp(-STEEPEST, STEEPEST);
+            for (row, gain) in filter.spread.iter_mut().zip(gain) {
+                for (of, seen) in row.iter_mut().zip(seen) {
+                    *of -= gain * seen;
+                }
+            }
         }
         let sum: f64 = self.filters.iter().map(|filter| filter.weight).sum();
         for (n, filter) in self.filters.iter_mut().enumerate() {
-            filter.weight = if sum > 0.0 { filter.weight / sum } else { prior(n) };
+            filter.weight = if sum > 0.0 { filter.weight / sum } else { prior(n, STEADY) };
         }
     }
 }
 
-fn prior(supposition: usize) -> f64 {
-    if supposition == 0 { STEADY } else { (1.0 - STEADY) / (SUPPOSED - 1) as f64 }
+/// The covariance of what a linear step makes of a state.
+fn moved(goes: &[[f64; 3]; 3], spread: &[[f64; 3]; 3]) -> [[f64; 3]; 3] {
+    let times = |a: &[[f64; 3]; 3], b: &dyn Fn(usize, usize) -> f64| {
+        std::array::from_fn(|row| std::array::from_fn(|column| (0..3).map(|at| a[row][at] * b(at, column)).sum()))
+    };
+    let half: [[f64; 3]; 3] = times(goes, &|at, column| spread[at][column]);
+    times(&half, &|at, column| goes[column][at])
+}
+
+fn prior(supposition: usize, steady: f64) -> f64 {
+    if supposition == 0 { steady } else { (1.0 - steady) / (SUPPOSED - 1) as f64 }
 }
 
 fn seconds(at: MachineTime) -> f64 {

@@ -83,6 +83,8 @@ pub enum Command {
     },
     /// Where a band is that leads the time. `None` while nobody has said where it is: then the song goes on as planned, and no release leaves.
     Band(Option<BandPlace>),
+    /// No band leads any more: the song goes on from where it is, as planned.
+    BandEnds,
     /// Stops, and changes between rehearsing and performing.
     Mode(Mode),
     /// Stops, and begins a new run in which releases that were sent can be armed again.

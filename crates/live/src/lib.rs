@@ -6,6 +6,7 @@
 //!
 //! "Sent" means no more than that. Nothing here knows whether a fabric fell.
 
+mod account;
 mod after;
 mod band;
 mod bend;
@@ -30,6 +31,7 @@ mod sync;
 mod system_ports;
 mod units;
 
+pub use account::{bend_words, performed};
 pub use after::{Lateness, Measured, Summary, corrected, summary};
 pub use band::Band;
 pub use bend::{Answer, BandPlace, Bend, Part, Rate, Refusal};

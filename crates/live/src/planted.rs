@@ -57,6 +57,10 @@ pub enum Planted {
     DependentsUnguarded,
     /// P17: before a bend, what lands beyond it is sent too.
     SentBeyondABend,
+    /// P18: a release can be armed while nobody is sure where the band is.
+    ArmedUnsure,
+    /// P18: a band's place from before a turn of the song takes the song back.
+    PlaceBeforeATurn,
     /// P9: a driver that panics takes its thread with it.
     PanicNotCaught,
     /// P11: a clock that returns after stop-all starts the run again.
@@ -98,6 +102,8 @@ impl Planted {
         (Planted::NobodyDecides, 16),
         (Planted::DependentsUnguarded, 16),
         (Planted::SentBeyondABend, 17),
+        (Planted::ArmedUnsure, 18),
+        (Planted::PlaceBeforeATurn, 18),
         (Planted::PanicNotCaught, 9),
         (Planted::ClockRestarts, 11),
         (Planted::PortByPrefix, 12),

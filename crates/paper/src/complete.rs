@@ -6,6 +6,7 @@
 
 use crate::data::LONG_WORD;
 use crate::options::Sheet;
+use crate::world::is_unseen;
 use aho_corasick::AhoCorasick;
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::CallKind;
@@ -41,9 +42,7 @@ fn collect(frame: &Frame, top: Abs, page: Abs, text: &mut String) {
 
 /// Lines break at spaces, long words anywhere, and some spaces are narrow or have no width.
 fn counts(c: char) -> bool {
-    !c.is_whitespace()
-        && !c.is_control()
-        && !matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{ad}' | '\u{feff}')
+    !c.is_whitespace() && !c.is_control() && !is_unseen(c)
 }
 
 fn squeezed(text: &str) -> String {

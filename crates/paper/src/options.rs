@@ -1,5 +1,6 @@
 //! What to print and how: sheet, paper, date, earlier version, template, fonts.
 
+use letfall_core::performed::Performed;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Show;
 use letfall_core::time::WallTime;
@@ -139,6 +140,8 @@ pub struct PaperOptions {
     pub printed: String,
     /// The previous version. Differences from it are marked.
     pub previous: Option<EarlierVersion>,
+    /// What is known of a performance: the report is filled in with it.
+    pub performed: Option<Arc<Performed>>,
     /// A template to use instead of the built-in one: its name (for messages) and its text.
     pub template: Option<(String, String)>,
     /// Font files for scripts that the built-in typeface lacks.

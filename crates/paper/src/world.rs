@@ -124,7 +124,7 @@ impl TypesetWorld {
         let infos: Vec<_> = (0..self.fonts.len()).filter_map(|at| self.book.info(at)).collect();
         let missing: BTreeSet<char> = text
             .chars()
-            .filter(|c| !c.is_control() && !c.is_whitespace())
+            .filter(|c| !c.is_control() && !c.is_whitespace() && !is_unseen(*c))
             .filter(|c| !infos.iter().any(|info| info.coverage.contains(u32::from(*c))))
             .collect();
         if missing.is_empty() {
@@ -136,6 +136,11 @@ impl TypesetWorld {
             missing.len()
         )]
     }
+}
+
+/// Characters that are never drawn: places where a word may break, joiners, marks of direction.
+pub const fn is_unseen(c: char) -> bool {
+    matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{ad}' | '\u{feff}')
 }
 
 impl World for TypesetWorld {

@@ -149,3 +149,36 @@ fn a_broken_template_tells_file_line_and_column() {
         }
     }
 }
+
+/// A report that is filled in: what people said is ticked, a long evening takes more pages, and long words stay on them.
+#[test]
+fn a_report_is_filled_in() {
+    use letfall_core::performed::{Performed, PerformedRelease};
+    use letfall_core::time::WallTime;
+    let show = demo("lantern-night");
+    let at = |secs: i64| WallTime::from_secs(72_900 + secs);
+    let release = PerformedRelease {
+        label: "R1".parse().unwrap(),
+        down: false,
+        stuck: Some("left".into()),
+        early: false,
+        stayed: true,
+        told: vec![(at(147), "armed by Kim".into()), (at(148), "x".repeat(300))],
+    };
+    let performed = |lines: i64| Performed {
+        began: Some(at(190)),
+        ended: Some(at(400)),
+        releases: vec![release.clone()],
+        lines: (0..lines).map(|line| (at(line), format!("round {line} from bar 33 {}", "y".repeat(90)))).collect(),
+    };
+    let of = |lines: Option<i64>| {
+        let performed = lines.map(|lines| Arc::new(performed(lines)));
+        let paper =
+            sheet(&show, 1, &PaperOptions { sheet: Sheet::Report, performed, ..PaperOptions::default() }).unwrap();
+        assert_eq!(paper.warnings, [""; 0]);
+        paper
+    };
+    let (empty, short, long) = (of(None), of(Some(3)), of(Some(400)));
+    assert!(empty.pages <= short.pages && short.pages < long.pages, "{} {}", short.pages, long.pages);
+    assert_ne!(empty.pdf, short.pdf);
+}

@@ -9,6 +9,8 @@ pub enum Happening {
     FollowStart { song: i64, at: i64 },
     Follow { song: i64, at: i64 },
     Bend(Bending),
+    Band { song: Option<i64>, at: i64, sure: bool },
+    BandEnds,
     Stop,
     StopAll,
     Locate,

@@ -57,6 +57,13 @@ pub enum Action {
     SetWall,
     /// A person bends the run.
     Bend(Bending),
+    /// A band leads: it is this far from where the run is. `sure` tells whether its taps agree, `heard` whether whoever tells it knows of the
+    /// latest turn of the song.
+    Band { off: i64, sure: bool, heard: bool },
+    /// Nobody has said where the band is.
+    NoBand,
+    /// No band leads any more.
+    BandEnds,
     /// A port of the show is assigned to another machine port.
     Assign { port: usize, machine: usize },
 }
@@ -134,6 +141,31 @@ fn trouble(random: &mut Random, scene: &Scene) -> Action {
             port: usize::try_from(random.below(scene.machine.len() as u64)).unwrap_or(0),
             machine: usize::try_from(random.below(3)).unwrap_or(0),
         },
+    }
+}
+
+/// A band leads for some time: mostly it is where the run is, and whoever taps along is mostly sure.
+fn band(random: &mut Random, (begin, end): (i64, i64), actions: &mut Vec<(i64, Action)>) {
+    let (from, to) = (begin + random.range(1_000, 3_000_000), end - random.range(0, 2_000_000));
+    let (mut at, mut sure) = (from, random.percent(85));
+    // Half of them keep time with the machine.
+    let keeps = random.percent(50);
+    while at < to {
+        let off = match random.below(100) {
+            _ if keeps => 0,
+            0..=84 => 0,
+            85..=95 => random.range(-140_000, 140_000),
+            96..=98 => random.range(-1_500_000, 1_500_000),
+            _ => random.range(-6_000_000, 6_000_000),
+        };
+        let action =
+            if random.percent(2) { Action::NoBand } else { Action::Band { off, sure, heard: random.percent(95) } };
+        actions.push((at, action));
+        at += random.range(60_000, 400_000);
+        sure ^= random.percent(if sure { 4 } else { 40 });
+    }
+    if random.percent(50) {
+        actions.push((to, Action::BandEnds));
     }
 }
 
@@ -273,6 +305,9 @@ impl Script {
             actions.push((out + random.range(PULLED_OUT, 2_500_000), Action::Plug(machine)));
         }
         let end = machine_time(first) + random.range(2_000_000, 9_000_000);
+        if rounds == 1 && random.percent(25) {
+            band(random, (begin, end), &mut actions);
+        }
         for _ in 0..random.below(5) {
             let due = machine_time(random.pick(&scene.releases).send);
             let at =

@@ -65,6 +65,11 @@ fn words(scene: &Scene, happening: &Happening) -> String {
         }
         Happening::FollowStart { song, .. } => format!("The clock that leads starts at {}.", time(*song)),
         Happening::Follow { song, .. } => format!("The clock that leads is at {}.", time(*song)),
+        Happening::Band { song, sure, .. } => {
+            let place = song.map_or_else(|| "somewhere".to_owned(), |song| format!("at {}", time(song)));
+            format!("The band is {place}{}.", if *sure { "" } else { ", but nobody is sure" })
+        }
+        Happening::BandEnds => "No band leads any more.".to_owned(),
         Happening::Bend(bending) => match *bending {
             Bending::Wait(at) => format!("A person lets time stand at {}.", time(at)),
             Bending::GoOn => "A person goes on.".to_owned(),

@@ -1,7 +1,7 @@
 //! `cargo xtask test` and `cargo xtask bench`.
 
 use crate::phases::Phases;
-use crate::shell::{Done, cargo, command, see, target, top};
+use crate::shell::{Done, ask, cargo, command, see, target, top};
 use crate::stages::Stages;
 use crate::{fuzz, lint, package, setup, skips};
 use std::io::{BufRead as _, BufReader};
@@ -26,6 +26,7 @@ fn simulation(rest: &[String]) -> Command {
 
 /// Set-up, lints, all tests with their oracles, fuzzing; the summary line comes last.
 pub fn run() -> Done {
+    tell_disk();
     let mut phases = Phases::default();
     let oracles = phases.step("set-up", setup::for_tests)?;
     skips::clear()?;
@@ -50,6 +51,21 @@ pub fn run() -> Done {
     let skipped = skips::count()?;
     println!("{} passed, {} failed, {skipped} skipped", tests.passed.saturating_sub(skipped), tests.failed);
     Ok(())
+}
+
+/// How much disk all of it takes, in gigabytes: measured, and rounded up.
+const NEEDS_GB: u64 = 9;
+
+/// Says how much disk is free, so that whoever reads of a full one knows why.
+fn tell_disk() {
+    let Ok(text) = ask(&mut command("df", &["-Pk", "."])) else { return };
+    let free =
+        text.lines().nth(1).and_then(|line| line.split_whitespace().nth(3)).and_then(|kb| kb.parse::<u64>().ok());
+    if let Some(free) = free {
+        let free = free / 1_000_000;
+        let words = if free < NEEDS_GB { ": this may not be enough, make room first" } else { "" };
+        println!("disk: {free} GB free, and a whole run takes about {NEEDS_GB}{words}");
+    }
 }
 
 /// Counts of the tests that ran.

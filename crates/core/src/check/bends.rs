@@ -64,6 +64,7 @@ fn at_release(checks: &mut Checks<'_>, mark: &BendMark, windows: &[(crate::show:
     let (from, to) = (grid.bar_time(mark.bar), grid.bar_time(mark.end_bar()));
     let meets = |(_, opens, lands): &&(crate::show::Label, SongTime, SongTime)| match mark.does {
         SongBend::Wait {} => *opens < from && from <= *lands,
+        SongBend::Free { .. } => false,
         // It may end as the window opens.
         SongBend::Vamp { .. } | SongBend::Cut { .. } => *opens < to && from <= *lands,
     };
@@ -77,12 +78,16 @@ fn at_release(checks: &mut Checks<'_>, mark: &BendMark, windows: &[(crate::show:
 /// Bends that are in each other's way, and cues of a vamp that are not in it.
 fn clash(checks: &mut Checks<'_>, at: usize, mark: &BendMark) {
     let song = &checks.service.song;
-    let spans = |mark: &BendMark| matches!(mark.does, SongBend::Vamp { .. });
-    let meet = |a: &BendMark, b: &BendMark| match (spans(a), spans(b)) {
-        (true, true) => a.bar < b.end_bar() && b.bar < a.end_bar(),
-        (false, false) => a.bar == b.bar,
-        (true, false) => a.bar < b.bar && b.bar < a.end_bar(),
-        (false, true) => b.bar < a.bar && a.bar < b.end_bar(),
+    let spans = |mark: &BendMark| matches!(mark.does, SongBend::Vamp { .. } | SongBend::Free { .. });
+    let free = |mark: &BendMark| matches!(mark.does, SongBend::Free { .. });
+    let meet = |a: &BendMark, b: &BendMark| {
+        free(a) == free(b)
+            && match (spans(a), spans(b)) {
+                (true, true) => a.bar < b.end_bar() && b.bar < a.end_bar(),
+                (false, false) => a.bar == b.bar,
+                (true, false) => a.bar < b.bar && b.bar < a.end_bar(),
+                (false, true) => b.bar < a.bar && a.bar < b.end_bar(),
+            }
     };
     if let Some(other) = song.bends[..at].iter().find(|other| meet(other, mark)) {
         let what = format!("the {} and the {} are in each other's way", other.name(), mark.name());

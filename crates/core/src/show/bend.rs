@@ -1,5 +1,5 @@
 //! Marks on the song where an evening may bend: where time stands until somebody goes on, where a stretch goes round, where a stretch
-//! may be left out. Files and paper follow the straight line and carry the marks.
+//! may be left out, where a band plays freely. Files and paper follow the straight line and carry the marks.
 
 use super::Label;
 use schemars::JsonSchema;
@@ -32,6 +32,11 @@ pub enum SongBend {
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         once: Vec<Label>,
     },
+    /// These bars are played freely: a live band may stretch them. Whoever follows its taps expects that. Nothing else changes.
+    Free {
+        /// How many bars it has.
+        bars: u32,
+    },
     /// The bars from here to another bar may be left out: on a key, the song goes on there.
     Cut {
         /// The bar at which it goes on.
@@ -47,6 +52,8 @@ impl BendMark {
             SongBend::Wait {} => format!("wait at bar {bar}"),
             SongBend::Vamp { bars: 1, .. } => format!("vamp, bar {bar}"),
             SongBend::Vamp { .. } => format!("vamp, bars {bar} to {}", self.end_bar() - 1),
+            SongBend::Free { bars: 1 } => format!("played freely, bar {bar}"),
+            SongBend::Free { .. } => format!("played freely, bars {bar} to {}", self.end_bar() - 1),
             SongBend::Cut { to } => format!("cut from bar {bar} to bar {to}"),
         }
     }
@@ -55,7 +62,9 @@ impl BendMark {
     pub fn end_bar(&self) -> i32 {
         match &self.does {
             SongBend::Wait {} => self.bar,
-            SongBend::Vamp { bars, .. } => self.bar.saturating_add(i32::try_from(*bars).unwrap_or(i32::MAX)),
+            SongBend::Vamp { bars, .. } | SongBend::Free { bars } => {
+                self.bar.saturating_add(i32::try_from(*bars).unwrap_or(i32::MAX))
+            }
             SongBend::Cut { to } => *to,
         }
     }

@@ -327,7 +327,9 @@ fn song_marks(place: &dyn Display, service: &Service) -> ValidationResult {
         number(place, f64::from(mark.bar), &limits::BEND_BAR)?;
         match mark.does {
             SongBend::Wait {} => {}
-            SongBend::Vamp { bars, .. } => number(place, f64::from(bars), &limits::VAMP_BARS)?,
+            SongBend::Vamp { bars, .. } | SongBend::Free { bars } => {
+                number(place, f64::from(bars), &limits::VAMP_BARS)?;
+            }
             SongBend::Cut { to } => number(place, f64::from(to), &limits::CUT_TO)?,
         }
     }

@@ -97,3 +97,58 @@ fn a_cut_goes_on_later() {
         assert_eq!(!all(&show).iter().any(|p| p.code == Code::BendClash), good, "{to}");
     }
 }
+
+/// Bars that are played freely are in nobody's way: they only tell whoever follows a band.
+#[test]
+fn bars_that_are_played_freely_clash_with_nothing() {
+    let mut show = one(REVEAL);
+    let mark = |bar, does| BendMark { bar, does, words: String::new() };
+    let free = |bar, bars| mark(bar, SongBend::Free { bars });
+    show.services[0].song.bends = vec![free(16, 2), mark(2, SongBend::Vamp { bars: 4, once: Vec::new() }), free(3, 1)];
+    show.validate().unwrap();
+    let of_bends = |p: &letfall_core::check::Problem| matches!(p.code, Code::BendAtRelease | Code::BendClash);
+    assert!(!all(&show).iter().any(of_bends));
+    show.services[0].song.bends.push(free(17, 2));
+    assert!(all(&show).iter().any(|p| p.code == Code::BendClash), "said twice");
+    assert_eq!(
+        (free(3, 1).name(), free(3, 2).name()),
+        ("played freely, bar 3".into(), "played freely, bars 3 to 4".into())
+    );
+}
+
+/// Of a song that begins two minutes late, cues at clock times come two minutes earlier in the song if they keep their time of day; releases,
+/// what depends on them, what rests and what is bound to bars stay where they are.
+#[test]
+fn cues_at_clock_times_keep_their_time_of_day() {
+    use letfall_core::schedule::{clock_cues, keeping_time_of_day};
+    use letfall_core::show::{Anchor, Label};
+    use letfall_core::time::{SongSpan, SongTime};
+    let mut show = one(REVEAL);
+    let clock = |secs: i64| Anchor::Clock(SongTime::from_micros(secs * 1_000_000).unwrap());
+    let labels: Vec<Label> = show.services[0].cues.iter().map(|cue| cue.label).collect();
+    for label in &labels {
+        let mut cue = show.services[0].cues.get(*label).unwrap().clone();
+        cue.at = clock(20);
+        show.services[0].cues.put(vec![cue]);
+    }
+    let release = *labels.iter().find(|label| label.to_string() == "R1").unwrap();
+    let (bound, keeps) = {
+        let mut others = labels.iter().copied().filter(|label| *label != release);
+        (others.next().unwrap(), others.collect::<Vec<_>>())
+    };
+    show.services[0].handovers.clear();
+    show.releases[0].depends = vec![bound];
+    assert_eq!(clock_cues(&show, &show.services[0]), keeps);
+    let resting = with(show.clone(), |show| {
+        let mut cue = show.services[0].cues.get(keeps[0]).unwrap().clone();
+        cue.resting = true;
+        show.services[0].cues.put(vec![cue]);
+    });
+    assert_eq!(clock_cues(&resting, &resting.services[0]), keeps[1..]);
+    let late = keeping_time_of_day(&show, 0, SongSpan::from_millis(120_000));
+    for label in labels {
+        let at = if keeps.contains(&label) { clock(-100) } else { clock(20) };
+        assert_eq!(late.services[0].cues.get(label).unwrap().at, at, "{label}");
+    }
+    assert_eq!(keeping_time_of_day(&show, 9, SongSpan::from_millis(1)), show);
+}

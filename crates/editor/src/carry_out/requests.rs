@@ -51,6 +51,10 @@ impl Editor {
             UiRequest::Reveal(at) => self.screens.score.reveal(at),
             UiRequest::Ear(request) => self.ear(request),
             UiRequest::Rehearsal(request) => self.rehearsal_request(request),
+            UiRequest::Report(performed) => {
+                self.screens.paper.fill_in(*performed);
+                self.screen = Screen::Paper;
+            }
             UiRequest::SecondWindow(open) => self.screens.rehearse.second_window = open,
         }
     }

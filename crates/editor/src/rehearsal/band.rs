@@ -3,6 +3,7 @@
 use super::session::Rehearsal;
 use crate::document::Document;
 use crate::playback::Playback;
+use letfall_core::show::{BendMark, SongBend};
 use letfall_live::{Band, Bend, Moves};
 use std::sync::PoisonError;
 
@@ -21,7 +22,9 @@ impl Rehearsal {
         };
         let song = &run.plan.prepared.service().song;
         let first = run.plan.prepared.show().settings.first_bar();
-        let band = self.band.get_or_insert_with(|| Band::new(&run.plan.grid, first, song.end_bar()));
+        let free = |mark: &BendMark| matches!(mark.does, SongBend::Free { .. }).then(|| mark.bar..mark.end_bar());
+        let free: Vec<_> = song.bends.iter().filter_map(free).collect();
+        let band = self.band.get_or_insert_with(|| Band::new(&run.plan.grid, first, song.end_bar(), &free));
         if !band.here(bar, run.now()) {
             return document.fail(format!("the song has no bar {bar}"));
         }

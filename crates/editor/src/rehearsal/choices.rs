@@ -209,11 +209,8 @@ fn ways(run: &Run, all: &mut Vec<Choice>) {
     };
     if let Some((from, to)) = vamp_here(run) {
         if run.bends.leaving.is_none() {
-            let lead = run.lead_into(to).max(if run.bends.round.is_some() {
-                run.lead_into(from)
-            } else {
-                SongSpan::ZERO
-            });
+            let lead =
+                run.lead_into(to).max(if run.bends.round.is_some() { run.lead_into(from) } else { SongSpan::ZERO });
             let (last, next) = (bar_at(grid, to) - 1, bar_at(grid, to));
             let then = if here + lead <= to {
                 format!("after bar {last} it goes on with bar {next}")
@@ -238,9 +235,7 @@ fn ways(run: &Run, all: &mut Vec<Choice>) {
         add(keys::WAIT, "Wait", then, Bend::Wait { at: grid.bar_time(bar) });
     }
     let cut = run.plan.marks.iter().find_map(|mark| match mark.does {
-        MarkDoes::Cut(to) if here + run.lead_into(to).max(run.lead_into(mark.at)) < mark.at => {
-            Some((mark.at, to))
-        }
+        MarkDoes::Cut(to) if here + run.lead_into(to).max(run.lead_into(mark.at)) < mark.at => Some((mark.at, to)),
         _ => None,
     });
     if let Some((from, to)) = cut.filter(|_| run.bends.cut.is_none()) {

@@ -3,7 +3,11 @@
 use super::run::{GuideBend, Run};
 use crate::document::{Document, Waker};
 use crate::playback::Playback;
-use letfall_live::{Band, Command, Event, MachineTime, Moves};
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::clock_cues;
+use letfall_core::show::Label;
+use letfall_core::time::SongTime;
+use letfall_live::{Band, Command, Event, MachineSpan, MachineTime, Moves};
 use std::sync::{Arc, Mutex};
 
 /// A day in microseconds.
@@ -76,8 +80,31 @@ pub(super) fn bend_guide(
 }
 
 /// The planned time of day of song time 0, in microseconds after midnight.
-pub(super) fn planned_start(document: &Document) -> Option<i64> {
+fn planned_start(document: &Document) -> Option<i64> {
     document.current().and_then(|service| service.starts).map(letfall_core::time::WallTime::micros)
+}
+
+/// How much later than planned song time 0 comes, by the time of day, in microseconds, if the run is at a place after a while. `None` if the
+/// service has no start time.
+pub(super) fn late_by(document: &Document, wait: MachineSpan) -> Option<i64> {
+    let begins = letfall_platform::time_of_day() + wait.micros() - document.playhead.micros();
+    planned_start(document).map(|planned| nearest_in_a_day(begins - planned))
+}
+
+/// What becomes of cues that keep their time of day, in a sentence.
+pub(super) fn kept_words(plan: &Prepared, from: SongTime) -> String {
+    let labels = clock_cues(plan.show(), plan.service());
+    let passed = |label: &Label| plan.row(*label).is_some_and(|row| row.send < from);
+    let (passed, ahead): (Vec<Label>, Vec<Label>) = labels.into_iter().partition(passed);
+    let list = |labels: &[Label]| labels.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+    let mut words = Vec::new();
+    if !ahead.is_empty() {
+        words.push(format!("keep their time of day: {}", list(&ahead)));
+    }
+    if !passed.is_empty() {
+        words.push(format!("already past: {}", list(&passed)));
+    }
+    words.join("; ")
 }
 
 /// The same moment of another day, nearest to now: a start at five past midnight is late for half past eleven, not early.

@@ -15,6 +15,8 @@ pub struct RehearsalOptions {
     pub with_guide: bool,
     /// Follow a live band by taps.
     pub band: bool,
+    /// Cues at clock times keep their time of day if a performance starts late; otherwise they move with the song.
+    pub keep_times: bool,
     /// Send MIDI timecode to all ports.
     pub timecode: bool,
     /// Send MIDI clock and song position to all ports.

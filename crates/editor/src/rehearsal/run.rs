@@ -2,8 +2,9 @@
 //! all of it.
 
 use super::bends::Bends;
+use letfall_core::performed::Performed;
 use letfall_core::show::{Label, Show};
-use letfall_core::time::{SongSpan, SongTime};
+use letfall_core::time::{SongSpan, SongTime, WallTime};
 use letfall_live::{
     ClockPair, DisarmReason, Event, Fate, Grip, Handle, HolderId, ItemIndex, LogRecord, MachineSpan, MachineTime, Mode,
     Moves, Place, Priority, ReleaseIndex, RunPlan, RunnerEvent, SendOutcome, is_own_port,
@@ -56,6 +57,8 @@ pub struct Run {
     pub plan: Arc<RunPlan>,
     /// The revision of the show that it was made from, and the service.
     pub of: (u64, usize),
+    /// How much later than planned it starts, if its cues at clock times keep their time of day.
+    pub kept: SongSpan,
     /// Whether it rehearses or performs. Releases are sent only in a performance.
     pub mode: Mode,
     /// Its position.
@@ -111,6 +114,7 @@ impl Run {
             words: format!("{}: looking for it", p.name),
         };
         Run {
+            kept: SongSpan::ZERO,
             locks: vec![ReleaseStatus::Closed(None); plan.releases.len()],
             ports: show.ports.iter().map(port).collect(),
             handle: Some(handle),
@@ -325,6 +329,14 @@ impl Run {
     /// The release in the group that goes next by hand.
     pub fn release_at_hand(&self) -> Option<ReleaseIndex> {
         self.bends.next_group.and_then(|at| self.plan.groups.get(at)).and_then(|group| group.releases.first()).copied()
+    }
+
+    /// What is known of the performance, for its report.
+    pub fn performed(&self) -> Performed {
+        // Its records are timed by the machine's clock.
+        let (now, of_day) = (self.now().micros(), letfall_platform::time_of_day());
+        let time_of_day = |at: i64| WallTime::from_secs((of_day - (now - at)).div_euclid(1_000_000));
+        letfall_live::performed(&self.records, &self.plan.grid, &time_of_day)
     }
 
     /// The index of a release in the run, by its cue.

@@ -2,15 +2,17 @@
 //! through what the threads of the run report.
 
 use super::bends::Bends;
-use super::leads::{BandHits, bend_guide, lead_band_on, lead_by_band, nearest_in_a_day, planned_start};
+use super::leads::{BandHits, bend_guide, kept_words, late_by, lead_band_on, lead_by_band};
 use super::port_choices::PortChoices;
 use super::recorder::Recorder;
 use super::request::{RehearsalOptions, RehearsalRequest};
 use super::run::{GuideBend, ReleaseStatus, Run};
 use crate::document::{Document, Waker};
 use crate::playback::Playback;
+use letfall_core::prepared::Prepared;
+use letfall_core::schedule::keeping_time_of_day;
 use letfall_core::show::Port;
-use letfall_core::time::{SongTime, round};
+use letfall_core::time::{SongSpan, SongTime, round};
 use letfall_live::{
     Band, Clocks as _, Command, Follow, Follower, Grip, LoopRefusal, MachineSpan, Mode, Moves, PortInput, Ports,
     ReleaseIndex, RunPlan, Runner, ShowPort, SyncPlan, SystemClocks, SystemPorts,
@@ -72,6 +74,7 @@ impl Rehearsal {
             looped: false,
             with_guide: true,
             band: false,
+            keep_times: false,
             timecode: false,
             clock: false,
             follow: Follow::Nothing,
@@ -275,8 +278,12 @@ impl Rehearsal {
                 document.say("The band leads the time now: say where it is on a downbeat, and tap along");
             }
         }
-        if !self.options.band {
+        if before.band && !self.options.band {
             self.band = None;
+            if let Some(run) = self.run.as_mut() {
+                run.band = None;
+                run.command(Command::BandEnds);
+            }
         }
         if self.options.follow != Follow::Nothing && self.options.with_guide {
             if before.with_guide {
@@ -312,8 +319,23 @@ impl Rehearsal {
 
     /// Sets up the threads for the show as it is now; a run that is going on is ended.
     fn make_ready(&mut self, document: &mut Document, wake: &Waker) {
+        self.make_ready_late(SongSpan::ZERO, document, wake);
+    }
+
+    /// Makes ready for a start that is so much later than planned, with cues at clock times that keep their time of day.
+    fn make_ready_late(&mut self, late: SongSpan, document: &mut Document, wake: &Waker) {
         self.end_run();
-        let Ok(prepared) = document.plan() else { return };
+        let prepared = match (document.plan(), late) {
+            (Err(_), _) => return,
+            (Ok(prepared), SongSpan::ZERO) => prepared,
+            (Ok(prepared), _) => {
+                let show = keeping_time_of_day(prepared.show(), prepared.service_at(), late);
+                match Prepared::hypothetical(Arc::new(show), prepared.service_at()) {
+                    Ok(prepared) => prepared,
+                    Err(why) => return document.fail(why.to_string()),
+                }
+            }
+        };
         if self.looked.is_none() {
             self.look();
         }
@@ -340,7 +362,9 @@ impl Rehearsal {
         match runner.start() {
             Ok(handle) => {
                 let of = (document.revision, document.service);
-                self.run = Some(Run::new(handle, plan, of, Some(log), prepared.show()));
+                let mut run = Run::new(handle, plan, of, Some(log), prepared.show());
+                run.kept = late;
+                self.run = Some(run);
             }
             Err(why) => document.fail(why),
         }
@@ -355,6 +379,14 @@ impl Rehearsal {
         self.start_in(MachineSpan::ZERO, document, playback, wake);
     }
 
+    /// How much later than planned a performance starts, if cues at clock times are to keep their time of day. Less than a second is none.
+    fn kept(&self, wait: MachineSpan, document: &Document) -> SongSpan {
+        let late = late_by(document, wait).filter(|_| self.options.keep_times && self.mode() == Mode::Perform);
+        late.map(SongSpan::from_micros)
+            .filter(|late| late.abs() >= SongSpan::from_millis(1000))
+            .unwrap_or(SongSpan::ZERO)
+    }
+
     /// Starts from the playhead after a while.
     pub(super) fn start_in(
         &mut self,
@@ -363,10 +395,12 @@ impl Rehearsal {
         playback: &mut Playback,
         wake: &Waker,
     ) {
-        let stale = self.run.as_ref().is_none_or(|r| r.of != (document.revision, document.service));
+        let of = (document.revision, document.service);
+        let kept = self.kept(wait, document);
+        let stale = self.run.as_ref().is_none_or(|run| run.of != of || run.kept != kept);
         if stale {
             let mode = self.mode();
-            self.make_ready(document, wake);
+            self.make_ready_late(kept, document, wake);
             if let Some(run) = self.run.as_mut().filter(|_| mode == Mode::Perform) {
                 run.mode = mode;
                 run.command(Command::Mode(mode));
@@ -418,10 +452,10 @@ impl Rehearsal {
             }
         }
         run.command(Command::Start { song: document.playhead, at: run.now() + wait, chase: self.options.chase });
-        run.late = planned_start(document).map(|planned| {
-            let begins = letfall_platform::time_of_day() + wait.micros() - document.playhead.micros();
-            nearest_in_a_day(begins - planned)
-        });
+        run.late = late_by(document, wait);
+        if kept != SongSpan::ZERO {
+            document.say(kept_words(&run.plan.prepared, document.playhead));
+        }
         self.recorder.clear();
         self.awake = Some(Awake::begin());
     }

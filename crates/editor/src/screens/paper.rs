@@ -6,6 +6,7 @@ use crate::document::Document;
 use crate::jobs::FilePurpose;
 use crate::request::{Requests, UiRequest};
 use egui::{ColorImage, TextureHandle, TextureOptions, Ui};
+use letfall_core::performed::Performed;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Show;
 use letfall_files::exports::BundleOptions;
@@ -34,6 +35,7 @@ pub struct PaperChoice {
     sheet: Sheet,
     previous: Option<(Arc<Show>, String)>,
     fonts: Vec<Arc<Vec<u8>>>,
+    performed: Option<Arc<Performed>>,
 }
 
 impl PaperChoice {
@@ -55,6 +57,7 @@ impl PaperChoice {
             sheet: self.sheet,
             previous: self.previous.map(|(show, service)| EarlierVersion::of(show, &service)),
             fonts: self.fonts,
+            performed: self.performed,
             ..PaperOptions::default()
         }
     }
@@ -66,7 +69,9 @@ pub struct PaperScreen {
     size: Size,
     sheet: Sheet,
     previous: Option<(String, Arc<Show>)>,
-    /// Counts changes of the earlier version.
+    /// What is known of a performance, to fill in its report.
+    performed: Option<Arc<Performed>>,
+    /// Counts changes of the earlier version, and of what is known of a performance.
     compared: usize,
     /// System fonts for scripts that our own typeface lacks.
     fonts: Vec<Arc<Vec<u8>>>,
@@ -85,6 +90,7 @@ impl PaperScreen {
             sheet: self.sheet,
             previous: self.previous.as_ref().map(|(_, show)| (show.clone(), service.to_owned())),
             fonts: self.fonts.clone(),
+            performed: self.performed.clone(),
         }
     }
 
@@ -102,6 +108,13 @@ impl PaperScreen {
     /// Marks what differs from an earlier version of the show.
     pub fn compare(&mut self, name: String, show: Show) {
         self.previous = Some((name, Arc::new(show)));
+        self.compared += 1;
+    }
+
+    /// Shows the report of a performance, filled in with what is known.
+    pub fn fill_in(&mut self, performed: Performed) {
+        self.performed = Some(Arc::new(performed));
+        self.sheet = Sheet::Report;
         self.compared += 1;
     }
 
@@ -157,6 +170,14 @@ impl PaperScreen {
                 ui.label(format!("since {name}"));
                 if ui.button("No marks").clicked() {
                     self.previous = None;
+                    self.compared += 1;
+                }
+            }
+            if let Some(performed) = &self.performed {
+                let began = performed.began.map_or_else(String::new, |at| format!(" that began at {at}"));
+                ui.label(format!("the report holds the run{began}"));
+                if ui.button("Empty form").clicked() {
+                    self.performed = None;
                     self.compared += 1;
                 }
             }

@@ -2,6 +2,7 @@
 
 pub mod colour;
 pub mod fields;
+pub mod label_list;
 pub mod pick_list;
 pub mod quantity;
 pub mod stage_picture;

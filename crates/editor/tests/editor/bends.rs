@@ -75,6 +75,15 @@ fn a_rehearsal_waits_and_goes_round_by_its_keys() {
         assert!(harness.query_by_label(words).is_some(), "{words}");
     }
     shot(&mut harness, "bend-after");
+    // The report of the performance holds it, until somebody wants the empty form.
+    harness.get_by_label("Fill in the report of the performance").click();
+    harness.run_steps(3);
+    assert!(harness.query_by_label_contains("the report holds the run that began at").is_some());
+    harness.get_by_label("Empty form").click();
+    harness.run_steps(3);
+    assert!(harness.query_by_label_contains("the report holds the run").is_none());
+    harness.state_mut().screen = letfall_editor::Screen::Rehearse;
+    harness.run_steps(3);
     let before = harness.state().document.show.services[1].song.bends.len();
     harness.get_by_label("Keep as marks on the song: wait at bar 32").click();
     harness.run_steps(3);
@@ -168,8 +177,11 @@ fn a_band_is_followed_by_keys() {
     start_at(&mut harness, 9);
     harness.run_steps(2);
     assert!(harness.query_by_label_contains("here is bar 9").is_some());
+    // Until somebody says where the band is, nobody knows.
+    assert!(until(&mut harness, |h| run(h).band.as_ref().is_some_and(|(_, words)| words.contains("NOBODY HAS SAID"))));
+    assert_eq!(state(run(&harness)).0, Sign::Unsure);
     press(&mut harness, Key::J);
-    assert!(until(&mut harness, |h| run(h).band.is_some()));
+    assert!(until(&mut harness, |h| run(h).band.as_ref().is_some_and(|(_, words)| words.contains("tap on"))));
     assert_eq!(state(run(&harness)).0, Sign::Unsure);
     shot(&mut harness, "bend-unsure");
     let beat = 60.0 / 84.0;
@@ -181,7 +193,57 @@ fn a_band_is_followed_by_keys() {
     }
     assert!(until(&mut harness, |h| state(run(h)).0 == Sign::Follows), "{:?}", run(&harness).band);
     shot(&mut harness, "bend-follows");
+    // It stands with the song at a wait, and when it begins again, somebody says so on the downbeat: the song goes on.
+    press(&mut harness, Key::W);
+    assert!(until(&mut harness, |h| run(h).place.moves == Moves::Waits));
+    assert!(run(&harness).band.is_none());
+    let waits = run(&harness).place.song;
+    press(&mut harness, Key::J);
+    assert!(until(&mut harness, |h| run(h).place.moves == Moves::Runs));
+    assert!(until(&mut harness, |h| run(h).band.as_ref().is_some_and(|(sure, _)| !sure)));
+    let here = run(&harness).song();
+    assert!((here - waits).abs() < letfall_core::time::SongSpan::from_millis(2000), "{here} after a wait at {waits}");
+    // Without a band it goes on by itself, and nothing is locked.
+    harness.get_by_label_contains("timecode, recording").click();
+    harness.run_steps(3);
+    harness.get_by_label_contains("A live band leads").click();
+    harness.run_steps(3);
+    assert!(run(&harness).runs() && run(&harness).band.is_none());
     stop_all(&mut harness);
     before_release(&mut harness, 3.0);
     assert!(harness.state().document.playhead > SongTime::ZERO);
+}
+
+/// A performance that starts late: cues at clock times move with the song, or keep their time of day, as was chosen before.
+#[test]
+fn cues_at_clock_times_move_or_keep_their_time_of_day() {
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut show = demo();
+    let at = SongTime::ZERO + letfall_core::time::SongSpan::from_millis(1_000_000);
+    let label = {
+        let service = &mut show.services[1];
+        let label = service.cues.iter().find(|cue| cue.label.kind == letfall_core::show::Kind::Lighting).unwrap().label;
+        let mut cue = service.cues.get(label).unwrap().clone();
+        cue.at = letfall_core::show::Anchor::Clock(at);
+        service.cues.put(vec![cue]);
+        // Five minutes late by now.
+        let now = letfall_platform::time_of_day() / 1_000_000;
+        service.starts = Some(letfall_core::time::WallTime::from_secs(now - 300));
+        label
+    };
+    let mut harness = open_with(show, &desk, &fake);
+    assert!(harness.query_by_label_contains(&format!("Cues at clock times: {label}")).is_some());
+    harness.get_by_label("Perform: a release is sent while it is held").click();
+    harness.run_steps(3);
+    for keep in [false, true] {
+        harness.get_by_label(if keep { "keep their time of day" } else { "move with the song" }).click();
+        harness.run_steps(3);
+        shot(&mut harness, "late-start");
+        start_at(&mut harness, 1);
+        let lands = run(&harness).plan.prepared.row(label).unwrap().land;
+        let earlier = (at - lands).secs_f64();
+        let wanted = if keep { 300.0 } else { 0.0 };
+        assert!((earlier - wanted).abs() < if keep { 60.0 } else { 0.001 }, "{earlier} s earlier, keep: {keep}");
+        stop_all(&mut harness);
+    }
 }

@@ -5,7 +5,7 @@ use crate::cli;
 use crate::output::{Answer, CommandOutput};
 use crate::streams;
 use letfall_core::prepared::{OutsideFacts, PreparedShow};
-use letfall_core::time::FrameRate;
+use letfall_core::time::{FrameRate, WallTime};
 use letfall_export::midi::{MidiOptions, Resolution};
 use letfall_files::exports::{BundleOptions, Export, Product, Silent, folder_of};
 use letfall_files::{Failure, disk};
@@ -14,6 +14,11 @@ use std::sync::Arc;
 
 /// Exports a service to a file, or to standard output.
 fn write(to: &cli::ToFile, product: Product) -> Answer {
+    write_and_say(to, product, Vec::new())
+}
+
+/// Writes a file, with something to say of what it was made from.
+fn write_and_say(to: &cli::ToFile, product: Product, mut remarks: Vec<String>) -> Answer {
     streams::not_over(&to.show, &to.output)?;
     let plan = prepared(&to.show, to.service.as_deref())?;
     let folder = folder_of(&to.show);
@@ -22,12 +27,13 @@ fn write(to: &cli::ToFile, product: Product) -> Answer {
     let made = if stream { Some(tempfile::tempdir().map_err(|why| Failure::Use(why.to_string()))?) } else { None };
     let file = made.as_ref().map_or_else(|| to.output.clone(), |folder| folder.path().join("made"));
     let exported = Export { product, plan, folder, to: file.clone() }.run(&mut Silent)?;
+    remarks.extend(exported.remarks);
     if stream {
         streams::write(&to.output, &disk::read("what was made", &file)?)?;
-        return Ok(streams::told(&to.output, exported.words, exported.remarks));
+        return Ok(streams::told(&to.output, exported.words, remarks));
     }
     let text = format!("Wrote {}: {}.\n", to.output.display(), exported.words);
-    Ok(streams::told(&to.output, text, exported.remarks))
+    Ok(streams::told(&to.output, text, remarks))
 }
 
 pub fn midi(args: &cli::Midi) -> Answer {
@@ -53,7 +59,27 @@ pub fn paper(args: &cli::Paper) -> Answer {
         None => None,
         Some(path) => Some(EarlierVersion::of(Arc::new(disk::read_show(path)?), &plan.service().name)),
     };
+    let mut remarks = Vec::new();
+    let performed = match &args.run {
+        None => None,
+        Some(path) => {
+            let bytes = disk::read("the log", path)?;
+            let (records, broken) = letfall_live::read_log(&String::from_utf8_lossy(&bytes));
+            if records.is_empty() {
+                return Err(Failure::Use(format!(
+                    "{}: there is no line of a run in it; give the file that \"letfall rehearse\" or the Rehearse screen wrote",
+                    path.display()
+                )));
+            }
+            if broken > 0 {
+                remarks.push(format!("{broken} lines of the log cannot be read and are left out"));
+            }
+            let time_of_day = |at| WallTime::from_secs(letfall_platform::time_of_day_at(at) / 1_000_000);
+            Some(Arc::new(letfall_live::performed(&records, plan.grid(), &time_of_day)))
+        }
+    };
     let options = PaperOptions {
+        performed,
         size: size(args.size),
         sheet: match args.sheet {
             cli::Sheet::All => Sheet::All,
@@ -82,7 +108,7 @@ pub fn paper(args: &cli::Paper) -> Answer {
         template,
         fonts: Vec::new(),
     };
-    write(&args.to, Product::Paper(Box::new(options)))
+    write_and_say(&args.to, Product::Paper(Box::new(options)), remarks)
 }
 
 const fn size(size: cli::Size) -> Size {

@@ -27,8 +27,8 @@ impl Engine {
                 let since = self.place(now).song;
                 self.stop(DisarmReason::Stopped, now, gate, tell);
                 self.state = State::ByHand { since };
-                // The clock that failed must not take over again by itself.
-                self.follows = false;
+                // The clock that failed must not take over again by itself, and no band is followed.
+                (self.follows, self.unsure) = (false, false);
                 self.hand.next = self.plan.groups.partition_point(|group| !self.is_ahead(group, since));
                 self.hand.reached = since;
                 self.begin_steps(now);

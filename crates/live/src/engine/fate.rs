@@ -39,6 +39,18 @@ impl Engine {
         self.hand.pictures = None;
     }
 
+    /// The mode changes: what counted as gone in a rehearsal has not gone.
+    pub(super) fn forget_rehearsed(&mut self, mode: Mode) {
+        if mode != self.mode {
+            self.retimed.clear();
+            for (course, lock) in self.courses.iter_mut().zip(&self.locks) {
+                if !lock.is_settled() {
+                    *course = ReleaseCourse::default();
+                }
+            }
+        }
+    }
+
     /// Whether a message may leave, as far as releases are concerned.
     fn may_leave(&self, item: ItemIndex) -> May {
         if crate::planted!(DependentsUnguarded) {

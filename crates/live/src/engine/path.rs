@@ -149,7 +149,8 @@ impl Engine {
         let left_over = ahead.iter().filter(|ahead| !ahead.left).map(|ahead| ahead.item.index());
         self.next = left_over.min().map_or(self.next, |first| first.min(self.next));
         let next = self.next;
-        self.overtook.extend(ahead.iter().filter(|ahead| ahead.left && ahead.item.index() >= next).map(|ahead| ahead.item));
+        self.overtook
+            .extend(ahead.iter().filter(|ahead| ahead.left && ahead.item.index() >= next).map(|ahead| ahead.item));
         ahead.clear();
         self.path.ahead = ahead;
     }

@@ -102,15 +102,23 @@ impl Engine {
 
     /// Takes the place of a band that leads the time. As long as it is not sure where the band is, every release is locked; after that
     /// whoever arms must press again.
-    pub(super) fn follow_band(&mut self, place: Option<BandPlace>, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
+    pub(super) fn follow_band(
+        &mut self,
+        place: Option<BandPlace>,
+        now: MachineTime,
+        gate: &mut Gate,
+        tell: EventSink<'_>,
+    ) {
         let State::Runs { .. } = self.state else { return };
         self.led = false;
-        self.unsure = !place.is_some_and(|place| place.sure);
-        if self.unsure {
+        let was = std::mem::replace(&mut self.unsure, !place.is_some_and(|place| place.sure));
+        // Whoever pressed while it was unsure must press again.
+        if (was || self.unsure) && !crate::planted!(ArmedUnsure) {
             self.close(DisarmReason::Unsure, now, tell);
         }
         // What was said before a turn that the song has taken since is of a place that lies behind it.
-        let Some(place) = place.filter(|place| place.turns == self.turns) else { return };
+        let heard = |place: &BandPlace| place.turns == self.turns || crate::planted!(PlaceBeforeATurn);
+        let Some(place) = place.filter(heard) else { return };
         let Some(own) = self.song(place.at) else { return };
         let off = (place.song - own).abs();
         if off >= HICCUP {
@@ -121,6 +129,16 @@ impl Engine {
             self.jump((place.song, place.at), now, gate, tell);
         }
         self.state = State::Runs { song: place.song, at: place.at, rate: place.rate };
+    }
+
+    /// No band leads any more.
+    pub(super) fn band_ends(&mut self, now: MachineTime, tell: EventSink<'_>) {
+        if std::mem::take(&mut self.unsure) {
+            self.close(DisarmReason::Unsure, now, tell);
+        }
+        if let Some(song) = self.song(now) {
+            self.state = State::Runs { song, at: now, rate: Rate::PLANNED };
+        }
     }
 
     /// Carries out what a person chose.

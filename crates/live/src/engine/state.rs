@@ -177,7 +177,7 @@ impl Engine {
             }
             Command::FollowStart { song, at } => {
                 if self.follows || crate::planted!(ClockRestarts) {
-                    self.led = true;
+                    (self.led, self.unsure) = (true, false);
                     self.go_to((song, at), Some(Chase::All), now, gate, tell);
                 }
             }
@@ -206,8 +206,10 @@ impl Engine {
                 tell(Event::Bent { bend, by, answer, at: now });
             }
             Command::Band(place) => self.follow_band(place, now, gate, tell),
+            Command::BandEnds => self.band_ends(now, tell),
             Command::Mode(mode) => {
                 self.stop(DisarmReason::Stopped, now, gate, tell);
+                self.forget_rehearsed(mode);
                 self.mode = mode;
             }
             Command::NewRun => {

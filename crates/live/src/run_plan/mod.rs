@@ -269,10 +269,12 @@ fn marks(prepared: &Prepared) -> Vec<RunMark> {
             SongBend::Wait {} => MarkDoes::Wait,
             SongBend::Vamp { .. } => MarkDoes::Vamp(end),
             SongBend::Cut { .. } => MarkDoes::Cut(end),
+            // It concerns only whoever follows the band.
+            SongBend::Free { .. } => return None,
         };
-        RunMark { at: grid.bar_time(mark.bar), does, name: mark.name(), words: mark.words.clone() }
+        Some(RunMark { at: grid.bar_time(mark.bar), does, name: mark.name(), words: mark.words.clone() })
     };
-    let mut marks: Vec<RunMark> = prepared.service().song.bends.iter().map(mark).collect();
+    let mut marks: Vec<RunMark> = prepared.service().song.bends.iter().filter_map(mark).collect();
     marks.sort_by_key(|mark| mark.at);
     marks
 }

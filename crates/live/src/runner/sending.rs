@@ -127,6 +127,7 @@ const fn is_outdated_by_a_stop(command: &Command) -> bool {
         | Command::Hold { .. }
         | Command::SecondTry { .. }
         | Command::Band(_)
+        | Command::BandEnds
         | Command::Bend { .. } => true,
         Command::Stop | Command::Loop(_) | Command::Mode(_) | Command::NewRun | Command::Slept => false,
     }

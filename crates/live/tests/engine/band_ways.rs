@@ -28,8 +28,7 @@ impl Played {
     fn taps(&self) -> Vec<i64> {
         let of = |(from, to, begins): &(i64, i64, i64)| {
             let (from, to, begins) = (*from, *to, *begins);
-            (0..(to - from + self.beat / 2) / self.beat)
-                .map(move |beat| begins + self.takes(beat * self.beat) - 30_000)
+            (0..(to - from + self.beat / 2) / self.beat).map(move |beat| begins + self.takes(beat * self.beat) - 30_000)
         };
         self.stretches.iter().flat_map(of).collect()
     }
@@ -65,7 +64,7 @@ impl Hall {
         let mut desk = Desk::new(plan, SyncPlan::default());
         desk.give(Command::Mode(mode));
         desk.start(plan.grid.bar_time(bar).micros(), false);
-        let mut band = Band::new(&plan.grid, 1, 60);
+        let mut band = Band::new(&plan.grid, 1, 60, &[]);
         assert!(band.here(bar, at(desk.now - 30_000)));
         Hall { desk, plan: plan.clone(), band, turns: 0, heard: 0, taps: Vec::new() }
     }

@@ -450,3 +450,35 @@ fn every_message_is_in_one_group() {
         }
     }
 }
+
+/// What counted as gone in a rehearsal has not gone in the performance after it, even without a new run: nothing that depends on it leaves.
+#[test]
+fn what_was_rehearsed_has_not_gone() {
+    let show = with_courses();
+    let plan = plan(&show);
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    let (send, land) = (plan.releases[0].send.micros(), plan.releases[0].land.micros());
+    desk.start(send - 1_000_000, false);
+    let begun = desk.now;
+    desk.run_to(begun + 3_000_000, None);
+    assert_eq!(desk.engine.fate(R), Some(Fate::Gone), "rehearsed");
+    desk.give(Command::Mode(Mode::Perform));
+    assert_eq!(desk.engine.fate(R), Some(Fate::Open));
+    let before = desk.events.len();
+    desk.start(land + 1_000_000, true);
+    desk.run_to(begun + 9_000_000, None);
+    let of = dependents(&show);
+    let left = |event: &Event| match event {
+        Event::Message { item, outcome: SendOutcome::Sent | SendOutcome::Chased, .. } => {
+            plan.label(*item).filter(|label| of.contains(label) && plan.name_of(*item) == label.to_string())
+        }
+        _ => None,
+    };
+    assert_eq!(desk.events[before..].iter().find_map(left), None);
+    // The same mode again changes nothing.
+    desk.give(Command::Bend { bend: Bend::Down { release: R }, by: HolderId(1) });
+    desk.start(land + 1_000_000, true);
+    desk.give(Command::Bend { bend: Bend::Down { release: R }, by: HolderId(1) });
+    desk.give(Command::Mode(Mode::Perform));
+    assert_eq!(desk.engine.fate(R), Some(Fate::Gone));
+}

@@ -6,6 +6,7 @@
 use letfall_core::show::Song;
 use letfall_core::time::{Grid, GridPlan, Metre, Tempo};
 use letfall_live::{Band, MachineTime};
+use std::ops::Range;
 
 /// A random number from 0 to 1 (SplitMix64, public domain, from memory).
 pub struct Random(pub u64);
@@ -32,21 +33,25 @@ pub fn grid() -> (Grid, i32) {
     (song.grid.build().unwrap(), song.end_bar())
 }
 
-/// When the band plays each beat, in seconds.
-pub fn played(random: &mut Random, beats: usize) -> Vec<f64> {
+/// When the band plays each beat, in seconds, and which bars it stretches, counted from 1.
+pub fn played(random: &mut Random, beats: usize) -> (Vec<f64>, Vec<Range<i32>>) {
     let (turn, begins) = (60.0 + 60.0 * random.share(), random.share() * std::f64::consts::TAU);
     let mut at = 10.0;
     let mut times = vec![at];
-    let mut by = 0.0;
+    let (mut by, mut free) = (0.0, Vec::new());
     for beat in 0..beats {
         if beat % 4 == 0 {
             by = if random.share() < 0.125 { 0.15 * random.share() } else { 0.0 };
+            let bar = i32::try_from(beat / 4).unwrap() + 1;
+            if by > 0.0 {
+                free.push(bar..bar + 1);
+            }
         }
         let drift = 1.0 + 0.06 * libm::sin(std::f64::consts::TAU * at / turn + begins);
         at += 0.5 * drift * (1.0 + by);
         times.push(at);
     }
-    times
+    (times, free)
 }
 
 /// When somebody taps along, from the first beat on, which is never missed.
@@ -68,7 +73,8 @@ pub fn tapped(random: &mut Random, beats: &[f64]) -> Vec<f64> {
 
 /// Something that says when a beat will come.
 pub trait Predicts {
-    fn first(&mut self, beat: usize, at: f64);
+    /// The first beat; `free` are the bars that will be stretched.
+    fn first(&mut self, beat: usize, at: f64, free: &[Range<i32>]);
     fn tap(&mut self, at: f64);
     fn expects(&self, beat: usize, now: f64) -> f64;
 }
@@ -87,7 +93,7 @@ impl LastTwo {
 }
 
 impl Predicts for LastTwo {
-    fn first(&mut self, beat: usize, at: f64) {
+    fn first(&mut self, beat: usize, at: f64, _: &[Range<i32>]) {
         (self.beat, self.at) = (beat, at);
     }
     fn tap(&mut self, at: f64) {
@@ -107,18 +113,31 @@ impl Predicts for LastTwo {
 }
 
 /// The follower, asked in the way in which the engine uses it.
-pub struct Follows(pub Band);
+pub struct Follows {
+    band: Option<Band>,
+    /// Whether it is told which bars are played freely, though not by how much they are stretched.
+    is_told: bool,
+}
+
+impl Follows {
+    pub fn new(is_told: bool) -> Follows {
+        Follows { band: None, is_told }
+    }
+}
 
 impl Predicts for Follows {
-    fn first(&mut self, beat: usize, at: f64) {
+    fn first(&mut self, beat: usize, at: f64, free: &[Range<i32>]) {
+        let (grid, end) = grid();
+        let mut band = Band::new(&grid, 1, end, if self.is_told { free } else { &[] });
         let bar = i32::try_from(beat / 4).unwrap() + 1;
-        assert!(beat.is_multiple_of(4) && self.0.here(bar, machine(at)));
+        assert!(beat.is_multiple_of(4) && band.here(bar, machine(at)));
+        self.band = Some(band);
     }
     fn tap(&mut self, at: f64) {
-        self.0.tap(machine(at));
+        self.band.as_mut().unwrap().tap(machine(at));
     }
     fn expects(&self, beat: usize, now: f64) -> f64 {
-        let place = self.0.place(machine(now), 0).unwrap();
+        let place = self.band.as_ref().unwrap().place(machine(now), 0).unwrap();
         let song = beat as f64 * 0.5 - place.song.secs_f64();
         #[allow(clippy::cast_possible_truncation)] // minutes
         let song = (song * 1e6) as i64;
@@ -133,10 +152,10 @@ pub fn machine(seconds: f64) -> MachineTime {
 
 /// How late each beat lands, in milliseconds, if a message leaves for it up to half a second ahead, by what is expected then.
 pub fn lateness(random: &mut Random, with: &mut dyn Predicts) -> Vec<f64> {
-    let beats = played(random, 400);
+    let (beats, free) = played(random, 400);
     let taps = tapped(random, &beats[4..]);
     let leads: Vec<f64> = beats.iter().map(|_| 0.5 * random.share()).collect();
-    with.first(4, taps[0]);
+    with.first(4, taps[0], &free);
     let mut late = Vec::new();
     let mut sent = vec![false; beats.len()];
     for (at, tap) in taps.iter().enumerate() {

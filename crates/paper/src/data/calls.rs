@@ -117,12 +117,15 @@ fn bands(prepared: &Prepared) -> Vec<(SongTime, Line)> {
             SongBend::Vamp { .. } => {
                 ("Vamp".to_owned(), "goes round until the caller leaves it, at its end or at the next bar")
             }
+            SongBend::Free { .. } => ("Played freely".to_owned(), "a live band may stretch these bars"),
             SongBend::Cut { to } => (format!("Cut to bar\u{a0}{to}"), "only if the caller says so"),
         };
         let words = if mark.words.trim().is_empty() { String::new() } else { format!(": “{}”", mark.words.trim()) };
         let last = mark.end_bar() - 1;
         let place = match mark.does {
-            SongBend::Vamp { bars, .. } if bars > 1 => format!("bars\u{a0}{} to\u{a0}{last}", mark.bar),
+            SongBend::Vamp { bars, .. } | SongBend::Free { bars } if bars > 1 => {
+                format!("bars\u{a0}{} to\u{a0}{last}", mark.bar)
+            }
             _ => format!("bar\u{a0}{}", mark.bar),
         };
         let at = grid.bar_time(mark.bar);

@@ -1,6 +1,7 @@
 //! The day: work between two services, papers, figures for a risk assessment, the show-stop card, the report, the strike.
 
 use super::words::clock;
+use letfall_core::performed::Performed;
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::weight_figures;
 use letfall_core::schedule::message_words;
@@ -343,25 +344,74 @@ pub fn stop_card(prepared: &Prepared) -> StopCard {
 /// The form for the report of the performance.
 #[derive(Serialize)]
 pub struct Report {
-    releases: Vec<(String, String)>,
+    releases: Vec<ReportedRelease>,
     planned_start: String,
     planned_end: String,
+    /// When it was, and how late, if that is known; else empty.
+    start: [String; 2],
+    end: [String; 2],
+    /// What people chose and where the song bent: when, and what.
+    lines: Vec<(String, String)>,
     open: Vec<OpenNote>,
 }
 
+/// A release in the report. Boxes are ticked where people said so during the run; all else is for people to fill in.
+#[derive(Serialize)]
+struct ReportedRelease {
+    label: String,
+    name: String,
+    down: bool,
+    stuck: String,
+    early: bool,
+    stayed: bool,
+    told: String,
+}
+
+/// When something was, and how much later than planned.
+fn was(planned: Option<WallTime>, was: Option<WallTime>) -> [String; 2] {
+    let Some(was) = was else { return [String::new(), String::new()] };
+    let late = planned.map(|planned| (was.micros() - planned.micros()) / 1_000_000);
+    // The nearest: a start after midnight is not a day early.
+    let late = late.map(|late| (late + 43_200).rem_euclid(86_400) - 43_200);
+    let words = late.map_or_else(String::new, |late| {
+        let by = format!("{}:{:02}", late.abs() / 60, late.abs() % 60);
+        match late {
+            0 => "on time".to_owned(),
+            1.. => format!("{by} min late"),
+            _ => format!("{by} min early"),
+        }
+    });
+    [was.to_string(), words]
+}
+
 /// Works out the form for the report.
-pub fn report(prepared: &Prepared) -> Report {
+pub fn report(prepared: &Prepared, performed: Option<&Performed>) -> Report {
     let (show, service) = (prepared.show(), prepared.service());
     let drops = service.cues.iter().filter(|cue| !cue.resting).filter_map(|cue| match &cue.does {
         Action::Release { release, .. } => {
-            Some((cue.label.to_string(), show.release(release).map_or_else(|| release.to_string(), |r| r.name.clone())))
+            let name = show.release(release).map_or_else(|| release.to_string(), |r| r.name.clone());
+            let of = performed.and_then(|performed| performed.releases.iter().find(|of| of.label == cue.label));
+            let told = of.into_iter().flat_map(|of| &of.told).map(|(at, words)| format!("{words} {at}"));
+            Some(ReportedRelease {
+                label: cue.label.to_string(),
+                name,
+                down: of.is_some_and(|of| of.down),
+                stuck: of.and_then(|of| of.stuck.clone()).unwrap_or_default(),
+                early: of.is_some_and(|of| of.early),
+                stayed: of.is_some_and(|of| of.stayed),
+                told: told.collect::<Vec<_>>().join(", "),
+            })
         }
         _ => None,
     });
+    let lines = performed.into_iter().flat_map(|performed| &performed.lines);
     Report {
         releases: drops.collect(),
         planned_start: clock(service, None, SongTime::ZERO),
         planned_end: clock(service, None, prepared.end()),
+        start: was(service.wall(SongTime::ZERO), performed.and_then(|performed| performed.began)),
+        end: was(service.wall(prepared.end()), performed.and_then(|performed| performed.ended)),
+        lines: lines.map(|(at, words)| (at.to_string(), words.clone())).collect(),
         open: papers(prepared).open,
     }
 }

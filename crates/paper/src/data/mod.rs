@@ -133,8 +133,12 @@ struct Document {
 pub fn for_template(prepared: &Prepared, options: &PaperOptions) -> Value {
     let mut plan = plan(prepared, options);
     // What a sheet says does not depend on what it is compared with: the marks of its rows are no part of it.
-    let alone = PaperOptions { previous: None, ..options.clone() };
-    let now = if options.previous.is_some() { value(&self::plan(prepared, &alone)) } else { value(&plan) };
+    let alone = PaperOptions { previous: None, performed: None, ..options.clone() };
+    let now = if options.previous.is_some() || options.performed.is_some() {
+        value(&self::plan(prepared, &alone))
+    } else {
+        value(&plan)
+    };
     let printed = |sheet: &Sheet| options.sheet == Sheet::All || options.template.is_some() || *sheet == options.sheet;
     plan.fingerprints =
         Sheet::all().filter(printed).map(|sheet| (sheet.name(), facts::fingerprint(sheet, &now).to_string())).collect();
@@ -257,7 +261,7 @@ fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
         papers: wants(Sheet::Papers).then(|| day::papers(prepared)),
         risk: wants(Sheet::Facts).then(|| day::risk(prepared)),
         stop_card: wants(Sheet::ShowStop).then(|| day::stop_card(prepared)),
-        report: wants(Sheet::Report).then(|| day::report(prepared)),
+        report: wants(Sheet::Report).then(|| day::report(prepared, options.performed.as_deref())),
         strike: wants(Sheet::Strike).then(|| day::strike(prepared)),
         hand_outs: show.hand_outs.clone(),
         changes: marks.into_changes(),

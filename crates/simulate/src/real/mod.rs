@@ -154,6 +154,9 @@ impl RealRun {
             // These cannot be done to real threads from outside.
             // Bends are tried on the simulated clock.
             Action::Bend(_)
+            | Action::Band { .. }
+            | Action::NoBand
+            | Action::BandEnds
             | Action::LateHold
             | Action::FailDriver(_)
             | Action::PanicDriver(_)

@@ -103,7 +103,7 @@ impl Witness {
         let decided = at - (song - facts.decision);
         let straight = self.way.turned < decided && self.way.chosen < decided && self.disturbed < decided - 1_000_000;
         let (from, _) = facts.window;
-        let opened = at - (song - from);
+        let opened = at - (song - from) - self.taken_back(at);
         let armed = self.grips.iter().any(|grip| {
             grip.release == release && decided - grip.since.max(grip.pressed).max(opened) >= HOLD - 2 * self.slack
         });

@@ -44,6 +44,10 @@ impl Witness {
         let label = &facts.label;
         let mut objections: Vec<(u8, String)> = Vec::new();
         if *bytes == facts.row[..] {
+            if let Some(since) = self.way.unsure.filter(|since| at > since + 2 * self.slack) {
+                objections
+                    .push((18, format!("{label} left, and since {} nobody is sure where the band is", time(since))));
+            }
             self.judge(at, release, &mut objections);
             self.left += 1;
             self.fired_at[release] = at;
@@ -122,8 +126,11 @@ impl Witness {
             None => objections.push((1, format!("{label} left while the run stood"))),
         }
         let earliest = windows.iter().map(|(from, _)| *from).min().unwrap_or(own.0);
-        let opened =
-            if by_hand || self.way.lost { i64::MIN } else { self.place(at).map_or(at, |song| at - (song - earliest)) };
+        let opened = if by_hand || self.way.lost {
+            i64::MIN
+        } else {
+            self.place(at).map_or(at, |song| at - (song - earliest)) - self.taken_back(at)
+        };
         let held = self.grips.iter().position(|grip| {
             let since = grip.since.max(opened).max(grip.pressed);
             grip.release == release

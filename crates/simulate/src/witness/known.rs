@@ -45,6 +45,10 @@ pub struct Way {
     pub jumped: bool,
     /// When people last chose anything of it.
     pub chosen: i64,
+    /// When a band moved the song, and by how much.
+    pub moves: Vec<(i64, i64)>,
+    /// Since when nobody is sure where the band is.
+    pub unsure: Option<i64>,
     /// When it last left the straight line, by the machine's clock.
     pub turned: i64,
 }

@@ -361,6 +361,12 @@ impl Witness {
                     self.followed = followed.filter(|_| off.abs() >= 2_000_000 && !is_over).map(|_| now);
                 }
             }
+            Happening::Band { song, at, sure } => self.band(now, (song, at), sure),
+            Happening::BandEnds => {
+                if self.way.unsure.take().is_some() {
+                    self.close(now);
+                }
+            }
             Happening::Stop | Happening::Locate => {
                 self.close(now);
                 self.way = Way::default();

@@ -2,6 +2,7 @@
 
 use super::known::Way;
 use super::{Place, Witness};
+use crate::scene::SONG_US;
 use crate::script::Bending;
 
 /// A choice that comes this long before its place, or less, may or may not come in time: what leads in there may have left. The longest lead of
@@ -70,6 +71,48 @@ impl Witness {
         if let Some(label) = sent.map(|cue| cue.label.clone()) {
             self.object(17, then, &format!("{label} was sent, and the song left the straight line before it"));
         }
+    }
+
+    /// A band leads, and somebody tells where it is. Without a place that counts, only whether he is sure.
+    pub(super) fn band(&mut self, now: i64, (song, at): (Option<i64>, i64), sure: bool) {
+        if self.place.is_none() {
+            return;
+        }
+        if !sure || self.way.unsure.is_some() {
+            self.close(now);
+            self.disturbed = self.disturbed.max(now);
+        }
+        self.way.unsure = if sure { None } else { self.way.unsure.or(Some(now)) };
+        // Another clock knew nothing of bends; from now on they count, and which of them cannot be told from outside.
+        self.way.lost |= self.way.led && (self.way.wait.is_some() || self.way.vamp.is_some() || self.way.cut.is_some());
+        self.way.led = false;
+        let (Some(song), Some(own)) = (song, self.place(at)) else { return };
+        let off = song - own;
+        if off == 0 {
+            return;
+        }
+        self.moved(own, song);
+        if off.abs() >= 150_000 {
+            self.close(now);
+        }
+        let followed = self.followed;
+        if off.abs() >= 2_000_000 {
+            let way = Way { lost: self.way.lost, unsure: self.way.unsure, jumped: true, ..Way::straight() };
+            self.way = way;
+            self.end_notes(now);
+        }
+        let is_over = own > SONG_US;
+        self.place = Some(Place { song, at });
+        self.way.moves.push((now, off));
+        self.disturb(now);
+        self.followed = followed.filter(|_| off.abs() >= 2_000_000 && !is_over).map(|_| now);
+    }
+
+    /// By how much more of the machine's time than of the song a place may have been reached before a time, because a band took the song back
+    /// since.
+    pub(super) fn taken_back(&self, at: i64) -> i64 {
+        let lately = self.way.moves.iter().filter(|(when, off)| at - when < 3_000_000 && *off < 0);
+        lately.map(|(_, off)| -off).sum()
     }
 
     /// A clock from outside moves the song: beyond a place where it leaves the straight line, nobody can tell from outside what comes of it.

@@ -5,7 +5,7 @@ use crate::happening::Happening;
 use crate::scene::MACHINE;
 use crate::script::{Action, Bending};
 use letfall_core::time::SongTime;
-use letfall_live::{Bend, Command, Grip, HolderId, MachineTime, Mode, Part, ReleaseIndex};
+use letfall_live::{BandPlace, Bend, Command, Grip, HolderId, MachineTime, Mode, Part, Rate, ReleaseIndex};
 use std::sync::atomic::Ordering;
 
 impl World<'_> {
@@ -33,6 +33,8 @@ impl World<'_> {
                     | Happening::Locate
                     | Happening::SecondTry { .. }
                     | Happening::Bend(_)
+                    | Happening::Band { .. }
+                    | Happening::BandEnds
             )
         });
     }
@@ -155,6 +157,20 @@ impl World<'_> {
                     self.give(Command::Follow { song: song(to), at }, Happening::Follow { song: to, at: now });
                 }
             }
+            Action::Band { off, sure, heard } => {
+                let place = self.witness.place(now);
+                let to = (place.unwrap_or(0) + off).clamp(-1_000_000, crate::scene::SONG_US - 500_000);
+                let turns = if heard { self.turns } else { self.turns.wrapping_sub(1) };
+                let place = place.filter(|_| heard).map(|_| to);
+                // Whoever has not heard of the turn supposes that the song went on straight.
+                let told = if heard { to } else { to + 3_000_000 };
+                let band = BandPlace { song: song(told), at, rate: Rate::PLANNED, sure, turns };
+                self.give(Command::Band(Some(band)), Happening::Band { song: place, at: now, sure });
+            }
+            Action::NoBand => {
+                self.give(Command::Band(None), Happening::Band { song: None, at: now, sure: false });
+            }
+            Action::BandEnds => self.give(Command::BandEnds, Happening::BandEnds),
             Action::FollowStart { song: place } => {
                 self.give(
                     Command::FollowStart { song: song(place), at },

@@ -72,6 +72,8 @@ struct World<'a> {
     blocked_until: [i64; 3],
     screen_until: i64,
     witness: Witness,
+    /// How many turns of the song the screen has heard of.
+    turns: u32,
     /// Commands given and not yet seen by the sending thread.
     pending: Vec<Happening>,
     outcome: Outcome,
@@ -154,6 +156,7 @@ impl<'a> World<'a> {
             blocked_until: [0; 3],
             screen_until: 0,
             witness: Witness::new(scene, keep_story),
+            turns: 0,
             pending: Vec::new(),
             outcome: Outcome::default(),
             seen: 0,
@@ -310,6 +313,7 @@ impl<'a> World<'a> {
             match told {
                 RunnerEvent::Engine(Event::Armed { .. }) => self.outcome.armed += 1,
                 RunnerEvent::Engine(Event::PortLost { .. }) => self.outcome.lost += 1,
+                RunnerEvent::Engine(Event::Turned { turns, .. }) => self.turns = turns,
                 RunnerEvent::SendingEnded => self.witness.told_the_end(now),
                 _ => {}
             }

@@ -4,12 +4,12 @@ use super::headings::head;
 use crate::document::Document;
 use crate::rehearsal::Run;
 use crate::rehearsal::choices::bar_at;
-use crate::request::Requests;
+use crate::request::{Requests, UiRequest};
 use egui::{Grid, RichText, Ui};
 use letfall_core::edit::Edit;
 use letfall_core::show::{BendMark, CueList, Service, SongBend};
 use letfall_core::time::SongTime;
-use letfall_live::LogRecord;
+use letfall_live::{LogRecord, bend_words};
 
 /// The bends of a run that are not marked on its song yet, as marks.
 pub fn made(run: &Run, marked: &[BendMark]) -> Vec<BendMark> {
@@ -43,39 +43,7 @@ pub fn made(run: &Run, marked: &[BendMark]) -> Vec<BendMark> {
 
 /// A line of the list, in words: when, by the run's clock, and what.
 fn line(run: &Run, record: &LogRecord, began: i64) -> Option<(String, String)> {
-    let grid = &run.plan.grid;
-    let bar = |micros: i64| bar_at(grid, SongTime::saturating(micros));
-    let (at, words) = match record {
-        LogRecord::Bend { wall_us, what, by, answer, why, label, part, at_us, to_us } => {
-            let mut parts = vec![what.replace('-', " ")];
-            parts.extend([label, part].into_iter().flatten().cloned());
-            let place = at_us.map_or_else(String::new, |at| format!(", bar {}", bar(at)));
-            let to = to_us.map_or_else(String::new, |to| format!(" to bar {}", bar(to)));
-            let came = match (answer.as_str(), why) {
-                ("refused", Some(why)) => format!(": not done, {why}"),
-                ("once-more", _) => ": after one more round".to_owned(),
-                _ => String::new(),
-            };
-            let words = format!("{}{place}{to}, by {by}{came}", parts.join(" "));
-            (*wall_us, words)
-        }
-        LogRecord::Course { wall_us, label, what, late } if !matches!(what.as_str(), "open" | "given") => {
-            let late = if *late { "; something that depends on it had left" } else { "" };
-            let what = if what == "gone" { "its message left" } else { what };
-            (*wall_us, format!("{label}: {}{late}", what.replace('-', " ")))
-        }
-        LogRecord::Way { wall_us, what, from_us, to_us, round } => {
-            let words = match (what.as_str(), round) {
-                ("waits", _) => format!("time stood at bar {}", bar(*from_us)),
-                ("goes-on", _) => format!("went on at bar {}", bar(*to_us)),
-                ("round", Some(round)) => format!("round {round} from bar {}", bar(*to_us)),
-                _ => format!("went on from bar {} with bar {}", bar(*from_us), bar(*to_us)),
-            };
-            (*wall_us, words)
-        }
-        LogRecord::Group { wall_us, labels } => (*wall_us, format!("by hand: {}", labels.join(", "))),
-        _ => return None,
-    };
+    let (at, words) = bend_words(record, &run.plan.grid)?;
     let since = (at - began).max(0);
     Some((format!("{}:{:02}", since / 60_000_000, since / 1_000_000 % 60), words))
 }
@@ -83,12 +51,15 @@ fn line(run: &Run, record: &LogRecord, began: i64) -> Option<(String, String)> {
 /// Shows how a run bent, and offers to keep what was made on the spot.
 pub fn show(ui: &mut Ui, document: &Document, run: Option<&Run>, requests: &mut Requests) {
     let Some(run) = run else { return };
+    head(ui, "How it went beside the plan");
     let began = run.records.iter().find_map(|record| match record {
         LogRecord::Started { wall_us, .. } => Some(*wall_us),
         _ => None,
     });
+    if began.is_some() && ui.button("Fill in the report of the performance").clicked() {
+        requests.push(UiRequest::Report(Box::new(run.performed())));
+    }
     let lines: Vec<_> = run.records.iter().filter_map(|record| line(run, record, began.unwrap_or(0))).collect();
-    head(ui, "How it went beside the plan");
     if lines.is_empty() {
         ui.label("It went in a straight line, as planned.");
         return;

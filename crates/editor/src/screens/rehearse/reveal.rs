@@ -50,8 +50,7 @@ pub fn show(ui: &mut Ui, state: &BoardState<'_>, p: &Palette, size: f32) {
     let decision = state.plan.decision(row.label);
     let open = matches!(lock, Some(ReleaseStatus::Closed(_) | ReleaseStatus::Opening(_)));
     let by = decision.filter(|decision| open && state.at < decision.at);
-    let by =
-        by.map_or_else(String::new, |decision| format!(", arm on by {}", grid.place_text(grid.tick_at(decision.at))));
+    let by = by.map_or_else(String::new, |decision| format!(", arm on by {}", grid.beat_text(decision.at)));
     let head = match (&until, rehearses || barred.is_some()) {
         (Some(_), false) => format!("Reveal lands in{by}"),
         (Some(_), true) => "Reveal is planned to land in".to_owned(),

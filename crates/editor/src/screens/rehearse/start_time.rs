@@ -4,6 +4,8 @@ use super::rehearsing::Rehearsing;
 use crate::rehearsal::RehearsalRequest;
 use crate::request::{Requests, UiRequest};
 use egui::{Id, Ui};
+use letfall_core::schedule::clock_cues;
+use letfall_core::show::Label;
 use letfall_core::time::WallTime;
 
 /// Shows the field and its button. What is typed is a time of day, such as 19:42, or so many minutes late, such as +12.
@@ -13,7 +15,7 @@ pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) {
     let planned = what.document.current().and_then(|service| service.starts);
     ui.horizontal(|ui| {
         let label = ui.label("Song time 0 at");
-        let hint = planned.map_or_else(|| "19:42".to_owned(), |planned| format!("{planned} or +12"));
+        let hint = planned.map_or("19:42", |_| "+12, or 19:42");
         let edit = egui::TextEdit::singleline(&mut text).desired_width(96.0).hint_text(hint);
         let changed = ui.add(edit).labelled_by(label.id).changed();
         if changed {
@@ -26,6 +28,33 @@ pub fn show(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) {
             }
         }
     });
+    keep_times(ui, what, requests);
+}
+
+/// Cues at clock times move with a song that starts late, or keep their time of day: that is asked before the start, and not during it.
+fn keep_times(ui: &mut Ui, what: &Rehearsing<'_>, requests: &mut Requests) {
+    let Ok(plan) = what.document.plan() else { return };
+    let (labels, service) = (clock_cues(plan.show(), plan.service()), plan.service());
+    if labels.is_empty() || service.starts.is_none() {
+        return;
+    }
+    let at = |label: &Label| {
+        let row = plan.row(*label)?;
+        Some(format!("{label} {}", service.wall(row.land)?))
+    };
+    let mut list: Vec<String> = labels.iter().take(4).filter_map(at).collect();
+    if labels.len() > 4 {
+        list.push(format!("and {} more", labels.len() - 4));
+    }
+    let mut options = what.rehearsal.options().clone();
+    ui.label(format!("Cues at clock times: {}. If a performance starts late or early, they", list.join(", ")));
+    ui.horizontal_wrapped(|ui| {
+        ui.radio_value(&mut options.keep_times, false, "move with the song");
+        ui.radio_value(&mut options.keep_times, true, "keep their time of day");
+    });
+    if options != *what.rehearsal.options() {
+        requests.push(UiRequest::Rehearsal(RehearsalRequest::Options(options)));
+    }
 }
 
 /// The time of day that was typed, in microseconds after midnight.

@@ -1,12 +1,9 @@
 //! What a release does other than fall when planned: which cues depend on it, who says what, what is sent at once.
 
 use crate::widgets::fields::Fields;
+use crate::widgets::label_list::labels;
 use egui::{Grid, Ui};
-use letfall_core::show::{
-    Branch, Label, MediaItem, MediaKey, Output, OutputKey, Preset, PresetKey, Release, Route, RouteKey,
-};
-use std::fmt;
-use std::str::FromStr;
+use letfall_core::show::{Branch, MediaItem, MediaKey, Output, OutputKey, Preset, PresetKey, Release, Route, RouteKey};
 
 /// What can be sent when a release takes another course.
 pub struct Things<'a> {
@@ -25,7 +22,7 @@ pub fn show(ui: &mut Ui, release: &mut Release, things: &Things<'_>, fields: &mu
     let whose = release.name.clone();
     Grid::new(("depends", &whose)).num_columns(2).spacing([10.0, 6.0]).show(ui, |ui| {
         ui.label("Cues that make no sense unless it falls, besides those of its handover");
-        labels(ui, fields, &mut release.depends, &format!("Cues that depend on {whose}"));
+        labels(ui, fields, &mut release.depends, 320.0, &format!("Cues that depend on {whose}"));
         ui.end_row();
     });
     for (branch, words, name) in [
@@ -112,33 +109,6 @@ fn ticked<K: Clone + PartialEq>(
     }
 }
 
-/// A field for labels of cues.
-pub(super) fn labels(ui: &mut Ui, fields: &mut Fields, list: &mut Vec<Label>, name: &str) {
-    let mut of = Labels(list.clone());
-    fields.parsed(ui, &mut of, 320.0, "L12 M5", name);
-    *list = of.0;
-}
-
 fn output_name<'a>(outputs: &'a [Output], key: &'a OutputKey) -> &'a str {
     outputs.iter().find(|o| o.key == *key).map_or(key.as_str(), |o| o.name.as_str())
-}
-
-/// A list of labels as text.
-#[derive(Clone, PartialEq)]
-struct Labels(Vec<Label>);
-
-impl fmt::Display for Labels {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let words: Vec<String> = self.0.iter().map(ToString::to_string).collect();
-        f.write_str(&words.join(" "))
-    }
-}
-
-impl FromStr for Labels {
-    type Err = <Label as FromStr>::Err;
-
-    fn from_str(text: &str) -> Result<Labels, Self::Err> {
-        let words = text.split([' ', ',']).filter(|word| !word.is_empty());
-        words.map(str::parse).collect::<Result<_, _>>().map(Labels)
-    }
 }

@@ -1,7 +1,8 @@
 //! The plan for a stuck fabric: who says what, which cues wait, what the outputs show.
 
-use super::courses::{Things, labels, said, sent};
+use super::courses::{Things, said, sent};
 use crate::widgets::fields::Fields;
+use crate::widgets::label_list::labels;
 use crate::widgets::theme::bold;
 use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::limits;
@@ -26,7 +27,7 @@ pub fn hang_up(ui: &mut Ui, release: &mut Release, things: &Things<'_>, fields: 
     Grid::new(("hang-up", &whose)).num_columns(2).spacing([10.0, 6.0]).show(ui, |ui| {
         said(ui, fields, &name, [&mut plan.caller, &mut plan.words, &mut plan.told_by, &mut plan.then]);
         ui.label("Cues that wait");
-        labels(ui, fields, &mut plan.hold, &name("Cues that wait"));
+        labels(ui, fields, &mut plan.hold, 320.0, &name("Cues that wait"));
         ui.end_row();
         sent(ui, fields, things, &name, (&mut plan.lights, &mut plan.media, &mut plan.show));
         ui.label("Wait before trying again (0: never)");

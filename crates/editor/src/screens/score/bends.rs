@@ -1,7 +1,8 @@
-//! Where the song may bend: waits, vamps and cuts, with what the caller says for each.
+//! Where the song may bend: waits, vamps, cuts and bars that are played freely, with what the caller says for each.
 
 use super::heading::head;
 use crate::widgets::fields::{Fields, heads};
+use crate::widgets::label_list::labels;
 use egui::{Grid, Ui};
 use letfall_core::limits;
 use letfall_core::show::{BendMark, SongBend};
@@ -26,6 +27,10 @@ pub fn show(ui: &mut Ui, fields: &mut Fields, marks: &mut Vec<BendMark>, here: i
                     ui.label("vamp, bars");
                     fields.whole(ui, bars, &limits::VAMP_BARS, &name("Bars"));
                 }
+                SongBend::Free { bars } => {
+                    ui.label("free, bars");
+                    fields.whole(ui, bars, &limits::VAMP_BARS, &name("Bars"));
+                }
                 SongBend::Cut { to } => {
                     ui.label("cut to bar");
                     fields.whole(ui, to, &limits::CUT_TO, &name("Where it goes on"));
@@ -36,6 +41,12 @@ pub fn show(ui: &mut Ui, fields: &mut Fields, marks: &mut Vec<BendMark>, here: i
                 gone = Some(at);
             }
             ui.end_row();
+            if let SongBend::Vamp { once, .. } = &mut mark.does {
+                ui.label("");
+                ui.label("sent once");
+                labels(ui, fields, once, 72.0, &name("Cues sent in the first round only"));
+                ui.end_row();
+            }
         }
     });
     if let Some(at) = gone {
@@ -46,6 +57,7 @@ pub fn show(ui: &mut Ui, fields: &mut Fields, marks: &mut Vec<BendMark>, here: i
             ("Wait at the playhead", SongBend::Wait {}),
             ("Vamp from the playhead", SongBend::Vamp { bars: 4, once: Vec::new() }),
             ("Cut from the playhead", SongBend::Cut { to: here.saturating_add(8) }),
+            ("Played freely from the playhead", SongBend::Free { bars: 1 }),
         ];
         for (words, does) in new {
             if fields.add(ui, words) {

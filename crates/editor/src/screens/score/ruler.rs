@@ -59,6 +59,7 @@ fn bend(painter: &egui::Painter, canvas: Rect, view: &View, grid: &Grid, mark: &
     let words = match mark.does {
         SongBend::Wait {} => "wait".to_owned(),
         SongBend::Vamp { .. } => "vamp".to_owned(),
+        SongBend::Free { .. } => "free".to_owned(),
         SongBend::Cut { to } => format!("cut to {to}"),
     };
     let galley = painter.layout_no_wrap(words, FontId::new(13.0, bold()), p.text);
