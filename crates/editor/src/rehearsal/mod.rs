@@ -9,6 +9,7 @@ mod following;
 mod hand;
 mod leads;
 mod port_choices;
+mod ready;
 mod recorder;
 mod request;
 mod run;

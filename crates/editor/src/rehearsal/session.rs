@@ -9,13 +9,11 @@ use super::request::{RehearsalOptions, RehearsalRequest};
 use super::run::{GuideBend, ReleaseStatus, Run};
 use crate::document::{Document, Waker};
 use crate::playback::Playback;
-use letfall_core::prepared::Prepared;
-use letfall_core::schedule::keeping_time_of_day;
 use letfall_core::show::Port;
 use letfall_core::time::{SongSpan, SongTime, round};
 use letfall_live::{
-    Band, Clocks as _, Command, Follow, Follower, Grip, LoopRefusal, MachineSpan, Mode, Moves, PortInput, Ports,
-    ReleaseIndex, RunPlan, Runner, ShowPort, SyncPlan, SystemClocks, SystemPorts,
+    Band, Command, Follow, Follower, Grip, LoopRefusal, MachineSpan, Mode, Moves, PortInput, Ports, ReleaseIndex,
+    SystemPorts,
 };
 use letfall_platform::Awake;
 use std::path::PathBuf;
@@ -40,12 +38,12 @@ pub struct Rehearsal {
     pub(super) options: RehearsalOptions,
     /// The program's own file, which is started once more to open contacts if this one dies.
     pub keeper: Option<PathBuf>,
-    folder: PathBuf,
+    pub(super) folder: PathBuf,
     choices: PortChoices,
     /// The machine's ports, as of the last time they were looked for.
     outputs: Vec<String>,
     inputs: Vec<String>,
-    looked: Option<String>,
+    pub(super) looked: Option<String>,
     /// The live band that is followed, and when pads or pedals were hit for it.
     pub(super) band: Option<Band>,
     pub(super) band_hits: BandHits,
@@ -62,7 +60,7 @@ pub struct Rehearsal {
     looked_at_guide: f64,
     awake: Option<Awake>,
     /// Threads of earlier runs that are still ending.
-    ending: Vec<JoinHandle<()>>,
+    pub(super) ending: Vec<JoinHandle<()>>,
 }
 
 impl Rehearsal {
@@ -215,7 +213,7 @@ impl Rehearsal {
     }
 
     /// Looks for the machine's ports.
-    fn look(&mut self) {
+    pub(super) fn look(&mut self) {
         let mut ports = (self.ports)();
         match (ports.outputs(), ports.inputs()) {
             (Ok(outputs), Ok(inputs)) => {
@@ -226,7 +224,7 @@ impl Rehearsal {
         }
     }
 
-    fn names(&self, document: &Document) -> Vec<Option<String>> {
+    pub(super) fn names(&self, document: &Document) -> Vec<Option<String>> {
         document.show.ports.iter().map(|p| self.chosen(p)).collect()
     }
 
@@ -248,7 +246,7 @@ impl Rehearsal {
     }
 
     /// Ends the run; its threads finish in the background.
-    fn end_run(&mut self) {
+    pub(super) fn end_run(&mut self) {
         self.holding = None;
         self.ending.retain(|thread| !thread.is_finished());
         self.ending.extend(self.run.take().and_then(Run::end));
@@ -317,74 +315,12 @@ impl Rehearsal {
         }
     }
 
-    /// Sets up the threads for the show as it is now; a run that is going on is ended.
-    fn make_ready(&mut self, document: &mut Document, wake: &Waker) {
-        self.make_ready_late(SongSpan::ZERO, document, wake);
-    }
-
-    /// Makes ready for a start that is so much later than planned, with cues at clock times that keep their time of day.
-    fn make_ready_late(&mut self, late: SongSpan, document: &mut Document, wake: &Waker) {
-        self.end_run();
-        let prepared = match (document.plan(), late) {
-            (Err(_), _) => return,
-            (Ok(prepared), SongSpan::ZERO) => prepared,
-            (Ok(prepared), _) => {
-                let show = keeping_time_of_day(prepared.show(), prepared.service_at(), late);
-                match Prepared::hypothetical(Arc::new(show), prepared.service_at()) {
-                    Ok(prepared) => prepared,
-                    Err(why) => return document.fail(why.to_string()),
-                }
-            }
-        };
-        if self.looked.is_none() {
-            self.look();
-        }
-        let plan = Arc::new(RunPlan::new(prepared.clone()));
-        let all: Vec<ShowPort> = (0..plan.ports.len()).map(ShowPort::at).collect();
-        let sync = SyncPlan {
-            timecode: if self.options.timecode { all.clone() } else { Vec::new() },
-            clock: if self.options.clock { all } else { Vec::new() },
-        };
-        let clock = Arc::new(SystemClocks::default());
-        let name = format!("run-{}.jsonl", clock.wall().micros() / 1_000_000);
-        let log = self.folder.join("runs").join(name);
-        let runner = Runner {
-            plan: plan.clone(),
-            sync,
-            ports: (self.ports)(),
-            names: self.names(document),
-            log: Some(log.clone()),
-            clock,
-            keeper: self.keeper.clone(),
-            wake: wake.clone(),
-            after: std::mem::take(&mut self.ending),
-        };
-        match runner.start() {
-            Ok(handle) => {
-                let of = (document.revision, document.service);
-                let mut run = Run::new(handle, plan, of, Some(log), prepared.show());
-                run.kept = late;
-                self.run = Some(run);
-            }
-            Err(why) => document.fail(why),
-        }
-        self.listen_in(document);
-    }
-
     /// Starts from the playhead, or stops.
     fn toggle(&mut self, document: &mut Document, playback: &mut Playback, wake: &Waker) {
         if self.runs() {
             return self.stop_all(playback);
         }
         self.start_in(MachineSpan::ZERO, document, playback, wake);
-    }
-
-    /// How much later than planned a performance starts, if cues at clock times are to keep their time of day. Less than a second is none.
-    fn kept(&self, wait: MachineSpan, document: &Document) -> SongSpan {
-        let late = late_by(document, wait).filter(|_| self.options.keep_times && self.mode() == Mode::Perform);
-        late.map(SongSpan::from_micros)
-            .filter(|late| late.abs() >= SongSpan::from_millis(1000))
-            .unwrap_or(SongSpan::ZERO)
     }
 
     /// Starts from the playhead after a while.
