@@ -2,7 +2,7 @@
 //! before the common land as its lead asks for.
 
 use super::state::{Engine, State};
-use super::terms::Timing;
+use super::terms::{Chase, Timing};
 use crate::bend::{Answer, Bend, Refusal};
 use crate::event::{Event, EventSink, SendOutcome};
 use crate::gate::Gate;
@@ -31,6 +31,8 @@ impl Engine {
                 (self.follows, self.unsure) = (false, false);
                 self.hand.next = self.plan.groups.partition_point(|group| !self.is_ahead(group, since));
                 self.hand.reached = since;
+                // What still waited for its port was withdrawn: what it would have set is sent anew.
+                self.chase(Chase::Changed, (since, now), now, gate, tell);
                 self.begin_steps(now);
                 Answer::Done
             }
@@ -90,6 +92,12 @@ impl Engine {
                 self.whole(item, SendOutcome::Sent, timing, gate, tell);
             }
         }
+    }
+
+    /// Whether a message has left with its group.
+    pub(super) fn has_gone_by_hand(&self, item: ItemIndex) -> bool {
+        let sent = self.plan.groups.iter().take(self.hand.next).any(|group| group.items.binary_search(&item).is_ok());
+        sent && !self.hand.queue.iter().any(|(_, waits)| *waits == item)
     }
 
     /// Whether a release is in the group that goes next, or in one that is leaving: then it can be armed.

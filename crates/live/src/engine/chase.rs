@@ -24,7 +24,10 @@ impl Engine {
         let until = self.plan.timed().partition_point(|i| i.due < song);
         for (place, item) in self.plan.timed().iter().enumerate() {
             // What is sent in the first round of a vamp only is there in all others.
-            let is_there = place < until || item.once && self.path.was_round(item.land);
+            let is_there = match self.state {
+                State::ByHand { since } => item.due < since || self.has_gone_by_hand(ItemIndex::at(place)),
+                _ => place < until || item.once && self.path.was_round(item.land),
+            };
             if is_there
                 && let Some(row) = item.sets
                 && self.may_be_chased(ItemIndex::at(place))

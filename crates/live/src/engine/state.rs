@@ -273,7 +273,8 @@ impl Engine {
     }
 
     fn chase_port(&mut self, port: PhysicalPort, now: MachineTime, gate: &mut Gate, tell: EventSink<'_>) {
-        if let Some(song) = self.song(now) {
+        let by_hand = matches!(self.state, State::ByHand { .. });
+        if let Some(song) = self.song(now).or(by_hand.then(|| self.place(now).song)) {
             self.chase(Chase::Port(port), (song, now), now, gate, tell);
         }
     }

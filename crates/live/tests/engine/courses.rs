@@ -432,6 +432,28 @@ fn by_hand_a_group_leaves_together_and_a_release_only_armed() {
     }
 }
 
+/// What waited for its port when somebody went on by hand was withdrawn with the clock; what it would have set is sent anew.
+#[test]
+fn going_by_hand_loses_nothing_that_was_due() {
+    let show = with_courses();
+    let plan = plan(&show);
+    let sets = |item: &&letfall_live::RunItem| item.sets.is_some() && item.due > song(20_000_000);
+    let row = plan.timed().iter().find(sets).unwrap();
+    let port = row.port.0;
+    let mut desk = Desk::new(&plan, SyncPlan::default());
+    desk.start(row.due.micros() - 2_000_000, true);
+    desk.run_to(desk.now + 1_500_000, None);
+    // Its port is gone as it falls due.
+    desk.close(port);
+    let due = desk.now + 500_000;
+    desk.run_to(due + 5_000, None);
+    assert_eq!(bend(&mut desk, Bend::ByHand), Answer::Done);
+    desk.open(port);
+    desk.run_to(due + 1_000_000, None);
+    let bytes = plan.bytes(row.bytes).to_vec();
+    assert!(desk.sent().iter().any(|(at, of, sent)| *at >= due && *of == port && *sent == bytes), "{}", row.label);
+}
+
 /// Every action of the show that is sent by hand is in one group, and groups are in order of landing.
 #[test]
 fn every_message_is_in_one_group() {

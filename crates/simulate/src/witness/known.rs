@@ -45,7 +45,7 @@ pub struct Way {
     pub jumped: bool,
     /// When people last chose anything of it.
     pub chosen: i64,
-    /// When a band moved the song, and by how much.
+    /// When a band or a clock moved the song, and by how much.
     pub moves: Vec<(i64, i64)>,
     /// Since when nobody is sure where the band is.
     pub unsure: Option<i64>,

@@ -355,6 +355,7 @@ impl Witness {
                         (self.way.lost, self.way.jumped) = (lost, true);
                     }
                     self.place = Some(Place { song, at });
+                    self.way.moves.push((now, off));
                     let followed = self.followed;
                     self.disturb(now);
                     // A jump makes the engine chase. A hiccup does not.

@@ -108,8 +108,8 @@ impl Witness {
         self.followed = followed.filter(|_| off.abs() >= 2_000_000 && !is_over).map(|_| now);
     }
 
-    /// By how much more of the machine's time than of the song a place may have been reached before a time, because a band took the song back
-    /// since.
+    /// By how much more of the machine's time than of the song a place may have been reached before a time, because a band or a clock took the
+    /// song back since.
     pub(super) fn taken_back(&self, at: i64) -> i64 {
         let lately = self.way.moves.iter().filter(|(when, off)| at - when < 3_000_000 && *off < 0);
         lately.map(|(_, off)| -off).sum()
