@@ -136,8 +136,9 @@ impl Editor {
             Screen::Score => {
                 let peaks = document.guide_path().and_then(|path| self.peaks.of(&path));
                 let ear = Ear { by_ear: &self.by_ear, taps: &self.playback.taps, pads: self.playback.has_pads() };
-                egui::Panel::right("inspector").frame(bare(ui)).exact_size(330.0).show(ui, |ui| {
-                    let scroll = egui::ScrollArea::vertical().auto_shrink(false);
+                egui::Panel::right("inspector").frame(bare(ui)).exact_size(344.0).show(ui, |ui| {
+                    // What is wider than the panel scrolls, and never lies under the score.
+                    let scroll = egui::ScrollArea::both().auto_shrink(false);
                     scroll.show(ui, |ui| screens.inspector.show(ui, document, ear, requests));
                 });
                 problems_panel(ui, document, requests);

@@ -124,6 +124,48 @@ fn leads_keep_their_length_at_any_tempo() {
     }
 }
 
+/// A band that is much slower than planned: a message with a long lead leaves later in the song than one with a short lead that lands before
+/// it. Each leaves once, at its own time.
+#[test]
+fn a_short_lead_overtakes_a_long_one() {
+    let mut show = show();
+    let lights: Vec<_> = show.services[0]
+        .cues
+        .iter()
+        .map(|cue| cue.label)
+        .filter(|label| label.kind == letfall_core::show::Kind::Lighting)
+        .take(3)
+        .collect();
+    let at_ms = |millis: i64| letfall_core::show::Anchor::Clock(song(millis * 1000));
+    for (label, land, lead) in [(lights[0], 30_000, 3_000), (lights[1], 28_600, 0), (lights[2], 28_700, 0)] {
+        let mut cue = show.services[0].cues.get(label).unwrap().clone();
+        (cue.at, cue.lead_adjust) = (at_ms(land), letfall_core::time::SongSpan::from_millis(lead));
+        show.services[0].cues.put(vec![cue]);
+    }
+    let plan = plan(&show);
+    for rate in [600_000, 800_000, 1_300_000] {
+        let mut desk = Desk::new(&plan, SyncPlan::default());
+        desk.start(20_000_000, false);
+        let (begun, rate) = (desk.now, Rate::per_million(rate));
+        let place = BandPlace { song: song(20_000_000), at: at(begun), rate, sure: true, turns: 0 };
+        desk.give(Command::Band(Some(place)));
+        desk.run_to(begun + 25_000_000, None);
+        for label in &lights {
+            let item = plan.timed().iter().find(|item| item.label == *label && item.ends.is_none()).unwrap();
+            let leaves = begun + rate.machine(item.land.micros() - 20_000_000) - item.lead().micros();
+            let of = |event: &Event| match event {
+                Event::Message { item, outcome: letfall_live::SendOutcome::Sent, at, .. } => {
+                    Some(at.micros()).filter(|_| plan.label(*item) == Some(*label))
+                }
+                _ => None,
+            };
+            let times: Vec<i64> = desk.events.iter().filter_map(of).collect();
+            assert_eq!(times.len(), 1, "{label} at {rate:?}: {times:?} for {leaves}");
+            assert!((times[0] - leaves).abs() <= 3, "{label} at {rate:?}: {} for {leaves}", times[0]);
+        }
+    }
+}
+
 /// While it is not sure where the band is, a release that was armed is locked, and nobody can arm it; after that whoever arms presses anew.
 #[test]
 fn no_release_is_armed_while_it_is_unsure() {

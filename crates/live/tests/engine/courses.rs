@@ -271,6 +271,14 @@ fn stuck_holds_what_can_still_be_stopped() {
     assert_eq!(desk.engine.fate(R), Some(Fate::Stuck(Part::Left)));
     let sent_now: Vec<Vec<u8>> = desk.sent().into_iter().skip(before).map(|s| s.2).collect();
     assert_eq!(sent_now, bytes_of(&plan, letfall_core::show::Course::Stuck));
+    // Another part of it: only what is written down changes.
+    let before = desk.sent().len();
+    assert_eq!(bend(&mut desk, Bend::Stuck { release: R, part: Part::Right }), Answer::Done);
+    assert_eq!(
+        (desk.engine.fate(R), fates(&desk).last().copied()),
+        (Some(Fate::Stuck(Part::Right)), Some((Fate::Stuck(Part::Right), false)))
+    );
+    assert_eq!(desk.sent().len(), before, "nothing is sent twice");
     desk.run_to(zero + plan.end.micros(), None);
     assert!(sent(&desk, &plan).contains(&near) && !sent(&desk, &plan).contains(&far));
     // It comes down after all: what waited is sent.
@@ -345,6 +353,8 @@ fn a_second_try_lands_where_it_was_chosen() {
         }
         let outcome = if held { SendOutcome::Sent } else { SendOutcome::Locked };
         assert_eq!(desk.fates(&plan, Kind::Release), [outcome]);
+        // Nothing that depends on it had left by the second decision.
+        assert!(held || fates(&desk).last() == Some(&(Fate::Stays, false)), "{:?}", fates(&desk));
         let again = bend(&mut desk, try_at(facts.land + shift + shift));
         let refusal = if held { Refusal::Sent } else { Refusal::TriedTwice };
         assert_eq!(again, Answer::Refused(refusal));

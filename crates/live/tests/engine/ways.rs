@@ -324,3 +324,31 @@ fn timecode_and_clock_stand_while_the_song_waits() {
     assert!(after[3..].iter().all(|byte| [0xf1, 0xf8].contains(byte)));
     assert!(sync(&desk, goes_on).iter().any(|s| s.1 == 0xfb), "it continues when the song moves on");
 }
+
+/// A note that is on when the song leaves the straight line, and whose end lies beyond that, ends there: in every round.
+#[test]
+fn a_note_across_a_bend_ends_at_it() {
+    let mut show = leading();
+    let media: Vec<Label> =
+        show.services[0].cues.iter().map(|c| c.label).filter(|l| l.kind == letfall_core::show::Kind::Media).collect();
+    // It leaves just before bar 9, and its note would end just after.
+    let mut cue = show.services[0].cues.get(media[1]).unwrap().clone();
+    cue.at = Anchor::Grid { place: letfall_core::time::BarBeat::downbeat(9), nudge: SongSpan::from_millis(-20) };
+    cue.lead_adjust = SongSpan::from_millis(-450);
+    show.services[0].cues.put(vec![cue]);
+    let plan = marked(&show, vec![vamp(5, 4)]);
+    let note = plan.timed().iter().find(|i| i.label == media[1] && i.ended_by.is_some()).unwrap();
+    let (off, turn) = (plan.item(note.ended_by.unwrap()).unwrap(), plan.grid.bar_time(9));
+    assert!(note.due < turn && note.land < turn && off.due > turn, "{} {} {}", note.due, note.land, off.due);
+    let mut band = Band::starts(&plan, 1);
+    let (from, to) = (band.bar(5), band.bar(9));
+    band.to(to + 2 * (to - from) + 2_000_000);
+    let bytes = |of: &RunItem| plan.bytes(of.bytes).to_vec();
+    let times = |of: &RunItem| {
+        let sent = band.desk.sent();
+        sent.iter().filter(|s| s.2 == bytes(of)).map(|s| s.0 - band.begun).collect::<Vec<_>>()
+    };
+    let turns: Vec<i64> = (0..3).map(|round| to - band.from + round * (to - from)).collect();
+    assert_eq!(times(note), turns.iter().map(|turn| turn - (to - note.due.micros())).collect::<Vec<_>>());
+    assert_eq!(times(off), turns, "its end");
+}

@@ -1,9 +1,9 @@
 //! Where the song may bend: waits, vamps, cuts and bars that are played freely, with what the caller says for each.
 
 use super::heading::head;
-use crate::widgets::fields::{Fields, heads};
+use crate::widgets::fields::Fields;
 use crate::widgets::label_list::labels;
-use egui::{Grid, Ui};
+use egui::Ui;
 use letfall_core::limits;
 use letfall_core::show::{BendMark, SongBend};
 
@@ -11,44 +11,44 @@ use letfall_core::show::{BendMark, SongBend};
 pub fn show(ui: &mut Ui, fields: &mut Fields, marks: &mut Vec<BendMark>, here: i32) {
     head(ui, "Where it may bend");
     let mut gone = None;
-    Grid::new("bends").spacing([8.0, 4.0]).show(ui, |ui| {
-        if !marks.is_empty() {
-            heads(ui, &["Bar", "", "", "What the caller says", ""]);
-        }
-        for (at, mark) in marks.iter_mut().enumerate() {
-            let name = |part: &str| format!("{part} of bend {}", at + 1);
+    for (at, mark) in marks.iter_mut().enumerate() {
+        let name = |part: &str| format!("{part} of bend {}", at + 1);
+        ui.horizontal(|ui| {
+            let what = match mark.does {
+                SongBend::Wait {} => "wait at bar",
+                SongBend::Vamp { .. } => "vamp from bar",
+                SongBend::Free { .. } => "free from bar",
+                SongBend::Cut { .. } => "cut from bar",
+            };
+            ui.label(what);
             fields.whole(ui, &mut mark.bar, &limits::BEND_BAR, &name("Bar"));
             match &mut mark.does {
-                SongBend::Wait {} => {
-                    ui.label("wait");
-                    ui.label("");
-                }
-                SongBend::Vamp { bars, .. } => {
-                    ui.label("vamp, bars");
-                    fields.whole(ui, bars, &limits::VAMP_BARS, &name("Bars"));
-                }
-                SongBend::Free { bars } => {
-                    ui.label("free, bars");
+                SongBend::Wait {} => {}
+                SongBend::Vamp { bars, .. } | SongBend::Free { bars } => {
+                    ui.label("bars");
                     fields.whole(ui, bars, &limits::VAMP_BARS, &name("Bars"));
                 }
                 SongBend::Cut { to } => {
-                    ui.label("cut to bar");
+                    ui.label("to bar");
                     fields.whole(ui, to, &limits::CUT_TO, &name("Where it goes on"));
                 }
             }
-            fields.text(ui, &mut mark.words, 130.0, &name("What the caller says"));
             if fields.remove(ui, &format!("bend {}", at + 1)) {
                 gone = Some(at);
             }
-            ui.end_row();
-            if let SongBend::Vamp { once, .. } = &mut mark.does {
-                ui.label("");
-                ui.label("sent once");
-                labels(ui, fields, once, 72.0, &name("Cues sent in the first round only"));
-                ui.end_row();
-            }
+        });
+        ui.horizontal(|ui| {
+            ui.label("caller says");
+            fields.text(ui, &mut mark.words, 200.0, &name("What the caller says"));
+        });
+        if let SongBend::Vamp { once, .. } = &mut mark.does {
+            ui.horizontal(|ui| {
+                ui.label("sent in the first round only");
+                labels(ui, fields, once, 96.0, &name("Cues sent in the first round only"));
+            });
         }
-    });
+        ui.add_space(6.0);
+    }
     if let Some(at) = gone {
         marks.remove(at);
     }

@@ -43,6 +43,10 @@ fn sections(painter: &egui::Painter, canvas: Rect, view: &View, document: &Docum
     for mark in &service.song.bends {
         bend(painter, canvas, view, grid, mark, p);
     }
+    // Words stand on the lines of all marks.
+    for mark in &service.song.bends {
+        bend_words(painter, canvas, view, grid, mark, p);
+    }
 }
 
 /// Where the song may bend: a bar across its stretch at the foot of the sections, and what it is.
@@ -56,6 +60,16 @@ fn bend(painter: &egui::Painter, canvas: Rect, view: &View, grid: &Grid, mark: &
     let rect = Rect::from_min_max(Pos2::new(from, foot - 4.0), Pos2::new(to, foot));
     painter.rect_filled(rect.intersect(canvas), 0.0, p.text);
     painter.line_segment([Pos2::new(from, canvas.top()), Pos2::new(from, foot)], Stroke::new(3.0, p.text));
+}
+
+/// What a bend is, in a word.
+fn bend_words(painter: &egui::Painter, canvas: Rect, view: &View, grid: &Grid, mark: &BendMark, p: &Palette) {
+    let x = |bar: i32| canvas.left() + view.x_of(grid.bar_time(bar));
+    let (from, to) = (x(mark.bar), x(mark.end_bar()).max(x(mark.bar) + 4.0));
+    if to < canvas.left() || canvas.right() < from {
+        return;
+    }
+    let foot = canvas.top() + SECTIONS;
     let words = match mark.does {
         SongBend::Wait {} => "wait".to_owned(),
         SongBend::Vamp { .. } => "vamp".to_owned(),
@@ -68,7 +82,6 @@ fn bend(painter: &egui::Painter, canvas: Rect, view: &View, grid: &Grid, mark: &
     if wait || to - from > size.x + 90.0 {
         let left = if wait { from + 6.0 } else { to - size.x - 6.0 };
         let at = Pos2::new(left, foot - 4.0 - size.y);
-        // Another mark's line may run through it.
         painter.rect_filled(Rect::from_min_size(at, size).expand2(egui::vec2(3.0, 0.0)), 0.0, p.hair);
         painter.galley(at, galley, p.text);
     }
