@@ -96,6 +96,8 @@ pub struct HangUpWords {
 #[derive(Serialize, Clone)]
 pub struct CourseWords {
     case: String,
+    /// The case in a word or two.
+    short: &'static str,
     who: String,
     words: String,
     then: String,
@@ -138,6 +140,7 @@ pub fn courses(prepared: &Prepared, label: Label, release: &letfall_core::show::
     vec![
         CourseWords {
             case: format!("Not armed {by}, or let go"),
+            short: "not armed",
             who: or(&stays.caller, &or(&sheet.caller, "caller")),
             words: or(&stays.words, &sheet.stay_words),
             then: format!(
@@ -149,6 +152,7 @@ pub fn courses(prepared: &Prepared, label: Label, release: &letfall_core::show::
         },
         CourseWords {
             case: "It falls early".to_owned(),
+            short: "early",
             who: format!("whoever sees it, first the {}", or(&early.caller, &or(&sheet.spotter, "spotter"))),
             words: or(&early.words, &or(&sheet.abort_words, "STOP")),
             then: format!(
@@ -320,6 +324,7 @@ fn what_if(prepared: &Prepared, releases: &[(Label, SongTime)], caller: &str) ->
     }
     all.push(CourseWords {
         case: "The music stops before the beat".to_owned(),
+        short: "music stops",
         who: caller.to_owned(),
         words: show.safety.stay_words.trim().to_owned(),
         then: "Lamp down, arm off, key out. The song goes on only from a place that has been said to everybody."
