@@ -15,6 +15,7 @@ mod checks_closely;
 mod checks_desk;
 mod checks_edges;
 mod checks_found;
+mod checks_kept;
 mod cue_tables;
 mod decisions;
 mod desk_lists;
