@@ -8,7 +8,7 @@
 use letfall_core::prepared::{OutsideFacts, PreparedShow};
 use letfall_core::reveal;
 use letfall_core::schedule::certainty;
-use letfall_core::show::Show;
+use letfall_core::show::{Circuit, Projection, Show, Wiring};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -128,6 +128,7 @@ fn said(show: &Show) -> String {
             .unwrap();
         }
     }
+    writeln!(text, "{:?}", letfall_core::check::not_checked(show)).unwrap();
     for release in &show.releases {
         let Some(hang) = show.hang(&release.hang) else { continue };
         writeln!(text, "{:?} {:?}", reveal::weight_figures(hang, release), reveal::unit_places(hang, release)).unwrap();
@@ -137,13 +138,26 @@ fn said(show: &Show) -> String {
         }
         if let Some(circuit) = &release.circuit {
             let units = release.units;
-            writeln!(text, "{:?} {:?}", reveal::worst_case(circuit, units), reveal::unit_volts(circuit, units))
-                .unwrap();
+            writeln!(text, "{:?}", reveal::hot_pull_in_v(circuit)).unwrap();
+            // However it is wired.
+            let own = circuit.wiring.clone();
+            let chain = Wiring::Chain { feed_m: 12.0, step_m: 2.5 };
+            for wiring in [own, Wiring::Together { feed_m: 14.0 }, Wiring::Star { longest_m: 9.0 }, chain] {
+                let of = Circuit { wiring, ..circuit.clone() };
+                let figures = reveal::circuit_figures(&of, units, of.supply_v, of.cable_c, of.coil_c);
+                let worst = reveal::worst_case(&of, units).map(|worst| (worst, worst.margin_v()));
+                writeln!(text, "{figures:?} {worst:?} {:?}", reveal::unit_volts(&of, units)).unwrap();
+            }
         }
     }
     for projection in show.outputs.iter().filter_map(|output| output.projection.as_ref()) {
         writeln!(text, "{:?} {:?}", reveal::light_figures(projection), reveal::impossible_gain(projection)).unwrap();
-        writeln!(text, "{}", reveal::lumens_for(projection, 48.0)).unwrap();
+        let other = reveal::OtherLight { front_lux: 3.0, back_lux: 40.0 };
+        for from_behind in [false, true] {
+            let of = Projection { from_behind, ..projection.clone() };
+            let figures = (reveal::light_figures_with(&of, other), reveal::impossible_gain(&of));
+            writeln!(text, "{} {figures:?}", reveal::lumens_for(&of, 48.0)).unwrap();
+        }
     }
     text
 }
