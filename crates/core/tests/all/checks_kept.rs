@@ -18,6 +18,8 @@ use std::sync::Arc;
 const SHOWS: [&str; 3] = ["lantern-night", "first-opener", "three-houses"];
 /// Every so manyth change is tried. A prime, so that it meets all kinds.
 const EVERY: usize = 7;
+/// So many limits are looked for among the values of each kind of place.
+const LIMITS: usize = 3;
 
 fn top() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
@@ -162,6 +164,48 @@ fn said(show: &Show) -> String {
     text
 }
 
+/// The problems of a show by their codes alone, or why it cannot be read.
+fn codes(changed: &Value) -> String {
+    let text = serde_json::to_vec(changed).unwrap();
+    match letfall_core::file::read(&text) {
+        Ok(show) => {
+            let problems = PreparedShow::new(Arc::new(show), OutsideFacts::none()).problems();
+            let mut codes: Vec<String> =
+                problems.iter().map(|problem| format!("{:?}{:?}", problem.code, problem.cues)).collect();
+            codes.sort_unstable();
+            codes.join(" ")
+        }
+        Err(why) => why.to_string(),
+    }
+}
+
+/// The value between two at which the problems become others, to the last bit: a limit that moves by one is seen.
+fn limit(changed: &mut Value, place: &[Step], (from, to): (&Value, &Value)) -> Option<Value> {
+    let mut codes_of = |value: &Value| {
+        *at(changed, place) = value.clone();
+        codes(changed)
+    };
+    let own = codes_of(from);
+    if codes_of(to) == own {
+        return None;
+    }
+    if let (Some(mut low), Some(mut high)) = (from.as_i64(), to.as_i64()) {
+        while low.abs_diff(high) > 1 {
+            let middle = low.midpoint(high);
+            *(if codes_of(&Value::from(middle)) == own { &mut low } else { &mut high }) = middle;
+        }
+        return Some(Value::from(high));
+    }
+    let (mut low, mut high) = (from.as_f64()?, to.as_f64()?);
+    loop {
+        let middle = f64::midpoint(low, high);
+        if middle == low || middle == high {
+            return Some(Value::from(high));
+        }
+        *(if codes_of(&Value::from(middle)) == own { &mut low } else { &mut high }) = middle;
+    }
+}
+
 /// The changes of a show: for each kind of place, a sum of what was said after them; and how many were tried.
 fn tried(name: &str) -> (BTreeMap<String, u64>, usize) {
     let (mut lines, mut counted) = (BTreeMap::new(), 0);
@@ -169,13 +213,23 @@ fn tried(name: &str) -> (BTreeMap<String, u64>, usize) {
     let whole: Value = serde_json::from_slice(&bytes).unwrap();
     let mut all = Vec::new();
     places(&whole, &mut Vec::new(), &mut all);
-    let mut try_out = |changed: &Value, place: &[Step]| {
+    // For each kind of place, how many limits have been looked for.
+    let mut limits: BTreeMap<String, usize> = BTreeMap::new();
+    let mut try_out = |changed: &mut Value, place: &[Step], was: Option<&Value>| {
         counted += 1;
         if counted % EVERY != 0 {
             return;
         }
         let text = serde_json::to_vec(changed).unwrap();
-        let said = letfall_core::file::read(&text).map_or_else(|why| why.to_string(), |show| said(&show));
+        let mut said = letfall_core::file::read(&text).map_or_else(|why| why.to_string(), |show| said(&show));
+        let known = limits.entry(named(place)).or_default();
+        if let Some(was) = was.filter(|was| was.is_number() && *known < LIMITS) {
+            let new = at(changed, place).clone();
+            if let Some(limit) = limit(changed, place, (was, &new)) {
+                *known += 1;
+                write!(said, "{limit}").unwrap();
+            }
+        }
         let line = lines.entry(format!("{name}{}", named(place))).or_insert(0xcbf2_9ce4_8422_2325);
         *line = sum(*line, &said);
     };
@@ -184,7 +238,7 @@ fn tried(name: &str) -> (BTreeMap<String, u64>, usize) {
         let was = at(&mut changed, place).clone();
         for new in changes(&was) {
             *at(&mut changed, place) = new;
-            try_out(&changed, place);
+            try_out(&mut changed, place, Some(&was));
         }
         *at(&mut changed, place) = was;
         let Some((last, before)) = place.split_last() else { continue };
@@ -195,7 +249,7 @@ fn tried(name: &str) -> (BTreeMap<String, u64>, usize) {
             (Value::Object(fields), Step::Field(name)) => drop(fields.remove(name)),
             _ => continue,
         }
-        try_out(&changed, place);
+        try_out(&mut changed, place, None);
         *at(&mut changed, before) = whole;
     }
     (lines, counted / EVERY)
