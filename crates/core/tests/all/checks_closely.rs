@@ -365,6 +365,8 @@ fn services_of_one_day() {
             .contains("the song of \"B\" begins before that of \"A\" is over")
     );
     assert!(two("14:00", "14:00", Reach::Lowered, same)[0].contains("begins before"));
+    // One ends as the other begins: that is no time at all, and not before.
+    assert!(two("14:00", "14:01:04", Reach::Lowered, same)[0].contains("there are 0 minutes"));
     // The first of the day lets nothing go, so nothing has to be hung again.
     assert_eq!(two("15:00", "14:30", Reach::Lowered, same), [""; 0]);
     assert_eq!(two("14:00", "14:10", Reach::Lowered, ["2026-12-19", "2026-12-20"]), [""; 0]);

@@ -71,6 +71,11 @@ fn a_long_message_on_another_wire_blocks_no_release() {
     let count = |show: &Show| told(show, Code::ReleasePortBlocked).len();
     // The release may leave from about 21 s to 34 s.
     assert_eq!([count(&long("p", "30s")), count(&long("q", "30s")), count(&long("p", "10s"))], [1, 0, 0]);
+    // A contact that stays closed beyond its window must still be opened in time.
+    let pulse = |at: &str, secs: i64| {
+        with(long("p", at), |s| s.releases[0].pulse = SongSpan::from_millis(secs * 1000))
+    };
+    assert_eq!([count(&pulse("40s", 1)), count(&pulse("40s", 20)), count(&pulse("60s", 20))], [0, 1, 0]);
 }
 
 /// The branch is loaded to 80 % and not beyond: 7 units of 10 W at 24 V are 70 W, at 10 V of mains (made up) 7 A, and 80 % of 8.75 A are 7 A.
