@@ -72,9 +72,7 @@ fn a_long_message_on_another_wire_blocks_no_release() {
     // The release may leave from about 21 s to 34 s.
     assert_eq!([count(&long("p", "30s")), count(&long("q", "30s")), count(&long("p", "10s"))], [1, 0, 0]);
     // A contact that stays closed beyond its window must still be opened in time.
-    let pulse = |at: &str, secs: i64| {
-        with(long("p", at), |s| s.releases[0].pulse = SongSpan::from_millis(secs * 1000))
-    };
+    let pulse = |at: &str, secs: i64| with(long("p", at), |s| s.releases[0].pulse = SongSpan::from_millis(secs * 1000));
     assert_eq!([count(&pulse("40s", 1)), count(&pulse("40s", 20)), count(&pulse("60s", 20))], [0, 1, 0]);
 }
 

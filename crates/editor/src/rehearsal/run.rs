@@ -296,7 +296,7 @@ impl Run {
     /// What became of a release is told at once, and stays to be read.
     fn fate(&mut self, release: ReleaseIndex, fate: Fate, late: bool) {
         let label = self.plan.release(release).map(|r| r.label.to_string()).unwrap_or_default();
-        let left = if late { ". Something that depends on it had left already" } else { "" };
+        let left = if late { self.left_already(release) } else { String::new() };
         let words = match fate {
             Fate::Open | Fate::Given | Fate::Gone => return,
             Fate::Stays => format!("{label}: FABRIC STAYS{left}"),
@@ -309,6 +309,22 @@ impl Run {
         self.release_line = Some((words.clone(), true));
         self.recent.push_front((words, true));
         self.recent.truncate(12);
+    }
+
+    /// Which cues that depend on a release had left before the fabric stayed, in words.
+    fn left_already(&self, release: ReleaseIndex) -> String {
+        let items = self.plan.release(release).map_or(&[][..], |release| &release.dependents);
+        let labels = items.iter().filter_map(|item| self.plan.label(*item)).map(|label| label.to_string());
+        let sent = |label: &String| {
+            let of = |record: &LogRecord| matches!(record, LogRecord::Message { label: of, what, .. } if of == label && what == "sent");
+            self.records.iter().any(of)
+        };
+        let mut labels: Vec<String> = labels.filter(sent).collect();
+        labels.dedup();
+        match labels.as_slice() {
+            [] => ". Something that depends on it had left already".to_owned(),
+            labels => format!(". Had left already: {}", labels.join(", ")),
+        }
     }
 
     /// Works out which cues are not sent with these ports of the machine.

@@ -247,3 +247,36 @@ fn cues_at_clock_times_move_or_keep_their_time_of_day() {
         stop_all(&mut harness);
     }
 }
+
+/// Somebody lets go after a cue that depends on the release has left: the fabric stays, and the cue is named.
+#[test]
+fn what_has_left_already_is_named() {
+    use letfall_core::show::{Anchor, Kind};
+    let (desk, fake) = (Desk::new(), Fake::default());
+    let mut show = demo();
+    let plan = letfall_core::prepared::Prepared::hypothetical(std::sync::Arc::new(show.clone()), 1).unwrap();
+    let release = plan.schedule().rows.iter().find(|row| row.label.kind == Kind::Release).unwrap().send;
+    let service = &mut show.services[1];
+    let label = service.cues.iter().find(|cue| cue.label.kind == Kind::Lighting).unwrap().label;
+    let mut cue = service.cues.get(label).unwrap().clone();
+    cue.at = Anchor::Clock(release - letfall_core::time::SongSpan::from_millis(700));
+    service.cues.put(vec![cue]);
+    show.releases[0].depends = vec![label];
+    let mut harness = open_with(show, &desk, &fake);
+    harness.get_by_label("Perform: a release is sent while it is held").click();
+    harness.run_steps(3);
+    "Robin".clone_into(&mut harness.state_mut().rehearsal.holder);
+    before_release(&mut harness, 5.0);
+    harness.get_by_label("Start from the playhead").click();
+    harness.run_steps(3);
+    harness.key_down(Key::A);
+    let past = |h: &Harness<'_, Editor>| release - run(h).song() < letfall_core::time::SongSpan::from_millis(550);
+    assert!(until(&mut harness, past));
+    assert!(crate::run_desk::armed(&harness));
+    harness.key_up(Key::A);
+    assert!(until(&mut harness, |h| run(h).bends.fate(ReleaseIndex(0)) == Fate::Stays));
+    harness.run_steps(2);
+    let (line, warns) = run(&harness).release_line.clone().unwrap();
+    assert!(warns && line.ends_with(&format!("FABRIC STAYS. Had left already: {label}")), "{line}");
+    stop_all(&mut harness);
+}

@@ -250,7 +250,7 @@ fn pads_tap_too() {
     harness.state_mut().document.selection.labels.clear();
     harness.run_steps(3);
     harness.get_by_label("Song: bars, metre, tempo, sections…").click();
-    harness.set_size(egui::vec2(1440.0, 2400.0));
+    harness.set_size(egui::vec2(1440.0, 2800.0));
     harness.run_steps(4);
     harness.get_by_label("Pads or keys on a MIDI port tap too").click();
     harness.run_steps(3);
