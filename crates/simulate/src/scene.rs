@@ -332,12 +332,12 @@ impl Parts {
             };
             self.light(&key, &message, place);
         }
-        if random.percent(30) {
+        if random.percent(60) {
             // A burst, or one long message, just before a release.
             let with = random.pick(releases).clone();
             let key = "burst";
             self.receiver(key, with.port, 7, "");
-            if random.percent(50) {
+            if random.percent(65) {
                 let long =
                     [&[0xf0, 0x7d][..], &vec![0; usize::try_from(random.range(4, 60)).unwrap_or(4)], &[0xf7]].concat();
                 // It leaves early by the time that it takes on the wire, so it would be on the wire when the release is due.

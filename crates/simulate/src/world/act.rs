@@ -159,6 +159,8 @@ impl World<'_> {
             }
             Action::Band { off, sure, heard } => {
                 let place = self.witness.place(now);
+                // Of a run that has not begun, or is not known to have, nobody tells a place.
+                let heard = heard && place.is_some();
                 let to = (place.unwrap_or(0) + off).clamp(-1_000_000, crate::scene::SONG_US - 500_000);
                 let turns = if heard { self.turns } else { self.turns.wrapping_sub(1) };
                 let place = place.filter(|_| heard).map(|_| to);
