@@ -53,7 +53,7 @@ pub fn run() -> Done {
     Ok(())
 }
 
-/// How much disk all of it takes, in gigabytes: measured, and rounded up.
+/// How much disk all of it takes, in gigabytes: what builds, tools and packages had taken after a run, rounded up.
 const NEEDS_GB: u64 = 9;
 
 /// Says how much disk is free, so that whoever reads of a full one knows why.

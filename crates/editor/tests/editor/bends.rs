@@ -132,6 +132,8 @@ fn nobody_arms_and_the_board_says_that_the_fabric_stays() {
 fn early_stops_everything_and_says_people_first() {
     let (desk, fake) = (Desk::new(), Fake::default());
     let mut harness = performing(&desk, &fake, 8.0);
+    // The key is offered once it runs.
+    assert!(until(&mut harness, |h| h.state().rehearsal.runs()));
     press(&mut harness, Key::E);
     assert!(until(&mut harness, |h| run(h).bends.fate(ReleaseIndex(0)) == Fate::Early && !run(h).runs()));
     harness.run_steps(3);
