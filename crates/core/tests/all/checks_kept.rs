@@ -142,7 +142,7 @@ fn said(show: &Show) -> String {
             let units = release.units;
             writeln!(text, "{:?}", reveal::hot_pull_in_v(circuit)).unwrap();
             // However it is wired.
-            let own = circuit.wiring.clone();
+            let own = circuit.wiring;
             let chain = Wiring::Chain { feed_m: 12.0, step_m: 2.5 };
             for wiring in [own, Wiring::Together { feed_m: 14.0 }, Wiring::Star { longest_m: 9.0 }, chain] {
                 let of = Circuit { wiring, ..circuit.clone() };
@@ -265,7 +265,10 @@ fn no_rule_and_no_figure_moves_unseen() {
     let lines: BTreeMap<String, u64> = found.into_iter().flat_map(|(lines, _)| lines).collect();
     println!("{tried} changes");
     assert!(tried > 1500, "{tried}");
-    let now: String = lines.iter().map(|(place, sum)| format!("{sum:016x} {place}\n")).collect();
+    let mut now = String::new();
+    for (place, sum) in &lines {
+        writeln!(now, "{sum:016x} {place}").unwrap();
+    }
     let path = top().join("tests/assets/checks/kept.txt");
     if std::env::var_os("LETFALL_KEEP_CHECKS").is_some() {
         std::fs::create_dir_all(path.parent().unwrap()).unwrap();

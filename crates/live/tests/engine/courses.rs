@@ -10,10 +10,10 @@ use letfall_live::{
 };
 use std::sync::Arc;
 
-const R: ReleaseIndex = ReleaseIndex(0);
+pub const R: ReleaseIndex = ReleaseIndex(0);
 
 /// The demo show, whose release has cues that depend on it, and something to send for each other course.
-fn with_courses() -> Show {
+pub fn with_courses() -> Show {
     let mut show = show();
     let route = |at: usize| show.routes[at].key.clone();
     let preset = |at: usize| show.presets[at].key.clone();
@@ -29,11 +29,11 @@ fn with_courses() -> Show {
     show
 }
 
-fn plan(show: &Show) -> Arc<RunPlan> {
+pub fn plan(show: &Show) -> Arc<RunPlan> {
     super::made_up::plan(show)
 }
 
-fn bend(desk: &mut Desk, bend: Bend) -> Answer {
+pub fn bend(desk: &mut Desk, bend: Bend) -> Answer {
     desk.give(Command::Bend { bend, by: HolderId(4) });
     let answer = |event: &Event| match event {
         Event::Bent { bend: of, answer, by: HolderId(4), .. } if *of == bend => Some(*answer),
@@ -43,7 +43,7 @@ fn bend(desk: &mut Desk, bend: Bend) -> Answer {
 }
 
 /// The demo's handover, as the show file lists it.
-fn dependents(show: &Show) -> Vec<Label> {
+pub fn dependents(show: &Show) -> Vec<Label> {
     let mut labels: Vec<Label> = show.services[0].handovers.iter().flat_map(|h| h.cues.iter().copied()).collect();
     labels.sort_unstable();
     assert!(labels.len() > 1);
@@ -442,28 +442,6 @@ fn by_hand_a_group_leaves_together_and_a_release_only_armed() {
     }
 }
 
-/// What waited for its port when somebody went on by hand was withdrawn with the clock; what it would have set is sent anew.
-#[test]
-fn going_by_hand_loses_nothing_that_was_due() {
-    let show = with_courses();
-    let plan = plan(&show);
-    let sets = |item: &&letfall_live::RunItem| item.sets.is_some() && item.due > song(20_000_000);
-    let row = plan.timed().iter().find(sets).unwrap();
-    let port = row.port.0;
-    let mut desk = Desk::new(&plan, SyncPlan::default());
-    desk.start(row.due.micros() - 2_000_000, true);
-    desk.run_to(desk.now + 1_500_000, None);
-    // Its port is gone as it falls due.
-    desk.close(port);
-    let due = desk.now + 500_000;
-    desk.run_to(due + 5_000, None);
-    assert_eq!(bend(&mut desk, Bend::ByHand), Answer::Done);
-    desk.open(port);
-    desk.run_to(due + 1_000_000, None);
-    let bytes = plan.bytes(row.bytes).to_vec();
-    assert!(desk.sent().iter().any(|(at, of, sent)| *at >= due && *of == port && *sent == bytes), "{}", row.label);
-}
-
 /// Every action of the show that is sent by hand is in one group, and groups are in order of landing.
 #[test]
 fn every_message_is_in_one_group() {
@@ -481,36 +459,4 @@ fn every_message_is_in_one_group() {
             assert!(item.land == group.land || depends || (item.land - group.land).micros() < 1_000, "{}", item.label);
         }
     }
-}
-
-/// What counted as gone in a rehearsal has not gone in the performance after it, even without a new run: nothing that depends on it leaves.
-#[test]
-fn what_was_rehearsed_has_not_gone() {
-    let show = with_courses();
-    let plan = plan(&show);
-    let mut desk = Desk::new(&plan, SyncPlan::default());
-    let (send, land) = (plan.releases[0].send.micros(), plan.releases[0].land.micros());
-    desk.start(send - 1_000_000, false);
-    let begun = desk.now;
-    desk.run_to(begun + 3_000_000, None);
-    assert_eq!(desk.engine.fate(R), Some(Fate::Gone), "rehearsed");
-    desk.give(Command::Mode(Mode::Perform));
-    assert_eq!(desk.engine.fate(R), Some(Fate::Open));
-    let before = desk.events.len();
-    desk.start(land + 1_000_000, true);
-    desk.run_to(begun + 9_000_000, None);
-    let of = dependents(&show);
-    let left = |event: &Event| match event {
-        Event::Message { item, outcome: SendOutcome::Sent | SendOutcome::Chased, .. } => {
-            plan.label(*item).filter(|label| of.contains(label) && plan.name_of(*item) == label.to_string())
-        }
-        _ => None,
-    };
-    assert_eq!(desk.events[before..].iter().find_map(left), None);
-    // The same mode again changes nothing.
-    desk.give(Command::Bend { bend: Bend::Down { release: R }, by: HolderId(1) });
-    desk.start(land + 1_000_000, true);
-    desk.give(Command::Bend { bend: Bend::Down { release: R }, by: HolderId(1) });
-    desk.give(Command::Mode(Mode::Perform));
-    assert_eq!(desk.engine.fate(R), Some(Fate::Gone));
 }

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod band_ways;
+mod changes;
 mod courses;
 mod long_runs;
 #[path = "../made_up/mod.rs"]
