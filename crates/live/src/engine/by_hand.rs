@@ -96,8 +96,8 @@ impl Engine {
 
     /// Whether a message has left with its group.
     pub(super) fn has_gone_by_hand(&self, item: ItemIndex) -> bool {
-        let sent = self.plan.groups.iter().take(self.hand.next).any(|group| group.items.binary_search(&item).is_ok());
-        sent && !self.hand.queue.iter().any(|(_, waits)| *waits == item)
+        let group = self.plan.group_of.get(item.index()).copied().flatten();
+        group.is_some_and(|group| group < self.hand.next) && !self.hand.queue.iter().any(|(_, waits)| *waits == item)
     }
 
     /// Whether a release is in the group that goes next, or in one that is leaving: then it can be armed.

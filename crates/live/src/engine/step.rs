@@ -97,8 +97,9 @@ impl Engine {
     fn next_due(&self) -> Option<(SongTime, Due)> {
         let planned = self.next_planned().map(|(due, item)| (due, Due::Planned(item)));
         let ahead = self.next_ahead().map(|(due, at)| (due, Due::Ahead(at)));
-        let retimed =
-            self.retimed.iter().enumerate().map(|(at, (due, item))| (*due + self.pace(*item), Due::Retimed(at)));
+        // The list ends with the first of the plan, which goes first of those that are due together.
+        let retimed = self.retimed.iter().enumerate().rev();
+        let retimed = retimed.map(|(at, (due, item))| (*due + self.pace(*item), Due::Retimed(at)));
         let retimed = retimed.min_by_key(|(due, _)| *due);
         let frame = self.frame_due().map(|due| (due, Due::Frame));
         let clock = self.clock.map(|n| (sync::clock_due(&self.plan.grid, n), Due::Clock(n)));

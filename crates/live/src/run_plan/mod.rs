@@ -34,6 +34,8 @@ pub struct RunPlan {
     pub instead: Vec<String>,
     /// Cues that land together, in order.
     pub groups: Vec<HandGroup>,
+    /// The group of each message, by its number. `None` for what no hand sends.
+    pub(crate) group_of: Vec<Option<usize>>,
     /// Where the song may bend.
     pub marks: Vec<RunMark>,
     /// The sets of releases that messages depend on.
@@ -68,12 +70,14 @@ impl RunPlan {
         let guards = guards(show);
         let laid_out = Layout::new(show, &guards).all(&prepared);
         let LaidOut { items, timed, instead, sets_of_releases, by_hand, releases, bytes, rows } = laid_out;
+        let groups = groups(&items, timed, &sets_of_releases, &releases);
         RunPlan {
             service: service.name.clone(),
             grid: prepared.grid().clone(),
             timed,
             instead,
-            groups: groups(&items, timed, &sets_of_releases, &releases),
+            group_of: group_of(&groups, items.len()),
+            groups,
             marks: marks(&prepared),
             items,
             sets_of_releases,
@@ -258,6 +262,19 @@ fn groups(items: &[RunItem], timed: usize, sets: &[Vec<ReleaseIndex>], releases:
         group.items.sort_unstable();
     }
     groups
+}
+
+/// The group of each of so many messages.
+fn group_of(groups: &[HandGroup], items: usize) -> Vec<Option<usize>> {
+    let mut all = vec![None; items];
+    for (number, group) in groups.iter().enumerate() {
+        for item in &group.items {
+            if let Some(of) = all.get_mut(item.index()) {
+                *of = Some(number);
+            }
+        }
+    }
+    all
 }
 
 /// Where the song of a service may bend, in order.
