@@ -2,7 +2,8 @@
 //!
 //! Nothing here reads a file or the clock, starts a thread or draws a screen. [`show`] is the show as people edit it, [`time`]
 //! the musical grid, [`edit`] the changes to a show, [`schedule`] the list of what is sent and when, [`check`] what is wrong
-//! with it, [`reveal`] the physics of the moment, [`performed`] what is known after it, [`stage`] what the audience sees, and [`mod@file`] the file format.
+//! with it, [`reveal`] the physics of the moment, [`performed`] what is known after it, [`stage`] what the audience sees, and
+//! [`mod@file`] the file format.
 
 pub mod check;
 pub mod edit;

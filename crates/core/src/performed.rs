@@ -16,7 +16,7 @@ pub struct Performed {
     pub lines: Vec<(WallTime, String)>,
 }
 
-/// What became of a release. A message that was sent does not mean that a fabric fell: the boxes hold only what people said.
+/// What became of a release. A message that was sent does not mean that a fabric fell: only what people said counts, and what was not sent.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PerformedRelease {
     /// Its cue.
@@ -27,7 +27,7 @@ pub struct PerformedRelease {
     pub stuck: Option<String>,
     /// Somebody said that it fell early.
     pub early: bool,
-    /// It was not sent, and the fabric stayed.
+    /// It was not sent, so the fabric stayed unless somebody said otherwise.
     pub stayed: bool,
     /// Who armed it and what was sent, when.
     pub told: Vec<(WallTime, String)>,

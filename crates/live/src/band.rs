@@ -2,8 +2,8 @@
 //!
 //! Somebody says once "here is bar n", on its downbeat, and taps beats from then on: with a key, a pad or a pedal. Taps come early, as people
 //! tap, shake, are missed and doubled. A band drifts in tempo, and now and then stretches a bar and goes on as before. So a few suppositions
-//! of how the present bar is stretched are followed beside each other, each by a Kalman filter over phase, tempo and how the tempo changes, and weighed by how well
-//! the taps fit; at a bar line they are joined, and the stretch is forgotten. (R. E. Kalman, "A New Approach to Linear Filtering and
+//! of how the present bar is stretched are followed beside each other, each by a Kalman filter over phase, tempo and how the tempo changes,
+//! and weighed by how well the taps fit; at a bar line they are joined, and the stretch is forgotten. (R. E. Kalman, "A New Approach to Linear Filtering and
 //! Prediction Problems", 1960; joining filters at a switch as in H. A. P. Blom and Y. Bar-Shalom, "The interacting multiple model
 //! algorithm", 1988; both from memory.)
 

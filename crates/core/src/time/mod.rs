@@ -27,4 +27,4 @@ pub use song_time::{SongSpan, SongTime};
 pub use tempo::{NoteValue, Tempo};
 pub use tick::{PPQ, Tick, TickSpan};
 pub use timecode::{FrameRate, Timecode};
-pub use wall::WallTime;
+pub use wall::{WallTime, nearest_in_a_day};

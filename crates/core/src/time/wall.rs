@@ -10,6 +10,13 @@ pub struct WallTime(i64);
 
 const DAY: i64 = 86_400 * 1_000_000;
 
+/// The same difference between two times of day, in microseconds, nearest to nothing: a start at five past midnight is late for half past
+/// eleven, not early.
+pub const fn nearest_in_a_day(micros: i64) -> i64 {
+    let within = micros.rem_euclid(DAY);
+    if within > DAY / 2 { within - DAY } else { within }
+}
+
 impl WallTime {
     /// A time of day in whole seconds; wraps at midnight.
     pub const fn from_secs(secs: i64) -> WallTime {
@@ -58,6 +65,16 @@ impl FromStr for WallTime {
 
 #[cfg(test)]
 mod tests {
+    use super::nearest_in_a_day;
+
+    #[test]
+    fn a_start_after_midnight_is_late_and_not_a_day_early() {
+        let minutes = |m: i64| m * 60_000_000;
+        assert_eq!(nearest_in_a_day(minutes(5) - minutes(23 * 60 + 30)), minutes(35));
+        assert_eq!(nearest_in_a_day(minutes(23 * 60 + 30) - minutes(5)), -minutes(35));
+        assert_eq!(nearest_in_a_day(minutes(12)), minutes(12));
+    }
+
     use super::*;
 
     #[test]

@@ -1,9 +1,9 @@
 //! Bending a run: what a person chose, what the guide does then, and a start at a time of day.
 
-use super::leads::nearest_in_a_day;
 use super::session::Rehearsal;
 use crate::document::{Document, Waker};
 use crate::playback::Playback;
+use letfall_core::time::nearest_in_a_day;
 use letfall_live::{Bend, Command, MachineSpan};
 
 /// Whoever has not given a name.

@@ -6,12 +6,9 @@ use crate::playback::Playback;
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::clock_cues;
 use letfall_core::show::Label;
-use letfall_core::time::SongTime;
+use letfall_core::time::{SongTime, nearest_in_a_day};
 use letfall_live::{Band, Command, Event, MachineSpan, MachineTime, Moves};
 use std::sync::{Arc, Mutex};
-
-/// A day in microseconds.
-const DAY: i64 = 86_400_000_000;
 
 /// When pads or pedals were hit, by the machine's clock.
 pub(super) type BandHits = Arc<Mutex<Vec<MachineTime>>>;
@@ -105,23 +102,4 @@ pub(super) fn kept_words(plan: &Prepared, from: SongTime) -> String {
         words.push(format!("already past: {}", list(&passed)));
     }
     words.join("; ")
-}
-
-/// The same moment of another day, nearest to now: a start at five past midnight is late for half past eleven, not early.
-pub(super) const fn nearest_in_a_day(micros: i64) -> i64 {
-    let within = micros.rem_euclid(DAY);
-    if within > DAY / 2 { within - DAY } else { within }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::nearest_in_a_day;
-
-    #[test]
-    fn a_start_after_midnight_is_late_and_not_a_day_early() {
-        let minutes = |m: i64| m * 60_000_000;
-        assert_eq!(nearest_in_a_day(minutes(5) - minutes(23 * 60 + 30)), minutes(35));
-        assert_eq!(nearest_in_a_day(minutes(23 * 60 + 30) - minutes(5)), -minutes(35));
-        assert_eq!(nearest_in_a_day(minutes(12)), minutes(12));
-    }
 }

@@ -9,7 +9,7 @@ use letfall_core::show::{
     Action, BetweenStep, DayPaper, Hang, OpenNote, Reach, Release, ReleaseKind, ShowStop, Source, Units, between_lines,
     between_total,
 };
-use letfall_core::time::{SongSpan, SongTime, WallTime};
+use letfall_core::time::{SongSpan, SongTime, WallTime, nearest_in_a_day};
 use serde::Serialize;
 
 /// What is done between this service and the next.
@@ -370,9 +370,7 @@ struct ReportedRelease {
 /// When something was, and how much later than planned.
 fn was(planned: Option<WallTime>, was: Option<WallTime>) -> [String; 2] {
     let Some(was) = was else { return [String::new(), String::new()] };
-    let late = planned.map(|planned| (was.micros() - planned.micros()) / 1_000_000);
-    // The nearest: a start after midnight is not a day early.
-    let late = late.map(|late| (late + 43_200).rem_euclid(86_400) - 43_200);
+    let late = planned.map(|planned| nearest_in_a_day(was.micros() - planned.micros()) / 1_000_000);
     let words = late.map_or_else(String::new, |late| {
         let by = format!("{}:{:02}", late.abs() / 60, late.abs() % 60);
         match late {

@@ -49,13 +49,16 @@ fn sections(painter: &egui::Painter, canvas: Rect, view: &View, document: &Docum
     }
 }
 
-/// Where the song may bend: a bar across its stretch at the foot of the sections, and what it is.
-fn bend(painter: &egui::Painter, canvas: Rect, view: &View, grid: &Grid, mark: &BendMark, p: &Palette) {
+/// From where to where a bend reaches across the canvas. `None` if it is not in view.
+fn stretch(canvas: Rect, view: &View, grid: &Grid, mark: &BendMark) -> Option<(f32, f32)> {
     let x = |bar: i32| canvas.left() + view.x_of(grid.bar_time(bar));
     let (from, to) = (x(mark.bar), x(mark.end_bar()).max(x(mark.bar) + 4.0));
-    if to < canvas.left() || canvas.right() < from {
-        return;
-    }
+    (to >= canvas.left() && canvas.right() >= from).then_some((from, to))
+}
+
+/// Where the song may bend: a bar across its stretch at the foot of the sections.
+fn bend(painter: &egui::Painter, canvas: Rect, view: &View, grid: &Grid, mark: &BendMark, p: &Palette) {
+    let Some((from, to)) = stretch(canvas, view, grid, mark) else { return };
     let foot = canvas.top() + SECTIONS;
     let rect = Rect::from_min_max(Pos2::new(from, foot - 4.0), Pos2::new(to, foot));
     painter.rect_filled(rect.intersect(canvas), 0.0, p.text);
@@ -64,11 +67,7 @@ fn bend(painter: &egui::Painter, canvas: Rect, view: &View, grid: &Grid, mark: &
 
 /// What a bend is, in a word.
 fn bend_words(painter: &egui::Painter, canvas: Rect, view: &View, grid: &Grid, mark: &BendMark, p: &Palette) {
-    let x = |bar: i32| canvas.left() + view.x_of(grid.bar_time(bar));
-    let (from, to) = (x(mark.bar), x(mark.end_bar()).max(x(mark.bar) + 4.0));
-    if to < canvas.left() || canvas.right() < from {
-        return;
-    }
+    let Some((from, to)) = stretch(canvas, view, grid, mark) else { return };
     let foot = canvas.top() + SECTIONS;
     let words = match mark.does {
         SongBend::Wait {} => "wait".to_owned(),
