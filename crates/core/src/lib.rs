@@ -16,6 +16,7 @@ pub mod outline;
 pub mod performed;
 pub mod prepared;
 pub mod reveal;
+pub mod room;
 pub mod schedule;
 pub mod show;
 pub mod stage;

@@ -3,9 +3,9 @@
 
 use crate::limits::{self, Limit};
 use crate::show::{
-    Carries, Channel, Combine, CueNumber, CuePath, Data7, FallKind, Goes, Hang, Kind, Latency, Link, MediaItem,
-    Message, Output, Port, Preset, Reach, Receiver, Release, ReleaseKind, Route, SafetySheet, Service, Settings, Show,
-    ShowCommand, Song, Surface, Track, UnitKind, Units,
+    Carries, Channel, Combine, CueNumber, CuePath, Data7, Goes, Hang, Kind, Latency, Link, MediaItem, Message, Output,
+    Port, Preset, Receiver, Release, ReleaseKind, Route, SafetySheet, Service, Settings, Show, ShowCommand, Song,
+    Surface, Track, Units,
 };
 use crate::time::{GridPlan, Metre, SongSpan, SongTime, Tempo};
 use std::collections::{BTreeMap, BTreeSet};
@@ -322,21 +322,10 @@ fn within(limit: &Limit, value: f64) -> f64 {
 
 fn hang(fabric: &FabricOutline) -> Hang {
     let drop_m = within(&limits::DROP, fabric.drop_m);
-    Hang {
-        key: key("fabric"),
-        name: "Fabric".to_owned(),
-        width_m: within(&limits::HANG_WIDTH, fabric.width_m),
-        drop_m,
-        // Its hem at the floor.
-        top_m: within(&limits::TOP, drop_m),
-        areal_mass_kg_m2: 0.15,
-        hardware_kg: 0.0,
-        sightline_m: (drop_m / 2.0).min(2.0),
-        kind: FallKind::Falls,
-        measured: Vec::new(),
-        bar_m: None,
-        reach: Reach::Unknown,
-    }
+    // Its hem at the floor.
+    let top_m = within(&limits::TOP, drop_m);
+    let width_m = within(&limits::HANG_WIDTH, fabric.width_m);
+    Hang::new(key("fabric"), "Fabric", width_m, drop_m, top_m, (drop_m / 2.0).min(2.0))
 }
 
 /// The circuit that lets the fabric go: a contact box on a port of its own. How long anything takes, what its units are, and what is done
@@ -348,26 +337,10 @@ fn release(show: &mut Show, width_m: f64, kind: ReleaseKind) {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // some hundred at most
     let units = libm::ceil((width_m / APART_M).min(500.0)) as u32 + 1;
     show.releases.push(Release {
-        key: key("fabric"),
-        name: "Fabric release".to_owned(),
-        hang: key("fabric"),
         units,
-        units_at_m: Vec::new(),
         kind,
-        unit_kind: UnitKind::Unknown,
-        receiver: key("contact"),
-        message: note(60),
         stand_in: Some(note(1)),
-        pulse: SongSpan::from_millis(500),
-        ends: None,
-        contact: Latency::default(),
-        arm_before: SongSpan::from_millis(10_000),
-        arm_after: SongSpan::from_millis(2000),
-        circuit: None,
-        hang_up: None,
-        depends: Vec::new(),
-        stays: None,
-        early: None,
+        ..Release::new(key("fabric"), "Fabric release", key("fabric"), key("contact"), note(60))
     });
 }
 

@@ -25,6 +25,8 @@ pub enum Command {
     Check(Check),
     /// Print when each message is sent and when it lands
     Schedule(OfService),
+    /// Print what the room gives: what seats see and when, beams, silhouettes, what hangs, what is known and what must be asked
+    Room(Room),
     /// Write a service as a Standard MIDI File
     Midi(Midi),
     /// Print a service's sheets as PDF
@@ -78,6 +80,15 @@ pub struct Check {
     /// Say whether a sheet or file with this fingerprint is of the plan as it is now; exit code 1 if not
     #[arg(long, value_name = "FINGERPRINT")]
     pub printed: Option<String>,
+    /// Print one JSON object per line
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Args)]
+pub struct Room {
+    /// The show file
+    pub show: PathBuf,
     /// Print one JSON object per line
     #[arg(long)]
     pub json: bool,

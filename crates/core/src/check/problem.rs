@@ -130,6 +130,42 @@ codes! {
     KitShort = "kit-units-short", Fix;
     /// No spare release unit in the kit, or none that can be counted.
     KitUnits = "kit-units", Note;
+    /// A unit holds more than its maker states.
+    UnitOverloaded = "unit-overloaded", Stop;
+    /// A unit holds less than its maker states that it needs to let go.
+    UnitLight = "unit-too-light", Fix;
+    /// No wished hanging point is named for what carries a fabric.
+    PointsMissing = "points-missing", Fix;
+    /// What carries a fabric hangs too low for it.
+    TrimLow = "trim-too-low", Fix;
+    /// A projector's lens cannot make its picture from where it stands.
+    ThrowOutside = "throw-outside-lens", Fix;
+    /// Something or somebody stands in a projector's beam.
+    BeamCut = "beam-cut", Fix;
+    /// A seat sees nothing of the reveal.
+    SeatBlind = "seat-sees-nothing", Fix;
+    /// Seats see who is behind a fabric before it falls.
+    SeenEarly = "seen-before-the-fall", Note;
+    /// Things of the room are in each other's place, or a seat is where nobody can sit.
+    RoomOdd = "room-odd", Fix;
+    /// A fabric hangs nearer to something than it may.
+    TooNear = "too-near", Fix;
+    /// Something stands, lies or falls where people must get through.
+    WayBlocked = "way-blocked", Stop;
+    /// A sightline was taken from a seat that now has another.
+    SightlineMoved = "sightline-moved", Fix;
+    /// A fabric has fewer eyelets than units, or they stand far apart.
+    EyeletsFew = "eyelets-few", Fix;
+    /// A certificate or permit does not hold to the last day.
+    PaperExpired = "paper-expired", Fix;
+    /// A day is written so that nobody can tell which it is.
+    DayUnread = "day-unread", Note;
+    /// A call needs a role that nobody on the crew has.
+    RoleEmpty = "role-empty", Fix;
+    /// Somebody is planned overhead alone.
+    AloneOverhead = "overhead-alone", Fix;
+    /// Somebody under 18 is planned for work overhead.
+    YoungOverhead = "overhead-too-young", Fix;
     /// Two things have one number at one desk.
     DeskNumberTwice = "desk-number-twice", Fix;
     /// A cue comes after one that does not come.

@@ -2,7 +2,10 @@
 
 use super::context::Checks;
 use super::problem::{Problem, sorted};
-use super::{bends, desk, fabric, lights, marks, messages, release, reveal, rig, services, staging, timing, words};
+use super::{
+    bends, desk, fabric, lights, marks, messages, people, release, reveal, rig, room, services, staging, timing, words,
+};
+use crate::room::RoomFigures;
 use crate::show::Show;
 
 /// Everything wrong with one service, worst first, then by code and cue.
@@ -22,10 +25,12 @@ pub(crate) fn service_problems(mut checks: Checks<'_>) -> Vec<Problem> {
 }
 
 /// What is wrong with the rig and the kit, whichever service plays.
-pub(crate) fn rig_problems(show: &Show) -> Vec<Problem> {
+pub(crate) fn rig_problems(show: &Show, room: Option<&RoomFigures>) -> Vec<Problem> {
     let mut found = rig::run(show);
     found.extend(words::sheet(show));
     found.extend(fabric::run(show));
+    found.extend(room::run(show, room));
+    found.extend(people::run(show));
     found.extend(services::close(show));
     found.extend(desk::numbers(show));
     sorted(found)

@@ -5,8 +5,11 @@ use super::{OutsideFacts, PreparedShow};
 use crate::check::{self, Checks, Code, Problem};
 use crate::file;
 use crate::fnv::Fnv;
-use crate::schedule::{CallGroup, Decision, Row, Schedule, ScheduleError, SpokenCall, call_groups, calls, dependents};
-use crate::show::{Cue, Kind, Label, Service, Show, TrackKey};
+use crate::schedule::{
+    CallGroup, Decision, Row, Schedule, ScheduleError, SeatsInTime, SpokenCall, call_groups, calls, dependents,
+    seats_in_time,
+};
+use crate::show::{Action, Cue, Kind, Label, Service, Show, TrackKey};
 use crate::stage::{self, Stage};
 use crate::time::{Grid, SongTime};
 use std::collections::BTreeMap;
@@ -95,6 +98,7 @@ pub struct Prepared {
     rows_by_cue: OnceLock<Vec<u32>>,
     ends: OnceLock<Vec<SongTime>>,
     levels: OnceLock<Vec<[f32; 2]>>,
+    seats: OnceLock<BTreeMap<Label, SeatsInTime>>,
     fingerprint: OnceLock<u64>,
 }
 
@@ -114,6 +118,7 @@ impl Prepared {
             rows_by_cue: OnceLock::new(),
             ends: OnceLock::new(),
             levels: OnceLock::new(),
+            seats: OnceLock::new(),
             fingerprint: OnceLock::new(),
         })
     }
@@ -180,6 +185,25 @@ impl Prepared {
     /// The cues that are not sent if a release does not go.
     pub fn dependents(&self, release: Label) -> Vec<Label> {
         dependents(self.show(), self.service(), release)
+    }
+
+    /// In how many seats a release is in time. `None` if it does not land as a fabric passes the sightline, or if the room does not say
+    /// who sits and who stands where.
+    pub fn seats_in_time(&self, release: Label) -> Option<&SeatsInTime> {
+        self.seats.get_or_init(|| self.all_seats_in_time()).get(&release)
+    }
+
+    fn all_seats_in_time(&self) -> BTreeMap<Label, SeatsInTime> {
+        let Some(room) = self.of.room() else { return BTreeMap::new() };
+        let rows = self.schedule.rows.iter().filter(|row| row.label.kind == Kind::Release);
+        rows.filter_map(|row| {
+            let cue = self.cue(row);
+            let Action::Release { release, .. } = &cue.does else { return None };
+            let hang = &self.show().release(release)?.hang;
+            let reveal = room.reveals.iter().find(|reveal| reveal.hang == *hang)?;
+            Some((row.label, seats_in_time(self.show(), cue, row, reveal)?))
+        })
+        .collect()
     }
 
     /// What the audience sees.

@@ -2,6 +2,7 @@
 
 use super::OutsideFacts;
 use crate::check::{Problem, rig_problems};
+use crate::room::{RoomFigures, room_figures};
 use crate::show::Show;
 use std::sync::{Arc, OnceLock};
 
@@ -11,12 +12,13 @@ pub struct PreparedShow {
     show: Arc<Show>,
     facts: OutsideFacts,
     rig_problems: OnceLock<Vec<Problem>>,
+    room: OnceLock<Option<RoomFigures>>,
 }
 
 impl PreparedShow {
     /// Takes a snapshot of a show.
     pub fn new(show: Arc<Show>, facts: OutsideFacts) -> Arc<PreparedShow> {
-        Arc::new(PreparedShow { show, facts, rig_problems: OnceLock::new() })
+        Arc::new(PreparedShow { show, facts, rig_problems: OnceLock::new(), room: OnceLock::new() })
     }
 
     /// The show.
@@ -31,6 +33,11 @@ impl PreparedShow {
 
     /// What is wrong with the rig and the kit, whichever service plays; worst first.
     pub fn rig_problems(&self) -> &[Problem] {
-        self.rig_problems.get_or_init(|| rig_problems(&self.show))
+        self.rig_problems.get_or_init(|| rig_problems(&self.show, self.room()))
+    }
+
+    /// The figures of the room; `None` if nobody has described one.
+    pub fn room(&self) -> Option<&RoomFigures> {
+        self.room.get_or_init(|| room_figures(&self.show)).as_ref()
     }
 }

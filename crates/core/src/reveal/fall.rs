@@ -125,11 +125,11 @@ fn travel(hang: &Hang, to: Instant) -> f64 {
     }
 }
 
-/// The hard lower bound.
-fn bound(hang: &Hang, to: Instant) -> f64 {
+/// The hard lower bound of the time in which the edge travels `metres`.
+fn bound(hang: &Hang, metres: f64) -> f64 {
     match hang.kind {
-        FallKind::Falls => free_fall_secs(travel(hang, to)),
-        FallKind::Unfurls => unfurl_secs(hang.drop_m, travel(hang, to)),
+        FallKind::Falls => free_fall_secs(metres),
+        FallKind::Unfurls => unfurl_secs(hang.drop_m, metres),
     }
 }
 
@@ -141,36 +141,100 @@ pub fn fall_time(hang: &Hang, to: Instant) -> FallTime {
     if to == Instant::LetGo {
         return FallTime::NONE;
     }
-    let earliest = bound(hang, to);
     if let Some((mean, spread, drops)) = drop_statistics(&hang.measured, to) {
-        return FallTime { drops, timed_to: Some(to), ..ranged(mean, spread, (0.0, 0.0), earliest) };
+        let earliest = bound(hang, travel(hang, to));
+        return FallTime {
+            drops,
+            timed_to: Some(to),
+            ..ranged(mean, spread, spread.half_width(LEVEL), (0.0, 0.0), earliest)
+        };
     }
-    let slowest = |to| drag_fall_secs(travel(hang, to), terminal_speed(hang.areal_mass_kg_m2, BROADSIDE));
-    let height = travel(hang, to);
     let other = if to == Instant::Floor { Instant::Sightline } else { Instant::Floor };
-    match drop_statistics(&hang.measured, other) {
-        Some((mean, spread, drops)) if mean > bound(hang, other) => {
-            let terminal = terminal_from_drop(travel(hang, other), mean);
-            let expected = drag_fall_secs(height, terminal).max(earliest);
-            // The stretch takes longer than in free fall, and not as long as broadside to its path all the way.
-            let stretch = expected - mean;
-            let (fast, slow) = (earliest - bound(hang, other), slowest(to) - slowest(other));
-            let (least, most) = if to == Instant::Floor { (fast, slow) } else { (slow, fast) };
-            let model = ((least - stretch).min(0.0), (most - stretch).max(0.0));
-            FallTime { drops, timed_to: Some(other), ..ranged(expected, spread, model, earliest) }
-        }
-        _ => {
-            let with = |drag| drag_fall_secs(height, terminal_speed(hang.areal_mass_kg_m2, drag)).max(earliest);
-            let (expected, latest) = (with(EXPECTED_DRAG), with(BROADSIDE));
-            ranged(expected, Uncertainty::NONE, (earliest - expected, latest - expected), earliest)
-        }
+    travelled(hang, travel(hang, to), Timed::of(hang, other).as_ref())
+}
+
+/// Drops that were timed to a moment, and what they say of the whole fall.
+#[derive(Debug, Clone, Copy)]
+struct Timed {
+    to: Instant,
+    metres: f64,
+    mean: f64,
+    spread: Uncertainty,
+    /// Half the width of the range that the spread gives. It takes long to work out, so it is kept.
+    half: f64,
+    drops: usize,
+    terminal: f64,
+}
+
+impl Timed {
+    /// `None` if none were timed to it, or if they beat the lower bound, so that they say nothing of any other moment.
+    fn of(hang: &Hang, to: Instant) -> Option<Timed> {
+        let metres = travel(hang, to);
+        let (mean, spread, drops) = drop_statistics(&hang.measured, to)?;
+        let half = spread.half_width(LEVEL);
+        let terminal = terminal_from_drop(metres, mean);
+        (mean > bound(hang, metres)).then_some(Timed { to, metres, mean, spread, half, drops, terminal })
     }
 }
 
-/// The range that follows from a spread and from what the model leaves open. No real fall beats the lower bound, so an error of a
+/// The falls of one fabric past any height, for many seats: what its drops say is worked out once.
+#[derive(Debug)]
+pub struct FallsPast<'a> {
+    hang: &'a Hang,
+    timed: Vec<Timed>,
+}
+
+impl<'a> FallsPast<'a> {
+    /// Of a fabric.
+    pub fn of(hang: &'a Hang) -> FallsPast<'a> {
+        let moments = [Instant::Sightline, Instant::Floor];
+        FallsPast { hang, timed: moments.into_iter().filter_map(|to| Timed::of(hang, to)).collect() }
+    }
+
+    /// How long the fabric takes from let-go until its moving edge passes a height above the floor beneath it, metres: what a seat sees
+    /// whose line to somebody behind the fabric crosses it there. Drops that were timed to the nearest moment count, and the stretch
+    /// between is the model's. An edge that is past it before the fall takes no time.
+    pub fn height(&self, height_m: f64) -> FallTime {
+        let hang = self.hang;
+        let whole = if hang.kind == FallKind::Falls { hang.top_m } else { hang.drop_m };
+        let metres = (hang.top_m - height_m).clamp(0.0, whole);
+        if metres <= 0.0 {
+            return FallTime::NONE;
+        }
+        let moments = [Instant::Sightline, Instant::Floor];
+        if let Some(to) = moments.into_iter().find(|to| (travel(hang, *to) - metres).abs() < 1e-9) {
+            return fall_time(hang, to);
+        }
+        let away = |timed: &&Timed| (timed.metres - metres).abs();
+        travelled(hang, metres, self.timed.iter().min_by(|a, b| away(a).total_cmp(&away(b))))
+    }
+}
+
+/// How long the edge takes to travel `metres`, from drops that were timed to another moment, or else by model alone.
+fn travelled(hang: &Hang, metres: f64, timed: Option<&Timed>) -> FallTime {
+    let earliest = bound(hang, metres);
+    let Some(timed) = timed else {
+        let with = |drag| drag_fall_secs(metres, terminal_speed(hang.areal_mass_kg_m2, drag)).max(earliest);
+        let (expected, latest) = (with(EXPECTED_DRAG), with(BROADSIDE));
+        return ranged(expected, Uncertainty::NONE, 0.0, (earliest - expected, latest - expected), earliest);
+    };
+    let slowest = |metres| drag_fall_secs(metres, terminal_speed(hang.areal_mass_kg_m2, BROADSIDE));
+    let expected = drag_fall_secs(metres, timed.terminal).max(earliest);
+    // The stretch takes longer than in free fall, and not as long as broadside to its path all the way.
+    let stretch = expected - timed.mean;
+    let (fast, slow) = (earliest - bound(hang, timed.metres), slowest(metres) - slowest(timed.metres));
+    let (least, most) = if metres > timed.metres { (fast, slow) } else { (slow, fast) };
+    let model = ((least - stretch).min(0.0), (most - stretch).max(0.0));
+    FallTime {
+        drops: timed.drops,
+        timed_to: Some(timed.to),
+        ..ranged(expected, timed.spread, timed.half, model, earliest)
+    }
+}
+
+/// The range that follows from a spread, of which half the range is given, and from what the model leaves open. No real fall beats the lower bound, so an error of a
 /// stopwatch must never shorten a clearance.
-fn ranged(expected: f64, spread: Uncertainty, model: (f64, f64), bound: f64) -> FallTime {
-    let half = spread.half_width(LEVEL);
+fn ranged(expected: f64, spread: Uncertainty, half: f64, model: (f64, f64), bound: f64) -> FallTime {
     FallTime {
         earliest: (expected + model.0 - half).max(bound),
         expected: expected.max(bound),

@@ -15,8 +15,8 @@ pub use electrics::{
     ohms_per_metre_20c, unit_volts, worst_case,
 };
 pub use fall::{
-    BROADSIDE, EXPECTED_DRAG, FallTime, G, LEVEL, drag_fall_secs, drag_height, fall_time, fallen, free_fall_secs,
-    terminal_speed, unfurl_secs,
+    BROADSIDE, EXPECTED_DRAG, FallTime, FallsPast, G, LEVEL, drag_fall_secs, drag_height, fall_time, fallen,
+    free_fall_secs, terminal_speed, unfurl_secs,
 };
 pub use light::{
     FOOT_CANDLE, FOOT_LAMBERT, LightFigures, OtherLight, impossible_gain, light_figures, light_figures_with, lumens_for,

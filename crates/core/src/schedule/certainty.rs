@@ -94,6 +94,11 @@ impl Certainty {
 /// and Satterthwaite give. For what is known of a fall only from the model we claim no more than its bounds, so it is taken as
 /// anywhere between them with equal chance.
 pub fn certainty(show: &Show, cue: &Cue, row: &Row) -> Certainty {
+    certainty_moved(show, cue, row, 0.0)
+}
+
+/// The same for somebody who perceives it `later` seconds after the planned land (negative for sooner).
+pub(super) fn certainty_moved(show: &Show, cue: &Cue, row: &Row, later: f64) -> Certainty {
     let mut parts = Vec::new();
     let mut add = |term, part: Uncertainty| {
         if part.standard > 0.0 {
@@ -109,7 +114,7 @@ pub fn certainty(show: &Show, cue: &Cue, row: &Row) -> Certainty {
     let lead_terms = lead_terms(show, &cue.does);
     let (least, most) = assumed(lead_terms.iter().copied());
     // What is assumed and what is waited for a busy port only ever makes a cue later. The wait is known, so it moves the whole range.
-    let waits = row.waits.secs_f64();
+    let waits = row.waits.secs_f64() + later;
     let mut model = (0.0, 0.0);
     if let Action::Release { release, lands } = &cue.does
         && let Some(release) = show.release(release)

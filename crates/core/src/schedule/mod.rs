@@ -14,6 +14,7 @@ pub mod pacing;
 mod queue;
 mod release_triggers;
 mod row;
+mod seats;
 mod terms;
 mod words;
 
@@ -29,5 +30,6 @@ pub use late_start::{clock_cues, keeping_time_of_day};
 pub use queue::{PortUse, PortWait};
 pub use release_triggers::{ReleaseOnPort, ReleaseTriggers};
 pub use row::{Fault, Lead, Row};
+pub use seats::{SeatsInTime, seats_in_time};
 pub use terms::{Known, LeadTerm, assumption_words, is_unsaid, lead_terms, usual_latency};
 pub use words::{describe, describe_instead, message_words, place_numbers, place_words, release_land_words};

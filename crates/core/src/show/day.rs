@@ -24,6 +24,9 @@ pub struct CrewMember {
     /// The role that stands in for this one.
     #[serde(skip_serializing_if = "String::is_empty")]
     pub stand_in: String,
+    /// Whether whoever has the role is under 18, so that nobody plans them for work overhead.
+    #[serde(skip_serializing_if = "is_default")]
+    pub under_18: bool,
     /// What this role does tonight, in a sentence or two.
     #[serde(skip_serializing_if = "String::is_empty")]
     pub does: String,

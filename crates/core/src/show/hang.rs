@@ -28,6 +28,24 @@ pub struct Hang {
     /// Length of the bar, batten or truss that carries it, metres, if known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bar_m: Option<f64>,
+    /// How many eyelets along its top, if known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub eyelets: Option<u32>,
+    /// What weighs its lower edge.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub hem: Hem,
+    /// The flame certificate of this piece of cloth.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub certificate: FlameCertificate,
+    /// Who carries the fallen fabric away, and by when. Empty: nobody has said.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub pile: String,
+    /// Its size when folded, in words, such as "0.6 × 0.4 × 0.3 m". Empty: not known.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub folded: String,
+    /// Where its sightline comes from, such as the seat that it was taken from in the room. Empty: typed.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub sightline_from: String,
     /// How people reach what it hangs from.
     #[serde(default, skip_serializing_if = "is_default")]
     pub reach: Reach,
@@ -39,6 +57,77 @@ pub struct Hang {
     /// Timed drops. They override any model.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub measured: Vec<MeasuredDrop>,
+}
+
+impl Hang {
+    /// A fabric of a size, its cloth of 0.15 kg/m², of which nothing else is known yet.
+    pub fn new(key: HangKey, name: &str, width_m: f64, drop_m: f64, top_m: f64, sightline_m: f64) -> Hang {
+        Hang {
+            key,
+            name: name.to_owned(),
+            width_m,
+            drop_m,
+            top_m,
+            areal_mass_kg_m2: 0.15,
+            hardware_kg: 0.0,
+            bar_m: None,
+            eyelets: None,
+            hem: Hem::default(),
+            certificate: FlameCertificate::default(),
+            pile: String::new(),
+            folded: String::new(),
+            reach: Reach::default(),
+            sightline_m,
+            sightline_from: String::new(),
+            kind: FallKind::default(),
+            measured: Vec::new(),
+        }
+    }
+}
+
+/// What weighs the lower edge of a fabric.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Hem {
+    /// Not known yet.
+    #[default]
+    Unknown,
+    /// Nothing but the cloth.
+    Soft,
+    /// A chain.
+    Chain,
+    /// A rod or pipe. It falls on whoever stands beneath.
+    Rod,
+}
+
+impl Hem {
+    /// All of them.
+    pub const ALL: [Hem; 4] = [Hem::Unknown, Hem::Soft, Hem::Chain, Hem::Rod];
+
+    /// Its name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Hem::Unknown => "not known yet",
+            Hem::Soft => "soft",
+            Hem::Chain => "chain",
+            Hem::Rod => "rod",
+        }
+    }
+}
+
+/// The record of a flame test of a piece of cloth, as its papers have it. Letfall keeps it and says nothing of what it is worth.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct FlameCertificate {
+    /// Its number, and the standard that it names.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub number: String,
+    /// Its date, as YYYY-MM-DD.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub dated: String,
+    /// The last day on which it holds, as YYYY-MM-DD; empty if it does not say.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub expires: String,
 }
 
 /// How a fabric opens.
@@ -165,6 +254,15 @@ pub struct Release {
     /// What kind of unit holds the fabric.
     #[serde(default, skip_serializing_if = "is_default")]
     pub unit_kind: UnitKind,
+    /// The least load at which the maker says that a unit lets go, kilograms.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit_least_kg: Option<f64>,
+    /// The greatest load that the maker states for a unit, kilograms.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit_most_kg: Option<f64>,
+    /// The direction of pull that the maker states, such as "straight down, 10° at most".
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub unit_pull: String,
     /// The receiver that fires it: a contact box, or a lighting receiver that recalls a switched (non-dim) circuit.
     pub receiver: ReceiverKey,
     /// The message that fires it.
@@ -206,6 +304,35 @@ pub struct Release {
 }
 
 impl Release {
+    /// A release of a hang, of which nothing else is known yet.
+    pub fn new(key: ReleaseKey, name: &str, hang: HangKey, receiver: ReceiverKey, message: Message) -> Release {
+        Release {
+            key,
+            name: name.to_owned(),
+            hang,
+            units: 8,
+            units_at_m: Vec::new(),
+            kind: ReleaseKind::default(),
+            unit_kind: UnitKind::default(),
+            unit_least_kg: None,
+            unit_most_kg: None,
+            unit_pull: String::new(),
+            receiver,
+            message,
+            stand_in: None,
+            pulse: half_second(),
+            ends: None,
+            contact: Latency::default(),
+            arm_before: ten_seconds(),
+            arm_after: two_seconds(),
+            circuit: None,
+            hang_up: None,
+            depends: Vec::new(),
+            stays: None,
+            early: None,
+        }
+    }
+
     /// How long somebody must have held the arm before the release leaves, at least. Our own figure: longer than any accidental press.
     pub const HOLD: SongSpan = SongSpan::from_millis(1000);
 

@@ -53,6 +53,8 @@ pub enum Source {
     Owned,
     /// Bought for the show.
     Bought,
+    /// Borrowed.
+    Borrowed,
 }
 
 /// What a price is for.

@@ -16,13 +16,16 @@ mod hang;
 mod key;
 mod kit;
 mod message;
+mod offer;
 mod rig;
+pub mod room;
 mod root;
 mod safety;
 mod service;
 mod settings;
 mod standards;
 mod validate;
+mod week;
 
 pub use anchor::{Anchor, Length};
 pub use bend::{BendMark, SongBend};
@@ -34,8 +37,8 @@ pub use day::{
     between_total,
 };
 pub use hang::{
-    Circuit, Conductor, ConductorClass, FallKind, Hang, Instant, MeasuredDrop, Reach, Release, ReleaseEnd, ReleaseKind,
-    TimedBy, UnitKind, Wiring,
+    Circuit, Conductor, ConductorClass, FallKind, FlameCertificate, Hang, Hem, Instant, MeasuredDrop, Reach, Release,
+    ReleaseEnd, ReleaseKind, TimedBy, UnitKind, Wiring,
 };
 pub use key::{
     HangKey, Kind, Label, LayerKey, MediaKey, OutputKey, PortKey, PresetKey, ReceiverKey, ReleaseKey, RouteKey,
@@ -43,12 +46,15 @@ pub use key::{
 };
 pub use kit::{Budget, KitItem, Per, Source, money};
 pub use message::{BadMessage, Channel, CueNumber, CuePath, Data7, Data14, HexBytes, Message, ShowCommand};
+pub use offer::{Offer, OfferCost, OfferLine};
 pub use rig::{
     Carries, Combine, Latency, Link, MediaItem, Output, Port, Preset, Projection, Receiver, Route, Surface, Viewing,
 };
+pub use room::Room;
 pub use root::{HandOut, Show};
 pub use safety::SafetySheet;
 pub use service::{Guide, Handover, HandoverStep, Heard, Section, Service, Song, TimecodeStart, Track};
 pub use settings::{Settings, Units};
 pub use standards::{STANDARDS, Standard};
 pub use validate::Invalid;
+pub use week::{RehearsalStep, Week, WeekCall};

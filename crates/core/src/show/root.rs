@@ -2,8 +2,8 @@
 
 use super::{
     Action, BetweenTask, Budget, CrewMember, Cue, DayPaper, Goes, Hang, HangKey, KitItem, MediaItem, MediaKey, Message,
-    OpenNote, Output, OutputKey, Port, PortKey, Preset, PresetKey, Receiver, ReceiverKey, Release, ReleaseKey, Route,
-    RouteKey, SafetySheet, Service, Settings, ShowStop, Track, TrackKey,
+    Offer, OpenNote, Output, OutputKey, Port, PortKey, Preset, PresetKey, Receiver, ReceiverKey, Release, ReleaseKey,
+    Room, Route, RouteKey, SafetySheet, Service, Settings, ShowStop, Track, TrackKey, Week,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -68,12 +68,21 @@ pub struct Show {
     /// What is still to be settled, and what has been.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub notes: Vec<OpenNote>,
+    /// The days from load-in to return.
+    #[serde(default, skip_serializing_if = "Week::is_empty")]
+    pub week: Week,
+    /// The room in which it plays; not given: nobody has described it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub room: Option<Room>,
     /// How the show is stopped.
     #[serde(default, skip_serializing_if = "ShowStop::is_empty")]
     pub stop: ShowStop,
     /// What is hired or owned.
     #[serde(default)]
     pub kit: Vec<KitItem>,
+    /// What the same things would cost from whom.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub offers: Vec<Offer>,
     /// What it may cost.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub budget: Option<Budget>,
@@ -128,8 +137,11 @@ impl Show {
             between: Vec::new(),
             papers: Vec::new(),
             notes: Vec::new(),
+            week: Week::default(),
+            room: None,
             stop: ShowStop::default(),
             kit: Vec::new(),
+            offers: Vec::new(),
             budget: None,
             hand_outs: Vec::new(),
             services: Vec::new(),

@@ -25,17 +25,17 @@ const RELEASE_BY_MACHINE: &str =
 
 type ValidationResult = Result<(), Invalid>;
 
-fn refuse(place: impl Display, why: impl Display) -> ValidationResult {
+pub(super) fn refuse(place: impl Display, why: impl Display) -> ValidationResult {
     Err(Invalid { place: place.to_string(), why: why.to_string() })
 }
 
 /// Checks that a number is in its range.
-fn number(place: &dyn Display, value: f64, limit: &Limit) -> ValidationResult {
+pub(super) fn number(place: &dyn Display, value: f64, limit: &Limit) -> ValidationResult {
     limit.check(value).map_err(|why| Invalid { place: place.to_string(), why })
 }
 
 /// Checks that a number, if given, is in its range.
-fn maybe(place: &dyn Display, value: Option<f64>, limit: &Limit) -> ValidationResult {
+pub(super) fn maybe(place: &dyn Display, value: Option<f64>, limit: &Limit) -> ValidationResult {
     value.map_or(Ok(()), |value| number(place, value, limit))
 }
 
@@ -45,7 +45,7 @@ fn span(place: &dyn Display, value: SongSpan, limit: &Limit) -> ValidationResult
 }
 
 /// Checks that names or keys do not repeat.
-fn ensure_unique<'a>(list: &str, names: impl Iterator<Item = &'a str>) -> ValidationResult {
+pub(super) fn ensure_unique<'a>(list: &str, names: impl Iterator<Item = &'a str>) -> ValidationResult {
     let mut seen = HashSet::new();
     for name in names {
         if !seen.insert(name) {
@@ -101,10 +101,25 @@ fn show(show: &Show) -> ValidationResult {
     }
     show.hangs.iter().try_for_each(hang)?;
     show.releases.iter().try_for_each(release)?;
+    show.room.as_ref().map_or(Ok(()), super::room::validate)?;
     for task in &show.between {
         let place = format!("between services, \"{}\"", task.step.name());
         number(&place, f64::from(task.minutes), &limits::BETWEEN_MINUTES)?;
         number(&place, f64::from(task.people), &limits::BETWEEN_PEOPLE)?;
+    }
+    for offer in &show.offers {
+        let place = format!("offer \"{}\"", offer.name);
+        number(&place, offer.labour_cents as f64, &limits::OFFER_LABOUR)?;
+        number(&place, offer.transport_cents as f64, &limits::OFFER_TRANSPORT)?;
+        number(&place, offer.deposit_cents as f64, &limits::OFFER_DEPOSIT)?;
+        number(&place, f64::from(offer.contingency_percent), &limits::OFFER_CONTINGENCY)?;
+        number(&place, f64::from(offer.days), &limits::OFFER_DAYS)?;
+        for line in &offer.lines {
+            number(&place, f64::from(line.quantity), &limits::OFFER_QUANTITY)?;
+            number(&place, line.day_cents as f64, &limits::OFFER_DAY)?;
+            maybe(&place, line.week_cents.map(|cents| cents as f64), &limits::OFFER_WEEK)?;
+            number(&place, f64::from(line.leave_out), &limits::LEAVE_OUT)?;
+        }
     }
     for track in &show.tracks {
         let why = match track.goes {
@@ -208,6 +223,7 @@ fn hang(hang: &Hang) -> ValidationResult {
     number(&place, hang.areal_mass_kg_m2, &limits::AREAL_MASS)?;
     number(&place, hang.hardware_kg, &limits::HARDWARE)?;
     maybe(&place, hang.bar_m, &limits::BAR)?;
+    maybe(&place, hang.eyelets.map(f64::from), &limits::EYELETS)?;
     number(&place, hang.sightline_m, &limits::SIGHTLINE)?;
     if hang.sightline_m > hang.top_m {
         return refuse(place, "its sightline is above its top edge; give both in metres above the floor");
@@ -230,6 +246,8 @@ fn release(release: &Release) -> ValidationResult {
         );
         return refuse(place, why);
     }
+    maybe(&place, release.unit_least_kg, &limits::UNIT_LEAST)?;
+    maybe(&place, release.unit_most_kg, &limits::UNIT_MOST)?;
     span(&place, release.pulse, &limits::PULSE)?;
     span(&place, release.contact.mean, &limits::LATENCY)?;
     span(&place, release.contact.spread, &limits::LATENCY_SPREAD)?;

@@ -4,6 +4,7 @@
 //! numbers: microseconds, and ticks of 1/960 quarter note. Fractions exist only inside [`Grid`] and leave it through
 //! the one rounding function, [`round::nearest`].
 
+mod day;
 mod error;
 mod forms;
 mod grid;
@@ -18,6 +19,7 @@ mod tick;
 mod timecode;
 mod wall;
 
+pub use day::day_of;
 pub use error::TimeError;
 pub use grid::{Grid, GridSegment, SegmentLaw};
 pub use metre::Metre;

@@ -318,6 +318,24 @@ pub fn case(code: Code) -> (Show, Show) {
             };
             (kit(if code == Code::KitShort { 6 } else { 7 }), kit(8))
         }
+        Code::UnitOverloaded
+        | Code::UnitLight
+        | Code::PointsMissing
+        | Code::TrimLow
+        | Code::ThrowOutside
+        | Code::BeamCut
+        | Code::SeatBlind
+        | Code::SeenEarly
+        | Code::RoomOdd
+        | Code::TooNear
+        | Code::WayBlocked
+        | Code::SightlineMoved
+        | Code::EyeletsFew
+        | Code::PaperExpired
+        | Code::DayUnread
+        | Code::RoleEmpty
+        | Code::AloneOverhead
+        | Code::YoungOverhead => super::checks_room::case(code),
         Code::DeskNumberTwice | Code::AfterNothing | Code::BetweenTooLong => super::checks_desk::case(code),
         Code::ServicesClose => {
             // 32 bars of 4/4 at 120 last 64 s. 60 minutes between: 20:00 and 21:01:04.

@@ -200,7 +200,7 @@ fn validate_takes_just_what_the_schema_says() {
         for inside in [low, high] {
             // A mark that makes no valid grid is refused for that reason, never for its range.
             if let Err(why) = with(inside) {
-                let marks = ["Song.bars", "GridPlan.", "MetreMark.", "Pin.", "Section.", "ShowCommand."];
+                let marks = ["Song.bars", "GridPlan.", "MetreMark.", "Pin.", "Section.", "ShowCommand.", "Projector."];
                 let by_another_rule = marks.iter().any(|mark| field.starts_with(mark));
                 assert!(
                     by_another_rule && !why.to_string().contains(&format!("give {low} to")),

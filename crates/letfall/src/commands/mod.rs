@@ -12,6 +12,7 @@ mod grid;
 mod import;
 mod new;
 mod rehearse;
+mod room;
 mod schedule;
 mod shift;
 mod which;
@@ -25,6 +26,7 @@ pub fn run(command: Command) -> Answer {
     match command {
         Command::Check(args) => check::run(&args),
         Command::Schedule(args) => schedule::run(&args),
+        Command::Room(args) => room::run(&args),
         Command::Midi(args) => export::midi(&args),
         Command::Paper(args) => export::paper(&args),
         Command::Table(args) => export::table(&args),

@@ -29,6 +29,10 @@ struct JsonLine<'a> {
     early_us: i64,
     late_us: i64,
     in_time: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    seats: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    seats_in_time: Option<usize>,
     assumed: String,
     waits_us: i64,
     receiver: Option<&'a str>,
@@ -77,6 +81,8 @@ pub fn run(args: &cli::OfService) -> Answer {
                     early_us: row.early.micros(),
                     late_us: row.late.micros(),
                     in_time: sure.at_least(),
+                    seats: plan.seats_in_time(row.label).map(|s| s.seats),
+                    seats_in_time: plan.seats_in_time(row.label).map(|s| s.in_time),
                     assumed: sure.assumed,
                     waits_us: row.waits.micros(),
                     receiver: receiver.map(|r| r.key.as_str()),

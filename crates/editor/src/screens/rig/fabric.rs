@@ -13,10 +13,9 @@ use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::limits;
 use letfall_core::reveal::{fall_time, unit_places, weight_figures};
 use letfall_core::show::{
-    FallKind, Hang, Instant, Kind, Latency, Message, Reach, Receiver, Release, ReleaseEnd, ReleaseKind, Show, UnitKind,
-    Units, cautions,
+    FallKind, Hang, Instant, Kind, Message, Reach, Receiver, Release, ReleaseEnd, ReleaseKind, Show, UnitKind, Units,
+    cautions,
 };
-use letfall_core::time::SongSpan;
 
 /// Hung fabrics.
 pub fn hangs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
@@ -50,20 +49,8 @@ pub fn hangs(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     if fields.add(ui, "Add a hang")
         && let Some(key) = free_key("hang", show.hangs.iter().map(|h| h.key.as_str()))
     {
-        show.hangs.push(Hang {
-            key,
-            name: format!("Fabric {}", show.hangs.len() + 1),
-            width_m: 10.0,
-            drop_m: 5.0,
-            top_m: 6.0,
-            areal_mass_kg_m2: 0.15,
-            hardware_kg: 0.0,
-            bar_m: None,
-            reach: Reach::Unknown,
-            sightline_m: 2.0,
-            kind: FallKind::Falls,
-            measured: Vec::new(),
-        });
+        let name = format!("Fabric {}", show.hangs.len() + 1);
+        show.hangs.push(Hang::new(key, &name, 10.0, 5.0, 6.0, 2.0));
     }
     ui.label("Weights and loads are figures for the conversation with the competent person for the rig, who decides.");
 }
@@ -148,28 +135,11 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             && let Some(hang) = show.hangs.first().map(|h| h.key.clone())
             && let Some(receiver) = usual_receiver(show, Kind::Release)
         {
+            let name = format!("Release {}", show.releases.len() + 1);
             show.releases.push(Release {
-                key,
-                name: format!("Release {}", show.releases.len() + 1),
-                hang,
-                units: 8,
-                units_at_m: Vec::new(),
-                kind: ReleaseKind::Unknown,
-                unit_kind: UnitKind::Unknown,
-                receiver,
-                message: message::note(60),
                 // What is sent in rehearsal instead; people choose something that shows.
                 stand_in: Some(message::note(1)),
-                pulse: SongSpan::from_millis(500),
-                ends: None,
-                contact: Latency::default(),
-                arm_before: SongSpan::from_millis(10_000),
-                arm_after: SongSpan::from_millis(2_000),
-                circuit: None,
-                hang_up: None,
-                depends: Vec::new(),
-                stays: None,
-                early: None,
+                ..Release::new(key, &name, hang, receiver, message::note(60))
             });
         }
     });

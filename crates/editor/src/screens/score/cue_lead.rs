@@ -46,6 +46,9 @@ pub fn show(ui: &mut Ui, document: &Document, label: Label) {
             line("waits for its port", format!("{:.2} ms", row.waits.micros() as f64 / 1000.0));
         }
     });
+    if let Some(seats) = plan.seats_in_time(label) {
+        ui.label(first_upper(&seats.words()));
+    }
     let settings = &document.show.settings;
     if !sure.assumed.is_empty() {
         ui.label(RichText::new(first_upper(&sure.assumed)).italics());

@@ -1,0 +1,66 @@
+//! Lengths and masses in the units that the crew reads.
+
+use crate::show::Units;
+
+/// Metres in a foot, exact (international foot, 1959).
+const FOOT_M: f64 = 0.3048;
+/// Kilograms in a pound, exact (international pound, 1959).
+const POUND_KG: f64 = 0.453_592_37;
+
+/// A unit: what divides a metric figure, and its sign.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Measure {
+    /// Metres or kilograms in one.
+    pub size: f64,
+    /// Its sign.
+    pub sign: &'static str,
+}
+
+impl Measure {
+    /// Of lengths.
+    pub const fn of_length(units: Units) -> Measure {
+        match units {
+            Units::Metric => Measure { size: 1.0, sign: "m" },
+            Units::Imperial => Measure { size: FOOT_M, sign: "ft" },
+        }
+    }
+
+    /// Of masses.
+    pub const fn of_mass(units: Units) -> Measure {
+        match units {
+            Units::Metric => Measure { size: 1.0, sign: "kg" },
+            Units::Imperial => Measure { size: POUND_KG, sign: "lb" },
+        }
+    }
+}
+
+/// A length, such as "4.25 m".
+pub fn length(metres: f64, units: Units) -> String {
+    let measure = Measure::of_length(units);
+    format!("{:.2}\u{a0}{}", tidy(metres / measure.size), measure.sign)
+}
+
+/// A mass, such as "12.5 kg".
+pub fn mass(kilograms: f64, units: Units) -> String {
+    let measure = Measure::of_mass(units);
+    format!("{:.1}\u{a0}{}", tidy(kilograms / measure.size), measure.sign)
+}
+
+/// No "-0.00".
+fn tidy(value: f64) -> f64 {
+    if value.abs() < 0.005 { 0.0 } else { value }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The international yard and pound of 1959: a foot is 0.3048 m, a pound 0.45359237 kg, both exact.
+    #[test]
+    fn feet_and_pounds() {
+        assert_eq!(length(3.048, Units::Imperial), "10.00\u{a0}ft");
+        assert_eq!(length(-0.001, Units::Metric), "0.00\u{a0}m");
+        assert_eq!(mass(45.359_237, Units::Imperial), "100.0\u{a0}lb");
+        assert_eq!(mass(12.34, Units::Metric), "12.3\u{a0}kg");
+    }
+}
