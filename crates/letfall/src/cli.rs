@@ -261,6 +261,18 @@ pub enum Sheet {
     Report,
     /// Taking it all down
     Strike,
+    /// Plan and section of the room to scale, what seats see, loads and questions
+    Room,
+    /// What is known, and what must be asked of whom
+    Known,
+    /// A form for a walk round the room
+    Survey,
+    /// What a hire company is asked for
+    Request,
+    /// Offers side by side
+    Offers,
+    /// The days from load-in to return
+    Week,
 }
 
 #[derive(Clone, Copy, ValueEnum)]

@@ -10,7 +10,9 @@ use crate::world::is_unseen;
 use aho_corasick::AhoCorasick;
 use letfall_core::prepared::Prepared;
 use letfall_core::schedule::CallKind;
-use letfall_core::show::{Action, Kind, Source};
+use letfall_core::show::room::SurveyQuestion;
+use letfall_core::show::{Action, Kind, Show, Source};
+use std::collections::BTreeSet;
 use typst::layout::{Abs, Frame, FrameItem};
 use typst_layout::PagedDocument;
 
@@ -165,6 +167,7 @@ fn wanted(prepared: &Prepared, sheet: Sheet) -> Vec<(String, usize)> {
     if all || sheet == Sheet::Kit {
         wanted.extend(show.kit.iter().flat_map(|item| [item.name.clone(), item.note.clone()]));
     }
+    before(show, sheet, &mut wanted);
     let mut texts: Vec<String> = wanted
         .iter()
         .flat_map(|text| {
@@ -185,6 +188,44 @@ fn wanted(prepared: &Prepared, sheet: Sheet) -> Vec<(String, usize)> {
         }
     }
     counted
+}
+
+/// What the sheets before the first cue must hold.
+fn before(show: &Show, sheet: Sheet, wanted: &mut Vec<String>) {
+    let on = |own: Sheet| sheet == own || (sheet == Sheet::All && own.is_planned(show));
+    if let Some(room) = show.room.as_ref().filter(|_| on(Sheet::Room)) {
+        wanted.extend(room.points.iter().flat_map(|point| [point.name.clone(), point.above.clone()]));
+        wanted.extend(room.obstacles.iter().map(|thing| thing.name.clone()));
+        wanted.extend(room.seats.iter().map(|seat| seat.name.clone()));
+        wanted.extend(room.projectors.iter().filter(|p| show.output(&p.output).is_some()).map(|p| p.name.clone()));
+        wanted.extend(show.hangs.iter().flat_map(|hang| [hang.name.clone(), hang.pile.clone(), hang.folded.clone()]));
+    }
+    if on(Sheet::Known) {
+        let settled = letfall_core::room::facts_and_questions(show);
+        wanted.extend(settled.ask.into_iter().map(|question| question.what));
+        wanted.extend(settled.known.into_iter().flat_map(|fact| [fact.what, fact.figure]));
+    }
+    if on(Sheet::Survey) {
+        wanted.extend(SurveyQuestion::ALL.iter().map(|question| question.text().to_owned()));
+        wanted.extend(show.room.iter().flat_map(|room| &room.survey).map(|answer| answer.answer.clone()));
+    }
+    if on(Sheet::Request) {
+        let hired = show.kit.iter().filter(|item| item.source == Source::Hired);
+        wanted.extend(hired.flat_map(|item| [item.name.clone(), item.note.clone()]));
+        wanted.extend([show.week.access.clone(), show.week.power.clone(), show.week.lift.clone()]);
+    }
+    if on(Sheet::Offers) {
+        wanted.extend(show.offers.iter().flat_map(|offer| [offer.name.clone(), offer.note.clone()]));
+        // One row for each thing, one heading for each day.
+        let lines = show.offers.iter().flat_map(|offer| &offer.lines).map(|line| line.what.clone());
+        wanted.extend(lines.collect::<BTreeSet<_>>());
+    }
+    if on(Sheet::Week) {
+        wanted.extend(show.week.calls.iter().flat_map(|call| [call.what.clone(), call.note.clone()]));
+        wanted.extend(show.week.calls.iter().map(|call| call.date.clone()).collect::<BTreeSet<_>>());
+        wanted.extend(show.week.calls.iter().flat_map(|call| call.who.iter().cloned()));
+        wanted.extend(show.crew.iter().map(|member| member.role.clone()));
+    }
 }
 
 /// What should be on the pages and is not there, or not as often as it should be; empty if nothing is missing.

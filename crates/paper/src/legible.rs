@@ -182,6 +182,11 @@ fn units_are_not_mixed() {
             }
             show["kit"] = serde_json::json!([]);
             show["crew"] = serde_json::json!([]);
+            show["room"]["survey"] = serde_json::json!([]);
+            show["hangs"][0]["folded"] = serde_json::json!("small");
+            for point in show["room"]["points"].as_array_mut().into_iter().flatten() {
+                point["limit"] = serde_json::json!("as the letter says");
+            }
         })
     };
     let figures = |units: &str| {
@@ -203,6 +208,6 @@ fn units_are_not_mixed() {
         found.dedup();
         found
     };
-    assert_eq!(figures("metric"), ["kg", "m", "°C"]);
+    assert_eq!(figures("metric"), ["kg", "m", "mm", "°C"]);
     assert_eq!(figures("imperial"), ["ft", "lb", "°F"]);
 }

@@ -89,7 +89,7 @@ fn typeset(prepared: &Prepared, options: &PaperOptions) -> Result<Typeset, Paper
     let json = serde_json::to_vec(&data).unwrap_or_default();
     let (name, template) = match &options.template {
         Some((name, text)) => (name.as_str(), text.clone()),
-        None => ("main.typ", world::main(options.sheet)),
+        None => ("main.typ", world::main(options.sheet, prepared.show())),
     };
     let world = world::TypesetWorld::new(template, json.clone(), &options.fonts);
     let compiled = typst::compile::<PagedDocument>(&world);

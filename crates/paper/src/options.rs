@@ -71,13 +71,25 @@ pub enum Sheet {
     Report,
     /// Taking it all down.
     Strike,
+    /// Plan and section of the room to scale, what seats see, loads and questions.
+    Room,
+    /// What is known, and what must be asked of whom.
+    Known,
+    /// A form for a walk round the room.
+    Survey,
+    /// What a hire company is asked for.
+    Request,
+    /// Offers side by side.
+    Offers,
+    /// The days from load-in to return.
+    Week,
     /// All of them as one file, with contents and bookmarks.
     All,
 }
 
 impl Sheet {
     /// Each sheet, in the order of the whole file, with its name on the page.
-    pub const EACH: [(Sheet, &'static str); 18] = [
+    pub const EACH: [(Sheet, &'static str); 24] = [
         (Sheet::Order, "Running order"),
         (Sheet::Calls, "Call sheet"),
         (Sheet::Release, "Release sheet"),
@@ -96,11 +108,28 @@ impl Sheet {
         (Sheet::Papers, "Papers of the day"),
         (Sheet::Facts, "Facts for a risk assessment"),
         (Sheet::Kit, "Kit and cost"),
+        (Sheet::Room, "Room"),
+        (Sheet::Known, "What we know, what we must ask"),
+        (Sheet::Survey, "Survey"),
+        (Sheet::Request, "Request to a hire company"),
+        (Sheet::Offers, "Offers"),
+        (Sheet::Week, "Week"),
     ];
 
     /// Each sheet, and then all of them as one file.
     pub fn all() -> impl Iterator<Item = Sheet> {
         Sheet::EACH.into_iter().map(|(sheet, _)| sheet).chain([Sheet::All])
+    }
+
+    /// Whether the show has anything for it. Pages about what nobody has planned are no use among all others; asked for alone they
+    /// say so.
+    pub fn is_planned(self, show: &Show) -> bool {
+        match self {
+            Sheet::Room | Sheet::Known | Sheet::Survey | Sheet::Request => show.room.is_some(),
+            Sheet::Offers => !show.offers.is_empty(),
+            Sheet::Week => !show.week.is_empty(),
+            _ => true,
+        }
     }
 
     /// Its name on the page.

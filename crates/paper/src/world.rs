@@ -1,6 +1,7 @@
 //! Everything the typesetting engine can see: templates, one data file, fonts. No disk, no network, no date.
 
 use super::options::Sheet;
+use letfall_core::show::Show;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
@@ -11,7 +12,7 @@ use typst::utils::LazyHash;
 use typst::{Library, LibraryExt, World};
 
 /// The templates, by the names they import each other by.
-const TEMPLATES: [(&str, &str); 12] = [
+const TEMPLATES: [(&str, &str); 14] = [
     ("house.typ", include_str!("../../../assets/paper/house.typ")),
     ("order.typ", include_str!("../../../assets/paper/order.typ")),
     ("calls.typ", include_str!("../../../assets/paper/calls.typ")),
@@ -23,11 +24,13 @@ const TEMPLATES: [(&str, &str); 12] = [
     ("crew.typ", include_str!("../../../assets/paper/crew.typ")),
     ("patch.typ", include_str!("../../../assets/paper/patch.typ")),
     ("day.typ", include_str!("../../../assets/paper/day.typ")),
+    ("room.typ", include_str!("../../../assets/paper/room.typ")),
+    ("before.typ", include_str!("../../../assets/paper/before.typ")),
     ("cover.typ", include_str!("../../../assets/paper/cover.typ")),
 ];
 
-/// The built-in main template of a sheet.
-pub fn main(sheet: Sheet) -> String {
+/// The built-in main template of a sheet of a show.
+pub fn main(sheet: Sheet, show: &Show) -> String {
     let one = |sheet: Sheet| match sheet {
         Sheet::Order => "order.typ\": order",
         Sheet::Calls => "calls.typ\": calls",
@@ -47,13 +50,19 @@ pub fn main(sheet: Sheet) -> String {
         Sheet::ShowStop => "day.typ\": show_stop",
         Sheet::Report => "day.typ\": report",
         Sheet::Strike => "day.typ\": strike_sheet",
+        Sheet::Room => "room.typ\": room",
+        Sheet::Known => "before.typ\": known",
+        Sheet::Survey => "before.typ\": survey",
+        Sheet::Request => "before.typ\": request",
+        Sheet::Offers => "before.typ\": offers",
+        Sheet::Week => "before.typ\": week",
         Sheet::All => "cover.typ\": cover",
     };
     let function = |sheet: Sheet| one(sheet).rsplit(' ').next().unwrap_or_default().to_owned();
     let name = sheet.name();
     let mut sheets: Vec<Sheet> = vec![sheet];
     if sheet == Sheet::All {
-        sheets.extend(Sheet::EACH.iter().map(|s| s.0));
+        sheets.extend(Sheet::EACH.iter().map(|s| s.0).filter(|sheet| sheet.is_planned(show)));
     }
     let mut text = String::from("#import \"house.typ\": facts\n");
     for sheet in &sheets {

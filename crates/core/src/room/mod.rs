@@ -2,6 +2,7 @@
 //! geometry that is exact, and questions for the people who know. Nothing here says what holds or what may be hung.
 
 pub mod beam;
+pub mod drawing;
 mod figures;
 mod load;
 mod questions;
@@ -13,4 +14,4 @@ mod words;
 pub use figures::{BeamFigures, RoomFigures, SeatView, ShadowFigures, room_figures, seat_views};
 pub use load::{BarLoad, HangLoad, bar_loads, hang_load};
 pub use questions::{Fact, Question, Settled, facts_and_questions};
-pub use words::{Measure, length, mass};
+pub use words::{Measure, across, length, mass};

@@ -156,7 +156,7 @@ fn shadow(deep: f64, eye: Spot, solid: &Cuboid) -> Option<Vec<Flat>> {
 }
 
 /// The convex hull of points, in the sense of the clock's opposite (Andrew's monotone chain).
-fn hull(mut points: Vec<Flat>) -> Vec<Flat> {
+pub(super) fn hull(mut points: Vec<Flat>) -> Vec<Flat> {
     points.sort_by(|p, q| p[0].total_cmp(&q[0]).then(p[1].total_cmp(&q[1])));
     let turns_left = |o: Flat, p: Flat, q: Flat| (p[0] - o[0]) * (q[1] - o[1]) - (p[1] - o[1]) * (q[0] - o[0]) > 0.0;
     let half = |points: &mut dyn Iterator<Item = &Flat>| {

@@ -40,6 +40,15 @@ pub fn length(metres: f64, units: Units) -> String {
     format!("{:.2}\u{a0}{}", tidy(metres / measure.size), measure.sign)
 }
 
+/// A place across, as the audience sees it, such as "4.50 m left".
+pub fn across(metres: f64, units: Units) -> String {
+    match metres {
+        m if m.abs() < 0.005 => "middle".to_owned(),
+        m if m < 0.0 => format!("{} left", length(-m, units)),
+        m => format!("{} right", length(m, units)),
+    }
+}
+
 /// A mass, such as "12.5 kg".
 pub fn mass(kilograms: f64, units: Units) -> String {
     let measure = Measure::of_mass(units);
@@ -61,6 +70,11 @@ mod tests {
         assert_eq!(length(3.048, Units::Imperial), "10.00\u{a0}ft");
         assert_eq!(length(-0.001, Units::Metric), "0.00\u{a0}m");
         assert_eq!(mass(45.359_237, Units::Imperial), "100.0\u{a0}lb");
+        assert_eq!(
+            (across(-4.5, Units::Metric).as_str(), across(0.001, Units::Metric).as_str()),
+            ("4.50\u{a0}m left", "middle")
+        );
+        assert_eq!(across(0.3048, Units::Imperial), "1.00\u{a0}ft right");
         assert_eq!(mass(12.34, Units::Metric), "12.3\u{a0}kg");
     }
 }

@@ -29,6 +29,11 @@ pub fn run(args: &cli::Room) -> Answer {
     Ok(CommandOutput { text, remarks: Vec::new(), found_stop: false, is_report: false })
 }
 
+/// No "-0.0".
+fn tidy(degrees: f64) -> f64 {
+    if degrees.abs() < 0.05 { 0.0 } else { degrees }
+}
+
 fn percent(share: f64) -> String {
     format!("{:.0} %", share * 100.0)
 }
@@ -142,8 +147,8 @@ fn beams(text: &mut String, room: &Room, figures: &RoomFigures, units: Units) {
             figure.projector,
             m(beam.distance_m),
             beam.ratio,
-            beam.tilt_deg,
-            beam.turn_deg,
+            tidy(beam.tilt_deg),
+            tidy(beam.turn_deg),
             percent(beam.cut)
         );
         for (what, share) in figure.in_the_way.iter().chain(&figure.people) {
@@ -204,7 +209,7 @@ fn as_json(show: &Show, room: &Room, figures: &RoomFigures, settled: &Settled) -
         let passes: Vec<_> = figure.passes_on.iter().map(|(who, lux)| json!({"who": who, "lux": lux})).collect();
         let value = json!({"is": "projector", "projector": figure.projector, "output": figure.output.as_str(),
             "distance_m": beam.distance_m, "throw_ratio": beam.ratio, "lens": lens,
-            "offset_percent": beam.offset_percent, "tilt_deg": beam.tilt_deg, "turn_deg": beam.turn_deg,
+            "offset_percent": beam.offset_percent, "tilt_deg": beam.tilt_deg, "turn_deg": tidy(beam.turn_deg),
             "oblique_deg": beam.oblique_deg, "pixel_mm": beam.pixel_mm, "cut": beam.cut,
             "in_the_way": cuts(&figure.in_the_way), "people": cuts(&figure.people), "passes_on": passes});
         json_line(&mut text, &value);

@@ -52,6 +52,12 @@ fn parts(sheet: Sheet) -> Vec<&'static str> {
         Sheet::ShowStop => &["stop_card"],
         Sheet::Report => &["report"],
         Sheet::Strike => &["strike"],
+        Sheet::Room => &["room"],
+        Sheet::Known => &["known"],
+        Sheet::Survey => &["survey"],
+        Sheet::Request => &["request"],
+        Sheet::Offers => &["offers"],
+        Sheet::Week => &["week"],
         // Who was given what is no part of the plan, so it has no part in the fingerprint.
         Sheet::Checklist => &["checklist"],
         Sheet::All => return Sheet::EACH.iter().flat_map(|(sheet, _)| parts(*sheet)).collect(),

@@ -57,17 +57,22 @@ pub fn kit(show: &Show) -> Kit {
         cost: money(item.cost_cents(services)),
     };
     let sum = |items: &[&KitItem]| items.iter().map(|i| i.cost_cents(services)).sum::<u128>();
-    let groups = [(Source::Hired, "Hired"), (Source::Owned, "The house's own"), (Source::Bought, "Bought")]
-        .into_iter()
-        .filter_map(|(source, name)| {
-            let items: Vec<&KitItem> = show.kit.iter().filter(|i| i.source == source).collect();
-            (!items.is_empty()).then(|| Group {
-                name,
-                total: money(sum(&items)),
-                rows: items.into_iter().map(line).collect(),
-            })
+    let groups = [
+        (Source::Hired, "Hired"),
+        (Source::Borrowed, "Borrowed"),
+        (Source::Owned, "The house's own"),
+        (Source::Bought, "Bought"),
+    ]
+    .into_iter()
+    .filter_map(|(source, name)| {
+        let items: Vec<&KitItem> = show.kit.iter().filter(|i| i.source == source).collect();
+        (!items.is_empty()).then(|| Group {
+            name,
+            total: money(sum(&items)),
+            rows: items.into_iter().map(line).collect(),
         })
-        .collect();
+    })
+    .collect();
     let total = show.kit_cents();
     let budget = show.budget.as_ref();
     let kept = budget.map_or(0, |b| b.kept_cents(total));

@@ -1,5 +1,6 @@
 //! The data for a template. Everything is already worked out and put into words, so that a template only does layout.
 
+mod before;
 mod calls;
 mod changes;
 mod checklist;
@@ -12,6 +13,7 @@ mod order;
 mod patch;
 mod release;
 mod reveal;
+mod room;
 mod wall;
 mod words;
 
@@ -90,6 +92,13 @@ pub struct Plan {
     stop_card: Option<day::StopCard>,
     report: Option<day::Report>,
     strike: Option<day::Strike>,
+    /// The room; absent if none is described.
+    room: Option<room::RoomSheet>,
+    known: Option<before::KnownSheet>,
+    survey: Option<before::Survey>,
+    request: Option<before::Request>,
+    offers: Option<before::Offers>,
+    week: Option<before::WeekSheet>,
     /// Who was given what.
     hand_outs: Vec<HandOut>,
 }
@@ -263,6 +272,12 @@ fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
         stop_card: wants(Sheet::ShowStop).then(|| day::stop_card(prepared)),
         report: wants(Sheet::Report).then(|| day::report(prepared, options.performed.as_deref())),
         strike: wants(Sheet::Strike).then(|| day::strike(prepared)),
+        room: if wants(Sheet::Room) { room::room(prepared) } else { None },
+        known: wants(Sheet::Known).then(|| before::known(show)),
+        survey: wants(Sheet::Survey).then(|| before::survey(show)),
+        request: wants(Sheet::Request).then(|| before::request(show)),
+        offers: wants(Sheet::Offers).then(|| before::offers(show)),
+        week: wants(Sheet::Week).then(|| before::week(show)),
         hand_outs: show.hand_outs.clone(),
         changes: marks.into_changes(),
     }

@@ -24,8 +24,10 @@ pub fn kit(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     empty(ui, show.kit.is_empty(), "What is hired, owned or bought, how many, and who brings it.");
     let services = show.services.len();
     let words = |all: &[&str]| all.iter().map(|w| (*w).to_owned()).collect::<Vec<_>>();
-    let sources: Vec<_> =
-        [Source::Hired, Source::Owned, Source::Bought].into_iter().zip(words(&["hired", "owned", "bought"])).collect();
+    let sources: Vec<_> = [Source::Hired, Source::Borrowed, Source::Owned, Source::Bought]
+        .into_iter()
+        .zip(words(&["hired", "borrowed", "owned", "bought"]))
+        .collect();
     let pers: Vec<_> =
         [Per::Show, Per::Day, Per::Service].into_iter().zip(words(&["for the show", "a day", "a service"])).collect();
     let mut gone = None;

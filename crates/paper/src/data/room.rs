@@ -1,0 +1,370 @@
+//! The room on paper: drawings to scale, and the figures beside them, with lines for the answers.
+
+use letfall_core::prepared::Prepared;
+use letfall_core::room::beam::Lens;
+use letfall_core::room::drawing::{Drawing, Draws, Look, drawing, view_from};
+use letfall_core::room::sight::{all_eyes, c_word, named_eyes, row_c_values};
+use letfall_core::room::{RoomFigures, SeatView, across, bar_loads, hang_load, length, mass, seat_views};
+use letfall_core::show::room::Room;
+use letfall_core::show::{Hem, Show, Units};
+use serde::Serialize;
+
+/// The sheet of the room.
+#[derive(Serialize)]
+pub struct RoomSheet {
+    plan: Picture,
+    section: Picture,
+    views: Vec<View>,
+    /// Where the sizes come from.
+    measured: String,
+    loads: Vec<Load>,
+    units: Vec<Row>,
+    points: Vec<Point>,
+    seats: Vec<Row>,
+    seats_words: Vec<String>,
+    beams: Vec<Row>,
+    shadows: Vec<Row>,
+    things: Vec<Row>,
+}
+
+#[derive(Serialize)]
+struct Picture {
+    /// In metres.
+    width: f64,
+    height: f64,
+    shapes: Vec<Shape>,
+    /// What the scale bar shows: metres and words.
+    bar: (f64, String),
+}
+
+#[derive(Serialize)]
+struct Shape {
+    is: &'static str,
+    points: Vec<[f64; 2]>,
+    closed: bool,
+    label: String,
+}
+
+#[derive(Serialize)]
+struct View {
+    seat: String,
+    up: Picture,
+    down: Picture,
+}
+
+#[derive(Serialize)]
+struct Load {
+    bar: String,
+    hangs: String,
+    hung: String,
+    per_metre: String,
+    own: String,
+    points: String,
+}
+
+#[derive(Serialize)]
+struct Point {
+    name: String,
+    place: String,
+    above: String,
+    limit: String,
+    by: String,
+    reach: String,
+}
+
+#[derive(Serialize)]
+struct Row {
+    name: String,
+    words: Vec<String>,
+}
+
+/// Works out the sheet of the room. `None` if the show describes none.
+pub fn room(prepared: &Prepared) -> Option<RoomSheet> {
+    let show: &Show = prepared.show();
+    let (room, figures) = show.room.as_ref().zip(prepared.prepared_show().room())?;
+    let units = show.settings.units;
+    let known = room.known.words();
+    Some(RoomSheet {
+        plan: picture(&drawing(show, Look::Plan)?, units),
+        section: picture(&drawing(show, Look::Section)?, units),
+        views: views(show, room),
+        measured: if known.is_empty() {
+            "nobody stands for these sizes yet".to_owned()
+        } else {
+            format!("measured by {known}")
+        },
+        loads: loads(show),
+        units: unit_rows(show),
+        points: points(room, units),
+        seats: figures.named.iter().map(|view| seat_row(view, figures)).collect(),
+        seats_words: seats_words(show, room, figures),
+        beams: beams(room, figures, units),
+        shadows: shadows(figures, units),
+        things: things(room, units),
+    })
+}
+
+const fn name_of(draws: Draws) -> &'static str {
+    match draws {
+        Draws::Free => "free",
+        Draws::Stage => "stage",
+        Draws::Wall => "wall",
+        Draws::Row => "row",
+        Draws::Beam => "beam",
+        Draws::Keep => "keep",
+        Draws::Obstacle => "obstacle",
+        Draws::Bar => "bar",
+        Draws::Point => "point",
+        Draws::Screen => "screen",
+        Draws::Fabric => "fabric",
+        Draws::Lamp => "lamp",
+        Draws::Performer => "performer",
+        Draws::Projector => "projector",
+        Draws::Sight => "sight",
+        Draws::Seat => "seat",
+        Draws::Dimension => "dimension",
+    }
+}
+
+fn picture(drawing: &Drawing, units: Units) -> Picture {
+    let [left, top, right, bottom] = drawing.frame;
+    let shapes = drawing.shapes.iter().map(|shape| Shape {
+        is: name_of(shape.draws),
+        points: shape.points.iter().map(|[x, y]| [x - left, y - top]).collect(),
+        closed: shape.closed,
+        label: shape.label.clone(),
+    });
+    let bar = match units {
+        Units::Metric => (5.0, "5\u{a0}m".to_owned()),
+        Units::Imperial => (20.0 * 0.3048, "20\u{a0}ft".to_owned()),
+    };
+    Picture { width: right - left, height: bottom - top, shapes: shapes.collect(), bar }
+}
+
+fn views(show: &Show, room: &Room) -> Vec<View> {
+    let units = show.settings.units;
+    let both = |eye: &_| Some((view_from(show, eye, false)?, view_from(show, eye, true)?));
+    let eyes = named_eyes(room);
+    let seen = eyes.iter().filter_map(|eye| {
+        let (up, down) = both(eye)?;
+        Some(View { seat: eye.seat.clone(), up: picture(&up, units), down: picture(&down, units) })
+    });
+    seen.collect()
+}
+
+fn loads(show: &Show) -> Vec<Load> {
+    let units = show.settings.units;
+    let of = |load: letfall_core::room::BarLoad| Load {
+        bar: load.bar,
+        hangs: load.hangs.join(", "),
+        hung: mass(load.hung_kg, units),
+        per_metre: match units {
+            Units::Metric => format!("{} per metre", mass(load.per_metre_kg, units)),
+            Units::Imperial => format!("{} per foot", mass(load.per_metre_kg * 0.3048, units)),
+        },
+        own: load.own_kg.map_or_else(String::new, |own| mass(own, units)),
+        points: load.points.join(", "),
+    };
+    bar_loads(show).into_iter().filter(|load| !load.hangs.is_empty()).map(of).collect()
+}
+
+fn unit_rows(show: &Show) -> Vec<Row> {
+    let units = show.settings.units;
+    let of = |hang: &letfall_core::show::Hang| {
+        let release = show.releases.iter().find(|release| release.hang == hang.key);
+        let load = hang_load(hang, release);
+        let kg = |value: Option<f64>| value.map_or_else(|| "not stated".to_owned(), |value| mass(value, units));
+        let mut words = vec![
+            format!("cloth {}, also when it is folded and carried", mass(load.cloth_kg, units)),
+            format!("hardware {}", mass(load.hardware_kg, units)),
+            format!("hem: {}", hang.hem.name()),
+        ];
+        if hang.hem == Hem::Rod {
+            words.push("a rod falls on whoever stands beneath".to_owned());
+        }
+        if let (Some((most, least)), Some(release)) = (load.unit_kg, release) {
+            words.push(format!(
+                "cloth on one of {} units by the width it holds: {} to {}",
+                release.units,
+                mass(least, units),
+                mass(most, units)
+            ));
+            words.push(format!(
+                "the maker states for a unit: at least {}, at most {}, pull {}",
+                kg(release.unit_least_kg),
+                kg(release.unit_most_kg),
+                if release.unit_pull.trim().is_empty() { "not stated" } else { release.unit_pull.trim() }
+            ));
+        }
+        if !hang.folded.trim().is_empty() {
+            words.push(format!("folded {}", hang.folded.trim()));
+        }
+        if !hang.pile.trim().is_empty() {
+            words.push(format!("carried away by {}", hang.pile.trim()));
+        }
+        Row { name: hang.name.clone(), words }
+    };
+    show.hangs.iter().map(of).collect()
+}
+
+fn points(room: &Room, units: Units) -> Vec<Point> {
+    let of = |point: &letfall_core::show::room::HangingPoint| Point {
+        name: point.name.clone(),
+        place: format!(
+            "{}, {} deep, {} high",
+            across(point.at.across, units),
+            length(point.at.deep, units),
+            length(point.at.high, units)
+        ),
+        above: point.above.trim().to_owned(),
+        // A limit holds only as stated by somebody.
+        limit: if point.known.is_stated() { point.limit.trim().to_owned() } else { String::new() },
+        by: point.known.words(),
+        reach: point.reach.trim().to_owned(),
+    };
+    room.points.iter().map(of).collect()
+}
+
+/// No "-0.0".
+fn tidy(degrees: f64) -> f64 {
+    if degrees.abs() < 0.05 { 0.0 } else { degrees }
+}
+
+fn percent(share: f64) -> String {
+    format!("{:.0}\u{a0}%", share * 100.0)
+}
+
+fn seat_row(view: &SeatView, figures: &RoomFigures) -> Row {
+    let mut words = Vec::new();
+    let mean = |shares: Vec<f64>| shares.iter().sum::<f64>() / shares.len() as f64;
+    if !view.fabrics.is_empty() {
+        words.push(format!("fabric {}", percent(mean(view.fabrics.iter().map(|f| f.1).collect()))));
+    }
+    if !view.screens.is_empty() {
+        words.push(format!("screen {}", percent(mean(view.screens.iter().map(|s| s.1).collect()))));
+    }
+    if !view.performers.is_empty() {
+        words.push(format!("people {}", percent(mean(view.performers.iter().map(|p| p.1).collect()))));
+    }
+    for reveal in &figures.reveals {
+        let Some(seat) = reveal.named.iter().find(|seat| seat.seat == view.seat) else { continue };
+        if let Some((_, fall)) = seat.all {
+            words.push(format!("sees them {:.2}\u{a0}s after let-go", fall.expected));
+        }
+        if !seat.before.is_empty() {
+            words.push(format!("sees {} before the fall", seat.before.join(", ")));
+        }
+        if !seat.never.is_empty() {
+            words.push(format!("never sees {}", seat.never.join(", ")));
+        }
+    }
+    Row { name: view.seat.clone(), words }
+}
+
+fn seats_words(show: &Show, room: &Room, figures: &RoomFigures) -> Vec<String> {
+    let mut words = Vec::new();
+    if !room.blocks.is_empty() {
+        let seats = seat_views(show);
+        let least = |of: &dyn Fn(&SeatView) -> f64| seats.iter().map(of).fold(1.0, f64::min);
+        let fabric = least(&|view| view.fabrics.iter().map(|f| f.1).fold(1.0, f64::min));
+        let screen = least(&|view| view.screens.iter().map(|s| s.1).fold(1.0, f64::min));
+        words.push(format!(
+            "{} seats in blocks see at least {} of each fabric and {} of each screen.",
+            all_eyes(room).len(),
+            percent(fabric),
+            percent(screen)
+        ));
+    }
+    for block in &room.blocks {
+        let values: Vec<f64> = row_c_values(room, block).into_iter().flatten().collect();
+        if let Some(least) = values.iter().copied().min_by(f64::total_cmp) {
+            // Sizes of the trade, in millimetres with either set of units but on imperial paper.
+            let c = match show.settings.units {
+                Units::Metric => format!("{:.0}\u{a0}mm", least * 1000.0),
+                Units::Imperial => format!("{:.1}\u{a0}in", least / 0.0254),
+            };
+            words.push(format!("{}: over the heads in front {c} at least: {}.", block.name, c_word(least)));
+        }
+    }
+    for reveal in &figures.reveals {
+        let name = show.hang(&reveal.hang).map_or("", |hang| hang.name.as_str());
+        if !reveal.words().is_empty() {
+            words.push(format!("{name}: {}.", reveal.words()));
+        }
+    }
+    words
+}
+
+fn beams(room: &Room, figures: &RoomFigures, units: Units) -> Vec<Row> {
+    let of = |figure: &letfall_core::room::BeamFigures| {
+        let beam = &figure.beam;
+        let projector = room.projectors.iter().find(|p| p.name == figure.projector);
+        let lens = projector.map_or("", |p| match beam.lens(p) {
+            Lens::Within => "the lens reaches it",
+            Lens::TooNear => "too near for the lens",
+            Lens::TooFar => "too far for the lens",
+        });
+        let mut words = vec![
+            format!("{} away, throw ratio {:.2}: {lens}", length(beam.distance_m, units), beam.ratio),
+            format!(
+                "tilted {:.1}°, turned {:.1}°, {} of the picture cut",
+                tidy(beam.tilt_deg),
+                tidy(beam.turn_deg),
+                percent(beam.cut)
+            ),
+        ];
+        if let Some(pixel) = beam.pixel_mm {
+            let size = match units {
+                Units::Metric => format!("{pixel:.1}\u{a0}mm"),
+                Units::Imperial => format!("{:.2}\u{a0}in", pixel / 25.4),
+            };
+            words.push(format!("a pixel is {size}"));
+        }
+        words.extend(
+            figure
+                .in_the_way
+                .iter()
+                .chain(&figure.people)
+                .map(|(what, share)| format!("{what} cuts {}", percent(*share))),
+        );
+        let most = figure.passes_on.iter().map(|(_, lux)| *lux).fold(0.0, f64::max);
+        if most > 0.0 {
+            words.push(format!("up to {most:.0}\u{a0}lx pass through on to people"));
+        }
+        Row { name: figure.projector.clone(), words }
+    };
+    figures.beams.iter().map(of).collect()
+}
+
+fn shadows(figures: &RoomFigures, units: Units) -> Vec<Row> {
+    let of = |s: &letfall_core::room::ShadowFigures| {
+        let mut words = vec![
+            format!("{:.2} times as large", s.shadow.times),
+            format!("edge blurred over {}", length(s.shadow.edge_m, units)),
+        ];
+        if !s.on_fabric {
+            words.push("head or sides beyond the fabric".to_owned());
+        }
+        Row { name: format!("{}, {}", s.performer, s.lamp), words }
+    };
+    figures.shadows.iter().map(of).collect()
+}
+
+fn things(room: &Room, units: Units) -> Vec<Row> {
+    let of = |thing: &letfall_core::show::room::Obstacle| {
+        let mut words = vec![format!(
+            "{}, {} high to {}",
+            thing.kind.name(),
+            length(thing.at.high, units),
+            length(thing.at.high + thing.height_m, units)
+        )];
+        if let Some((keep, assumed)) = thing.keeps() {
+            let how = if assumed { "assumed, ask whoever installed it" } else { "as stated" };
+            words.push(format!("keep {} free ({how})", length(keep, units)));
+        }
+        let by = thing.known.words();
+        words.push(if by.is_empty() { "nobody stands for it yet".to_owned() } else { by });
+        Row { name: thing.name.clone(), words }
+    };
+    room.obstacles.iter().map(of).collect()
+}
