@@ -270,7 +270,7 @@ def paper():
 
 # ---- all sheets: two readers, bookmarks, the order of calls, golden texts ---------------------------------------------
 
-SHEETS = ['order', 'calls', 'release', 'lighting', 'media', 'outputs', 'wall', 'checklist', 'kit', 'crew', 'stand-in', 'patch', 'between', 'papers', 'facts', 'show-stop', 'report', 'strike', 'all']
+SHEETS = ['order', 'calls', 'release', 'lighting', 'media', 'outputs', 'wall', 'checklist', 'kit', 'crew', 'stand-in', 'patch', 'between', 'papers', 'facts', 'show-stop', 'report', 'strike', 'room', 'known', 'survey', 'request', 'offers', 'week', 'all']
 GOLDEN = os.path.join(os.path.dirname(os.path.abspath(__file__)), 'golden')
 
 
@@ -316,7 +316,7 @@ def sheets():
             sys.exit(f'{sheet}: the text is another one: {squeeze(now)[max(0, at - 60):at + 60]!r} where {squeeze(then)[max(0, at - 60):at + 60]!r} was; look at the page, then LETFALL_GOLDEN=write cargo xtask test')
     # Bookmarks lead to every sheet.
     names = [str(o.title) for o in pypdf.PdfReader(os.path.join(WORK, 'all.pdf')).outline if not isinstance(o, list)]
-    for name in ('Running order', 'Call sheet', 'Release sheet', 'Lighting sheet', 'Media sheet', 'Outputs sheet', 'Wall sheet', 'Pre-show checklist', 'Between services', 'Crew', 'Stand-in pages', 'Patch', 'Show-stop card', 'Report of the performance', 'Strike', 'Papers of the day', 'Facts for a risk assessment', 'Kit and cost'):
+    for name in ('Running order', 'Call sheet', 'Release sheet', 'Lighting sheet', 'Media sheet', 'Outputs sheet', 'Wall sheet', 'Pre-show checklist', 'Between services', 'Crew', 'Stand-in pages', 'Patch', 'Show-stop card', 'Report of the performance', 'Strike', 'Papers of the day', 'Facts for a risk assessment', 'Kit and cost', 'Room', 'What we know, what we must ask', 'Survey', 'Request to a hire company', 'Offers', 'Week'):
         need(name in names, f'no bookmark for {name}: {names}')
     # Every call is on the call sheet once, in the order of the schedule's sends.
     out = os.path.join(WORK, 'calls.csv')
@@ -555,4 +555,100 @@ def table():
         print(f'{os.path.basename(show)}: read back by csv')
 
 
-{'grid': grid, 'midi': midi, 'paper': paper, 'sheets': sheets, 'fall': fall, 'sound': sound, 'table': table}[sys.argv[1]]()
+# ---- room: eyes, beams and shadows by vectors, with numpy; the drawing as XML ------------------------------------------
+
+def room():
+    import numpy as np
+    import xml.etree.ElementTree as ET
+    show = DEMOS[0]
+    with open(show, encoding='utf-8') as f:
+        d = json.load(f)['show']
+    r, hang = d['room'], d['hangs'][0]
+    at = lambda s: np.array([s['across_m'], s['deep_m'], s.get('high_m', 0.0)])
+    stage = r['stage']
+    on_stage = lambda x, y: abs(x) <= stage['width_m'] / 2 and 0 <= y <= stage['depth_m']
+    floor = lambda x, y: stage['height_m'] if on_stage(x, y) else 0.0
+    fabric = r['fabrics'][0]
+    plane = fabric['deep_m']
+    said = lines('room', show, '--json')
+    # Where the line from each eye to each head meets the fabric's plane: e + (h - e) t, and the lowest of them.
+    heads = [np.array([p['across_m'], p['deep_m'], floor(p['across_m'], p['deep_m']) + p.get('raised_m', 0.0) + p.get('head_m', 1.7)]) for p in r['performers']]
+    for seat in r['seats']:
+        e = at(seat['eye'])
+        low = min((e + (h - e) * (plane - e[1]) / (h[1] - e[1]))[2] for h in heads) - floor(fabric.get('across_m', 0.0), plane)
+        mine = [l for l in said if l['is'] == 'reveal' and l['seat'] == seat['name']]
+        need(len(mine) == 1 and abs(mine[0]['sightline_m'] - low) < 1e-9, f'{seat["name"]}: {mine} is not {low}')
+    # Shadows: the plane met by the line from the lamp through head and feet.
+    for lamp in r['lamps']:
+        l = at(lamp['at'])
+        for p, h in zip(r['performers'], heads):
+            top = l + (h - l) * (plane - l[1]) / (h[1] - l[1])
+            mine = [s for s in said if s['is'] == 'silhouette' and s['lamp'] == lamp['name'] and s['performer'] == p['name']]
+            need(len(mine) == 1 and abs(mine[0]['top_m'] - top[2]) < 1e-9 and abs(mine[0]['across_m'] - top[0]) < 1e-9, f'{lamp["name"]}, {p["name"]}')
+            edge = lamp['source_m'] * (h[1] - plane) / (l[1] - h[1])
+            need(abs(mine[0]['edge_m'] - edge) < 1e-9, f'{lamp["name"]}, {p["name"]}: edge')
+    # Projectors: the angle between the normal and the line to the picture's middle, by the dot product.
+    for p in r['projectors']:
+        mine = next(l for l in said if l['is'] == 'projector' and l['projector'] == p['name'])
+        screen = next((s for s in r['screens'] if s['output'] == p['output']), None)
+        if screen:
+            middle, width = at(screen['at']) + [0, 0, screen['height_m'] / 2], screen['width_m']
+        else:
+            top = floor(fabric.get('across_m', 0.0), plane) + hang['top_m']
+            middle = np.array([fabric.get('across_m', 0.0), plane, top - hang['drop_m'] / 2])
+            width = next(o for o in d['outputs'] if o['key'] == p['output'])['projection']['width_m']
+        way = middle - at(p['at'])
+        oblique = np.degrees(np.arccos(min(1.0, abs(way[1]) / np.linalg.norm(way))))
+        need(abs(mine['oblique_deg'] - oblique) < 1e-5, f'{p["name"]}: {mine["oblique_deg"]} is not {oblique}')
+        need(abs(mine['throw_ratio'] - abs(way[1]) / width) < 1e-9, f'{p["name"]}: throw ratio')
+    # What hangs.
+    bar = next(l for l in said if l['is'] == 'bar')
+    need(abs(bar['hung_kg'] - (hang['width_m'] * hang['drop_m'] * hang['areal_mass_kg_m2'] + hang['hardware_kg'])) < 1e-9, 'what hangs')
+    # The drawing is XML, and one metre of the room is 10 mm: the room's width and depth are there as large as they are.
+    out = os.path.join(WORK, 'plan.svg')
+    for view in ('plan', 'section'):
+        letfall('drawing', show, '--view', view, '-o', out)
+        svg = ET.parse(out).getroot()
+        ns = '{http://www.w3.org/2000/svg}'
+        sizes = []
+        for polygon in svg.iter(ns + 'polygon'):
+            points = np.array([[float(v) for v in p.split(',')] for p in polygon.get('points').split()])
+            sizes.append(tuple(np.round(points.max(axis=0) - points.min(axis=0), 2)))
+        deep = (r['house_m'] + stage['depth_m']) * 10
+        wanted = (r['width_m'] * 10, deep) if view == 'plan' else (deep, r['ceiling_m'] * 10)
+        need(any(abs(a - wanted[0]) < 0.02 and abs(b - wanted[1]) < 0.02 for a, b in sizes), f'{view}: no {wanted} among {sizes[:5]}')
+        need(svg.get('width').endswith('mm') and svg.find(ns + 'title') is not None, f'{view}: no size or title')
+    print(f'{len(r["seats"])} seats, {len(heads)} heads, {len(r["lamps"])} lamps, {len(r["projectors"])} projectors as by vectors; drawings to scale')
+
+
+# ---- calendar: read back by the icalendar library ----------------------------------------------------------------------
+
+def calendar():
+    import icalendar, datetime
+    show = DEMOS[0]
+    with open(show, encoding='utf-8') as f:
+        d = json.load(f)['show']
+    clock = lambda day, hour: datetime.datetime.fromisoformat(f'{day}T{hour}')
+    for role in [None] + sorted({w for c in d['week']['calls'] for w in c['who']}):
+        out = os.path.join(WORK, 'week.ics')
+        letfall('calendar', show, *(['--role', role] if role else []), '-o', out)
+        with open(out, 'rb') as f:
+            raw = f.read()
+        need(raw.endswith(b'END:VCALENDAR\r\n') and all(len(l) <= 75 for l in raw.split(b'\r\n')), f'{role}: lines longer than 75 octets, or not ended by CRLF (RFC 5545, 3.1)')
+        read = icalendar.Calendar.from_ical(raw)
+        events = list(read.walk('VEVENT'))
+        calls = [c for c in d['week']['calls'] if role is None or role in c['who']]
+        found = {(str(e['SUMMARY']), e['DTSTART'].dt): e for e in events}
+        need(len(found) == len(events) == len(calls) + len(d['services']), f'{role}: {len(events)} entries')
+        need(len({str(e['UID']) for e in events}) == len(events), f'{role}: one name twice')
+        for c in calls:
+            e = found[(f'{d["title"]}: {c["what"]}', clock(c['date'], c['from']))]
+            need(e['DTEND'].dt == clock(c['date'], c['until']) and e['DTSTAMP'].dt.tzinfo is not None, f'{c["what"]}: end or stamp')
+            about = str(e['DESCRIPTION'])
+            need(all(w in about for w in c['who']) and c.get('note', '') in about and ('Overhead' in about) == c.get('overhead', False), f'{c["what"]}: {about}')
+        for s in d['services']:
+            need((f'{d["title"]}: Service “{s["name"]}”', clock(s['date'], s['starts'])) in found, f'{s["name"]} is not there')
+        print(f'{role or "everybody"}: {len(events)} entries read back by icalendar')
+
+
+{'grid': grid, 'midi': midi, 'paper': paper, 'sheets': sheets, 'fall': fall, 'sound': sound, 'table': table, 'room': room, 'calendar': calendar}[sys.argv[1]]()

@@ -2,9 +2,12 @@
 //! clock, no randomness; the same input gives the same bytes.
 
 pub mod audio;
+pub mod calendar;
 pub mod cue_table;
 pub mod desk_list;
+pub mod drawing;
 pub mod fingerprints;
 pub mod midi;
+pub mod offers;
 mod rows;
 pub mod table;

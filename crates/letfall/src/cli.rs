@@ -27,6 +27,16 @@ pub enum Command {
     Schedule(OfService),
     /// Print what the room gives: what seats see and when, beams, silhouettes, what hangs, what is known and what must be asked
     Room(Room),
+    /// Write plan or section of the room as a drawing to scale (SVG)
+    Drawing(Drawing),
+    /// Write the calls of the week as a calendar file (iCalendar), for everybody or for one role
+    Calendar(Calendar),
+    /// Write the offers as a table (CSV)
+    Offers(Offers),
+    /// Take offers over from a table (CSV) into the show
+    TakeOffers(TakeOffers),
+    /// Begin next year's show: the same without names, dates and signatures, every measured drop to be timed again
+    NextYear(NextYear),
     /// Write a service as a Standard MIDI File
     Midi(Midi),
     /// Print a service's sheets as PDF
@@ -92,6 +102,70 @@ pub struct Room {
     /// Print one JSON object per line
     #[arg(long)]
     pub json: bool,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub enum View {
+    /// From above
+    Plan,
+    /// Along the middle, from the side
+    Section,
+}
+
+#[derive(Args)]
+pub struct Drawing {
+    /// The show file
+    pub show: PathBuf,
+    /// From where it is drawn
+    #[arg(long, default_value = "plan")]
+    pub view: View,
+    /// The file to write; - for standard output
+    #[arg(short, long, value_name = "FILE.svg")]
+    pub output: PathBuf,
+}
+
+#[derive(Args)]
+pub struct Calendar {
+    /// The show file
+    pub show: PathBuf,
+    /// Only calls that need this role, and the services
+    #[arg(long, value_name = "ROLE")]
+    pub role: Option<String>,
+    /// The file to write; - for standard output
+    #[arg(short, long, value_name = "FILE.ics")]
+    pub output: PathBuf,
+}
+
+#[derive(Args)]
+pub struct Offers {
+    /// The show file
+    pub show: PathBuf,
+    /// The file to write; - for standard output
+    #[arg(short, long, value_name = "FILE.csv")]
+    pub output: PathBuf,
+}
+
+#[derive(Args)]
+pub struct TakeOffers {
+    /// The show file
+    pub show: PathBuf,
+    /// The table: columns as letfall offers writes them. It takes the place of the show's offers
+    #[arg(value_name = "OFFERS.csv")]
+    pub table: PathBuf,
+    #[command(flatten)]
+    pub target: Target,
+}
+
+#[derive(Args)]
+pub struct NextYear {
+    /// The show file
+    pub show: PathBuf,
+    /// The year in which the drops were timed
+    #[arg(long, value_name = "YEAR", value_parser = clap::value_parser!(u16).range(1900..=9999))]
+    pub timed_in: u16,
+    /// The show file to write
+    #[arg(short, long, value_name = "OUT")]
+    pub output: PathBuf,
 }
 
 #[derive(Args)]

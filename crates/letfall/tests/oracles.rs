@@ -61,3 +61,13 @@ fn falls_and_chances_equal_an_integrator_and_distributions_of_scipy() {
 fn timecode_is_decoded_frame_for_frame_and_clicks_stand_on_the_grid() {
     oracle("sound");
 }
+
+#[test]
+fn eyes_beams_and_shadows_of_the_room_equal_vectors() {
+    oracle("room");
+}
+
+#[test]
+fn the_week_is_read_back_by_icalendar() {
+    oracle("calendar");
+}

@@ -25,4 +25,4 @@ pub use permissions::like_a_new_file;
 pub use priority::{Priority, Urgency, raise_thread_priority};
 pub use sleep::time_asleep;
 pub use sound_card::card_mark;
-pub use time_of_day::{time_of_day, time_of_day_at};
+pub use time_of_day::{time_of_day, time_of_day_at, utc_stamp};

@@ -14,6 +14,11 @@ pub fn time_of_day_at(unix_us: i64) -> i64 {
     of_day(&at.to_zoned(TimeZone::system()))
 }
 
+/// Now in UTC, as calendar files write it (RFC 5545, 3.3.5, form 2): `20261128T120000Z`.
+pub fn utc_stamp() -> String {
+    Timestamp::now().strftime("%Y%m%dT%H%M%SZ").to_string()
+}
+
 fn of_day(at: &Zoned) -> i64 {
     let at = at.time();
     let seconds = i64::from(at.hour()) * 3600 + i64::from(at.minute()) * 60 + i64::from(at.second());
@@ -22,7 +27,14 @@ fn of_day(at: &Zoned) -> i64 {
 
 #[cfg(test)]
 mod tests {
-    use super::{time_of_day, time_of_day_at};
+    use super::{time_of_day, time_of_day_at, utc_stamp};
+
+    #[test]
+    fn a_stamp_has_its_form() {
+        let stamp = utc_stamp();
+        assert!(stamp.len() == 16 && stamp.ends_with('Z') && stamp.as_bytes()[8] == b'T', "{stamp}");
+        assert!(stamp.bytes().filter(u8::is_ascii_digit).count() == 14 && stamp.as_str() > "20260101T000000Z");
+    }
 
     /// It lies within a day, and goes on.
     #[test]

@@ -4,6 +4,7 @@
 pub mod beam;
 pub mod drawing;
 mod figures;
+pub mod labels;
 mod load;
 mod questions;
 pub mod shadow;

@@ -1,6 +1,7 @@
 //! One file for each command, or for a few that belong together.
 
 mod about;
+mod before;
 mod carry;
 mod check;
 mod common;
@@ -27,6 +28,11 @@ pub fn run(command: Command) -> Answer {
         Command::Check(args) => check::run(&args),
         Command::Schedule(args) => schedule::run(&args),
         Command::Room(args) => room::run(&args),
+        Command::Drawing(args) => before::drawing(&args),
+        Command::Calendar(args) => before::calendar(&args),
+        Command::Offers(args) => before::offers(&args),
+        Command::TakeOffers(args) => before::take_offers(&args),
+        Command::NextYear(args) => before::next_year(&args),
         Command::Midi(args) => export::midi(&args),
         Command::Paper(args) => export::paper(&args),
         Command::Table(args) => export::table(&args),
