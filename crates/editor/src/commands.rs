@@ -175,6 +175,8 @@ commands! {
         "Shows what runs the plan.";
     ShowPaper = "Show the Paper screen", Some((CMD, Key::Num5)),
         "Shows the pages to print.";
+    ShowRoom = "Show the Room screen", Some((CMD, Key::Num6)),
+        "Shows the room from above, from the side and from the seats, and what comes before the first cue.";
     Tour = "Tour in eight steps", None,
         "Shows on a demo show how a cue is laid, moved, carried, printed and written; it can be ended at any time.";
     SwitchTheme = "Dark or paper", None,

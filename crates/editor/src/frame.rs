@@ -162,6 +162,9 @@ impl Editor {
             Screen::Rig => {
                 central.show(ui, |ui| screens.rig.show(ui, document, requests));
             }
+            Screen::Room => {
+                central.show(ui, |ui| screens.room.show(ui, document, theme, requests));
+            }
             Screen::Rehearse => {
                 let what = Rehearsing { rehearsal: &self.rehearsal, sound: self.playback.words(), document, theme };
                 screens.rehearse.show(ui, &what, requests);

@@ -15,7 +15,7 @@ const WORDS_MM: f64 = 3.6;
 pub fn write(show: &Show, look: Look) -> Option<String> {
     let drawing = drawing(show, look)?;
     let name = match look {
-        Look::Plan => "Plan",
+        Look::Plan | Look::PlanTurned => "Plan",
         Look::Section => "Section along the middle",
     };
     Some(document(show, &drawing, name).to_string())

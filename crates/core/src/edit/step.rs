@@ -1,8 +1,9 @@
 //! One undoable change.
 
 use crate::show::{
-    Anchor, BetweenTask, Budget, CrewMember, Cue, DayPaper, HandOut, Hang, Invalid, KitItem, Label, MediaItem,
-    OpenNote, Output, Port, Preset, Receiver, Release, Route, SafetySheet, Service, Settings, Show, ShowStop, Track,
+    Anchor, BetweenTask, Budget, CrewMember, Cue, DayPaper, HandOut, Hang, Invalid, KitItem, Label, MediaItem, Offer,
+    OpenNote, Output, Port, Preset, Receiver, Release, Room, Route, SafetySheet, Service, Settings, Show, ShowStop,
+    Track, Week,
 };
 use crate::time::TimeError;
 
@@ -43,6 +44,9 @@ pub enum Part {
     Papers(Vec<DayPaper>),
     Notes(Vec<OpenNote>),
     Stop(ShowStop),
+    Room(Option<Room>),
+    Week(Week),
+    Offers(Vec<Offer>),
 }
 
 /// A change that can be undone exactly.
@@ -309,5 +313,6 @@ fn swap_part(show: &mut Show, before: &Part, after: &Part) -> Result<(), EditErr
     swap!(Title => title, Venue => venue, Version => version, Settings => settings, Ports => ports,
         Receivers => receivers, Presets => presets, Media => media, Outputs => outputs, Routes => routes,
         Hangs => hangs, Releases => releases, Tracks => tracks, Safety => safety, Kit => kit, Budget => budget,
-        HandOuts => hand_outs, Crew => crew, Between => between, Papers => papers, Notes => notes, Stop => stop)
+        HandOuts => hand_outs, Crew => crew, Between => between, Papers => papers, Notes => notes, Stop => stop, Room => room, Week => week,
+        Offers => offers)
 }

@@ -4,8 +4,8 @@
 use super::sight::{Eye, fabric_pane, performer_pane, screen_pane};
 use super::solid::{Cuboid, Pane};
 use super::words::length;
-use crate::show::Show;
-use crate::show::room::{FreeKind, ObstacleKind, Room, SeatBlock, Spot};
+use crate::show::room::{FabricPlace, FreeKind, ObstacleKind, Room, SeatBlock, Spot};
+use crate::show::{FallKind, Hang, Show};
 
 /// What a shape shows. It decides how it is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -102,6 +102,9 @@ pub struct Drawing {
 pub enum Look {
     /// From above: the stage at the top, the audience below it.
     Plan,
+    /// The same turned, for wide pictures: the audience on the left and the stage on the right, as in the section; what the audience sees
+    /// on the right is at the bottom.
+    PlanTurned,
     /// Cut along the middle, seen from the right: the audience on the left, the stage on the right.
     Section,
 }
@@ -111,14 +114,21 @@ impl Look {
     pub fn onto(self, at: Spot) -> [f64; 2] {
         match self {
             Look::Plan => [at.across, -at.deep],
+            Look::PlanTurned => [at.deep, at.across],
             Look::Section => [at.deep, -at.high],
         }
+    }
+
+    /// Whether it is from above.
+    pub const fn is_plan(self) -> bool {
+        matches!(self, Look::Plan | Look::PlanTurned)
     }
 
     /// How a place changes when its point on the drawing is moved by so many metres.
     pub fn moved(self, at: Spot, by: [f64; 2]) -> Spot {
         match self {
             Look::Plan => Spot { across: at.across + by[0], deep: at.deep - by[1], ..at },
+            Look::PlanTurned => Spot { across: at.across + by[1], deep: at.deep + by[0], ..at },
             Look::Section => Spot { deep: at.deep + by[0], high: at.high - by[1], ..at },
         }
     }
@@ -168,6 +178,7 @@ pub fn drawing(show: &Show, look: Look) -> Option<Drawing> {
     let margin = 1.2;
     let frame = match look {
         Look::Plan => [-half - margin, -room.stage.depth_m - margin, half + margin, room.house_m + margin],
+        Look::PlanTurned => [-room.house_m - margin, -half - margin, room.stage.depth_m + margin, half + margin],
         Look::Section => [-room.house_m - margin, -room.ceiling_m - margin, room.stage.depth_m + margin, margin],
     };
     let mut shapes = pen.shapes;
@@ -217,7 +228,7 @@ fn hung(show: &Show, room: &Room, pen: &mut Pen) {
     }
     for (at, point) in room.points.iter().enumerate() {
         // In the section the points of a bar stand one behind the other.
-        let label = if pen.look == Look::Plan { point.name.as_str() } else { "" };
+        let label = if pen.look.is_plan() { point.name.as_str() } else { "" };
         pen.mark(Draws::Point, point.at, 0.09, label, Some(Thing::Point(at)));
     }
     for (at, place) in room.fabrics.iter().enumerate() {
@@ -232,7 +243,7 @@ fn hung(show: &Show, room: &Room, pen: &mut Pen) {
     for (at, projector) in room.projectors.iter().enumerate() {
         if let Some(pane) = super::figures::output_pane(show, room, &projector.output) {
             let corners = match pen.look {
-                Look::Plan => [(pane.left, pane.low), (pane.right, pane.low)],
+                Look::Plan | Look::PlanTurned => [(pane.left, pane.low), (pane.right, pane.low)],
                 Look::Section => [(pane.left, pane.low), (pane.left, pane.high)],
             };
             let far = corners.map(|(across, high)| pen.look.onto(Spot { across, deep: pane.deep, high }));
@@ -292,7 +303,7 @@ fn dimensions(show: &Show, room: &Room, pen: &mut Pen) {
     let at = |across: f64, deep: f64, high: f64| Spot { across, deep, high };
     let mut lines: Vec<(Spot, Spot, f64)> = Vec::new();
     match pen.look {
-        Look::Plan => {
+        Look::Plan | Look::PlanTurned => {
             let below = -room.house_m - 0.5;
             lines.push((at(-half, below, 0.0), at(half, below, 0.0), room.width_m));
             let left = -half - 0.5;
@@ -334,7 +345,7 @@ fn dimensions(show: &Show, room: &Room, pen: &mut Pen) {
 
 /// From each named seat to the head that comes into view last, in the section only: in the plan they say nothing.
 fn sight_lines(show: &Show, room: &Room, pen: &mut Pen) {
-    if pen.look == Look::Plan {
+    if pen.look.is_plan() {
         return;
     }
     for place in &room.fabrics {
@@ -349,12 +360,28 @@ fn sight_lines(show: &Show, room: &Room, pen: &mut Pen) {
     }
 }
 
+/// What still hangs of a fabric whose edge has travelled so many metres; `None` once it lies on the floor.
+fn hanging(room: &Room, place: &FabricPlace, pane: Pane, kind: FallKind, travelled: f64) -> Option<Pane> {
+    let floor = room.floor_at(place.across_m, place.deep_m);
+    match kind {
+        FallKind::Falls => {
+            let high = pane.high - travelled;
+            // A heap of so little height is no picture any more.
+            (high > floor + 0.1).then_some(Pane { low: (pane.low - travelled).max(floor), high, ..pane })
+        }
+        FallKind::Unfurls => {
+            let low = (pane.high - travelled.max(0.15)).max(pane.low);
+            Some(Pane { low, ..pane })
+        }
+    }
+}
+
 /// Nearer to the eye than this, metres, nothing is drawn.
 const NEAR_M: f64 = 0.2;
 
-/// What is seen from an eye that looks straight at the stage: every length divided by how deep it lies before the eye. `fallen` takes the
-/// fabrics away.
-pub fn view_from(show: &Show, eye: &Eye, fallen: bool) -> Option<Drawing> {
+/// What is seen from an eye that looks straight at the stage: every length divided by how deep it lies before the eye. `fallen` says how
+/// far each fabric's edge has fallen, metres.
+pub fn view_from(show: &Show, eye: &Eye, fallen: impl Fn(&Hang) -> f64) -> Option<Drawing> {
     let room = show.room.as_ref()?;
     let mut faces: Vec<(f64, Shape)> = Vec::new();
     let mut add = |draws: Draws, solid: &Cuboid, label: &str, thing: Option<Thing>| {
@@ -388,9 +415,11 @@ pub fn view_from(show: &Show, eye: &Eye, fallen: bool) -> Option<Drawing> {
     for (at, performer) in room.performers.iter().enumerate() {
         add(Draws::Performer, &sheet_of(&performer_pane(room, performer)), &performer.name, Some(Thing::Performer(at)));
     }
-    for (at, place) in room.fabrics.iter().enumerate().filter(|_| !fallen) {
-        if let Some(hang) = show.hang(&place.hang) {
-            add(Draws::Fabric, &sheet_of(&fabric_pane(room, hang, place)), &hang.name, Some(Thing::Fabric(at)));
+    for (at, place) in room.fabrics.iter().enumerate() {
+        let Some(hang) = show.hang(&place.hang) else { continue };
+        let pane = hanging(room, place, fabric_pane(room, hang, place), hang.kind, fallen(hang));
+        if let Some(pane) = pane {
+            add(Draws::Fabric, &sheet_of(&pane), &hang.name, Some(Thing::Fabric(at)));
         }
     }
     for (at, thing) in room.obstacles.iter().enumerate() {
@@ -417,6 +446,7 @@ mod tests {
         let at = Spot { across: 1.0, deep: -2.0, high: 3.0 };
         for (look, moved) in [
             (Look::Plan, Spot { across: 1.5, deep: -2.25, high: 3.0 }),
+            (Look::PlanTurned, Spot { across: 1.25, deep: -1.5, high: 3.0 }),
             (Look::Section, Spot { across: 1.0, deep: -1.5, high: 2.75 }),
         ] {
             let there = look.moved(at, [0.5, 0.25]);

@@ -72,6 +72,7 @@ impl Editor {
             Command::ShowScore => self.screen = Screen::Score,
             Command::ShowServices => self.screen = Screen::Services,
             Command::ShowRig => self.screen = Screen::Rig,
+            Command::ShowRoom => self.screen = Screen::Room,
             Command::ShowRehearse => self.screen = Screen::Rehearse,
             Command::ShowPaper => self.screen = Screen::Paper,
             Command::SwitchTheme => {

@@ -6,6 +6,7 @@ pub mod paper;
 pub mod problems;
 pub mod rehearse;
 pub mod rig;
+pub mod room;
 pub mod score;
 pub mod services;
 pub mod status;
@@ -22,6 +23,8 @@ pub enum Screen {
     Services,
     /// Devices, fabric, safety, kit.
     Rig,
+    /// What is known of the room, and what comes before the first cue.
+    Room,
     /// Running the schedule.
     Rehearse,
     /// The pages.
@@ -35,12 +38,13 @@ impl Screen {
     }
 
     /// All screens with their names, in the order of the head.
-    pub const ALL: [(Screen, &'static str); 5] = [
+    pub const ALL: [(Screen, &'static str); 6] = [
         (Screen::Score, "Score"),
         (Screen::Services, "Services"),
         (Screen::Rig, "Rig"),
         (Screen::Rehearse, "Rehearse"),
         (Screen::Paper, "Paper"),
+        (Screen::Room, "Room"),
     ];
 }
 
@@ -55,6 +59,8 @@ pub struct Screens {
     pub services: services::Services,
     /// The rig's tables.
     pub rig: rig::Rig,
+    /// The room.
+    pub room: room::RoomScreen,
     /// The pages.
     pub paper: paper::PaperScreen,
     /// The board and its desk.
@@ -130,6 +136,7 @@ impl Screens {
     /// Discards text that was typed but not committed, so that the show's values appear again.
     pub fn forget_drafts(&mut self) {
         self.rig.forget_draft();
+        self.room.forget_draft();
         self.inspector.forget_draft();
         self.services.forget_draft();
     }

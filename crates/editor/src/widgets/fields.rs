@@ -266,6 +266,18 @@ impl Fields {
         self.optional(ui, value, usual, name, |fields, ui, metres| fields.length(ui, metres, units, limit, name));
     }
 
+    /// A field for a mass that may be unknown; `usual` is what it begins with, in kilograms.
+    pub fn maybe_mass(
+        &mut self,
+        ui: &mut Ui,
+        value: &mut Option<f64>,
+        (usual, limit): (f64, &Limit),
+        units: Units,
+        name: &str,
+    ) {
+        self.optional(ui, value, usual, name, |fields, ui, mass| fields.mass(ui, mass, units, limit, name));
+    }
+
     /// A field for a duration in milliseconds that may be unknown.
     pub fn maybe_span(&mut self, ui: &mut Ui, value: &mut Option<SongSpan>, limit: &Limit, name: &str) {
         ui.horizontal(|ui| {

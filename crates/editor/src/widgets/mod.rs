@@ -6,4 +6,5 @@ pub mod label_list;
 pub mod pick_list;
 pub mod quantity;
 pub mod stage_picture;
+pub mod stage_shadows;
 pub mod theme;

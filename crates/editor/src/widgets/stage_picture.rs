@@ -1,5 +1,6 @@
 //! The stage at the playhead, seen from the audience: fabric up, falling or down, what each output shows, the light.
 
+use super::stage_shadows;
 use super::theme::{Palette, bold};
 use egui::{Align2, Color32, FontId, Pos2, Rect, Shape, Stroke, vec2};
 use letfall_core::prepared::Prepared;
@@ -197,10 +198,16 @@ fn draw_output(
     let top = place.floor - as_f32(extent.top) * place.metre;
     let whole = Rect::from_min_size(Pos2::new(place.middle - width / 2.0, top), vec2(width, height));
     let fall = plan.stage().fall_of(show, output);
+    let mut hanging = None;
     let state = match (hang, fall) {
-        (Some(hang), Some(fall)) => draw_fabric(painter, place, whole, hang, fall, at, lit),
+        (Some(hang), Some(fall)) => {
+            let (state, cloth) = draw_fabric(painter, place, whole, hang, fall, at, lit);
+            hanging = cloth;
+            state
+        }
         (Some(_), None) => {
             surface(painter, whole, lit);
+            hanging = Some(whole);
             "up"
         }
         (None, _) => {
@@ -208,6 +215,15 @@ fn draw_output(
             ""
         }
     };
+    let cast = hang.zip(hanging).map_or_else(Vec::new, |(hang, cloth)| {
+        let index = show.hangs.iter().position(|one| one.key == hang.key).unwrap_or(0);
+        let room = show.room.as_ref().and_then(|room| Some((room, room.fabric(&hang.key)?)));
+        let (across, floor_m) =
+            room.map_or((0.0, 0.0), |(room, at)| (at.across_m, room.floor_at(at.across_m, at.deep_m)));
+        let scale = (whole.width() / as_f32(hang.width_m), place.metre);
+        let to = stage_shadows::OnScreen { middle: place.middle, across, floor: place.floor, floor_m, scale };
+        stage_shadows::draw(painter, cloth, &to, plan, at, index)
+    });
     // A projector that is still on after its fabric has dropped shines on whoever stands behind it, so make that hard to miss.
     let spills = lit && state == "down";
     if spills {
@@ -235,7 +251,8 @@ fn draw_output(
         FontId::new(13.0, bold()),
         Color32::from_gray(235),
     );
-    format!("{name}{}{words}", if words.is_empty() { "" } else { ", " })
+    let cast = if cast.is_empty() { String::new() } else { format!(", shadows of {}", cast.join(" and ")) };
+    format!("{name}{}{words}{cast}", if words.is_empty() { "" } else { ", " })
 }
 
 fn surface(painter: &egui::Painter, rect: Rect, lit: bool) {
@@ -252,7 +269,7 @@ fn draw_fabric(
     fall: &Falling,
     at: SongTime,
     lit: bool,
-) -> &'static str {
+) -> (&'static str, Option<Rect>) {
     let secs = (at - fall.let_go).secs_f64();
     let [expected, least, most] = fallen(hang, fall.to_floor, secs);
     let sight = place.floor - as_f32(hang.sightline_m) * place.metre;
@@ -265,7 +282,7 @@ fn draw_fabric(
     painter.extend(dashes);
     if secs <= 0.0 {
         surface(painter, whole, lit);
-        return "up";
+        return ("up", Some(whole));
     }
     let edge = |fallen: f64| whole.top() + as_f32(fallen) * place.metre;
     let down = place.floor - edge(expected);
@@ -274,17 +291,14 @@ fn draw_fabric(
         let heap =
             Rect::from_min_max(Pos2::new(whole.left(), place.floor - 7.0), Pos2::new(whole.right(), place.floor));
         painter.rect_filled(heap, 4.0, Color32::from_gray(120));
-        return "down";
+        return ("down", None);
     }
     let range = Rect::from_min_max(Pos2::new(whole.left(), edge(least)), Pos2::new(whole.right(), edge(most)));
     painter.rect_filled(range, 0.0, Color32::from_gray(120).gamma_multiply(0.5));
     let bottom = (edge(expected) + whole.height()).min(place.floor);
-    surface(
-        painter,
-        Rect::from_min_max(Pos2::new(whole.left(), edge(expected)), Pos2::new(whole.right(), bottom)),
-        lit,
-    );
-    "falling"
+    let cloth = Rect::from_min_max(Pos2::new(whole.left(), edge(expected)), Pos2::new(whole.right(), bottom));
+    surface(painter, cloth, lit);
+    ("falling", Some(cloth))
 }
 
 /// What an output's route shows at a given time.

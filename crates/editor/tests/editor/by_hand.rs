@@ -244,7 +244,7 @@ fn keys_move_the_playhead_and_change_the_screen() {
     go_to(&mut h, "nowhere");
     assert!(h.state().document.said.as_ref().unwrap().failed, "the window stays and says why");
     press(&mut h, Key::Escape);
-    for (key, screen) in [(Key::Num3, "Rig"), (Key::Num5, "Paper"), (Key::Num1, "Score")] {
+    for (key, screen) in [(Key::Num3, "Rig"), (Key::Num5, "Paper"), (Key::Num6, "Room"), (Key::Num1, "Score")] {
         h.key_press_modifiers(Modifiers::COMMAND, key);
         h.run_steps(3);
         assert_eq!(format!("{:?}", h.state().screen), screen);

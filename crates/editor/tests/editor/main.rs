@@ -16,6 +16,7 @@ mod performance;
 mod pictures;
 mod rehearse;
 mod rig;
+mod room;
 mod run_desk;
 mod score;
 mod services;

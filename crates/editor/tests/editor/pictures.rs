@@ -73,6 +73,7 @@ fn pictures() {
         take(demo(), large, &format!("services-{theme}"), Screen::Services, paper, 0, "");
         take(demo(), large, &format!("rig-{theme}"), Screen::Rig, paper, 0, "Outputs and routes");
         take(demo(), large, &format!("rehearse-{theme}"), Screen::Rehearse, paper, 148_300, "");
+        take(demo(), large, &format!("room-{theme}"), Screen::Room, paper, 0, "Seats");
         take(demo(), large, &format!("paper-{theme}"), Screen::Paper, paper, 0, "Call sheet");
     }
     take(demo(), large, "score-reveal", Screen::Score, false, 148_700, "fit R1");

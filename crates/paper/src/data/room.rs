@@ -143,7 +143,7 @@ fn picture(drawing: &Drawing, units: Units) -> Picture {
 
 fn views(show: &Show, room: &Room) -> Vec<View> {
     let units = show.settings.units;
-    let both = |eye: &_| Some((view_from(show, eye, false)?, view_from(show, eye, true)?));
+    let both = |eye: &_| Some((view_from(show, eye, |_| 0.0)?, view_from(show, eye, |_| f64::INFINITY)?));
     let eyes = named_eyes(room);
     let seen = eyes.iter().filter_map(|eye| {
         let (up, down) = both(eye)?;

@@ -7,7 +7,8 @@ use egui::{DragValue, Grid, Ui, WidgetInfo};
 use letfall_core::limits::{self, Limit};
 use letfall_core::show::{Budget, KitItem, Per, Show, Source, money};
 
-fn price(ui: &mut Ui, fields: &mut Fields, cents: &mut u64, limit: &Limit, name: &str) {
+/// A field for a price in hundredths.
+pub fn price(ui: &mut Ui, fields: &mut Fields, cents: &mut u64, limit: &Limit, name: &str) {
     let drag = DragValue::new(cents)
         .range(limit.range())
         .clamp_existing_to_range(false)

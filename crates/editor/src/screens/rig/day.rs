@@ -15,7 +15,7 @@ pub fn crew(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     let mut gone = None;
     Grid::new("crew").striped(true).spacing([12.0, 6.0]).show(ui, |ui| {
         if !show.crew.is_empty() {
-            heads(ui, &["Role", "Name, if wished", "Headset", "Stands", "Stood in for by", ""]);
+            heads(ui, &["Role", "Name, if wished", "Headset", "Stands", "Stood in for by", "Under 18", ""]);
         }
         for (at, one) in show.crew.iter_mut().enumerate() {
             let number = at + 1;
@@ -25,6 +25,7 @@ pub fn crew(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             fields.text(ui, &mut one.headset, 70.0, &name("Headset channel"));
             fields.text(ui, &mut one.stands, 260.0, &name("Place"));
             fields.text(ui, &mut one.stand_in, 190.0, &name("Stand-in"));
+            fields.tick(ui, &mut one.under_18, "", &name("Under 18"));
             if fields.remove(ui, &format!("crew row {number}")) {
                 gone = Some(at);
             }

@@ -13,8 +13,8 @@ use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::limits;
 use letfall_core::reveal::{fall_time, unit_places, weight_figures};
 use letfall_core::show::{
-    FallKind, Hang, Instant, Kind, Message, Reach, Receiver, Release, ReleaseEnd, ReleaseKind, Show, UnitKind, Units,
-    cautions,
+    FallKind, Hang, Hem, Instant, Kind, Message, Reach, Receiver, Release, ReleaseEnd, ReleaseKind, Show, UnitKind,
+    Units, cautions,
 };
 
 /// Hung fabrics.
@@ -67,7 +67,12 @@ fn one_hang(ui: &mut Ui, hang: &mut Hang, units: Units, fields: &mut Fields) {
         fields.length(ui, &mut hang.width_m, units, &limits::HANG_WIDTH, &name("Width"));
         fields.length(ui, &mut hang.drop_m, units, &limits::DROP, &name("Drop"));
         fields.length(ui, &mut hang.top_m, units, &limits::TOP, &name("Height of the top edge"));
+        let before = hang.sightline_m;
         fields.length(ui, &mut hang.sightline_m, units, &limits::SIGHTLINE, &name("Sightline height"));
+        if (hang.sightline_m - before).abs() > 0.0 {
+            // Typed, it no longer comes from a seat of the room.
+            hang.sightline_from.clear();
+        }
         fields.areal_mass(ui, &mut hang.areal_mass_kg_m2, units, &limits::AREAL_MASS, &name("Cloth mass by area"));
         fields.mass(ui, &mut hang.hardware_kg, units, &limits::HARDWARE, &name("Hardware mass"));
         ui.end_row();
@@ -85,6 +90,7 @@ fn one_hang(ui: &mut Ui, hang: &mut Hang, units: Units, fields: &mut Fields) {
         let ways: Vec<(Reach, String)> = ways.into_iter().map(|(reach, words)| (reach, words.to_owned())).collect();
         fields.choice(ui, &mut hang.reach, &ways, 190.0, &name("How people reach the bar"));
     });
+    cloth(ui, hang, &whose, fields);
     if hang.top_m > hang.sightline_m && hang.areal_mass_kg_m2 > 0.0 && hang.drop_m > 0.0 {
         let fall = |to| {
             let t = fall_time(hang, to);
@@ -93,6 +99,62 @@ fn one_hang(ui: &mut Ui, hang: &mut Hang, units: Units, fields: &mut Fields) {
         ui.label(format!("To the sightline {}", fall(Instant::Sightline)));
         ui.label(format!("To the floor {}", fall(Instant::Floor)));
     }
+}
+
+/// What is known of the cloth itself.
+fn cloth(ui: &mut Ui, hang: &mut Hang, whose: &str, fields: &mut Fields) {
+    let name = |part: &str| format!("{part} of {whose}");
+    let hems: Vec<_> = Hem::ALL.into_iter().map(|hem| (hem, hem.name().to_owned())).collect();
+    Grid::new(("cloth", hang.key.as_str())).num_columns(4).spacing([10.0, 6.0]).show(ui, |ui| {
+        ui.label("Eyelets");
+        let mut eyelets = hang.eyelets.map(f64::from);
+        ui.horizontal(|ui| fields.maybe(ui, &mut eyelets, 20.0, &limits::EYELETS, &name("Number of eyelets")));
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // within its limits
+        let whole = |n: f64| libm::round(n) as u32;
+        hang.eyelets = eyelets.map(whole);
+        ui.label("Hem");
+        fields.choice(ui, &mut hang.hem, &hems, 130.0, &name("Hem"));
+        ui.end_row();
+        ui.label("Flame certificate");
+        fields.text(ui, &mut hang.certificate.number, 220.0, &name("Number of the flame certificate"));
+        ui.label("dated, holds until");
+        ui.horizontal(|ui| {
+            fields.text(ui, &mut hang.certificate.dated, 96.0, &name("Date of the flame certificate"));
+            fields.text(ui, &mut hang.certificate.expires, 96.0, &name("Last day of the flame certificate"));
+        });
+        ui.end_row();
+        ui.label("Folded size");
+        fields.text(ui, &mut hang.folded, 220.0, &name("Folded size"));
+        ui.label("Carried away by, by when");
+        fields.text(ui, &mut hang.pile, 300.0, &name("Who carries it away"));
+        ui.end_row();
+    });
+}
+
+/// What the maker of the units states.
+fn makers_loads(ui: &mut Ui, release: &mut Release, units: Units, fields: &mut Fields) {
+    let whose = release.name.clone();
+    let name = |part: &str| format!("{part} of {whose}");
+    ui.horizontal_wrapped(|ui| {
+        ui.label("The maker states for a unit: at least");
+        fields.maybe_mass(
+            ui,
+            &mut release.unit_least_kg,
+            (0.5, &limits::UNIT_LEAST),
+            units,
+            &name("Least load of a unit"),
+        );
+        ui.label("at most");
+        fields.maybe_mass(
+            ui,
+            &mut release.unit_most_kg,
+            (5.0, &limits::UNIT_MOST),
+            units,
+            &name("Greatest load of a unit"),
+        );
+        ui.label("pull");
+        fields.text(ui, &mut release.unit_pull, 220.0, &name("Direction of pull of a unit"));
+    });
 }
 
 /// Releases.
@@ -112,6 +174,7 @@ pub fn releases(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         if !never.is_empty() {
             ui.label(RichText::new(never).font(FontId::new(15.0, bold())).color(ui.visuals().error_fg_color));
         }
+        makers_loads(ui, release, units, fields);
         weight(ui, release, &hangs, units);
         part(ui, "Circuit");
         circuit(ui, release, units, fields);

@@ -1,7 +1,7 @@
 //! The Rig screen: tables that are edited in place, with calculated figures beside the data and cautions beside the figures.
 
 mod circuit;
-mod costs;
+pub mod costs;
 mod courses;
 mod day;
 mod desk_list;
@@ -11,7 +11,7 @@ mod drops;
 mod fabric;
 mod message;
 mod pictures;
-mod rows;
+pub mod rows;
 mod screen;
 mod show_facts;
 mod stuck;

@@ -11,7 +11,7 @@ macro_rules! named {
         $list.iter().map(|one| (one.key.clone(), one.name.clone())).collect::<Vec<_>>()
     };
 }
-pub(super) use named;
+pub(crate) use named;
 
 /// Shows a hint if a table is empty.
 pub fn empty(ui: &mut Ui, is: bool, words: &str) {

@@ -1,0 +1,130 @@
+//! What the room gives: what seats see and when, what a projector's beam meets, how large silhouettes are. Worked out from what is committed.
+
+use crate::document::Document;
+use crate::widgets::fields::{Fields, heading};
+use egui::Ui;
+use letfall_core::room::beam::Lens;
+use letfall_core::room::sight::Reveal;
+use letfall_core::room::{RoomFigures, bar_loads, length, mass};
+use letfall_core::show::Show;
+
+/// Shows it.
+pub fn show(ui: &mut Ui, document: &Document, draft: &mut Show, fields: &mut Fields) {
+    let Ok(plan) = document.plan() else {
+        ui.label("The song's marks must be mended before anything is worked out.");
+        return;
+    };
+    let Some(figures) = plan.prepared_show().room() else { return };
+    ui.add_space(6.0);
+    heading(ui, "What the room gives");
+    for reveal in &figures.reveals {
+        seats(ui, reveal, draft, fields);
+    }
+    if figures.reveals.is_empty() {
+        ui.label(
+            "Say where a fabric hangs, who stands behind it and who sits before it: then this says who sees them when.",
+        );
+    }
+    for view in &figures.named {
+        let seen = |shares: Vec<f64>| shares.iter().sum::<f64>() / shares.len() as f64 * 100.0;
+        let mut words = Vec::new();
+        if !view.fabrics.is_empty() {
+            words.push(format!("fabric {:.0} %", seen(view.fabrics.iter().map(|f| f.1).collect())));
+        }
+        if !view.screens.is_empty() {
+            words.push(format!("screen {:.0} %", seen(view.screens.iter().map(|s| s.1).collect())));
+        }
+        if !view.performers.is_empty() {
+            words.push(format!("people {:.0} %", seen(view.performers.iter().map(|p| p.1).collect())));
+        }
+        ui.label(format!("{}: sees {}", view.seat, words.join(", ")));
+    }
+    beams(ui, document, figures);
+    shadows(ui, document, figures);
+    let units = document.show.settings.units;
+    for load in bar_loads(&document.show).into_iter().filter(|load| !load.hangs.is_empty()) {
+        ui.add_space(6.0);
+        ui.label(format!(
+            "{} is to carry {} of cloth and hardware. Ask the competent person whether it may.",
+            load.bar,
+            mass(load.hung_kg, units)
+        ));
+    }
+}
+
+fn seats(ui: &mut Ui, reveal: &Reveal, draft: &mut Show, fields: &mut Fields) {
+    let units = draft.settings.units;
+    let Some(hang) = draft.hangs.iter_mut().find(|hang| hang.key == reveal.hang) else { return };
+    let words = reveal.words();
+    if !words.is_empty() {
+        ui.label(format!("{}: {words}.", hang.name));
+    }
+    for seat in &reveal.named {
+        if let Some((height, fall)) = seat.all {
+            ui.label(format!("{}: past {}, {:.2} s after let-go", seat.seat, length(height, units), fall.expected));
+            let taken = hang.sightline_from == seat.seat && (hang.sightline_m - height).abs() < 1e-9;
+            let may = height > 0.0 && height <= hang.top_m;
+            if taken {
+                ui.label("This is the sightline that cues are timed by.");
+            } else if may && fields.add(ui, &format!("Time cues by what {} sees", seat.seat)) {
+                hang.sightline_m = height;
+                hang.sightline_from.clone_from(&seat.seat);
+            }
+        }
+        for (who, how) in [(&seat.before, "before it falls"), (&seat.never, "never: something is in the way")] {
+            if !who.is_empty() {
+                ui.label(format!("{}: sees {} {how}", seat.seat, who.join(", ")));
+            }
+        }
+    }
+    let from =
+        if hang.sightline_from.is_empty() { "typed".to_owned() } else { format!("from {}", hang.sightline_from) };
+    ui.label(format!("Cues are timed by a sightline of {} ({from}).", length(hang.sightline_m, units)));
+    ui.add_space(6.0);
+}
+
+fn beams(ui: &mut Ui, document: &Document, figures: &RoomFigures) {
+    let units = document.show.settings.units;
+    let Some(room) = &document.show.room else { return };
+    for figure in &figures.beams {
+        let beam = &figure.beam;
+        let lens = room.projectors.iter().find(|p| p.name == figure.projector).map_or("", |p| match beam.lens(p) {
+            Lens::Within => "the lens reaches it",
+            Lens::TooNear => "too near for the lens",
+            Lens::TooFar => "too far for the lens",
+        });
+        ui.add_space(6.0);
+        ui.label(format!(
+            "{}: {} away, throw ratio {:.2}, {lens}; tilted {:.0}°, turned {:.0}°",
+            figure.projector,
+            length(beam.distance_m, units),
+            beam.ratio,
+            beam.tilt_deg.abs(),
+            beam.turn_deg.abs()
+        ));
+        for (what, share) in figure.in_the_way.iter().chain(&figure.people) {
+            ui.label(format!("{what} cuts {:.0} % of its picture", share * 100.0));
+        }
+        let most = figure.passes_on.iter().map(|(_, lux)| *lux).fold(0.0, f64::max);
+        if most > 0.0 {
+            ui.label(format!("up to {most:.0} lx pass through on to people"));
+        }
+    }
+}
+
+fn shadows(ui: &mut Ui, document: &Document, figures: &RoomFigures) {
+    let units = document.show.settings.units;
+    if !figures.shadows.is_empty() {
+        ui.add_space(6.0);
+    }
+    for s in &figures.shadows {
+        let off = if s.on_fabric { "" } else { ", head or sides beyond the fabric" };
+        ui.label(format!(
+            "{} by {}: {:.1} times as large, edge blurred over {}{off}",
+            s.performer,
+            s.lamp,
+            s.shadow.times,
+            length(s.shadow.edge_m, units)
+        ));
+    }
+}
