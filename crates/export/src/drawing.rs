@@ -115,7 +115,7 @@ fn of_shape(shape: &Shape, left: f64, top: f64) -> Group {
     }
     let at = |p: &[f64; 2]| (mm(p[0] - left), mm(p[1] - top));
     if shape.closed {
-        let points: Vec<String> = shape.points.iter().map(|p| at(p)).map(|(x, y)| format!("{x},{y}")).collect();
+        let points: Vec<String> = shape.points.iter().map(at).map(|(x, y)| format!("{x},{y}")).collect();
         return group.add(Polygon::new().set("points", points.join(" ")));
     }
     for pair in shape.points.windows(2) {

@@ -41,10 +41,9 @@ const fn source_name(source: Source) -> &'static str {
 /// Writes a show's offers. What belongs to a whole offer stands in its first row.
 pub fn write(show: &Show) -> Vec<u8> {
     let mut to = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
-    let mut row = |cells: [String; 12]| {
-        // Writing into memory cannot fail.
-        let _ = to
-            .write_record(cells.iter().map(|cell| guarded(cell)).collect::<Vec<_>>().iter().map(AsRef::<str>::as_ref));
+    let mut row = |cells: [String; 12]| match to.write_record(cells.iter().map(|cell| guarded(cell))) {
+        Ok(()) => {}
+        Err(why) => unreachable!("writing to memory cannot fail, and every row has as many cells: {why}"),
     };
     row(COLUMNS.map(str::to_owned));
     let cents = |cents: u64| money(u128::from(cents));

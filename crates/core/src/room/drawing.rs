@@ -360,6 +360,31 @@ fn sight_lines(show: &Show, room: &Room, pen: &mut Pen) {
     }
 }
 
+/// Takes the names off people whose middle lies behind a fabric: a name over cloth says that they are seen.
+fn hide_names(faces: &mut [(f64, Shape)]) {
+    let range = |shape: &Shape, axis: usize| {
+        let values = || shape.points.iter().map(|p| p[axis]);
+        (values().fold(f64::INFINITY, f64::min), values().fold(f64::NEG_INFINITY, f64::max))
+    };
+    let cloths: Vec<(f64, [(f64, f64); 2])> = faces
+        .iter()
+        .filter(|(_, shape)| shape.draws == Draws::Fabric)
+        .map(|(near, shape)| (*near, [range(shape, 0), range(shape, 1)]))
+        .collect();
+    for (near, shape) in faces.iter_mut().filter(|(_, shape)| shape.draws == Draws::Performer) {
+        let middle = [0, 1].map(|axis| {
+            let (low, high) = range(shape, axis);
+            f64::midpoint(low, high)
+        });
+        let behind = |(cloth, sides): &(f64, [(f64, f64); 2])| {
+            cloth < near && sides.iter().zip(middle).all(|((low, high), at)| (*low..=*high).contains(&at))
+        };
+        if cloths.iter().any(behind) {
+            shape.label.clear();
+        }
+    }
+}
+
 /// What still hangs of a fabric whose edge has travelled so many metres; `None` once it lies on the floor.
 fn hanging(room: &Room, place: &FabricPlace, pane: Pane, kind: FallKind, travelled: f64) -> Option<Pane> {
     let floor = room.floor_at(place.across_m, place.deep_m);
@@ -429,6 +454,7 @@ pub fn view_from(show: &Show, eye: &Eye, fallen: impl Fn(&Hang) -> f64) -> Optio
         add(Draws::Row, head, "", None);
     }
     faces.sort_by(|a, b| b.0.total_cmp(&a.0));
+    hide_names(&mut faces);
     // As wide as the stage and half as much again, and from the floor to the ceiling over the stage's front edge.
     let away = (-eye.at.deep).max(1.0);
     let half = stage.width_m * 0.6 / away;

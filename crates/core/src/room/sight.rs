@@ -37,7 +37,7 @@ pub fn c_value(d: f64, r: f64, n: f64, t: f64) -> Option<f64> {
 pub fn crossing(eye: Spot, head: Spot, plane: f64) -> Option<(f64, f64)> {
     let share = (plane - eye.deep) / (head.deep - eye.deep);
     let between = (eye.deep < plane && plane < head.deep) || (head.deep < plane && plane < eye.deep);
-    between.then(|| (eye.across + (head.across - eye.across) * share, eye.high + (head.high - eye.high) * share))
+    between.then_some((eye.across + (head.across - eye.across) * share, eye.high + (head.high - eye.high) * share))
 }
 
 impl Cuboid {

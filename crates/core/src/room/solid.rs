@@ -205,16 +205,19 @@ fn union_area(polygons: &[Vec<Flat>]) -> f64 {
 }
 
 /// The height at which two edges cross, if they do.
-fn crossing_height(a: &(Flat, Flat), b: &(Flat, Flat)) -> Option<f64> {
-    let (p, r) = (a.0, [a.1[0] - a.0[0], a.1[1] - a.0[1]]);
-    let (q, s) = (b.0, [b.1[0] - b.0[0], b.1[1] - b.0[1]]);
-    let cross = r[0] * s[1] - r[1] * s[0];
-    if cross == 0.0 {
+fn crossing_height(first: &(Flat, Flat), second: &(Flat, Flat)) -> Option<f64> {
+    let way = |edge: &(Flat, Flat)| [edge.1[0] - edge.0[0], edge.1[1] - edge.0[1]];
+    let cross = |one: Flat, other: Flat| one[0] * other[1] - one[1] * other[0];
+    let (along, other) = (way(first), way(second));
+    let turn = cross(along, other);
+    if turn == 0.0 {
         return None;
     }
-    let t = ((q[0] - p[0]) * s[1] - (q[1] - p[1]) * s[0]) / cross;
-    let u = ((q[0] - p[0]) * r[1] - (q[1] - p[1]) * r[0]) / cross;
-    ((0.0..=1.0).contains(&t) && (0.0..=1.0).contains(&u)).then(|| p[1] + t * r[1])
+    let between = [second.0[0] - first.0[0], second.0[1] - first.0[1]];
+    // How far along each edge the crossing lies.
+    let (on_first, on_second) = (cross(between, other) / turn, cross(between, along) / turn);
+    let on_both = (0.0..=1.0).contains(&on_first) && (0.0..=1.0).contains(&on_second);
+    on_both.then_some(first.0[1] + on_first * along[1])
 }
 
 /// From where to where a convex polygon reaches at a height, if it does.

@@ -25,6 +25,7 @@ mod service;
 mod settings;
 mod standards;
 mod validate;
+mod validity;
 mod week;
 
 pub use anchor::{Anchor, Length};
@@ -56,5 +57,5 @@ pub use safety::SafetySheet;
 pub use service::{Guide, Handover, HandoverStep, Heard, Section, Service, Song, TimecodeStart, Track};
 pub use settings::{Settings, Units};
 pub use standards::{STANDARDS, Standard};
-pub use validate::Invalid;
+pub use validity::Invalid;
 pub use week::{RehearsalStep, Week, WeekCall};

@@ -345,27 +345,8 @@ pub fn case(code: Code) -> (Show, Show) {
             };
             (second("21:01:03"), second("21:01:04"))
         }
-        Code::GainImpossible => {
-            let gain = |gain: f64| {
-                with(one(""), |s| {
-                    let p = serde_json::json!({"lumens": 5000, "width_m": 4, "height_m": 2.25, "gain": gain, "transmission": 0.5});
-                    s.outputs[0].projection = Some(serde_json::from_value(p).unwrap());
-                })
-            };
-            (gain(1.0), gain(0.5))
-        }
-        Code::PictureWashed => {
-            // check-values 9: 39.0873 lx is the most ambient light for 15:1 under 555.5556 lx.
-            let lux = |lux: f64| {
-                let o1 = r#"{"label":"O1","track":"o","at":"3|1","does":{"output":{"route":"house-still"}}}"#;
-                with(one(&format!("{o1},{}", light("L1", "5|1", "cold"))), |s| {
-                    let p = serde_json::json!({"lumens": 5000, "width_m": 4, "height_m": 2.25, "viewing": "basic-decisions"});
-                    s.outputs[1].projection = Some(serde_json::from_value(p).unwrap());
-                    s.presets[1].front_lux = lux;
-                })
-            };
-            (lux(39.09), lux(39.08))
-        }
+        Code::GainImpossible => super::lights::impossible_gain(),
+        Code::PictureWashed => super::lights::washed_out(),
         Code::TempoOdd => {
             let tempo =
                 |bpm: &str| with(lit("5|1"), |s| s.services[0].song.grid.tempos[0].tempo = bpm.parse().unwrap());

@@ -159,7 +159,7 @@ fn nothing_is_wrong_with_the_room_as_it_is() {
 
 #[test]
 fn each_is_told_with_its_place() {
-    for (show, code, words) in [
+    for (show, code, words) in vec![
         (in_room(|r| r.bars[0].trim_m = 3.0), Code::TrimLow, "\"bar 1\" hangs at 3.00\u{a0}m"),
         (in_room(|r| r.bars[0].trim_m = 3.0), Code::TrimLow, "is 4.00\u{a0}m long"),
         (in_room(|r| r.fabrics[0].clearance_m = None), Code::TrimLow, ""),
@@ -195,7 +195,7 @@ fn each_is_told_with_its_place() {
         (
             crewed(|s| {
                 s.papers =
-                    serde_json::from_value(serde_json::json!([{"what": "Permit", "expires": "2026-12-01"}])).unwrap()
+                    serde_json::from_value(serde_json::json!([{"what": "Permit", "expires": "2026-12-01"}])).unwrap();
             }),
             Code::PaperExpired,
             "\"Permit\" ends on 2026-12-01, and the show goes on until 2026-12-19",

@@ -1,10 +1,37 @@
 //! What the light does at an instant: each track its own, and how a receiver adds them up.
 
+use super::checks::{light, with};
 use super::plans::one;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Show;
 use letfall_core::time::SongTime;
 use std::sync::Arc;
+
+/// A matt surface that throws back and lets through more than falls on it, and one that does not: cases of the checks.
+pub fn impossible_gain() -> (Show, Show) {
+    let gain = |gain: f64| {
+        with(one(""), |s| {
+            let p =
+                serde_json::json!({"lumens": 5000, "width_m": 4, "height_m": 2.25, "gain": gain, "transmission": 0.5});
+            s.outputs[0].projection = Some(serde_json::from_value(p).unwrap());
+        })
+    };
+    (gain(1.0), gain(0.5))
+}
+
+/// A picture under too much other light, and under just little enough: cases of the checks. check-values 9: 39.0873 lx is the most ambient
+/// light for 15:1 under 555.5556 lx.
+pub fn washed_out() -> (Show, Show) {
+    let lux = |lux: f64| {
+        let o1 = r#"{"label":"O1","track":"o","at":"3|1","does":{"output":{"route":"house-still"}}}"#;
+        with(one(&format!("{o1},{}", light("L1", "5|1", "cold"))), |s| {
+            let p = serde_json::json!({"lumens": 5000, "width_m": 4, "height_m": 2.25, "viewing": "basic-decisions"});
+            s.outputs[1].projection = Some(serde_json::from_value(p).unwrap());
+            s.presets[1].front_lux = lux;
+        })
+    };
+    (lux(39.09), lux(39.08))
+}
 
 /// Two lighting tracks. Bar 5 is at 8 s; "warm" fades for 2 s to 100 %, "low" for 4 s to 20 % and "out" for 1 s to nothing.
 fn show(rule: &str) -> Show {

@@ -1,10 +1,8 @@
 //! What must be true of a room in memory: numbers in range, names unique. What is unwise belongs in [`crate::check`].
 
-use super::super::validate::{Invalid, ensure_unique, maybe, number, refuse};
+use super::super::validity::{ValidationResult, ensure_unique, maybe, number, refuse};
 use super::{Room, Spot};
 use crate::limits;
-
-type ValidationResult = Result<(), Invalid>;
 
 fn spot(place: &str, at: Spot) -> ValidationResult {
     number(&place, at.across, &limits::SPOT_ACROSS)?;

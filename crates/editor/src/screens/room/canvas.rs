@@ -63,15 +63,13 @@ impl Canvas {
         let eyes = draft.room.as_ref().map(named_eyes).unwrap_or_default();
         self.bar(ui, draft, &eyes);
         let seat = match &self.from {
+            From::Seat(name) => eyes.iter().find(|eye| eye.seat == *name),
             From::Drawn(_) => None,
-            From::Seat(name) => match eyes.iter().find(|eye| eye.seat == *name) {
-                Some(eye) => Some(eye),
-                None => {
-                    self.from = From::Drawn(Look::PlanTurned);
-                    None
-                }
-            },
         };
+        if seat.is_none() && matches!(self.from, From::Seat(_)) {
+            // The seat is gone.
+            self.from = From::Drawn(Look::PlanTurned);
+        }
         let (made, look) = match (&self.from, seat) {
             (_, Some(eye)) => (view_from(draft, eye, |hang| fallen_by(self.fabric, document, hang)), None),
             (From::Drawn(look), _) => (drawing(draft, *look), Some(*look)),

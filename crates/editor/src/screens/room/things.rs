@@ -11,9 +11,10 @@ use letfall_core::show::room::{
 use letfall_core::show::{Show, Surface, Units};
 
 /// A name that no other thing of a list has.
-pub fn free_name<'a>(word: &str, taken: impl Iterator<Item = &'a str> + Clone) -> String {
-    let names = (1..).map(|n| format!("{word} {n}"));
-    names.into_iter().find(|name| !taken.clone().any(|one| one == name)).unwrap_or_default()
+pub fn free_name<'a>(word: &str, taken: impl Iterator<Item = &'a str>) -> String {
+    let taken: Vec<&str> = taken.collect();
+    let mut names = (1..).map(|n| format!("{word} {n}"));
+    names.find(|name| !taken.contains(&name.as_str())).unwrap_or_default()
 }
 
 /// Who stands for a fact, and since when.
@@ -75,7 +76,7 @@ pub fn bars(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             fields.length(ui, &mut bar.length_m, units, &limits::BAR_LENGTH, &name("Length"));
             fields.length(ui, &mut bar.trim_m, units, &limits::TRIM, &name("Trim"));
             ui.horizontal(|ui| {
-                fields.maybe(ui, &mut bar.mass_kg, 0.0, &limits::BAR_MASS, &name("Own mass in kilograms"))
+                fields.maybe_mass(ui, &mut bar.mass_kg, (0.0, &limits::BAR_MASS), units, &name("Own mass"));
             });
             known(ui, fields, &mut bar.known, &whose);
             if fields.remove(ui, &whose) {
@@ -131,24 +132,19 @@ pub fn bars(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     });
     take_out(&mut room.fabrics, gone);
     let free = hangs.iter().find(|(key, _)| !room.fabrics.iter().any(|place| place.hang == *key));
-    match free {
-        Some((key, words)) => {
-            if fields.add(ui, &format!("Hang {words} in the room")) {
-                let bar = room.bars.first();
-                room.fabrics.push(FabricPlace {
-                    hang: key.clone(),
-                    across_m: bar.map_or(0.0, |bar| bar.across_m),
-                    deep_m: bar.map_or(1.5, |bar| bar.deep_m),
-                    bar: bar.map_or_else(String::new, |bar| bar.name.clone()),
-                    clearance_m: None,
-                });
-            }
-        }
-        None if hangs.is_empty() => {
-            ui.label("There is no fabric yet: describe it on the Rig screen, under Hang.");
-        }
-        None => {}
+    if let Some((key, words)) = free
+        && fields.add(ui, &format!("Hang {words} in the room"))
+    {
+        let bar = room.bars.first();
+        room.fabrics.push(FabricPlace {
+            hang: key.clone(),
+            across_m: bar.map_or(0.0, |bar| bar.across_m),
+            deep_m: bar.map_or(1.5, |bar| bar.deep_m),
+            bar: bar.map_or_else(String::new, |bar| bar.name.clone()),
+            clearance_m: None,
+        });
     }
+    empty(ui, hangs.is_empty(), "There is no fabric yet: describe it on the Rig screen, under Hang.");
 }
 
 /// Wished hanging points.
