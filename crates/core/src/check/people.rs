@@ -3,7 +3,7 @@
 
 use super::problem::{Code, Problem};
 use crate::room::{hang_load, mass};
-use crate::show::{CrewMember, Show};
+use crate::show::{CrewMember, Lies, Output, Show, Surface};
 use crate::time::day_of;
 
 /// Eyelets stand this far apart at most, metres. Common practice, no source.
@@ -12,6 +12,7 @@ const EYELETS_M: f64 = 0.3;
 pub(super) fn run(show: &Show) -> Vec<Problem> {
     let mut found = Vec::new();
     cloth(show, &mut found);
+    folds(show, &mut found);
     unit_loads(show, &mut found);
     papers(show, &mut found);
     roles(show, &mut found);
@@ -40,6 +41,21 @@ fn cloth(show: &Show, found: &mut Vec<Problem>) {
                 Code::EyeletsFew,
                 what,
                 "look whether the top edge sags between them, and ask its maker",
+            ));
+        }
+    }
+}
+
+/// Pictures fall on folds.
+fn folds(show: &Show, found: &mut Vec<Problem>) {
+    for hang in show.hangs.iter().filter(|hang| hang.lies == Lies::Gathered) {
+        let on_it = |output: &&Output| output.surface == Surface::Fabric(hang.key.clone());
+        if let Some(output) = show.outputs.iter().find(on_it) {
+            let what = format!("\"{}\" hangs in folds, and \"{}\" shows pictures on it", hang.name, output.name);
+            found.push(Problem::of_rig(
+                Code::FabricInFolds,
+                what,
+                "hang it flat, or try how the pictures look on folds",
             ));
         }
     }
@@ -120,6 +136,19 @@ fn roles(show: &Show, found: &mut Vec<Problem>) {
     }
     let has = |role: &str| show.crew.iter().any(|member| same(&member.role, role));
     let mut asked: Vec<(&str, String)> = Vec::new();
+    let settled = |role: &str| !role.trim().is_empty();
+    let safety = [
+        (&show.safety.caller, "the caller"),
+        (&show.safety.arm_holder, "the release operator"),
+        (&show.safety.spotter, "the spotter"),
+        (&show.safety.competent, "who is competent for the rig"),
+    ];
+    asked.extend(
+        safety
+            .into_iter()
+            .filter(|(role, _)| settled(role))
+            .map(|(role, what)| (role.as_str(), format!("the safety sheet, for {what},"))),
+    );
     for call in &show.week.calls {
         asked.extend(call.who.iter().map(|role| (role.as_str(), format!("the call \"{}\"", call.what))));
     }

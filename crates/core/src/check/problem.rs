@@ -156,6 +156,10 @@ codes! {
     SightlineMoved = "sightline-moved", Fix;
     /// A fabric has fewer eyelets than units, or they stand far apart.
     EyeletsFew = "eyelets-few", Fix;
+    /// Pictures fall on a fabric that hangs in folds.
+    FabricInFolds = "fabric-in-folds", Fix;
+    /// An oblique angle was typed, and the room gives another.
+    ObliqueDiffers = "oblique-differs", Note;
     /// A certificate or permit does not hold to the last day.
     PaperExpired = "paper-expired", Fix;
     /// A day is written so that nobody can tell which it is.

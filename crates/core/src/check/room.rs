@@ -21,6 +21,7 @@ pub(super) fn run(show: &Show, figures: Option<&RoomFigures>) -> Vec<Problem> {
     let mut found = Vec::new();
     hung(show, room, &mut found);
     beams(show, figures, &mut found);
+    oblique(show, figures, &mut found);
     seats(show, room, figures, &mut found);
     crossing(show, room, &mut found);
     kept_free(show, room, &mut found);
@@ -110,6 +111,27 @@ fn beams(show: &Show, figures: &RoomFigures, found: &mut Vec<Problem>) {
             let what =
                 format!("\"{who}\" stands in the beam of \"{name}\" and cuts {} of its picture", percent(*share));
             found.push(Problem::of_rig(Code::BeamCut, what, "move the person or the projector"));
+        }
+    }
+}
+
+/// An oblique angle that was typed against that from the projector's place. It counts only with the size of a straight throw.
+fn oblique(show: &Show, figures: &RoomFigures, found: &mut Vec<Problem>) {
+    const APART_DEG: f64 = 2.0;
+    for figure in &figures.beams {
+        let projection = show.output(&figure.output).and_then(|output| output.projection.as_ref());
+        let Some(p) = projection.filter(|p| p.straight_size) else { continue };
+        let given = figure.beam.oblique_deg;
+        if (p.oblique_deg - given).abs() > APART_DEG {
+            let what = format!(
+                "the oblique angle of \"{}\" is typed as {:.1}°, and from the place of \"{}\" it is {given:.1}°",
+                figure.output, p.oblique_deg, figure.projector
+            );
+            found.push(Problem::of_rig(
+                Code::ObliqueDiffers,
+                what,
+                "take it over on the Room screen, or check the places",
+            ));
         }
     }
 }

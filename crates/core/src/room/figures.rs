@@ -1,14 +1,14 @@
 //! All figures of a show's room, worked out once for screen, paper and the command line.
 
 use super::beam::{Beam, beam, passes_on};
-use super::shadow::{Shadow, shadow};
+use super::shadow::{Shadow, doubled, shadow};
 use super::sight::{
     Eye, Reveal, all_eyes, block_eyes, boxes, fabric_pane, feet, named_eyes, performer_pane, reveal, screen_pane,
 };
 use super::solid::{Cuboid, Pane};
 use crate::reveal::light_figures;
-use crate::show::room::{Room, SeatKind};
-use crate::show::{HangKey, OutputKey, Show, Surface};
+use crate::show::room::{BackLamp, Room, SeatKind};
+use crate::show::{HangKey, Output, OutputKey, Preset, Show, Surface};
 
 /// What a seat sees, each as a share of its area, 0 to 1, past what is in the way and the row in front.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,6 +57,9 @@ pub struct ShadowFigures {
     pub person_m: f64,
     /// The shadow.
     pub shadow: Shadow,
+    /// How many times as bright the fabric round the shadow is as the shadow itself, where a white picture lies over both: 1 + the light that
+    /// shines through from behind, E τ/π, by the picture's own luminance. `None` where either is not known.
+    pub against_white: Option<f64>,
     /// Whether head and sides fall on the fabric. Feet may be below its hem.
     pub on_fabric: bool,
 }
@@ -74,6 +77,8 @@ pub struct RoomFigures {
     pub beams: Vec<BeamFigures>,
     /// The silhouettes.
     pub shadows: Vec<ShadowFigures>,
+    /// Silhouettes that two lamps double.
+    pub doubles: Vec<DoubleShadow>,
 }
 
 /// All figures of a show's room. `None` if the show has none.
@@ -88,6 +93,7 @@ pub fn room_figures(show: &Show) -> Option<RoomFigures> {
         reveals: show.hangs.iter().filter_map(|hang| reveal(show, &hang.key)).collect(),
         beams: beams(show, room),
         shadows: shadows(show, room),
+        doubles: doubles(show, room),
     })
 }
 
@@ -206,6 +212,52 @@ fn beams(show: &Show, room: &Room) -> Vec<BeamFigures> {
     found
 }
 
+/// How a lamp's silhouettes stand against a white picture on their fabric.
+fn against_white(show: &Show, lamp: &BackLamp) -> Option<f64> {
+    let lit = |preset: &&Preset| preset.behind.as_ref() == Some(&lamp.hang) && preset.back_lux > 0.0;
+    let preset = match &lamp.preset {
+        Some(key) => show.preset(key).filter(lit),
+        // With whichever is brightest.
+        None => show.presets.iter().filter(lit).max_by(|a, b| a.back_lux.total_cmp(&b.back_lux)),
+    }?;
+    let on_it = |output: &&Output| output.surface == Surface::Fabric(lamp.hang.clone());
+    let picture = show.outputs.iter().find(on_it)?.projection.as_ref()?;
+    let white = light_figures(picture).cd_m2;
+    (white > 0.0 && picture.transmission > 0.0)
+        .then(|| 1.0 + preset.back_lux * picture.transmission / std::f64::consts::PI / white)
+}
+
+/// Two lamps that may be on together, and how far apart they throw the shadows of one performer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DoubleShadow {
+    /// The lamps' names.
+    pub lamps: (String, String),
+    /// The performer's name.
+    pub performer: String,
+    /// Metres across and up between the two shadows.
+    pub apart_m: (f64, f64),
+}
+
+fn doubles(show: &Show, room: &Room) -> Vec<DoubleShadow> {
+    let mut found = Vec::new();
+    for (at, first) in room.lamps.iter().enumerate() {
+        let Some(plane) = room.fabric(&first.hang).filter(|_| show.hang(&first.hang).is_some()) else { continue };
+        let together = |second: &&BackLamp| {
+            let same = first.preset.is_none() || second.preset.is_none() || first.preset == second.preset;
+            same && first.hang == second.hang
+        };
+        for second in room.lamps[at + 1..].iter().filter(together) {
+            found.extend(room.performers.iter().filter_map(|performer| {
+                let feet = feet(room, performer);
+                let apart_m = doubled(plane.deep_m, first.at, second.at, feet).filter(|_| feet.deep >= plane.deep_m)?;
+                let lamps = (first.name.clone(), second.name.clone());
+                Some(DoubleShadow { lamps, performer: performer.name.clone(), apart_m })
+            }));
+        }
+    }
+    found
+}
+
 fn shadows(show: &Show, room: &Room) -> Vec<ShadowFigures> {
     let mut found = Vec::new();
     for lamp in &room.lamps {
@@ -225,6 +277,7 @@ fn shadows(show: &Show, room: &Room) -> Vec<ShadowFigures> {
                 on_fabric: shadow.across - half >= pane.left
                     && shadow.across + half <= pane.right
                     && shadow.top <= pane.high,
+                against_white: against_white(show, lamp),
                 shadow,
             });
         }

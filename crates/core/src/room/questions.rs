@@ -5,7 +5,7 @@ use super::sight::reveal;
 use super::words::{length, mass};
 use crate::reveal::{FallTime, fall_time};
 use crate::show::room::{Known, Room, SurveyQuestion};
-use crate::show::{Hang, Hem, Instant, Release, ReleaseKind, Show};
+use crate::show::{Hang, Hem, Instant, Lies, Release, ReleaseKind, Show};
 
 /// Something that is known.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -155,6 +155,8 @@ fn of_hang(show: &Show, hang: &Hang, settled: &mut Settled) {
     );
     settled.fact(format!("“{name}”"), size, "");
     settled.given(&format!("eyelets of “{name}”"), hang.eyelets.map(|n| n.to_string()), "whoever made the cloth");
+    let lies = Some(hang.lies).filter(|lies| *lies != Lies::Unknown).map(|lies| lies.name().to_owned());
+    settled.given(&format!("how “{name}” hangs: flat, as pictures need it, or in folds"), lies, "whoever hangs it");
     let hem = Some(hang.hem).filter(|hem| *hem != Hem::Unknown).map(|hem| hem.name().to_owned());
     settled.given(&format!("hem of “{name}”: soft, chain or rod"), hem, "whoever made the cloth");
     let certificate = Some(hang.certificate.number.trim().to_owned()).filter(|text| !text.is_empty());

@@ -31,6 +31,9 @@ pub struct Hang {
     /// How many eyelets along its top, if known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub eyelets: Option<u32>,
+    /// Whether it hangs flat or in folds.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub lies: Lies,
     /// What weighs its lower edge.
     #[serde(default, skip_serializing_if = "is_default")]
     pub hem: Hem,
@@ -72,6 +75,7 @@ impl Hang {
             hardware_kg: 0.0,
             bar_m: None,
             eyelets: None,
+            lies: Lies::default(),
             hem: Hem::default(),
             certificate: FlameCertificate::default(),
             pile: String::new(),
@@ -81,6 +85,33 @@ impl Hang {
             sightline_from: String::new(),
             kind: FallKind::default(),
             measured: Vec::new(),
+        }
+    }
+}
+
+/// How a fabric hangs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Lies {
+    /// Not known yet.
+    #[default]
+    Unknown,
+    /// Flat, as pictures need it.
+    Flat,
+    /// In folds.
+    Gathered,
+}
+
+impl Lies {
+    /// All of them.
+    pub const ALL: [Lies; 3] = [Lies::Unknown, Lies::Flat, Lies::Gathered];
+
+    /// Its name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Lies::Unknown => "not known yet",
+            Lies::Flat => "flat",
+            Lies::Gathered => "in folds",
         }
     }
 }

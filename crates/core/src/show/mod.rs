@@ -38,8 +38,8 @@ pub use day::{
     between_total,
 };
 pub use hang::{
-    Circuit, Conductor, ConductorClass, FallKind, FlameCertificate, Hang, Hem, Instant, MeasuredDrop, Reach, Release,
-    ReleaseEnd, ReleaseKind, TimedBy, UnitKind, Wiring,
+    Circuit, Conductor, ConductorClass, FallKind, FlameCertificate, Hang, Hem, Instant, Lies, MeasuredDrop, Reach,
+    Release, ReleaseEnd, ReleaseKind, TimedBy, UnitKind, Wiring,
 };
 pub use key::{
     HangKey, Kind, Label, LayerKey, MediaKey, OutputKey, PortKey, PresetKey, ReceiverKey, ReleaseKey, RouteKey,

@@ -331,6 +331,8 @@ pub fn case(code: Code) -> (Show, Show) {
         | Code::WayBlocked
         | Code::SightlineMoved
         | Code::EyeletsFew
+        | Code::FabricInFolds
+        | Code::ObliqueDiffers
         | Code::PaperExpired
         | Code::DayUnread
         | Code::RoleEmpty

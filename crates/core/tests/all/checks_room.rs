@@ -40,7 +40,8 @@ pub fn in_room(change: impl FnOnce(&mut Room)) -> Show {
 fn crewed(change: impl FnOnce(&mut Show)) -> Show {
     with(one(R1), |show| {
         show.crew = serde_json::from_value(
-            serde_json::json!([{"role": "Rigger"}, {"role": "deputy", "under_18": true}, {"role": "caller"}]),
+            serde_json::json!([{"role": "Rigger"}, {"role": "deputy", "under_18": true}, {"role": "caller"},
+                {"role": "stage manager"}, {"role": "release operator"}]),
         )
         .unwrap();
         show.week = serde_json::from_value(serde_json::json!({"calls": [
@@ -119,6 +120,20 @@ pub fn case(code: Code) -> (Show, Show) {
         Code::UnitLight => {
             let least = |kg: f64| with(one(R1), |show| show.releases[0].unit_least_kg = Some(kg));
             (least(0.41), least(0.4))
+        }
+        Code::FabricInFolds => {
+            let lies = |lies| with(one(R1), |show| show.hangs[0].lies = lies);
+            (lies(letfall_core::show::Lies::Gathered), lies(letfall_core::show::Lies::Flat))
+        }
+        // The lens is 14 m before the fabric and 0.5 m above the middle of its picture: 2.05°. Two degrees apart is no more than two.
+        Code::ObliqueDiffers => {
+            let typed = |degrees: f64, straight: bool| {
+                with(good(), |show| {
+                    let p = serde_json::json!({"lumens": 5000, "width_m": 8, "height_m": 4, "oblique_deg": degrees, "straight_size": straight});
+                    show.outputs[0].projection = Some(serde_json::from_value(p).unwrap());
+                })
+            };
+            (typed(4.1, true), typed(4.0, true))
         }
         Code::PaperExpired => {
             let until = |day: &str| crewed(|show| show.hangs[0].certificate.expires = day.into());
@@ -204,6 +219,11 @@ fn each_is_told_with_its_place() {
             crewed(|s| s.hangs[0].certificate.expires = "next year".into()),
             Code::DayUnread,
             "ends on \"next year\", which is no day",
+        ),
+        (
+            crewed(|s| s.safety.spotter = "usher".into()),
+            Code::RoleEmpty,
+            "the safety sheet, for the spotter, needs \"usher\"",
         ),
         (
             crewed(|s| s.week.calls[0].date = "2026-02-30".into()),

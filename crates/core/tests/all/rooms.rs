@@ -278,3 +278,69 @@ fn what_is_known_and_what_is_not() {
     none.room = None;
     assert!(facts_and_questions(&none).ask.iter().any(|q| q.what.starts_with("the room")));
 }
+
+/// check-values 9: under the same 555.5556 lx from both sides a fabric of ρ 0.35 and τ 0.45 shows 61.8936 cd/m² of the picture and 79.5775 of
+/// the light behind it, so the fabric round a silhouette is 1 + 79.5775/61.8936 times as bright as the silhouette.
+#[test]
+fn silhouettes_against_a_picture_and_doubled() {
+    let lamp = |name: &str, across: f64, preset: serde_json::Value| {
+        serde_json::json!({"name": name, "hang": "front", "source_m": 0.1, "preset": preset,
+            "at": {"across_m": across, "deep_m": 5.0, "high_m": 1.0}})
+    };
+    let show = |second: serde_json::Value| {
+        let mut show = in_room(|room| {
+            let lamps = serde_json::json!([lamp("left", -1.0, "warm".into()), lamp("right", 1.0, second)]);
+            room.lamps = serde_json::from_value(lamps).unwrap();
+        });
+        let p = serde_json::json!({"lumens": 5000, "width_m": 4, "height_m": 2.25, "gain": 0.35, "transmission": 0.45});
+        show.outputs[0].projection = Some(serde_json::from_value(p).unwrap());
+        show.presets[0].behind = Some(show.hangs[0].key.clone());
+        show.presets[0].back_lux = 555.5556;
+        show
+    };
+    let figures = room_figures(&show("warm".into())).unwrap();
+    let wanted = 1.0 + 79.5775 / 61.8936;
+    assert!(figures.shadows.iter().all(|s| (s.against_white.unwrap() - wanted).abs() < 1e-4), "{:?}", figures.shadows);
+    // Lamps 4 m behind the fabric and 2 m apart, the singer 2 m behind it: 2 · 2/(4 − 2) apart.
+    assert_eq!(figures.doubles.len(), 1);
+    assert!((figures.doubles[0].apart_m.0 - 2.0).abs() < 1e-9 && figures.doubles[0].apart_m.1.abs() < 1e-9);
+    // Never on together, they double nothing; a preset that lights nothing from behind throws no shadow that could be measured.
+    let apart = room_figures(&show("cold".into())).unwrap();
+    assert!(apart.doubles.is_empty());
+    assert_eq!(apart.shadows[1].against_white, None);
+    // One that is on with every preset may be on with any.
+    assert_eq!(room_figures(&show(serde_json::Value::Null)).unwrap().doubles.len(), 1);
+}
+
+/// Next year's show has no name, no date and no signature of this year's, and what was timed says so.
+#[test]
+fn next_years_show_forgets_people_and_days() {
+    let demo = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/lantern-night.letfall");
+    let show = letfall_core::file::read(&std::fs::read(demo).unwrap()).unwrap();
+    let next = letfall_core::edit::for_next_year(&show, 2026);
+    next.validate().unwrap();
+    let text = String::from_utf8(letfall_core::file::write(&next)).unwrap();
+    // No day of this year, but in what the drops say.
+    for line in text.lines().filter(|line| !line.contains("time again")) {
+        assert!(!line.contains("2026-") && !line.contains("2025-"), "{line}");
+    }
+    let drops = &next.hangs[0].measured;
+    assert_eq!(drops.len(), show.hangs[0].measured.len());
+    assert!(drops.iter().all(|drop| drop.note.ends_with("2026, time again")), "{drops:?}");
+    assert_eq!(drops[0].note, "after the dress rehearsal; 2026, time again");
+    let s = &next.safety;
+    assert_eq!([&s.competent, &s.clear_signal, &s.caller, &s.arm_holder, &s.spotter, &s.key_switch], [""; 6]);
+    assert_eq!(s.abort_words, show.safety.abort_words);
+    assert!(next.papers.is_empty() && next.hand_outs.is_empty() && next.crew.iter().all(|one| one.name.is_empty()));
+    let room = next.room.as_ref().unwrap();
+    assert!(room.points.iter().all(|point| point.limit.is_empty() && !point.known.is_stated()));
+    assert!(room.survey.is_empty() && room.fabrics.iter().all(|fabric| fabric.clearance_m.is_none()));
+    assert!(room.bars.iter().all(|bar| !bar.known.is_stated()) && !room.known.is_stated());
+    // The plan itself is the same: cues, song, rig, kit.
+    assert_eq!(next.services[1].cues, show.services[1].cues);
+    assert_eq!((next.kit.len(), next.receivers.len()), (show.kit.len(), show.receivers.len()));
+    // A second year says both.
+    let later = letfall_core::edit::for_next_year(&next, 2027);
+    assert!(later.hangs[0].measured[0].note.ends_with("2026, time again; 2027, time again"));
+    assert_eq!(letfall_core::edit::for_next_year(&next, 2026).hangs, next.hangs);
+}

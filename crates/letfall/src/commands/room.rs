@@ -113,11 +113,23 @@ fn as_text(show: &Show, room: &Room, figures: &RoomFigures, settled: &Settled) -
         let off = if s.on_fabric { "" } else { ", head or sides beyond the fabric" };
         line!(
             text,
-            "  {} by {}: {:.2} times as large, edge blurred over {}{off}",
+            "  {} by {}: {:.2} times as large, edge blurred over {}{off}{}",
             s.performer,
             s.lamp,
             s.shadow.times,
-            m(s.shadow.edge_m)
+            m(s.shadow.edge_m),
+            s.against_white.map_or_else(String::new, |times| format!(", {times:.1} : 1 against a white picture"))
+        );
+    }
+    for double in &figures.doubles {
+        line!(
+            text,
+            "  {}: {} and {} throw two shadows, {} apart across and {} up",
+            double.performer,
+            double.lamps.0,
+            double.lamps.1,
+            m(double.apart_m.0),
+            m(double.apart_m.1)
         );
     }
     line!(text, "\nKnown");
@@ -218,7 +230,12 @@ fn as_json(show: &Show, room: &Room, figures: &RoomFigures, settled: &Settled) -
         let value = json!({"is": "silhouette", "lamp": s.lamp, "performer": s.performer, "fabric": s.hang.as_str(),
             "lamp_m": s.lamp_m, "person_m": s.person_m, "times": s.shadow.times, "edge_m": s.shadow.edge_m,
             "across_m": s.shadow.across, "width_m": s.shadow.width_m, "top_m": s.shadow.top, "feet_m": s.shadow.feet,
-            "on_fabric": s.on_fabric});
+            "on_fabric": s.on_fabric, "against_white": s.against_white});
+        json_line(&mut text, &value);
+    }
+    for double in &figures.doubles {
+        let value = json!({"is": "double", "performer": double.performer, "lamps": [double.lamps.0, double.lamps.1],
+            "across_m": double.apart_m.0, "up_m": double.apart_m.1});
         json_line(&mut text, &value);
     }
     for fact in &settled.known {

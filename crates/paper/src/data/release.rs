@@ -5,7 +5,7 @@ use super::reveal::{CourseWords, HangUpWords, courses, hang_up, settled_by};
 use super::words::{beat_words, cue_place_words, latest_beat, song_clock};
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::{USUAL_RATED_C, circuit_figures, weight_figures, worst_case};
-use letfall_core::schedule::{Row, calls_by_cue, certainty, describe, message_words, release_land_words};
+use letfall_core::schedule::{Row, SeatsInTime, calls_by_cue, certainty, describe, message_words, release_land_words};
 use letfall_core::show::{Action, Instant, Release, ReleaseEnd, ReleaseKind, Show, TimedBy, Units, cautions};
 use letfall_core::time::{SongSpan, SongTime};
 use serde::Serialize;
@@ -38,6 +38,8 @@ pub struct ReleasePage {
     /// The chance that it lands in time, and what makes up most of the spread.
     chance: String,
     better: String,
+    /// Which seats see them when, and in how many it is in time; empty if the room does not say.
+    seats: String,
     /// What was assumed because nobody has stated it.
     assumed: String,
     standby: String,
@@ -126,6 +128,7 @@ pub fn releases(prepared: &Prepared, marks: &Marks) -> Vec<ReleasePage> {
                 ms(show.settings.early),
                 ms(show.settings.late)
             ),
+            seats: prepared.seats_in_time(row.label).map_or_else(String::new, SeatsInTime::words),
             better: sure.dominating().map_or_else(String::new, |(term, share)| {
                 format!("{:.0}\u{a0}% of the spread is {}; {}", share * 100.0, term.name(), term.remedy())
             }),

@@ -342,12 +342,22 @@ fn shadows(figures: &RoomFigures, units: Units) -> Vec<Row> {
             format!("{:.2} times as large", s.shadow.times),
             format!("edge blurred over {}", length(s.shadow.edge_m, units)),
         ];
+        words.extend(s.against_white.map(|times| format!("{times:.1}\u{a0}:\u{a0}1 against a white picture")));
         if !s.on_fabric {
             words.push("head or sides beyond the fabric".to_owned());
         }
         Row { name: format!("{}, {}", s.performer, s.lamp), words }
     };
-    figures.shadows.iter().map(of).collect()
+    let mut rows: Vec<Row> = figures.shadows.iter().map(of).collect();
+    rows.extend(figures.doubles.iter().map(|double| Row {
+        name: format!("{}, {} and {}", double.performer, double.lamps.0, double.lamps.1),
+        words: vec![format!(
+            "two shadows, {} apart across and {} up",
+            length(double.apart_m.0, units),
+            length(double.apart_m.1, units)
+        )],
+    }));
+    rows
 }
 
 fn things(room: &Room, units: Units) -> Vec<Row> {

@@ -13,8 +13,8 @@ use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::limits;
 use letfall_core::reveal::{fall_time, unit_places, weight_figures};
 use letfall_core::show::{
-    FallKind, Hang, Hem, Instant, Kind, Message, Reach, Receiver, Release, ReleaseEnd, ReleaseKind, Show, UnitKind,
-    Units, cautions,
+    FallKind, Hang, Hem, Instant, Kind, Lies, Message, Reach, Receiver, Release, ReleaseEnd, ReleaseKind, Show,
+    UnitKind, Units, cautions,
 };
 
 /// Hung fabrics.
@@ -114,6 +114,10 @@ fn cloth(ui: &mut Ui, hang: &mut Hang, whose: &str, fields: &mut Fields) {
         hang.eyelets = eyelets.map(whole);
         ui.label("Hem");
         fields.choice(ui, &mut hang.hem, &hems, 130.0, &name("Hem"));
+        ui.end_row();
+        ui.label("Hangs");
+        let ways: Vec<_> = Lies::ALL.into_iter().map(|lies| (lies, lies.name().to_owned())).collect();
+        fields.choice(ui, &mut hang.lies, &ways, 130.0, &name("Flat or in folds"));
         ui.end_row();
         ui.label("Flame certificate");
         fields.text(ui, &mut hang.certificate.number, 220.0, &name("Number of the flame certificate"));

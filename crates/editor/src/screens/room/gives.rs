@@ -40,6 +40,7 @@ pub fn show(ui: &mut Ui, document: &Document, draft: &mut Show, fields: &mut Fie
         ui.label(format!("{}: sees {}", view.seat, words.join(", ")));
     }
     beams(ui, document, figures);
+    oblique(ui, figures, draft, fields);
     shadows(ui, document, figures);
     let units = document.show.settings.units;
     for load in bar_loads(&document.show).into_iter().filter(|load| !load.hangs.is_empty()) {
@@ -112,6 +113,23 @@ fn beams(ui: &mut Ui, document: &Document, figures: &RoomFigures) {
     }
 }
 
+/// Taking the oblique angle over from the projector's place, where it counts.
+fn oblique(ui: &mut Ui, figures: &RoomFigures, draft: &mut Show, fields: &mut Fields) {
+    for figure in &figures.beams {
+        let output = draft.outputs.iter_mut().find(|output| output.key == figure.output);
+        let Some((name, p)) = output.and_then(|output| Some((output.name.clone(), output.projection.as_mut()?))) else {
+            continue;
+        };
+        let given = figure.beam.oblique_deg;
+        if p.straight_size
+            && (p.oblique_deg - given).abs() > 0.05
+            && fields.add(ui, &format!("Take {given:.1}° over as the oblique angle of {name}"))
+        {
+            p.oblique_deg = given.clamp(letfall_core::limits::OBLIQUE.low, letfall_core::limits::OBLIQUE.high);
+        }
+    }
+}
+
 fn shadows(ui: &mut Ui, document: &Document, figures: &RoomFigures) {
     let units = document.show.settings.units;
     if !figures.shadows.is_empty() {
@@ -120,11 +138,21 @@ fn shadows(ui: &mut Ui, document: &Document, figures: &RoomFigures) {
     for s in &figures.shadows {
         let off = if s.on_fabric { "" } else { ", head or sides beyond the fabric" };
         ui.label(format!(
-            "{} by {}: {:.1} times as large, edge blurred over {}{off}",
+            "{} by {}: {:.1} times as large, edge blurred over {}{off}{}",
             s.performer,
             s.lamp,
             s.shadow.times,
-            length(s.shadow.edge_m, units)
+            length(s.shadow.edge_m, units),
+            s.against_white.map_or_else(String::new, |times| format!(", {times:.1} : 1 against a white picture"))
+        ));
+    }
+    for double in &figures.doubles {
+        ui.label(format!(
+            "{}: {} and {} throw two shadows, {} apart",
+            double.performer,
+            double.lamps.0,
+            double.lamps.1,
+            length(double.apart_m.0, units)
         ));
     }
 }

@@ -166,6 +166,6 @@ fn changes(show: &Show, draft: &Show) -> Vec<Edit> {
             }
         )*};
     }
-    compare!(room => Room, week => Week, offers => Offers, hangs => Hangs);
+    compare!(room => Room, week => Week, offers => Offers, hangs => Hangs, outputs => Outputs);
     edits
 }
