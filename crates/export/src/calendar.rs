@@ -30,7 +30,9 @@ pub fn write(show: &Show, role: Option<&str>, made: &str) -> CalendarFile {
         match day_of(&call.date) {
             None => file.without_day += 1,
             Some(day) => {
-                let event = Event { what: &call.what, day, from: call.from, until: call.until, about: about(call) };
+                let number = same_before(show, call);
+                let event =
+                    Event { what: &call.what, number, day, from: call.from, until: call.until, about: about(call) };
                 event.write(show, made, &mut file.text);
                 file.events += 1;
             }
@@ -39,7 +41,7 @@ pub fn write(show: &Show, role: Option<&str>, made: &str) -> CalendarFile {
     for service in &show.services {
         let Some(day) = day_of(&service.date) else { continue };
         let what = format!("Service “{}”", service.name);
-        let event = Event { what: &what, day, from: service.starts, until: None, about: String::new() };
+        let event = Event { what: &what, number: 0, day, from: service.starts, until: None, about: String::new() };
         event.write(show, made, &mut file.text);
         file.events += 1;
     }
@@ -82,6 +84,12 @@ fn same(a: &str, b: &str) -> bool {
     a.trim().to_lowercase() == b.trim().to_lowercase()
 }
 
+/// How many calls of the same name stand before a call in the show.
+fn same_before(show: &Show, call: &WeekCall) -> i64 {
+    let before = show.week.calls.iter().take_while(|other| !std::ptr::eq(*other, call));
+    i64::try_from(before.filter(|other| other.what == call.what).count()).unwrap_or(0)
+}
+
 /// What a call is about, a line each.
 fn about(call: &WeekCall) -> String {
     let mut lines = Vec::new();
@@ -98,6 +106,9 @@ fn about(call: &WeekCall) -> String {
     if !who.is_empty() {
         lines.push(format!("Needed: {}", who.join("; ")));
     }
+    if let (None, Some(until)) = (call.from, call.until) {
+        lines.push(format!("Until {until}"));
+    }
     if call.overhead {
         lines.push("Overhead work: nobody alone, nobody under 18; local rules come first.".to_owned());
     }
@@ -110,6 +121,8 @@ fn about(call: &WeekCall) -> String {
 /// One entry.
 struct Event<'a> {
     what: &'a str,
+    /// How many calls of the same name stand before it.
+    number: i64,
     day: (u16, u8, u8),
     from: Option<WallTime>,
     until: Option<WallTime>,
@@ -120,12 +133,13 @@ impl Event<'_> {
     fn write(&self, show: &Show, made: &str, to: &mut String) {
         let date = |(year, month, day): (u16, u8, u8)| format!("{year:04}{month:02}{day:02}");
         let hour = |at: WallTime| at.to_string().replace(':', "");
-        // The same call has the same name in every file that is written of it, so that a calendar replaces it.
+        // The same call has the same name in every file that is written of it, whatever its day and hour, so that a calendar that takes a
+        // new file moves it.
         let mut maker = FingerprintMaker::new("calendar");
-        let begins = self.from.map_or_else(String::new, hour);
-        for part in [&show.title, self.what, &date(self.day), &begins] {
+        for part in [&show.title, self.what] {
             maker.text(part);
         }
+        maker.number(self.number);
         line(to, "BEGIN", "VEVENT");
         line(to, "UID", &format!("{}@letfall.invalid", maker.finish()));
         line(to, "DTSTAMP", made);

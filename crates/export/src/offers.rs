@@ -4,7 +4,7 @@ use crate::rows::{self, guarded, unguarded};
 use letfall_core::show::{Offer, OfferLine, Show, Source, money};
 
 /// The columns, in order. Their names are stable.
-pub const COLUMNS: [&str; 12] = [
+pub const COLUMNS: [&str; 13] = [
     "offer",
     "source",
     "days",
@@ -17,6 +17,7 @@ pub const COLUMNS: [&str; 12] = [
     "transport",
     "deposit",
     "contingency percent",
+    "note",
 ];
 
 /// Why a table cannot be read as offers.
@@ -41,7 +42,7 @@ const fn source_name(source: Source) -> &'static str {
 /// Writes a show's offers. What belongs to a whole offer stands in its first row.
 pub fn write(show: &Show) -> Vec<u8> {
     let mut to = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
-    let mut row = |cells: [String; 12]| match to.write_record(cells.iter().map(|cell| guarded(cell))) {
+    let mut row = |cells: [String; 13]| match to.write_record(cells.iter().map(|cell| guarded(cell))) {
         Ok(()) => {}
         Err(why) => unreachable!("writing to memory cannot fail, and every row has as many cells: {why}"),
     };
@@ -65,6 +66,7 @@ pub fn write(show: &Show) -> Vec<u8> {
                 first(cents(offer.transport_cents)),
                 first(cents(offer.deposit_cents)),
                 first(offer.contingency_percent.to_string()),
+                first(offer.note.clone()),
             ]);
         }
     }
@@ -143,6 +145,9 @@ pub fn read(text: &str) -> Result<Vec<Offer>, OffersUnread> {
         offer.deposit_cents = cents(10)?.unwrap_or(offer.deposit_cents);
         offer.contingency_percent =
             whole(11, 255)?.map_or(offer.contingency_percent, |n| u8::try_from(n).unwrap_or(u8::MAX));
+        if !cell(12).is_empty() {
+            cell(12).clone_into(&mut offer.note);
+        }
         let what = cell(3);
         if what.is_empty() && cents(5)?.unwrap_or(0) == 0 {
             continue;
@@ -186,6 +191,7 @@ mod tests {
                 deposit_cents: 50_000,
                 contingency_percent: 12,
                 days: 4,
+                note: "back by Monday".into(),
                 ..Offer::default()
             },
             Offer { name: "B".into(), source: Source::Borrowed, ..Offer::default() },

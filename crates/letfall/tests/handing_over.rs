@@ -15,7 +15,7 @@ fn a_bundle_holds_everything_and_is_whole() {
     let show = demo("lantern-night");
     let (folder, zipped) = (desk.at("bundle"), desk.at("bundle.zip"));
     let told = good(&["bundle", path(&show), "-o", &folder, "--printed", "2026-12-19"]);
-    assert!(told.contains("48 files"), "{told}");
+    assert!(told.contains("60 files"), "{told}");
     good(&["bundle", path(&show), "-o", &zipped, "--printed", "2026-12-19"]);
     let index = fs::read_to_string(Path::new(&folder).join("index.html")).unwrap();
     let mut files = 0;
@@ -26,7 +26,7 @@ fn a_bundle_holds_everything_and_is_whole() {
             files += 1;
         }
     }
-    assert_eq!(files, 46);
+    assert_eq!(files, 58);
     // What is in it is what the other commands write.
     let alone = desk.at("alone");
     let of = ["--service", "Late", "-o", &alone];

@@ -2,7 +2,7 @@
 //! said; local rules come first.
 
 use super::problem::{Code, Problem};
-use crate::room::{hang_load, mass};
+use crate::room::{hang_load, length, mass};
 use crate::show::{CrewMember, Lies, Output, Show, Surface};
 use crate::time::day_of;
 
@@ -33,9 +33,10 @@ fn cloth(show: &Show, found: &mut Vec<Problem>) {
             ));
         } else if eyelets > 1 && hang.width_m / f64::from(eyelets - 1) > EYELETS_M + 0.001 {
             let what = format!(
-                "the eyelets of \"{}\" stand {:.2} m apart, and 0.3 m at most is usual",
+                "the eyelets of \"{}\" stand {} apart, and {} at most is usual",
                 hang.name,
-                hang.width_m / f64::from(eyelets - 1)
+                length(hang.width_m / f64::from(eyelets - 1), show.settings.units),
+                length(EYELETS_M, show.settings.units)
             );
             found.push(Problem::of_rig(
                 Code::EyeletsFew,

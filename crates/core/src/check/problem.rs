@@ -136,6 +136,8 @@ codes! {
     UnitLight = "unit-too-light", Fix;
     /// No wished hanging point is named for what carries a fabric.
     PointsMissing = "points-missing", Fix;
+    /// Something hangs from, or is wished for, a bar that the room does not have.
+    CarrierMissing = "carrier-missing", Fix;
     /// What carries a fabric hangs too low for it.
     TrimLow = "trim-too-low", Fix;
     /// A projector's lens cannot make its picture from where it stands.

@@ -7,7 +7,7 @@ use crate::room::sight::{Eye, all_eyes, fabric_pane, named_eyes};
 use crate::room::solid::{Cuboid, Pane};
 use crate::room::{RoomFigures, length};
 use crate::show::room::{Obstacle, ObstacleKind, Room, Spot};
-use crate::show::{Hang, Show};
+use crate::show::{FallKind, Hang, Show};
 
 /// Places are given to the centimetre, so a millimetre more is no more.
 const ROUNDING_M: f64 = 0.001;
@@ -31,6 +31,16 @@ pub(super) fn run(show: &Show, figures: Option<&RoomFigures>) -> Vec<Problem> {
 
 fn hung(show: &Show, room: &Room, found: &mut Vec<Problem>) {
     let m = |metres| length(metres, show.settings.units);
+    let hung = room.fabrics.iter().map(|place| (format!("the fabric \"{}\"", place.hang), &place.bar));
+    let wished = room.points.iter().map(|point| (format!("the wished point \"{}\"", point.name), &point.bar));
+    for (what, bar) in hung.chain(wished).filter(|(_, bar)| !bar.is_empty() && room.bar(bar).is_none()) {
+        let what = format!("{what} names \"{bar}\", and the room has no such bar");
+        found.push(Problem::of_rig(
+            Code::CarrierMissing,
+            what,
+            "choose the bar anew: until then nothing is worked out for it",
+        ));
+    }
     for place in &room.fabrics {
         let Some(hang) = show.hang(&place.hang) else { continue };
         let name = &hang.name;
@@ -41,8 +51,19 @@ fn hung(show: &Show, room: &Room, found: &mut Vec<Problem>) {
             found.push(Problem::of_rig(Code::PointsMissing, what, remedy));
         }
         let Some(bar) = room.bar(&place.bar) else { continue };
+        if (place.deep_m - bar.deep_m).abs() > MOVED_M {
+            let what = format!(
+                "\"{name}\" is at a depth of {}, and \"{}\", from which it hangs, at {}",
+                m(place.deep_m),
+                bar.name,
+                m(bar.deep_m)
+            );
+            found.push(Problem::of_rig(Code::RoomOdd, what, "measure both again, or say from what it hangs"));
+        }
         let clearance = place.clearance_m.unwrap_or(0.0);
-        let over = hang.top_m + clearance - bar.trim_m;
+        // Each is given above its own floor: the stage's, or that of the hall.
+        let floors = room.floor_at(place.across_m, place.deep_m) - room.floor_at(bar.across_m, bar.deep_m);
+        let over = hang.top_m + floors + clearance - bar.trim_m;
         if over > ROUNDING_M {
             let wanted = match place.clearance_m {
                 Some(metres) => format!("{} and {} over it as the competent person asks", m(hang.top_m), m(metres)),
@@ -53,7 +74,7 @@ fn hung(show: &Show, room: &Room, found: &mut Vec<Problem>) {
             let remedy = "raise the trim, or hang the fabric lower; ask the competent person before either";
             found.push(Problem::of_rig(Code::TrimLow, what, remedy));
         }
-        if hang.drop_m + clearance > bar.trim_m + ROUNDING_M {
+        if hang.drop_m + floors + clearance > bar.trim_m + ROUNDING_M {
             let what =
                 format!("\"{name}\" is {} long, and \"{}\" hangs at {}", m(hang.drop_m), bar.name, m(bar.trim_m));
             found.push(Problem::of_rig(Code::TrimLow, what, "a shorter fabric, or a higher trim"));
@@ -142,7 +163,7 @@ fn seats(show: &Show, room: &Room, figures: &RoomFigures, found: &mut Vec<Proble
             0 => String::new(),
             n => format!(" and {n} more"),
         };
-        let what = format!("\"{first}\"{more} sees nothing of the reveal: neither fabric nor stage nor screen");
+        let what = format!("\"{first}\"{more} sees nothing of the reveal: neither fabric nor people nor screen");
         found.push(Problem::of_rig(
             Code::SeatBlind,
             what,
@@ -208,7 +229,7 @@ fn crossing(show: &Show, room: &Room, found: &mut Vec<Problem>) {
             } else if let Some((keep, assumed)) = thing.keeps()
                 && near(thing, &solid, &cloth) + ROUNDING_M < keep
             {
-                let how = if assumed { "assumed, ask whoever installed it" } else { "as stated" };
+                let how = keep_words(thing, assumed);
                 let what = format!(
                     "\"{}\" hangs {} from \"{}\", and {} is to stay free ({how})",
                     hang.name,
@@ -226,9 +247,23 @@ fn crossing(show: &Show, room: &Room, found: &mut Vec<Problem>) {
     }
 }
 
+/// Whose figure a distance to keep is.
+fn keep_words(thing: &Obstacle, assumed: bool) -> &'static str {
+    match (assumed, thing.known.is_stated()) {
+        (true, _) => "assumed, ask whoever installed it",
+        (false, true) => "as stated",
+        (false, false) => "as entered, and nobody stands for it",
+    }
+}
+
 /// The distance from what must keep away. Under a sprinkler it is the room beneath that counts, if the cloth is beneath it.
 fn near(thing: &Obstacle, solid: &Cuboid, cloth: &Cuboid) -> f64 {
-    if thing.kind == ObstacleKind::Sprinkler && cloth.to.high <= solid.from.high {
+    let keep = thing.keeps().map_or(0.0, |(metres, _)| metres);
+    let beneath = cloth.from.across - keep < solid.to.across
+        && solid.from.across < cloth.to.across + keep
+        && cloth.from.deep - keep < solid.to.deep
+        && solid.from.deep < cloth.to.deep + keep;
+    if thing.kind == ObstacleKind::Sprinkler && beneath && cloth.to.high <= solid.from.high {
         return solid.from.high - cloth.to.high;
     }
     solid.apart(cloth)
@@ -274,6 +309,10 @@ fn kept_free(show: &Show, room: &Room, found: &mut Vec<Problem>) {
 
 /// Whether the fallen fabric lies in a way: a strip a metre deep under it.
 fn lies_on(room: &Room, hang: &Hang, place: &crate::show::room::FabricPlace, way: &Cuboid) -> bool {
+    if hang.kind == FallKind::Unfurls {
+        // Its top edge stays up: open it hangs where it hangs.
+        return of_cloth(fabric_pane(room, hang, place)).meets(way);
+    }
     let floor = room.floor_at(place.across_m, place.deep_m);
     let at = Spot { across: place.across_m, deep: place.deep_m, high: floor };
     Cuboid::on(at, hang.width_m, 1.0, 0.3).meets(way)

@@ -1,7 +1,10 @@
 //! A show to begin next year's from: the room, the rig, the song and the cues, without names, dates and signatures.
 
 use crate::show::room::{Known, Room};
-use crate::show::{FlameCertificate, SafetySheet, Show};
+use crate::show::{FlameCertificate, SafetySheet, Show, ShowStop, Week};
+
+/// What a drop of an earlier year says after the year.
+const AGAIN: &str = ", time again";
 
 /// A copy for another year. What people signed, confirmed or settled by name is empty again, dates are gone, and every measured drop says
 /// the year in which it was timed and that it is to be timed again. Figures of the room stay, and say that nobody stands for them.
@@ -25,7 +28,13 @@ pub fn for_next_year(show: &Show, year: u16) -> Show {
     }
     for call in &mut next.week.calls {
         call.date.clear();
+        call.note.clear();
     }
+    // Who drives the lift, who connects power, when the house is open: all of that is this year's.
+    next.week = Week { calls: next.week.calls, ..Week::default() };
+    next.offers.clear();
+    next.stop =
+        ShowStop { routes: show.stop.routes.clone(), assembly: show.stop.assembly.clone(), ..ShowStop::default() };
     for port in &mut next.ports {
         port.sync_confirmed_by.clear();
     }
@@ -34,12 +43,11 @@ pub fn for_next_year(show: &Show, year: u16) -> Show {
     }
     for hang in &mut next.hangs {
         hang.certificate = FlameCertificate::default();
+        hang.pile.clear();
         for drop in &mut hang.measured {
-            let again = format!("{year}, time again");
-            if !drop.note.contains(&again) {
-                let before =
-                    if drop.note.trim().is_empty() { String::new() } else { format!("{}; ", drop.note.trim()) };
-                drop.note = format!("{before}{again}");
+            // What the note said of when and by whom is this year's; a drop that was not timed again keeps the year of its timing.
+            if !drop.note.ends_with(AGAIN) {
+                drop.note = format!("{year}{AGAIN}");
             }
         }
     }
@@ -62,6 +70,7 @@ fn forget(room: &mut Room) {
         point.known = Known::default();
     }
     for thing in &mut room.obstacles {
+        thing.keep_m = None;
         thing.known = Known::default();
     }
     for projector in &mut room.projectors {

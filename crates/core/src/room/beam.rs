@@ -29,6 +29,22 @@ pub struct Beam {
 }
 
 impl Beam {
+    /// How the projector is aimed, such as "tilted 4° down, turned 3° left".
+    pub fn aim_words(&self) -> String {
+        let way = |degrees: f64, more: &'static str, less: &'static str| match degrees {
+            d if d.abs() < 0.5 => String::new(),
+            d if d > 0.0 => format!("{d:.0}° {more}"),
+            d => format!("{:.0}° {less}", -d),
+        };
+        let (tilt, turn) = (way(self.tilt_deg, "up", "down"), way(self.turn_deg, "right", "left"));
+        match (tilt.as_str(), turn.as_str()) {
+            ("", "") => "aimed straight".to_owned(),
+            (tilt, "") => format!("tilted {tilt}"),
+            ("", turn) => format!("turned {turn}"),
+            (tilt, turn) => format!("tilted {tilt}, turned {turn}"),
+        }
+    }
+
     /// What the lens does with the picture's size.
     pub fn lens(&self, projector: &Projector) -> Lens {
         if self.ratio < projector.throw_least - ROUNDING {
@@ -138,6 +154,18 @@ mod tests {
         assert!((shifted.tilt_deg + libm::atan2(1.875, 6.0).to_degrees()).abs() < 1e-9);
         let more = beam(&projector(-3.0, -6.0, 2.125, 200.0), &PANE, &[]).expect("a beam");
         assert!((more.turn_deg - 26.565_05).abs() < 1e-4 && more.tilt_deg == 0.0);
+    }
+
+    #[test]
+    fn how_it_is_aimed_in_words() {
+        for (across, high, words) in [
+            (0.0, 2.125, "aimed straight"),
+            (0.0, 5.125, "tilted 27° down"),
+            (3.0, 2.125, "turned 27° left"),
+            (-3.0, -0.875, "tilted 27° up, turned 27° right"),
+        ] {
+            assert_eq!(beam(&projector(across, -6.0, high, 0.0), &PANE, &[]).expect("a beam").aim_words(), words);
+        }
     }
 
     #[test]

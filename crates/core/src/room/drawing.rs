@@ -1,7 +1,7 @@
 //! The room as drawings: plan, section, and the view from a seat, from one geometry, in metres on the sheet. Screen, paper and the SVG
 //! file draw the same shapes.
 
-use super::sight::{Eye, fabric_pane, performer_pane, screen_pane};
+use super::sight::{Eye, fabric_pane, named_eyes, performer_pane, screen_pane, seen_from};
 use super::solid::{Cuboid, Pane};
 use super::words::length;
 use crate::show::room::{FabricPlace, FreeKind, ObstacleKind, Room, SeatBlock, Spot};
@@ -351,8 +351,8 @@ fn sight_lines(show: &Show, room: &Room, pen: &mut Pen) {
     for place in &room.fabrics {
         let Some(hang) = show.hang(&place.hang) else { continue };
         let floor = room.floor_at(place.across_m, place.deep_m);
-        let Some(reveal) = super::sight::reveal(show, &hang.key) else { continue };
-        for (seat, eye) in reveal.named.iter().zip(&room.seats) {
+        let Some(named) = seen_from(show, &hang.key, &named_eyes(room)) else { continue };
+        for (seat, eye) in named.iter().zip(&room.seats) {
             let Some((height, _)) = seat.all else { continue };
             let at = Spot { across: eye.eye.across, deep: place.deep_m, high: floor + height };
             pen.line(Draws::Sight, eye.eye, at, "", None);
@@ -424,6 +424,8 @@ pub fn view_from(show: &Show, eye: &Eye, fallen: impl Fn(&Hang) -> f64) -> Optio
             }
         }
         let points = super::solid::hull(points);
+        // Wall and stage are beneath whatever stands before the one and on the other.
+        let near = if matches!(draws, Draws::Wall | Draws::Stage) { f64::INFINITY } else { near };
         faces.push((near, Shape { draws, points, closed: true, label: label.to_owned(), thing }));
     };
     let stage = &room.stage;

@@ -120,7 +120,9 @@ fn blind(show: &Show, room: &Room, boxes: &[Cuboid]) -> Vec<String> {
         let all: Vec<Cuboid> = boxes.iter().chain(&eye.heads).copied().collect();
         seen(eye, pane, &all) > 1e-9
     };
-    let blind = eyes.into_iter().filter(|eye| !panes.is_empty() && !panes.iter().any(|pane| sees(eye, pane)));
+    // Who sits behind all of it, such as a choir on the stage, is no audience of it.
+    let before = |eye: &Eye| panes.iter().any(|pane| eye.at.deep < pane.deep);
+    let blind = eyes.into_iter().filter(|eye| before(eye) && !panes.iter().any(|pane| sees(eye, pane)));
     blind.map(|eye| eye.seat).collect()
 }
 
@@ -267,7 +269,9 @@ fn shadows(show: &Show, room: &Room) -> Vec<ShadowFigures> {
             let feet = feet(room, performer);
             let thrown = shadow(pane.deep, lamp.at, lamp.source_m, feet, performer.head_m, performer.width_m);
             let Some(shadow) = thrown.filter(|_| feet.deep >= pane.deep) else { continue };
-            let half = shadow.width_m / 2.0;
+            // With the outer half of the blurred edge.
+            let edge = shadow.edge_m / 2.0;
+            let half = shadow.width_m / 2.0 + edge;
             found.push(ShadowFigures {
                 lamp: lamp.name.clone(),
                 performer: performer.name.clone(),
@@ -276,7 +280,8 @@ fn shadows(show: &Show, room: &Room) -> Vec<ShadowFigures> {
                 person_m: feet.deep - pane.deep,
                 on_fabric: shadow.across - half >= pane.left
                     && shadow.across + half <= pane.right
-                    && shadow.top <= pane.high,
+                    && shadow.top + edge <= pane.high
+                    && shadow.top >= pane.low,
                 against_white: against_white(show, lamp),
                 shadow,
             });

@@ -64,7 +64,7 @@ impl Settled {
     /// A figure that is there or not.
     fn given(&mut self, what: &str, figure: Option<String>, ask: &str) {
         match figure {
-            Some(figure) => self.fact(what, figure, ""),
+            Some(figure) => self.fact(what, figure, "as entered"),
             None => self.ask(what, ask),
         }
     }
@@ -86,6 +86,14 @@ pub fn facts_and_questions(show: &Show) -> Settled {
     if let Some(room) = &show.room {
         for question in SurveyQuestion::ALL {
             match room.answer(*question) {
+                Some(answer) if !answer.known.is_stated() => {
+                    let what = format!(
+                        "{} “{}” is written down, and nobody stands for it",
+                        question.text(),
+                        answer.answer.trim()
+                    );
+                    settled.ask(what, question.ask());
+                }
                 Some(answer) => settled.fact(question.text(), answer.answer.trim(), answer.known.words()),
                 None => settled.ask(question.text(), question.ask()),
             }
@@ -113,7 +121,7 @@ fn of_room(show: &Show, room: &Room, settled: &mut Settled) {
             crate::show::Units::Metric => format!("{} per metre", mass(load.per_metre_kg, units)),
             crate::show::Units::Imperial => format!("{} per foot", mass(load.per_metre_kg * 0.3048, units)),
         };
-        let figure = format!("{} of cloth and hardware, {metre} of bar{own}", mass(load.hung_kg, units));
+        let figure = format!("{} of cloth and hardware, {metre} of bar where it hangs{own}", mass(load.hung_kg, units));
         settled.fact(
             format!("what “{}” is to carry", load.bar),
             figure,
@@ -136,6 +144,13 @@ fn of_room(show: &Show, room: &Room, settled: &mut Settled) {
             settled.ask(format!("distance to keep from “{}” (assumed: {})", thing.name, m(metres)), HOUSE);
         }
     }
+    for thing in room.obstacles.iter().filter(|thing| !thing.known.is_stated()) {
+        settled.ask(format!("where “{}” is and how large: nobody stands for it", thing.name), "measure it");
+    }
+    for projector in &room.projectors {
+        let figure = format!("throw ratio {:.2} to {:.2}", projector.throw_least, projector.throw_most);
+        settled.stated(&format!("lens of “{}”", projector.name), figure, &projector.known, "its maker’s sheet");
+    }
     for place in &room.fabrics {
         if let (Some(hang), None) = (show.hang(&place.hang), place.clearance_m) {
             settled.ask(format!("room between the top edge of “{}” and what carries it", hang.name), COMPETENT);
@@ -154,6 +169,13 @@ fn of_hang(show: &Show, hang: &Hang, settled: &mut Settled) {
         mass(load.cloth_kg, units)
     );
     settled.fact(format!("“{name}”"), size, "");
+    if hang.lies != Lies::Flat || !matches!(hang.hem, Hem::Soft) {
+        let what = format!(
+            "mass of “{name}” with its folds and what weighs its hem; {} is counted flat and without",
+            mass(load.cloth_kg, units)
+        );
+        settled.ask(what, "weigh it");
+    }
     settled.given(&format!("eyelets of “{name}”"), hang.eyelets.map(|n| n.to_string()), "whoever made the cloth");
     let lies = Some(hang.lies).filter(|lies| *lies != Lies::Unknown).map(|lies| lies.name().to_owned());
     settled.given(&format!("how “{name}” hangs: flat, as pictures need it, or in folds"), lies, "whoever hangs it");
@@ -169,8 +191,11 @@ fn of_hang(show: &Show, hang: &Hang, settled: &mut Settled) {
     } else {
         settled.fact(format!("fall of “{name}” to the floor"), format!("{:.2}\u{a0}s", fall.expected), fall.source());
     }
-    if let Some(words) = reveal(show, &hang.key).map(|reveal| reveal.words()).filter(|words| !words.is_empty()) {
-        settled.fact(format!("what seats see past “{name}”"), words, "worked out from the room");
+    // By model alone it is no fact.
+    let timed = hang.measured.iter().any(crate::show::MeasuredDrop::counts);
+    let words = reveal(show, &hang.key).map(|reveal| reveal.words());
+    if let Some(words) = words.filter(|words| timed && !words.is_empty()) {
+        settled.fact(format!("what seats see past “{name}”"), words, "worked out from the room and the timed drops");
     }
 }
 

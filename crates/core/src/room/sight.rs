@@ -3,7 +3,7 @@
 use super::solid::{Cuboid, Pane};
 use crate::reveal::{FallTime, FallsPast};
 use crate::show::room::{FabricPlace, Performer, Room, ScreenPlace, SeatBlock, SeatKind, Spot};
-use crate::show::{Hang, HangKey, Show};
+use crate::show::{FallKind, Hang, HangKey, Show};
 
 /// From the eye to the top of the same head, metres: EN 13200-1 counts with 0.12 m (check-values 16 has its C-value).
 pub const EYE_TO_TOP_M: f64 = 0.12;
@@ -257,9 +257,22 @@ impl Reveal {
 
 /// What every seat sees of the fall of a fabric. `None` if the room does not say where it hangs, or nobody stands behind it, or there are
 /// no seats.
+///
+/// Of a fabric that unfurls there is none: it hides people as it opens.
 pub fn reveal(show: &Show, hang: &HangKey) -> Option<Reveal> {
     let room = show.room.as_ref()?;
+    let seats = seen_from(show, hang, &all_eyes(room))?;
+    let named = seen_from(show, hang, &named_eyes(room))?;
+    (!seats.is_empty()).then(|| Reveal { hang: hang.clone(), named, seats })
+}
+
+/// What some eyes see of the fall of a fabric; see [`reveal`].
+pub fn seen_from(show: &Show, hang: &HangKey, eyes: &[Eye]) -> Option<Vec<SeatReveal>> {
+    let room = show.room.as_ref()?;
     let (hang, place) = (show.hang(hang)?, room.fabric(hang)?);
+    if hang.kind == FallKind::Unfurls {
+        return None;
+    }
     let boxes = boxes(room);
     let behind: Vec<&Performer> = room.performers.iter().filter(|p| p.deep_m > place.deep_m).collect();
     if behind.is_empty() {
@@ -281,9 +294,7 @@ pub fn reveal(show: &Show, hang: &HangKey) -> Option<Reveal> {
         seat.all = lowest.map(|height| (height, falls.height(height)));
         seat
     };
-    let seats: Vec<SeatReveal> = all_eyes(room).iter().map(of).collect();
-    let named = named_eyes(room).iter().map(of).collect();
-    (!seats.is_empty()).then(|| Reveal { hang: hang.key.clone(), named, seats })
+    Some(eyes.iter().map(of).collect())
 }
 
 #[cfg(test)]

@@ -55,6 +55,11 @@ pub fn mass(kilograms: f64, units: Units) -> String {
     format!("{:.1}\u{a0}{}", tidy(kilograms / measure.size), measure.sign)
 }
 
+/// A share in percent, rounded down: what is said to be seen is seen.
+pub fn percent(share: f64) -> String {
+    format!("{:.0}\u{a0}%", libm::floor(share * 100.0 + 1e-9))
+}
+
 /// No "-0.00".
 fn tidy(value: f64) -> f64 {
     if value.abs() < 0.005 { 0.0 } else { value }
@@ -67,6 +72,10 @@ mod tests {
     /// The international yard and pound of 1959: a foot is 0.3048 m, a pound 0.45359237 kg, both exact.
     #[test]
     fn feet_and_pounds() {
+        assert_eq!(
+            (percent(0.999), percent(1.0), percent(0.29)),
+            ("99\u{a0}%".into(), "100\u{a0}%".into(), "29\u{a0}%".into())
+        );
         assert_eq!(length(3.048, Units::Imperial), "10.00\u{a0}ft");
         assert_eq!(length(-0.001, Units::Metric), "0.00\u{a0}m");
         assert_eq!(mass(45.359_237, Units::Imperial), "100.0\u{a0}lb");

@@ -57,7 +57,11 @@ pub fn seats_in_time(show: &Show, cue: &Cue, row: &Row, reveal: &Reveal) -> Opti
     Some(SeatsInTime {
         seats: moved.len(),
         in_time: moved.iter().filter(|moved| (-early..=late).contains(&(**moved + waits))).count(),
-        unseen: reveal.seats.iter().filter(|seat| seat.all.is_none() && seat.before.is_empty()).count(),
+        unseen: reveal
+            .seats
+            .iter()
+            .filter(|seat| seat.all.is_none() && seat.before.is_empty() && !seat.never.is_empty())
+            .count(),
         chance: chances / moved.len() as f64,
         sees: (SongSpan::from_secs_f64(first), SongSpan::from_secs_f64(last)),
     })

@@ -65,6 +65,7 @@ fn show(show: &Show) -> ValidationResult {
         number(&place, f64::from(task.minutes), &limits::BETWEEN_MINUTES)?;
         number(&place, f64::from(task.people), &limits::BETWEEN_PEOPLE)?;
     }
+    ensure_unique("offers", show.offers.iter().map(|offer| offer.name.as_str()))?;
     for offer in &show.offers {
         let place = format!("offer \"{}\"", offer.name);
         number(&place, offer.labour_cents as f64, &limits::OFFER_LABOUR)?;

@@ -331,6 +331,7 @@ pub fn case(code: Code) -> (Show, Show) {
         | Code::WayBlocked
         | Code::SightlineMoved
         | Code::EyeletsFew
+        | Code::CarrierMissing
         | Code::FabricInFolds
         | Code::ObliqueDiffers
         | Code::PaperExpired

@@ -121,6 +121,7 @@ pub fn case(code: Code) -> (Show, Show) {
             let least = |kg: f64| with(one(R1), |show| show.releases[0].unit_least_kg = Some(kg));
             (least(0.41), least(0.4))
         }
+        Code::CarrierMissing => (in_room(|r| r.bars[0].name = "bar 1 upstage".into()), good()),
         Code::FabricInFolds => {
             let lies = |lies| with(one(R1), |show| show.hangs[0].lies = lies);
             (lies(letfall_core::show::Lies::Gathered), lies(letfall_core::show::Lies::Flat))
@@ -249,6 +250,58 @@ fn each_is_told_with_its_place() {
     assert_eq!(
         told(&crewed(|s| s.week.calls[1].who = vec!["usher".into(), "Usher ".into()]), Code::RoleEmpty).len(),
         1
+    );
+}
+
+/// What a hostile reading found: floors that differ, a sprinkler far away, cloth that unfurls over a way out, a bar that was moved alone.
+#[test]
+fn cases_that_were_taken_wrongly() {
+    let unfurls = |show: Show| with(show, |s| s.hangs[0].kind = letfall_core::show::FallKind::Unfurls);
+    // The stage is 0.5 m high. A bar just before it is given from the hall's floor: 4.2 m above the stage are 4.7 m there.
+    let before = |trim: f64| {
+        in_room(|r| {
+            (r.bars[0].deep_m, r.bars[0].trim_m) = (-0.01, trim);
+            r.fabrics[0].deep_m = 0.03;
+        })
+    };
+    assert_eq!((told(&before(4.69), Code::TrimLow).len(), told(&before(4.7), Code::TrimLow).len()), (2, 0));
+    // A sprinkler 20 cm higher than the cloth and 8 m away asks for nothing of it.
+    let sprinkler = |deep: f64| {
+        in_room(|r| {
+            let thing = serde_json::json!({"name": "sprinkler", "kind": "sprinkler", "width_m": 0.1, "depth_m": 0.1, "height_m": 0.1,
+                "at": {"across_m": 0.0, "deep_m": deep, "high_m": 4.7}});
+            r.obstacles.push(serde_json::from_value(thing).unwrap());
+        })
+    };
+    assert_eq!((told(&sprinkler(1.3), Code::TooNear).len(), told(&sprinkler(-7.0), Code::TooNear).len()), (1, 0));
+    // A fabric that unfurls leaves no heap: open it ends half a metre above the stage, over whoever walks there, or above their heads.
+    let way = |hem: f64| {
+        unfurls(with(in_room(|r| (r.keep_free[0].across_m, r.keep_free[0].deep_m) = (-3.0, 1.0)), |s| {
+            s.hangs[0].drop_m = s.hangs[0].top_m - hem;
+        }))
+    };
+    assert_eq!((told(&way(0.5), Code::WayBlocked).len(), told(&way(2.1), Code::WayBlocked).len()), (1, 0));
+    // Opening, it hides people, so no seat sees anybody come into view.
+    assert_eq!(told(&unfurls(in_room(|r| r.performers[0].across_m = 4.9)), Code::SeenEarly), [""; 0]);
+    // A bar that was moved and its fabric not.
+    assert!(told(&in_room(|r| r.bars[0].deep_m = 2.0), Code::RoomOdd)[0].contains("from which it hangs, at 2.00"));
+    // A distance that was typed and for which nobody stands is not "as stated".
+    let keep = |by: &str| {
+        in_room(|r| {
+            r.obstacles[0].at.across = 4.2;
+            r.obstacles[0].keep_m = Some(3.0);
+            r.obstacles[0].known.by = by.into();
+        })
+    };
+    assert!(told(&keep(""), Code::TooNear)[0].contains("nobody stands for it"));
+    assert!(told(&keep("marking on it"), Code::TooNear)[0].contains("(as stated)"));
+    // A choir seat behind the fabric is no seat that sees nothing.
+    assert_eq!(
+        told(
+            &in_room(|r| r.seats[0].eye = letfall_core::show::room::Spot { across: 0.0, deep: 5.8, high: 2.0 }),
+            Code::SeatBlind
+        ),
+        [""; 0]
     );
 }
 

@@ -175,7 +175,8 @@ fn a_room_from_nothing() {
     assert!(made.validate().is_ok());
     table(&mut h, "Seats");
     shot(&mut h, "room-own");
-    h.get_by_label("Time cues by what seat 2 sees").click();
+    h.get_by_label("Time cues of Front fabric by what seat 2 sees, and strike 5 drops that were timed to 1.90\u{a0}m")
+        .click();
     h.run_steps(4);
     let hang = &h.state().document.show.hangs[0];
     assert_eq!(hang.sightline_from, "seat 2");
@@ -188,6 +189,34 @@ fn a_room_from_nothing() {
         plan.prepared_show().rig_problems().iter().any(|p| p.code.text() == "sightline-moved")
     };
     assert!(!said(&h));
+}
+
+/// A bar that is renamed keeps what hangs from it; roles typed without a space are roles.
+#[test]
+fn names_are_kept_together() {
+    let desk = Desk::new();
+    let mut h = open(&desk, demo());
+    table(&mut h, "Bars and fabrics");
+    let field = h.get_by_role_and_label(Role::TextInput, "Name, bar 1");
+    field.focus();
+    h.run_steps(2);
+    h.get_by_role_and_label(Role::TextInput, "Name, bar 1").type_text(" upstage");
+    h.run_steps(2);
+    h.get_by_role_and_label(Role::Button, "Bars and fabrics").focus();
+    h.run_steps(4);
+    let room = h.state().document.show.room.clone().unwrap();
+    assert_eq!(room.bars[0].name, "bar 2 upstage");
+    assert!(room.fabrics[0].bar == "bar 2 upstage" && room.points.iter().all(|point| point.bar == "bar 2 upstage"));
+    assert_eq!(h.state().document.history.depth(), 1);
+    table(&mut h, "Week");
+    h.get_by_role_and_label(Role::TextInput, "Who, call 3").focus();
+    h.run_steps(2);
+    h.get_by_role_and_label(Role::TextInput, "Who, call 3").type_text(";spotter;caller");
+    h.run_steps(2);
+    h.get_by_role_and_label(Role::Button, "Week").focus();
+    h.run_steps(4);
+    let who = &h.state().document.show.week.calls[2].who;
+    assert_eq!(*who, ["stage manager", "lighting operator", "media operator", "spotter", "caller"]);
 }
 
 /// Each figure is shown in feet where the show is in feet, and visiting a field changes nothing.

@@ -166,6 +166,7 @@ fn of_service(
     let sheets = letfall_paper::fingerprints(plan);
     let mut products: Vec<(String, String, String, Product)> = Sheet::EACH
         .into_iter()
+        .filter(|(sheet, _)| sheet.is_planned(plan.show()))
         .map(|(sheet, name)| {
             let print =
                 sheets.iter().find(|(of, _)| *of == sheet).map_or_else(String::new, |(_, print)| print.to_string());

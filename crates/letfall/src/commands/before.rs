@@ -29,7 +29,7 @@ pub fn calendar(args: &cli::Calendar) -> Answer {
     streams::not_over(&args.show, &args.output)?;
     let show = streams::read_show(&args.show)?;
     if let Some(role) = &args.role {
-        let known = |who: &String| who.trim().eq_ignore_ascii_case(role.trim());
+        let known = |who: &String| who.trim().to_lowercase() == role.trim().to_lowercase();
         if !show.week.calls.iter().any(|call| call.who.iter().any(known)) {
             let mut roles: Vec<&str> = show.week.calls.iter().flat_map(|c| &c.who).map(|who| who.trim()).collect();
             roles.sort_unstable();
@@ -43,6 +43,10 @@ pub fn calendar(args: &cli::Calendar) -> Answer {
         }
     }
     let made = calendar::write(&show, args.role.as_deref(), &letfall_platform::utc_stamp());
+    if made.events == 0 {
+        let why = "there is nothing with a day to write; give the calls their dates, as 2026-12-05";
+        return Err(Failure::Use(why.to_owned()));
+    }
     streams::write(&args.output, made.text.as_bytes())?;
     let text =
         format!("Wrote {}: {}.\n", args.output.display(), count(made.events, "entry").replace("entrys", "entries"));
@@ -66,7 +70,8 @@ pub fn take_offers(args: &cli::TakeOffers) -> Answer {
     let mut show = streams::read_show(&args.show)?;
     let bytes = streams::read("the table", &args.table)?;
     let in_file = |why: &dyn std::fmt::Display| Failure::Use(format!("{}: {why}", args.table.display()));
-    show.offers = table::read(&String::from_utf8_lossy(&bytes)).map_err(|why| in_file(&why))?;
+    let text = String::from_utf8(bytes).map_err(|_| in_file(&"its letters are not UTF-8; save it as CSV in UTF-8"))?;
+    show.offers = table::read(&text).map_err(|why| in_file(&why))?;
     show.validate().map_err(|why| in_file(&why))?;
     streams::write(&output, &file::write(&show))?;
     let text = format!("Took over {}; wrote {}.\n", count(show.offers.len(), "offer"), output.display());

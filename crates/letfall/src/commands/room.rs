@@ -6,7 +6,9 @@ use crate::output::{Answer, CommandOutput};
 use letfall_core::prepared::{OutsideFacts, PreparedShow};
 use letfall_core::room::beam::Lens;
 use letfall_core::room::sight::{c_word, row_c_values};
-use letfall_core::room::{RoomFigures, SeatView, Settled, bar_loads, facts_and_questions, length, mass, seat_views};
+use letfall_core::room::{
+    RoomFigures, SeatView, Settled, bar_loads, facts_and_questions, length, mass, percent, seat_views,
+};
 use letfall_core::show::room::{Projector, Room};
 use letfall_core::show::{Show, Units};
 use letfall_files::Failure;
@@ -27,15 +29,6 @@ pub fn run(args: &cli::Room) -> Answer {
     let text =
         if args.json { as_json(&show, room, figures, &settled) } else { as_text(&show, room, figures, &settled) };
     Ok(CommandOutput { text, remarks: Vec::new(), found_stop: false, is_report: false })
-}
-
-/// No "-0.0".
-fn tidy(degrees: f64) -> f64 {
-    if degrees.abs() < 0.05 { 0.0 } else { degrees }
-}
-
-fn percent(share: f64) -> String {
-    format!("{:.0} %", share * 100.0)
 }
 
 /// What a seat sees, such as "fabric 100 %, screen 92 %, people 88 %".
@@ -72,12 +65,21 @@ fn as_text(show: &Show, room: &Room, figures: &RoomFigures, settled: &Settled) -
         let fabric = least(&|view| view.fabrics.iter().map(|f| f.1).fold(1.0, f64::min));
         let screen = least(&|view| view.screens.iter().map(|s| s.1).fold(1.0, f64::min));
         let all = count(seats.len(), "seat");
-        line!(text, "  {all} in blocks: at least {} of fabric, {} of screen", percent(fabric), percent(screen));
+        let mut parts = Vec::new();
+        if !room.fabrics.is_empty() {
+            parts.push(format!("{} of fabric", percent(fabric)));
+        }
+        if !room.screens.is_empty() {
+            parts.push(format!("{} of screen", percent(screen)));
+        }
+        if !parts.is_empty() {
+            line!(text, "  {all} in blocks: at least {}", parts.join(", "));
+        }
     }
     for block in &room.blocks {
         let values: Vec<f64> = row_c_values(room, block).into_iter().flatten().collect();
         if let Some(least) = values.iter().copied().min_by(f64::total_cmp) {
-            line!(text, "  {}: C-value {:.0} mm at least ({})", block.name, least * 1000.0, c_word(least));
+            line!(text, "  {}: C-value {} at least ({})", block.name, length(least, units), c_word(least));
         }
     }
     for reveal in &figures.reveals {
@@ -155,12 +157,11 @@ fn beams(text: &mut String, room: &Room, figures: &RoomFigures, units: Units) {
             room.projectors.iter().find(|p| p.name == figure.projector).map_or("", |p| lens_words(p, beam.lens(p)));
         line!(
             text,
-            "  {}: {} away, throw ratio {:.2} ({lens}), tilted {:.1}°, turned {:.1}°, {} of the picture cut",
+            "  {}: {} away, throw ratio {:.2} ({lens}), {}, {} of the picture cut",
             figure.projector,
             m(beam.distance_m),
             beam.ratio,
-            tidy(beam.tilt_deg),
-            tidy(beam.turn_deg),
+            beam.aim_words(),
             percent(beam.cut)
         );
         for (what, share) in figure.in_the_way.iter().chain(&figure.people) {
@@ -221,7 +222,7 @@ fn as_json(show: &Show, room: &Room, figures: &RoomFigures, settled: &Settled) -
         let passes: Vec<_> = figure.passes_on.iter().map(|(who, lux)| json!({"who": who, "lux": lux})).collect();
         let value = json!({"is": "projector", "projector": figure.projector, "output": figure.output.as_str(),
             "distance_m": beam.distance_m, "throw_ratio": beam.ratio, "lens": lens,
-            "offset_percent": beam.offset_percent, "tilt_deg": beam.tilt_deg, "turn_deg": tidy(beam.turn_deg),
+            "offset_percent": beam.offset_percent, "tilt_deg": beam.tilt_deg, "turn_deg": beam.turn_deg,
             "oblique_deg": beam.oblique_deg, "pixel_mm": beam.pixel_mm, "cut": beam.cut,
             "in_the_way": cuts(&figure.in_the_way), "people": cuts(&figure.people), "passes_on": passes});
         json_line(&mut text, &value);

@@ -4,7 +4,7 @@ use letfall_core::prepared::Prepared;
 use letfall_core::room::beam::Lens;
 use letfall_core::room::drawing::{Drawing, Draws, Look, drawing, view_from};
 use letfall_core::room::sight::{all_eyes, c_word, named_eyes, row_c_values};
-use letfall_core::room::{RoomFigures, SeatView, across, bar_loads, hang_load, length, mass, seat_views};
+use letfall_core::room::{RoomFigures, SeatView, across, bar_loads, hang_load, length, mass, percent, seat_views};
 use letfall_core::show::room::Room;
 use letfall_core::show::{Hem, Show, Units};
 use serde::Serialize;
@@ -25,6 +25,7 @@ pub struct RoomSheet {
     beams: Vec<Row>,
     shadows: Vec<Row>,
     things: Vec<Row>,
+    others: Vec<Row>,
 }
 
 #[derive(Serialize)]
@@ -101,6 +102,7 @@ pub fn room(prepared: &Prepared) -> Option<RoomSheet> {
         beams: beams(room, figures, units),
         shadows: shadows(figures, units),
         things: things(room, units),
+        others: others(show, room),
     })
 }
 
@@ -159,8 +161,8 @@ fn loads(show: &Show) -> Vec<Load> {
         hangs: load.hangs.join(", "),
         hung: mass(load.hung_kg, units),
         per_metre: match units {
-            Units::Metric => format!("{} per metre", mass(load.per_metre_kg, units)),
-            Units::Imperial => format!("{} per foot", mass(load.per_metre_kg * 0.3048, units)),
+            Units::Metric => format!("{} per metre of bar where it hangs", mass(load.per_metre_kg, units)),
+            Units::Imperial => format!("{} per foot of bar where it hangs", mass(load.per_metre_kg * 0.3048, units)),
         },
         own: load.own_kg.map_or_else(String::new, |own| mass(own, units)),
         points: load.points.join(", "),
@@ -171,20 +173,25 @@ fn loads(show: &Show) -> Vec<Load> {
 fn unit_rows(show: &Show) -> Vec<Row> {
     let units = show.settings.units;
     let of = |hang: &letfall_core::show::Hang| {
-        let release = show.releases.iter().find(|release| release.hang == hang.key);
-        let load = hang_load(hang, release);
+        let releases: Vec<_> = show.releases.iter().filter(|release| release.hang == hang.key).collect();
+        let load = hang_load(hang, None);
         let kg = |value: Option<f64>| value.map_or_else(|| "not stated".to_owned(), |value| mass(value, units));
         let mut words = vec![
-            format!("cloth {}, also when it is folded and carried", mass(load.cloth_kg, units)),
+            format!(
+                "cloth {}, counted flat and without what weighs its hem; also when it is folded and carried",
+                mass(load.cloth_kg, units)
+            ),
             format!("hardware {}", mass(load.hardware_kg, units)),
             format!("hem: {}", hang.hem.name()),
         ];
         if hang.hem == Hem::Rod {
             words.push("a rod falls on whoever stands beneath".to_owned());
         }
-        if let (Some((most, least)), Some(release)) = (load.unit_kg, release) {
+        for release in releases {
+            let Some((most, least)) = hang_load(hang, Some(release)).unit_kg else { continue };
             words.push(format!(
-                "cloth on one of {} units by the width it holds: {} to {}",
+                "{}: cloth on one of {} units by the width it holds: {} to {}",
+                release.name,
                 release.units,
                 mass(least, units),
                 mass(most, units)
@@ -225,15 +232,6 @@ fn points(room: &Room, units: Units) -> Vec<Point> {
     room.points.iter().map(of).collect()
 }
 
-/// No "-0.0".
-fn tidy(degrees: f64) -> f64 {
-    if degrees.abs() < 0.05 { 0.0 } else { degrees }
-}
-
-fn percent(share: f64) -> String {
-    format!("{:.0}\u{a0}%", share * 100.0)
-}
-
 fn seat_row(view: &SeatView, figures: &RoomFigures) -> Row {
     let mut words = Vec::new();
     let mean = |shares: Vec<f64>| shares.iter().sum::<f64>() / shares.len() as f64;
@@ -249,7 +247,7 @@ fn seat_row(view: &SeatView, figures: &RoomFigures) -> Row {
     for reveal in &figures.reveals {
         let Some(seat) = reveal.named.iter().find(|seat| seat.seat == view.seat) else { continue };
         if let Some((_, fall)) = seat.all {
-            words.push(format!("sees them {:.2}\u{a0}s after let-go", fall.expected));
+            words.push(format!("sees them {:.2}\u{a0}s after let-go ({})", fall.expected, fall.source()));
         }
         if !seat.before.is_empty() {
             words.push(format!("sees {} before the fall", seat.before.join(", ")));
@@ -268,12 +266,16 @@ fn seats_words(show: &Show, room: &Room, figures: &RoomFigures) -> Vec<String> {
         let least = |of: &dyn Fn(&SeatView) -> f64| seats.iter().map(of).fold(1.0, f64::min);
         let fabric = least(&|view| view.fabrics.iter().map(|f| f.1).fold(1.0, f64::min));
         let screen = least(&|view| view.screens.iter().map(|s| s.1).fold(1.0, f64::min));
-        words.push(format!(
-            "{} seats in blocks see at least {} of each fabric and {} of each screen.",
-            all_eyes(room).len(),
-            percent(fabric),
-            percent(screen)
-        ));
+        let mut parts = Vec::new();
+        if !room.fabrics.is_empty() {
+            parts.push(format!("{} of each fabric", percent(fabric)));
+        }
+        if !room.screens.is_empty() {
+            parts.push(format!("{} of each screen", percent(screen)));
+        }
+        if !parts.is_empty() {
+            words.push(format!("{} seats in blocks see at least {}.", all_eyes(room).len(), parts.join(" and ")));
+        }
     }
     for block in &room.blocks {
         let values: Vec<f64> = row_c_values(room, block).into_iter().flatten().collect();
@@ -306,12 +308,7 @@ fn beams(room: &Room, figures: &RoomFigures, units: Units) -> Vec<Row> {
         });
         let mut words = vec![
             format!("{} away, throw ratio {:.2}: {lens}", length(beam.distance_m, units), beam.ratio),
-            format!(
-                "tilted {:.1}°, turned {:.1}°, {} of the picture cut",
-                tidy(beam.tilt_deg),
-                tidy(beam.turn_deg),
-                percent(beam.cut)
-            ),
+            format!("{}, {} of the picture cut", beam.aim_words(), percent(beam.cut)),
         ];
         if let Some(pixel) = beam.pixel_mm {
             let size = match units {
@@ -360,6 +357,51 @@ fn shadows(figures: &RoomFigures, units: Units) -> Vec<Row> {
     rows
 }
 
+/// Whatever stands in no other list.
+fn others(show: &Show, room: &Room) -> Vec<Row> {
+    let units = show.settings.units;
+    let m = |metres| length(metres, units);
+    let at = |x: f64, deep: f64| format!("{}, {} deep", across(x, units), m(deep));
+    let row = |name: &str, words: Vec<String>| Row { name: name.to_owned(), words };
+    let screens = room.screens.iter().map(|screen| {
+        let name = show.output(&screen.output).map_or_else(|| screen.output.to_string(), |output| output.name.clone());
+        let size = format!("{} × {}, lower edge {} high", m(screen.width_m), m(screen.height_m), m(screen.at.high));
+        row(&name, vec![at(screen.at.across, screen.at.deep), size])
+    });
+    let bars = room.bars.iter().map(|bar| {
+        let size = format!("{}, {} long, trim {}", bar.kind.name(), m(bar.length_m), m(bar.trim_m));
+        row(&bar.name, vec![at(bar.across_m, bar.deep_m), size, bar.known.words()])
+    });
+    let blocks = room.blocks.iter().map(|block| {
+        row(
+            &block.name,
+            vec![format!("{} rows of {}, the first {} before the stage", block.rows, block.seats, m(block.first_m))],
+        )
+    });
+    let people = room.performers.iter().map(|one| {
+        let head = format!("head at {} above where they stand", m(one.head_m));
+        row(&one.name, vec![at(one.across_m, one.deep_m), head])
+    });
+    let lamps = room.lamps.iter().map(|lamp| {
+        row(
+            &lamp.name,
+            vec![
+                at(lamp.at.across, lamp.at.deep),
+                format!("{} high, its light {} wide", m(lamp.at.high), m(lamp.source_m)),
+            ],
+        )
+    });
+    let free = room.keep_free.iter().map(|area| {
+        let size = format!("{}: {} × {} stay free", area.kind.name(), m(area.width_m), m(area.depth_m));
+        row(&area.name, vec![at(area.across_m, area.deep_m), size])
+    });
+    let mut rows: Vec<Row> = bars.chain(screens).chain(blocks).chain(people).chain(lamps).chain(free).collect();
+    for row in &mut rows {
+        row.words.retain(|words| !words.is_empty());
+    }
+    rows
+}
+
 fn things(room: &Room, units: Units) -> Vec<Row> {
     let of = |thing: &letfall_core::show::room::Obstacle| {
         let mut words = vec![format!(
@@ -369,7 +411,11 @@ fn things(room: &Room, units: Units) -> Vec<Row> {
             length(thing.at.high + thing.height_m, units)
         )];
         if let Some((keep, assumed)) = thing.keeps() {
-            let how = if assumed { "assumed, ask whoever installed it" } else { "as stated" };
+            let how = match (assumed, thing.known.is_stated()) {
+                (true, _) => "assumed, ask whoever installed it",
+                (false, true) => "as stated",
+                (false, false) => "as entered, nobody stands for it",
+            };
             words.push(format!("keep {} free ({how})", length(keep, units)));
         }
         let by = thing.known.words();

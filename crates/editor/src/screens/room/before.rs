@@ -42,6 +42,25 @@ pub fn survey(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     }
 }
 
+/// Roles in one field, parted by semicolons.
+#[derive(Clone, PartialEq)]
+struct Roles(Vec<String>);
+
+impl std::fmt::Display for Roles {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.0.join("; "))
+    }
+}
+
+impl std::str::FromStr for Roles {
+    type Err = std::convert::Infallible;
+
+    fn from_str(text: &str) -> Result<Roles, Self::Err> {
+        let roles = text.split(';').map(str::trim).filter(|role| !role.is_empty());
+        Ok(Roles(roles.map(str::to_owned).collect()))
+    }
+}
+
 /// The week.
 pub fn week(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     heading(ui, "Week");
@@ -83,11 +102,9 @@ pub fn week(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             fields.parsed_or_none(ui, &mut call.until, 84.0, "12:00", &name("Until"));
             fields.text(ui, &mut call.what, 150.0, &name("What"));
             fields.choice(ui, &mut call.step, &steps, 170.0, &name("Step"));
-            let mut who = call.who.join("; ");
-            fields.text(ui, &mut who, 300.0, &name("Who"));
-            if who != call.who.join("; ") {
-                call.who = who.split(';').map(|role| role.trim_start().to_owned()).collect();
-            }
+            let mut who = Roles(call.who.clone());
+            fields.parsed(ui, &mut who, 300.0, "caller; spotter", &name("Who"));
+            call.who = who.0;
             fields.tick(ui, &mut call.overhead, "", &name("Overhead work"));
             fields.text(ui, &mut call.note, 200.0, &name("Remarks"));
             if fields.remove(ui, &whose) {

@@ -151,8 +151,11 @@ impl Canvas {
     ) {
         let units = draft.settings.units;
         let Some(room) = draft.room.as_mut() else { return };
+        if let Some(at) = response.interact_pointer_pos().filter(|_| response.clicked()) {
+            self.chosen = view.thing_at(made, at);
+        }
         let pressed = ui.input(|i| i.pointer.press_origin());
-        if let Some(at) = pressed.filter(|_| response.drag_started() || response.clicked()) {
+        if let Some(at) = pressed.filter(|_| response.drag_started()) {
             self.chosen = view.thing_at(made, at);
             self.drag = self.chosen.and_then(|thing| Some(Drag { thing, from: place_of(room, thing)?, grabbed: at }));
         }

@@ -5,8 +5,8 @@ use crate::widgets::fields::{Fields, heading};
 use egui::Ui;
 use letfall_core::room::beam::Lens;
 use letfall_core::room::sight::Reveal;
-use letfall_core::room::{RoomFigures, bar_loads, length, mass};
-use letfall_core::show::Show;
+use letfall_core::room::{RoomFigures, bar_loads, length, mass, percent};
+use letfall_core::show::{Instant, MeasuredDrop, Show};
 
 /// Shows it.
 pub fn show(ui: &mut Ui, document: &Document, draft: &mut Show, fields: &mut Fields) {
@@ -26,18 +26,20 @@ pub fn show(ui: &mut Ui, document: &Document, draft: &mut Show, fields: &mut Fie
         );
     }
     for view in &figures.named {
-        let seen = |shares: Vec<f64>| shares.iter().sum::<f64>() / shares.len() as f64 * 100.0;
+        let seen = |shares: Vec<f64>| percent(shares.iter().sum::<f64>() / shares.len() as f64);
         let mut words = Vec::new();
         if !view.fabrics.is_empty() {
-            words.push(format!("fabric {:.0} %", seen(view.fabrics.iter().map(|f| f.1).collect())));
+            words.push(format!("fabric {}", seen(view.fabrics.iter().map(|f| f.1).collect())));
         }
         if !view.screens.is_empty() {
-            words.push(format!("screen {:.0} %", seen(view.screens.iter().map(|s| s.1).collect())));
+            words.push(format!("screen {}", seen(view.screens.iter().map(|s| s.1).collect())));
         }
         if !view.performers.is_empty() {
-            words.push(format!("people {:.0} %", seen(view.performers.iter().map(|p| p.1).collect())));
+            words.push(format!("people {}", seen(view.performers.iter().map(|p| p.1).collect())));
         }
-        ui.label(format!("{}: sees {}", view.seat, words.join(", ")));
+        if !words.is_empty() {
+            ui.label(format!("{}: sees {}", view.seat, words.join(", ")));
+        }
     }
     beams(ui, document, figures);
     oblique(ui, figures, draft, fields);
@@ -67,9 +69,26 @@ fn seats(ui: &mut Ui, reveal: &Reveal, draft: &mut Show, fields: &mut Fields) {
             let may = height > 0.0 && height <= hang.top_m;
             if taken {
                 ui.label("This is the sightline that cues are timed by.");
-            } else if may && fields.add(ui, &format!("Time cues by what {} sees", seat.seat)) {
-                hang.sightline_m = height;
-                hang.sightline_from.clone_from(&seat.seat);
+            } else if may {
+                // Drops were timed to a height: for another they say nothing.
+                let was = hang.sightline_m;
+                let moves = (was - height).abs() > 0.005;
+                let is_timed = |drop: &&mut MeasuredDrop| drop.to == Instant::Sightline && drop.counts();
+                let timed = if moves { hang.measured.iter_mut().filter(is_timed).count() } else { 0 };
+                let strikes = match timed {
+                    0 => String::new(),
+                    1 => format!(", and strike 1 drop that was timed to {}", length(was, units)),
+                    n => format!(", and strike {n} drops that were timed to {}", length(was, units)),
+                };
+                if fields.add(ui, &format!("Time cues of {} by what {} sees{strikes}", hang.name, seat.seat)) {
+                    if moves {
+                        for drop in hang.measured.iter_mut().filter(is_timed) {
+                            drop.struck = format!("timed to a sightline of {}", length(was, units));
+                        }
+                    }
+                    hang.sightline_m = height;
+                    hang.sightline_from.clone_from(&seat.seat);
+                }
             }
         }
         for (who, how) in [(&seat.before, "before it falls"), (&seat.never, "never: something is in the way")] {
@@ -96,15 +115,14 @@ fn beams(ui: &mut Ui, document: &Document, figures: &RoomFigures) {
         });
         ui.add_space(6.0);
         ui.label(format!(
-            "{}: {} away, throw ratio {:.2}, {lens}; tilted {:.0}°, turned {:.0}°",
+            "{}: {} away, throw ratio {:.2}, {lens}; {}",
             figure.projector,
             length(beam.distance_m, units),
             beam.ratio,
-            beam.tilt_deg.abs(),
-            beam.turn_deg.abs()
+            beam.aim_words()
         ));
         for (what, share) in figure.in_the_way.iter().chain(&figure.people) {
-            ui.label(format!("{what} cuts {:.0} % of its picture", share * 100.0));
+            ui.label(format!("{what} cuts {} of its picture", percent(*share)));
         }
         let most = figure.passes_on.iter().map(|(_, lux)| *lux).fold(0.0, f64::max);
         if most > 0.0 {

@@ -28,7 +28,13 @@ pub fn put(room: &mut Room, thing: Thing, to: Spot) {
     match thing {
         Thing::Bar(at) => {
             if let Some(bar) = room.bars.get_mut(at) {
+                let (across, deep) = (to.across - bar.across_m, to.deep - bar.deep_m);
                 (bar.across_m, bar.deep_m, bar.trim_m) = (to.across, to.deep, to.high.max(0.01));
+                // What hangs from it goes along.
+                let tidy = |x: f64| libm::round(x * 1e4) / 1e4;
+                for place in room.fabrics.iter_mut().filter(|place| place.bar == bar.name) {
+                    (place.across_m, place.deep_m) = (tidy(place.across_m + across), tidy(place.deep_m + deep));
+                }
             }
         }
         Thing::Point(at) => set(room.points.get_mut(at).map(|point| &mut point.at), to),
@@ -81,6 +87,20 @@ pub fn in_steps(from: Spot, to: Spot, step: f64) -> Spot {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_bar_takes_along_what_hangs_from_it() {
+        let mut room = Room::usual();
+        let bar = r#"{"name":"bar 1","deep_m":1.5,"length_m":9,"trim_m":5}"#;
+        room.bars.push(serde_json::from_str(bar).expect("a bar"));
+        for (hang, bar) in [("on", "bar 1"), ("off", "")] {
+            let place = format!(r#"{{"hang":"{hang}","across_m":0.2,"deep_m":1.5,"bar":"{bar}"}}"#);
+            room.fabrics.push(serde_json::from_str(&place).expect("a place"));
+        }
+        put(&mut room, Thing::Bar(0), Spot { across: 0.5, deep: 2.25, high: 6.0 });
+        assert_eq!((room.fabrics[0].across_m, room.fabrics[0].deep_m), (0.7, 2.25));
+        assert_eq!((room.fabrics[1].across_m, room.fabrics[1].deep_m), (0.2, 1.5));
+    }
 
     #[test]
     fn steps_round_only_what_moved() {

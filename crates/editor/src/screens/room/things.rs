@@ -61,7 +61,7 @@ pub fn bars(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     heading(ui, "Bars, battens, trusses");
     empty(ui, room.bars.is_empty(), "What fabrics hang from. The trim is the height above the floor beneath it.");
     let kinds: Vec<_> = BarKind::ALL.into_iter().map(|kind| (kind, kind.name().to_owned())).collect();
-    let mut gone = None;
+    let (mut gone, mut renamed) = (None, None);
     Grid::new("bars").striped(true).spacing([10.0, 6.0]).show(ui, |ui| {
         if !room.bars.is_empty() {
             heads(ui, &["Name", "Kind", "Across", "Deep", "Length", "Trim", "Own mass", "Who says so", "Day", ""]);
@@ -69,7 +69,11 @@ pub fn bars(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
         for (at, bar) in room.bars.iter_mut().enumerate() {
             let whose = format!("bar {}", at + 1);
             let name = |part: &str| format!("{part}, {whose}");
+            let was = bar.name.clone();
             fields.text(ui, &mut bar.name, 110.0, &name("Name"));
+            if bar.name != was {
+                renamed = Some((was, bar.name.clone()));
+            }
             fields.choice(ui, &mut bar.kind, &kinds, 80.0, &name("Kind"));
             fields.length(ui, &mut bar.across_m, units, &limits::BAR_ACROSS, &name("Across"));
             fields.length(ui, &mut bar.deep_m, units, &limits::BAR_DEEP, &name("Deep"));
@@ -85,7 +89,16 @@ pub fn bars(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             ui.end_row();
         }
     });
+    // What hangs from it goes on hanging from it.
+    if let Some(at) = gone {
+        renamed = Some((room.bars[at].name.clone(), String::new()));
+    }
     take_out(&mut room.bars, gone);
+    if let Some((was, is)) = renamed {
+        let hung = room.fabrics.iter_mut().map(|place| &mut place.bar);
+        let named = hung.chain(room.points.iter_mut().map(|point| &mut point.bar));
+        named.filter(|bar| **bar == was).for_each(|bar| bar.clone_from(&is));
+    }
     if fields.add(ui, "Add a bar") {
         let name = free_name("bar", room.bars.iter().map(|bar| bar.name.as_str()));
         room.bars.push(Bar {
@@ -278,7 +291,10 @@ pub fn in_the_way(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
             known: Known::default(),
         });
     }
-    ui.label("Under a sprinkler 0.45 m is assumed (common practice, no source) until somebody states another.");
+    ui.label(format!(
+        "Under a sprinkler {} is assumed (common practice, no source) until somebody states another.",
+        letfall_core::room::length(Obstacle::UNDER_SPRINKLER_M, units)
+    ));
 }
 
 /// Screens and projectors.
