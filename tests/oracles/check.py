@@ -575,9 +575,19 @@ def room():
     heads = [np.array([p['across_m'], p['deep_m'], floor(p['across_m'], p['deep_m']) + p.get('raised_m', 0.0) + p.get('head_m', 1.7)]) for p in r['performers']]
     for seat in r['seats']:
         e = at(seat['eye'])
-        low = min((e + (h - e) * (plane - e[1]) / (h[1] - e[1]))[2] for h in heads) - floor(fabric.get('across_m', 0.0), plane)
         mine = [l for l in said if l['is'] == 'reveal' and l['seat'] == seat['name']]
-        need(len(mine) == 1 and abs(mine[0]['sightline_m'] - low) < 1e-9, f'{seat["name"]}: {mine} is not {low}')
+        need(len(mine) == 1, f'{seat["name"]}: {mine}')
+        # Whom something hides for good does not come into view.
+        seen = [h for p, h in zip(r['performers'], heads) if p['name'] not in mine[0]['never']]
+        low = min((e + (h - e) * (plane - e[1]) / (h[1] - e[1]))[2] for h in seen) - floor(fabric.get('across_m', 0.0), plane)
+        need(abs(mine[0]['sightline_m'] - low) < 1e-9, f'{seat["name"]}: {mine} is not {low}')
+        # Nobody is hidden but by the head of somebody right in front: the line to the head goes through it.
+        for p, h in zip(r['performers'], heads):
+            way = [e + (h - e) * t for t in np.linspace(0, 1, 20001)]
+            sitting = [np.array([b.get('across_m', 0) + (b['seat_m'] / 2 if b.get('staggered') and n % 2 else 0) + b['seat_m'] * (k - (b['seats'] - 1) / 2), -(b['first_m'] + b['row_m'] * n), b.get('floor_m', 0) + b.get('rise_m', 0) * n + b.get('eye_m', 1.2)]) for b in r['blocks'] for n in range(b['rows']) for k in range(b['seats'])]
+            before = [s for s in sitting if 0.2 < s[1] - e[1] <= 1.3]
+            hit = any(abs(w[0] - s[0]) < 0.1 and abs(w[1] - s[1]) < 0.1 and -0.1 < w[2] - s[2] < 0.12 for w in way[:4000] for s in before if abs(w[1] - s[1]) < 0.1)
+            need(hit == (p['name'] in mine[0]['never']), f'{seat["name"]}, {p["name"]}: hidden {hit}')
     # Shadows: the plane met by the line from the lamp through head and feet.
     for lamp in r['lamps']:
         l = at(lamp['at'])

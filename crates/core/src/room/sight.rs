@@ -12,6 +12,9 @@ const HEAD_M: f64 = 0.2;
 /// Heads this far to either side of a seat's own line are looked at, metres.
 const BESIDE_M: f64 = 1.6;
 
+/// Heads this far before a named seat are those of the row in front, metres: rows stand up to so far apart.
+const FRONT_M: f64 = 1.3;
+
 /// An eye that looks.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Eye {
@@ -80,10 +83,21 @@ fn head(eye: Spot) -> Cuboid {
     Cuboid::on(Spot { high: eye.high - HEAD_M / 2.0, ..eye }, HEAD_M, HEAD_M, HEAD_M / 2.0 + EYE_TO_TOP_M)
 }
 
-/// The seats that were named.
+/// The seats that were named, with the heads of whoever sits in a block right in front of them.
 pub fn named_eyes(room: &Room) -> Vec<Eye> {
+    let sitting: Vec<Spot> =
+        room.blocks.iter().flat_map(|block| (0..block.rows).flat_map(move |number| row(block, number))).collect();
+    let in_front = |at: Spot| {
+        let near = |eye: &&Spot| {
+            let before = eye.deep - at.deep;
+            before > HEAD_M && before <= FRONT_M && (eye.across - at.across).abs() <= BESIDE_M
+        };
+        sitting.iter().filter(near).map(|eye| head(*eye)).collect()
+    };
     let named = room.seats.iter();
-    named.map(|seat| Eye { seat: seat.name.clone(), kind: Some(seat.kind), at: seat.eye, heads: Vec::new() }).collect()
+    named
+        .map(|seat| Eye { seat: seat.name.clone(), kind: Some(seat.kind), at: seat.eye, heads: in_front(seat.eye) })
+        .collect()
 }
 
 /// All seats of the blocks, row by row.
@@ -244,6 +258,12 @@ impl Reveal {
         let times = || self.seats.iter().filter_map(|seat| seat.all.map(|(_, fall)| fall.expected));
         let first = times().min_by(f64::total_cmp)?;
         Some((first, times().max_by(f64::total_cmp)?))
+    }
+
+    /// The lowest and the highest of the seats' own lines above the floor beneath the fabric, metres. `None` if no seat has one.
+    pub fn lines(&self) -> Option<(f64, f64)> {
+        let heights = || self.seats.iter().filter_map(|seat| seat.all.map(|(height, _)| height));
+        Some((heights().min_by(f64::total_cmp)?, heights().max_by(f64::total_cmp)?))
     }
 
     /// The range in words, such as "first seats see them 0.62 s after let-go, last at 0.81 s". Empty if no seat does.

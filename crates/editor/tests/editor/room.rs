@@ -131,7 +131,7 @@ fn things_are_dragged_in_steps() {
     // A click alone chooses and changes nothing.
     click(&mut h, from);
     assert_eq!(h.state().document.history.depth(), 0);
-    h.get_by_label_contains("1.20\u{a0}m right, -8.15\u{a0}m deep, 1.20\u{a0}m high");
+    h.get_by_label_contains("1.48\u{a0}m right, -8.15\u{a0}m deep, 1.20\u{a0}m high");
 }
 
 /// A room of one's own from nothing: described, a bar, the fabric on it, seats, people; then cues are timed by what a seat sees.

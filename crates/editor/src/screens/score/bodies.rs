@@ -9,6 +9,7 @@ use crate::widgets::theme::{Palette, Theme, bold};
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, StrokeKind, vec2};
 use letfall_core::prepared::{Prepared, TrackRows};
 use letfall_core::reveal::fallen;
+use letfall_core::room::sight::Reveal;
 use letfall_core::schedule::Row;
 use letfall_core::show::{Action, Cue, Kind, Label, Show};
 use letfall_core::time::{SongSpan, SongTime};
@@ -246,7 +247,7 @@ impl Body<'_> {
         }
     }
 
-    /// The fall itself: the edge's height over time, with its range shaded and the sightline as a thin line.
+    /// The fall itself: the edge's height over time, with its range shaded, the sightline as a thin line and the seats' own lines as a band.
     fn fall(&self, painter: &Painter, rect: Rect, fill: Color32, plan: &Prepared) -> Rect {
         let g = self.ground;
         let Some(falling) = plan.stage().falling.iter().find(|f| f.by == self.row.label) else { return rect };
@@ -276,6 +277,16 @@ impl Body<'_> {
                 Pos2::new(a.0, height(a.1[1])),
             ];
             painter.add(Shape::convex_polygon(quad, fill.gamma_multiply(0.4), Stroke::NONE));
+        }
+        // Between which heights the seats' own lines lie, where the room gives them.
+        let reveals = plan.prepared_show().room().map_or(&[][..], |room| &room.reveals);
+        let lines = reveals.iter().find(|reveal| reveal.hang == hang.key).and_then(Reveal::lines);
+        if let Some((low, high)) = lines {
+            let band = Rect::from_min_max(
+                Pos2::new(x0 - 40.0, height(hang.top_m - high)),
+                Pos2::new(rect.right() + 4.0, height(hang.top_m - low)),
+            );
+            painter.rect_filled(band, 0.0, g.p.quiet.gamma_multiply(0.22));
         }
         let sight = height(hang.top_m - hang.sightline_m);
         painter.line_segment(
