@@ -25,7 +25,7 @@ pub fn write(show: &Show, role: Option<&str>, made: &str) -> CalendarFile {
     for (name, value) in [("BEGIN", "VCALENDAR"), ("VERSION", "2.0"), ("PRODID", "-//Letfall//Letfall//EN")] {
         line(&mut file.text, name, value);
     }
-    let wanted = |call: &&WeekCall| role.is_none_or(|role| call.who.iter().any(|who| same(who, role)));
+    let wanted = |call: &&WeekCall| role.is_none_or(|role| call.needs(role));
     for call in show.week.in_order().into_iter().filter(wanted) {
         match day_of(&call.date) {
             None => file.without_day += 1,
@@ -78,10 +78,6 @@ fn line(to: &mut String, name: &str, value: &str) {
         room -= c.len_utf8();
     }
     to.push_str("\r\n");
-}
-
-fn same(a: &str, b: &str) -> bool {
-    a.trim().to_lowercase() == b.trim().to_lowercase()
 }
 
 /// How many calls of the same name stand before a call in the show.

@@ -3,7 +3,7 @@
 
 use super::problem::{Code, Problem};
 use crate::room::{hang_load, length, mass};
-use crate::show::{CrewMember, Lies, Output, Show, Surface};
+use crate::show::{CrewMember, Lies, Output, Show, Surface, is_same_role};
 use crate::time::day_of;
 
 /// Eyelets stand this far apart at most, metres. Common practice, no source.
@@ -126,16 +126,12 @@ fn papers(show: &Show, found: &mut Vec<Problem>) {
     }
 }
 
-fn same(a: &str, b: &str) -> bool {
-    a.trim().to_lowercase() == b.trim().to_lowercase()
-}
-
 fn roles(show: &Show, found: &mut Vec<Problem>) {
     // Without a list of the crew nobody has said who there is.
     if show.crew.is_empty() {
         return;
     }
-    let has = |role: &str| show.crew.iter().any(|member| same(&member.role, role));
+    let has = |role: &str| show.crew.iter().any(|member| is_same_role(&member.role, role));
     let mut asked: Vec<(&str, String)> = Vec::new();
     let settled = |role: &str| !role.trim().is_empty();
     let safety = [
@@ -176,7 +172,7 @@ fn overhead(show: &Show, found: &mut Vec<Problem>) {
                 "nobody works overhead alone; local rules come first",
             ));
         }
-        let young = |member: &&CrewMember| member.under_18 && call.who.iter().any(|role| same(role, &member.role));
+        let young = |member: &&CrewMember| member.under_18 && call.needs(&member.role);
         for member in show.crew.iter().filter(young) {
             let what =
                 format!("\"{}\" is under 18, and is named for the overhead work of \"{}\"", member.role, call.what);

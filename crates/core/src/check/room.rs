@@ -229,7 +229,7 @@ fn crossing(show: &Show, room: &Room, found: &mut Vec<Problem>) {
             } else if let Some((keep, assumed)) = thing.keeps()
                 && near(thing, &solid, &cloth) + ROUNDING_M < keep
             {
-                let how = keep_words(thing, assumed);
+                let how = thing.keep_words(assumed);
                 let what = format!(
                     "\"{}\" hangs {} from \"{}\", and {} is to stay free ({how})",
                     hang.name,
@@ -244,15 +244,6 @@ fn crossing(show: &Show, room: &Room, found: &mut Vec<Problem>) {
                 ));
             }
         }
-    }
-}
-
-/// Whose figure a distance to keep is.
-fn keep_words(thing: &Obstacle, assumed: bool) -> &'static str {
-    match (assumed, thing.known.is_stated()) {
-        (true, _) => "assumed, ask whoever installed it",
-        (false, true) => "as stated",
-        (false, false) => "as entered, and nobody stands for it",
     }
 }
 

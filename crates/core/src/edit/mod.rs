@@ -29,5 +29,5 @@ pub use history::{History, Step};
 pub use next_year::for_next_year;
 pub use placing::By;
 pub use selection::{Pick, Selection};
-pub use step::{Edit, EditError, Moved, Part};
+pub use step::{Edit, EditError, Moved, Part, part_changes};
 pub use verbs::{change, delete, quantize, shift, slide, snap, stretch, to_track};

@@ -295,6 +295,17 @@ fn swap_cues(show: &mut Show, name: &str, out: &[Cue], into: &[Cue]) -> Result<(
     Ok(())
 }
 
+/// Every part of a show with its field: the one list, for swapping parts and for comparing shows.
+macro_rules! with_parts {
+    ($then:ident) => {
+        $then!(Title => title, Venue => venue, Version => version, Settings => settings, Ports => ports,
+            Receivers => receivers, Presets => presets, Media => media, Outputs => outputs, Routes => routes,
+            Hangs => hangs, Releases => releases, Tracks => tracks, Safety => safety, Kit => kit, Budget => budget,
+            HandOuts => hand_outs, Crew => crew, Between => between, Papers => papers, Notes => notes, Stop => stop,
+            Room => room, Week => week, Offers => offers)
+    };
+}
+
 fn swap_part(show: &mut Show, before: &Part, after: &Part) -> Result<(), EditError> {
     macro_rules! swap {
         ($($variant:ident => $field:ident),*) => {
@@ -310,9 +321,22 @@ fn swap_part(show: &mut Show, before: &Part, after: &Part) -> Result<(), EditErr
             }
         };
     }
-    swap!(Title => title, Venue => venue, Version => version, Settings => settings, Ports => ports,
-        Receivers => receivers, Presets => presets, Media => media, Outputs => outputs, Routes => routes,
-        Hangs => hangs, Releases => releases, Tracks => tracks, Safety => safety, Kit => kit, Budget => budget,
-        HandOuts => hand_outs, Crew => crew, Between => between, Papers => papers, Notes => notes, Stop => stop, Room => room, Week => week,
-        Offers => offers)
+    with_parts!(swap)
+}
+
+/// The edits that lead from a show to a draft of it, part by part, in the order of the parts. Services and cues are no parts.
+pub fn part_changes(show: &Show, draft: &Show) -> Vec<Edit> {
+    let mut edits = Vec::new();
+    macro_rules! compare {
+        ($($variant:ident => $field:ident),*) => {$(
+            if show.$field != draft.$field {
+                edits.push(Edit::Part {
+                    before: Box::new(Part::$variant(show.$field.clone())),
+                    after: Box::new(Part::$variant(draft.$field.clone())),
+                });
+            }
+        )*};
+    }
+    with_parts!(compare);
+    edits
 }

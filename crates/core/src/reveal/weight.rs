@@ -51,7 +51,7 @@ pub fn unit_places(hang: &Hang, release: &Release) -> Vec<f64> {
 
 /// Works out the weights of a hang held by the units of a release.
 pub fn weight_figures(hang: &Hang, release: &Release) -> WeightFigures {
-    let fabric_kg = hang.width_m * hang.drop_m * hang.areal_mass_kg_m2;
+    let fabric_kg = hang.cloth_kg();
     let total_kg = fabric_kg + hang.hardware_kg;
     let places = unit_places(hang, release);
     let last = places.len().saturating_sub(1);

@@ -71,6 +71,17 @@ pub enum Lens {
     TooFar,
 }
 
+impl Lens {
+    /// In words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Lens::Within => "the lens reaches it",
+            Lens::TooNear => "too near for the lens",
+            Lens::TooFar => "too far for the lens",
+        }
+    }
+}
+
 /// The beam of a projector onto a pane, with what stands in it. `None` if the lens is in the pane's plane, or the pane has no area.
 ///
 /// Throw: distance = throw ratio × width of the picture (check-values 16).

@@ -6,6 +6,7 @@ use super::sight::{
     Eye, Reveal, all_eyes, block_eyes, boxes, fabric_pane, feet, named_eyes, performer_pane, reveal, screen_pane,
 };
 use super::solid::{Cuboid, Pane};
+use super::words::percent;
 use crate::reveal::light_figures;
 use crate::show::room::{BackLamp, Room, SeatKind};
 use crate::show::{HangKey, Output, OutputKey, Preset, Show, Surface};
@@ -23,6 +24,19 @@ pub struct SeatView {
     pub screens: Vec<(OutputKey, f64)>,
     /// Each performer, by name, once the fabric is gone.
     pub performers: Vec<(String, f64)>,
+}
+
+impl SeatView {
+    /// What it sees in words, such as "fabric 100 %", "screen 92 %", "people 88 %": the mean over all of a kind. Nothing of what there is none.
+    pub fn words(&self) -> Vec<String> {
+        let mean = |shares: Vec<f64>| (!shares.is_empty()).then(|| shares.iter().sum::<f64>() / shares.len() as f64);
+        let kinds = [
+            ("fabric", mean(self.fabrics.iter().map(|f| f.1).collect())),
+            ("screen", mean(self.screens.iter().map(|s| s.1).collect())),
+            ("people", mean(self.performers.iter().map(|p| p.1).collect())),
+        ];
+        kinds.into_iter().filter_map(|(what, share)| Some(format!("{what} {}", percent(share?)))).collect()
+    }
 }
 
 /// A projector's figures.

@@ -40,7 +40,7 @@ pub fn hang_load(hang: &Hang, release: Option<&Release>) -> HangLoad {
         let least = figures.units_kg.iter().copied().fold(f64::INFINITY, f64::min);
         (figures.most_kg().0, least)
     });
-    HangLoad { cloth_kg: hang.width_m * hang.drop_m * hang.areal_mass_kg_m2, hardware_kg: hang.hardware_kg, unit_kg }
+    HangLoad { cloth_kg: hang.cloth_kg(), hardware_kg: hang.hardware_kg, unit_kg }
 }
 
 /// The most kilograms on a metre of a bar: where fabrics hang one before the other, their masses add up.

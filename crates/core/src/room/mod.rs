@@ -15,4 +15,4 @@ mod words;
 pub use figures::{BeamFigures, DoubleShadow, RoomFigures, SeatView, ShadowFigures, room_figures, seat_views};
 pub use load::{BarLoad, HangLoad, bar_loads, hang_load};
 pub use questions::{Fact, Question, Settled, facts_and_questions};
-pub use words::{Measure, across, length, mass, percent};
+pub use words::{across, length, mass, mass_along, percent};

@@ -2,7 +2,7 @@
 
 use super::load::{bar_loads, hang_load};
 use super::sight::reveal;
-use super::words::{length, mass};
+use super::words::{length, mass, mass_along};
 use crate::reveal::{FallTime, fall_time};
 use crate::show::room::{Known, Room, SurveyQuestion};
 use crate::show::{Hang, Hem, Instant, Lies, Release, ReleaseKind, Show};
@@ -117,10 +117,7 @@ fn of_room(show: &Show, room: &Room, settled: &mut Settled) {
     }
     for load in bar_loads(show).iter().filter(|load| !load.hangs.is_empty()) {
         let own = load.own_kg.map_or_else(String::new, |own| format!("; its own {}", mass(own, units)));
-        let metre = match units {
-            crate::show::Units::Metric => format!("{} per metre", mass(load.per_metre_kg, units)),
-            crate::show::Units::Imperial => format!("{} per foot", mass(load.per_metre_kg * 0.3048, units)),
-        };
+        let metre = mass_along(load.per_metre_kg, units);
         let figure = format!("{} of cloth and hardware, {metre} of bar where it hangs{own}", mass(load.hung_kg, units));
         settled.fact(
             format!("what “{}” is to carry", load.bar),

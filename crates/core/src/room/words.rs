@@ -9,16 +9,16 @@ const POUND_KG: f64 = 0.453_592_37;
 
 /// A unit: what divides a metric figure, and its sign.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Measure {
+struct Measure {
     /// Metres or kilograms in one.
-    pub size: f64,
+    size: f64,
     /// Its sign.
-    pub sign: &'static str,
+    sign: &'static str,
 }
 
 impl Measure {
     /// Of lengths.
-    pub const fn of_length(units: Units) -> Measure {
+    const fn of_length(units: Units) -> Measure {
         match units {
             Units::Metric => Measure { size: 1.0, sign: "m" },
             Units::Imperial => Measure { size: FOOT_M, sign: "ft" },
@@ -26,7 +26,7 @@ impl Measure {
     }
 
     /// Of masses.
-    pub const fn of_mass(units: Units) -> Measure {
+    const fn of_mass(units: Units) -> Measure {
         match units {
             Units::Metric => Measure { size: 1.0, sign: "kg" },
             Units::Imperial => Measure { size: POUND_KG, sign: "lb" },
@@ -53,6 +53,15 @@ pub fn across(metres: f64, units: Units) -> String {
 pub fn mass(kilograms: f64, units: Units) -> String {
     let measure = Measure::of_mass(units);
     format!("{:.1}\u{a0}{}", tidy(kilograms / measure.size), measure.sign)
+}
+
+/// A mass on a length, given for a metre, such as "4.3 kg per metre" or "2.9 lb per foot".
+pub fn mass_along(kilograms_a_metre: f64, units: Units) -> String {
+    let along = mass(kilograms_a_metre * Measure::of_length(units).size, units);
+    match units {
+        Units::Metric => format!("{along} per metre"),
+        Units::Imperial => format!("{along} per foot"),
+    }
 }
 
 /// A share in percent, rounded down: what is said to be seen is seen.
@@ -85,5 +94,8 @@ mod tests {
         );
         assert_eq!(across(0.3048, Units::Imperial), "1.00\u{a0}ft right");
         assert_eq!(mass(12.34, Units::Metric), "12.3\u{a0}kg");
+        assert_eq!(mass_along(4.3, Units::Metric), "4.3\u{a0}kg per metre");
+        // 1 lb/ft is 0.45359237/0.3048 kg/m.
+        assert_eq!(mass_along(1.488_163_9, Units::Imperial), "1.0\u{a0}lb per foot");
     }
 }

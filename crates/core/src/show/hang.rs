@@ -63,6 +63,11 @@ pub struct Hang {
 }
 
 impl Hang {
+    /// Mass of the cloth, kilograms, flat and without what weighs its hem.
+    pub fn cloth_kg(&self) -> f64 {
+        self.width_m * self.drop_m * self.areal_mass_kg_m2
+    }
+
     /// A fabric of a size, its cloth of 0.15 kg/m², of which nothing else is known yet.
     pub fn new(key: HangKey, name: &str, width_m: f64, drop_m: f64, top_m: f64, sightline_m: f64) -> Hang {
         Hang {

@@ -58,4 +58,4 @@ pub use service::{Guide, Handover, HandoverStep, Heard, Section, Service, Song, 
 pub use settings::{Settings, Units};
 pub use standards::{STANDARDS, Standard};
 pub use validity::Invalid;
-pub use week::{RehearsalStep, Week, WeekCall};
+pub use week::{RehearsalStep, Week, WeekCall, is_same_role};

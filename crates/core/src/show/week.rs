@@ -73,6 +73,18 @@ pub struct WeekCall {
     pub note: String,
 }
 
+/// Whether two texts name the same role, however they are written.
+pub fn is_same_role(one: &str, other: &str) -> bool {
+    one.trim().to_lowercase() == other.trim().to_lowercase()
+}
+
+impl WeekCall {
+    /// Whether it needs a role.
+    pub fn needs(&self, role: &str) -> bool {
+        self.who.iter().any(|who| is_same_role(who, role))
+    }
+}
+
 /// A step of the rehearsals, each of which makes the next one possible. Common practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]

@@ -28,19 +28,18 @@ pub fn drawing(args: &cli::Drawing) -> Answer {
 pub fn calendar(args: &cli::Calendar) -> Answer {
     streams::not_over(&args.show, &args.output)?;
     let show = streams::read_show(&args.show)?;
-    if let Some(role) = &args.role {
-        let known = |who: &String| who.trim().to_lowercase() == role.trim().to_lowercase();
-        if !show.week.calls.iter().any(|call| call.who.iter().any(known)) {
-            let mut roles: Vec<&str> = show.week.calls.iter().flat_map(|c| &c.who).map(|who| who.trim()).collect();
-            roles.sort_unstable();
-            roles.dedup();
-            let there = if roles.is_empty() {
-                "no call names a role".to_owned()
-            } else {
-                format!("there are: {}", roles.join("; "))
-            };
-            return Err(Failure::Use(format!("no call needs \"{role}\"; {there}")));
-        }
+    if let Some(role) = &args.role
+        && !show.week.calls.iter().any(|call| call.needs(role))
+    {
+        let mut roles: Vec<&str> = show.week.calls.iter().flat_map(|c| &c.who).map(|who| who.trim()).collect();
+        roles.sort_unstable();
+        roles.dedup();
+        let there = if roles.is_empty() {
+            "no call names a role".to_owned()
+        } else {
+            format!("there are: {}", roles.join("; "))
+        };
+        return Err(Failure::Use(format!("no call needs \"{role}\"; {there}")));
     }
     let made = calendar::write(&show, args.role.as_deref(), &letfall_platform::utc_stamp());
     if made.events == 0 {

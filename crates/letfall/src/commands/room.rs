@@ -31,21 +31,6 @@ pub fn run(args: &cli::Room) -> Answer {
     Ok(CommandOutput { text, remarks: Vec::new(), found_stop: false, is_report: false })
 }
 
-/// What a seat sees, such as "fabric 100 %, screen 92 %, people 88 %".
-fn view_words(view: &SeatView) -> String {
-    let mean = |shares: Vec<f64>| {
-        let n = shares.len();
-        (n > 0).then(|| shares.iter().sum::<f64>() / n as f64)
-    };
-    let parts = [
-        ("fabric", mean(view.fabrics.iter().map(|f| f.1).collect())),
-        ("screen", mean(view.screens.iter().map(|s| s.1).collect())),
-        ("people", mean(view.performers.iter().map(|p| p.1).collect())),
-    ];
-    let said = parts.into_iter().filter_map(|(what, share)| Some(format!("{what} {}", percent(share?))));
-    said.collect::<Vec<_>>().join(", ")
-}
-
 fn as_text(show: &Show, room: &Room, figures: &RoomFigures, settled: &Settled) -> String {
     let units = show.settings.units;
     let m = |metres: f64| length(metres, units);
@@ -57,7 +42,7 @@ fn as_text(show: &Show, room: &Room, figures: &RoomFigures, settled: &Settled) -
     }
     line!(text, "\nWhat seats see");
     for view in &figures.named {
-        line!(text, "  {:<32}{}", view.seat, view_words(view));
+        line!(text, "  {:<32}{}", view.seat, view.words().join(", "));
     }
     if !room.blocks.is_empty() {
         let seats = seat_views(show);

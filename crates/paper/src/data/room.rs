@@ -1,10 +1,11 @@
 //! The room on paper: drawings to scale, and the figures beside them, with lines for the answers.
 
 use letfall_core::prepared::Prepared;
-use letfall_core::room::beam::Lens;
 use letfall_core::room::drawing::{Drawing, Draws, Look, drawing, view_from};
 use letfall_core::room::sight::{all_eyes, c_word, named_eyes, row_c_values};
-use letfall_core::room::{RoomFigures, SeatView, across, bar_loads, hang_load, length, mass, percent, seat_views};
+use letfall_core::room::{
+    RoomFigures, SeatView, across, bar_loads, hang_load, length, mass, mass_along, percent, seat_views,
+};
 use letfall_core::show::room::Room;
 use letfall_core::show::{Hem, Show, Units};
 use serde::Serialize;
@@ -160,10 +161,7 @@ fn loads(show: &Show) -> Vec<Load> {
         bar: load.bar,
         hangs: load.hangs.join(", "),
         hung: mass(load.hung_kg, units),
-        per_metre: match units {
-            Units::Metric => format!("{} per metre of bar where it hangs", mass(load.per_metre_kg, units)),
-            Units::Imperial => format!("{} per foot of bar where it hangs", mass(load.per_metre_kg * 0.3048, units)),
-        },
+        per_metre: format!("{} of bar where it hangs", mass_along(load.per_metre_kg, units)),
         own: load.own_kg.map_or_else(String::new, |own| mass(own, units)),
         points: load.points.join(", "),
     };
@@ -233,17 +231,7 @@ fn points(room: &Room, units: Units) -> Vec<Point> {
 }
 
 fn seat_row(view: &SeatView, figures: &RoomFigures) -> Row {
-    let mut words = Vec::new();
-    let mean = |shares: Vec<f64>| shares.iter().sum::<f64>() / shares.len() as f64;
-    if !view.fabrics.is_empty() {
-        words.push(format!("fabric {}", percent(mean(view.fabrics.iter().map(|f| f.1).collect()))));
-    }
-    if !view.screens.is_empty() {
-        words.push(format!("screen {}", percent(mean(view.screens.iter().map(|s| s.1).collect()))));
-    }
-    if !view.performers.is_empty() {
-        words.push(format!("people {}", percent(mean(view.performers.iter().map(|p| p.1).collect()))));
-    }
+    let mut words = view.words();
     for reveal in &figures.reveals {
         let Some(seat) = reveal.named.iter().find(|seat| seat.seat == view.seat) else { continue };
         if let Some((_, fall)) = seat.all {
@@ -301,11 +289,7 @@ fn beams(room: &Room, figures: &RoomFigures, units: Units) -> Vec<Row> {
     let of = |figure: &letfall_core::room::BeamFigures| {
         let beam = &figure.beam;
         let projector = room.projectors.iter().find(|p| p.name == figure.projector);
-        let lens = projector.map_or("", |p| match beam.lens(p) {
-            Lens::Within => "the lens reaches it",
-            Lens::TooNear => "too near for the lens",
-            Lens::TooFar => "too far for the lens",
-        });
+        let lens = projector.map_or("", |p| beam.lens(p).words());
         let mut words = vec![
             format!("{} away, throw ratio {:.2}: {lens}", length(beam.distance_m, units), beam.ratio),
             format!("{}, {} of the picture cut", beam.aim_words(), percent(beam.cut)),
@@ -411,11 +395,7 @@ fn things(room: &Room, units: Units) -> Vec<Row> {
             length(thing.at.high + thing.height_m, units)
         )];
         if let Some((keep, assumed)) = thing.keeps() {
-            let how = match (assumed, thing.known.is_stated()) {
-                (true, _) => "assumed, ask whoever installed it",
-                (false, true) => "as stated",
-                (false, false) => "as entered, nobody stands for it",
-            };
+            let how = thing.keep_words(assumed);
             words.push(format!("keep {} free ({how})", length(keep, units)));
         }
         let by = thing.known.words();

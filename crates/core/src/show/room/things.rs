@@ -164,6 +164,15 @@ impl Obstacle {
     /// the installer and the local code decide.
     pub const UNDER_SPRINKLER_M: f64 = 0.45;
 
+    /// Whose figure the distance is, if it is `assumed` or not.
+    pub fn keep_words(&self, assumed: bool) -> &'static str {
+        match (assumed, self.known.is_stated()) {
+            (true, _) => "assumed, ask whoever installed it",
+            (false, true) => "as stated",
+            (false, false) => "as entered, and nobody stands for it",
+        }
+    }
+
     /// How far things must keep from it, and whether nobody has stated it and the usual is assumed. `None` if nothing is asked for.
     pub fn keeps(&self) -> Option<(f64, bool)> {
         match (self.keep_m, self.kind) {

@@ -7,7 +7,7 @@ use crate::request::Requests;
 use crate::widgets::fields::{Fields, LAST_TABLE, TABLE_ON_SCREEN};
 use crate::widgets::theme::bold;
 use egui::{FontId, RichText, Ui};
-use letfall_core::edit::{Edit, Part};
+use letfall_core::edit::{Edit, part_changes};
 use letfall_core::show::{CueList, Show};
 
 /// A table of the rig, or a few that belong together.
@@ -135,7 +135,7 @@ impl Rig {
             if let Some(why) = fields.refused {
                 requests.fail(why);
             }
-            let edits = changes(&document.show, draft);
+            let edits = part_changes(&document.show, draft);
             if edits.is_empty() {
                 return;
             }
@@ -143,22 +143,4 @@ impl Rig {
             requests.commit(format!("Change {}", words.to_lowercase()), Ok(Edit::All(edits)));
         }
     }
-}
-
-/// The edits from the show to the draft, part by part.
-fn changes(show: &Show, draft: &Show) -> Vec<Edit> {
-    let part = |before: Part, after: Part| Edit::Part { before: Box::new(before), after: Box::new(after) };
-    let mut edits = Vec::new();
-    macro_rules! compare {
-        ($($field:ident => $part:ident),*) => {$(
-            if show.$field != draft.$field {
-                edits.push(part(Part::$part(show.$field.clone()), Part::$part(draft.$field.clone())));
-            }
-        )*};
-    }
-    compare!(title => Title, venue => Venue, version => Version, settings => Settings, ports => Ports,
-        receivers => Receivers, presets => Presets, media => Media, outputs => Outputs, routes => Routes,
-        hangs => Hangs, releases => Releases, tracks => Tracks, safety => Safety, kit => Kit, budget => Budget, hand_outs => HandOuts,
-        crew => Crew, between => Between, papers => Papers, notes => Notes, stop => Stop);
-    edits
 }

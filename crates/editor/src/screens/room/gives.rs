@@ -3,7 +3,6 @@
 use crate::document::Document;
 use crate::widgets::fields::{Fields, heading};
 use egui::Ui;
-use letfall_core::room::beam::Lens;
 use letfall_core::room::sight::Reveal;
 use letfall_core::room::{RoomFigures, bar_loads, length, mass, percent};
 use letfall_core::show::{Instant, MeasuredDrop, Show};
@@ -26,17 +25,7 @@ pub fn show(ui: &mut Ui, document: &Document, draft: &mut Show, fields: &mut Fie
         );
     }
     for view in &figures.named {
-        let seen = |shares: Vec<f64>| percent(shares.iter().sum::<f64>() / shares.len() as f64);
-        let mut words = Vec::new();
-        if !view.fabrics.is_empty() {
-            words.push(format!("fabric {}", seen(view.fabrics.iter().map(|f| f.1).collect())));
-        }
-        if !view.screens.is_empty() {
-            words.push(format!("screen {}", seen(view.screens.iter().map(|s| s.1).collect())));
-        }
-        if !view.performers.is_empty() {
-            words.push(format!("people {}", seen(view.performers.iter().map(|p| p.1).collect())));
-        }
+        let words = view.words();
         if !words.is_empty() {
             ui.label(format!("{}: sees {}", view.seat, words.join(", ")));
         }
@@ -108,11 +97,7 @@ fn beams(ui: &mut Ui, document: &Document, figures: &RoomFigures) {
     let Some(room) = &document.show.room else { return };
     for figure in &figures.beams {
         let beam = &figure.beam;
-        let lens = room.projectors.iter().find(|p| p.name == figure.projector).map_or("", |p| match beam.lens(p) {
-            Lens::Within => "the lens reaches it",
-            Lens::TooNear => "too near for the lens",
-            Lens::TooFar => "too far for the lens",
-        });
+        let lens = room.projectors.iter().find(|p| p.name == figure.projector).map_or("", |p| beam.lens(p).words());
         ui.add_space(6.0);
         ui.label(format!(
             "{}: {} away, throw ratio {:.2}, {lens}; {}",

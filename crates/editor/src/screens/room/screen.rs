@@ -7,7 +7,7 @@ use crate::request::Requests;
 use crate::widgets::fields::Fields;
 use crate::widgets::theme::{Theme, bold};
 use egui::{FontId, RichText, Ui};
-use letfall_core::edit::{Edit, Part};
+use letfall_core::edit::{Edit, part_changes};
 use letfall_core::show::room::Room;
 use letfall_core::show::{CueList, Show};
 
@@ -118,7 +118,7 @@ impl RoomScreen {
             if let Some(why) = fields.refused {
                 requests.fail(why);
             }
-            let edits = changes(&document.show, draft);
+            let edits = part_changes(&document.show, draft);
             if edits.is_empty() {
                 return;
             }
@@ -153,19 +153,4 @@ fn table(ui: &mut Ui, table: Table, draft: &mut Show, fields: &mut Fields) {
         Table::Survey => before::survey(ui, draft, fields),
         Table::Week | Table::Offers => {}
     }
-}
-
-/// The edits from the show to the draft, part by part.
-fn changes(show: &Show, draft: &Show) -> Vec<Edit> {
-    let part = |before: Part, after: Part| Edit::Part { before: Box::new(before), after: Box::new(after) };
-    let mut edits = Vec::new();
-    macro_rules! compare {
-        ($($field:ident => $part:ident),*) => {$(
-            if show.$field != draft.$field {
-                edits.push(part(Part::$part(show.$field.clone()), Part::$part(draft.$field.clone())));
-            }
-        )*};
-    }
-    compare!(room => Room, week => Week, offers => Offers, hangs => Hangs, outputs => Outputs);
-    edits
 }
