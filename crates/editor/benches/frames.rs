@@ -1,12 +1,15 @@
-//! Times a frame of the Score screen with 100 000 cues, compared with painting all of them naively; tessellation included.
+//! Times a frame of the Score screen with 100 000 cues, compared with painting all of them naively; and of scrubbing through a reveal with
+//! the shadows on its fabric, compared with the same show without its room. Tessellation included.
 
 #![allow(clippy::unwrap_used, clippy::cast_precision_loss, missing_docs)]
 
 use egui::{Color32, Pos2, Rect, vec2};
 use egui_kittest::Harness;
-use letfall_core::show::Label;
+use egui_kittest::kittest::Queryable as _;
+use letfall_core::show::{Label, Show};
+use letfall_core::time::SongSpan;
 use letfall_editor::commands::Command;
-use letfall_editor::{Editor, widgets::theme};
+use letfall_editor::{Editor, Screen, widgets::theme};
 use std::time::{Duration, Instant};
 
 const CUES: u32 = 100_000;
@@ -61,6 +64,53 @@ fn main() {
     h.step();
     let dragged = frame(&mut h, |h, round| h.hover_at(from + vec2(10.0 + round as f32, 0.0)));
     row("dragging 10 000 selected cues", dragged, base);
+    scrubbing();
+}
+
+/// Scrubbing through the last five seconds before the demo show's fabric is let go, when shadows are on it.
+fn scrubbing() {
+    let demo = |change: &dyn Fn(&mut Show)| {
+        let bytes = include_bytes!("../../../demo-shows/lantern-night.letfall");
+        let mut show = letfall_core::file::read(bytes).unwrap();
+        change(&mut show);
+        show
+    };
+    let scrubbed = |show: Show, screen: Screen| {
+        let folder = tempfile::tempdir().unwrap();
+        let mut h = Harness::builder()
+            .with_size([1440.0, 900.0])
+            .with_context_setup(|ctx| ctx.set_fonts(theme::fonts()))
+            .build_ui_state(
+                |ui, editor: &mut Editor| editor.frame(ui),
+                Editor::with_recovery(show, None, folder.path().to_owned()),
+            );
+        h.state_mut().screen = screen;
+        h.run_steps(4);
+        if screen == Screen::Room {
+            h.get_by_label("Seat to look from").click();
+            h.run_steps(3);
+            h.get_all_by_label("row 6, middle").next().unwrap().click();
+            h.run_steps(3);
+            h.get_by_label("View with the fabric: at the playhead").click();
+            h.run_steps(3);
+        }
+        let plan = h.state().document.plan().unwrap();
+        let land = plan.row("R1".parse().unwrap()).unwrap().land;
+        frame(&mut h, |h, round| {
+            let before = i64::try_from(5_000 - round * 200).unwrap();
+            h.state_mut().document.playhead = land - SongSpan::from_millis(before);
+        })
+    };
+    let without = scrubbed(demo(&|show| show.room = None), Screen::Score);
+    println!("\nscrubbing through the demo show's reveal, Score screen without a room {:.2} ms", ms(without));
+    let with = scrubbed(demo(&|_| {}), Screen::Score);
+    let view = scrubbed(demo(&|_| {}), Screen::Room);
+    for (name, time) in [("Score, shadows on the fabric", with), ("Room, what a seat sees", view)] {
+        let share = time.as_secs_f64() / without.as_secs_f64();
+        let reached = share <= 2.0 && ms(time) <= 8.0;
+        let reached = if reached { "reached" } else { "NOT REACHED" };
+        println!("{name:<34}{:>8.2} ms   {share:>6.2} times that   (at most 2, and 8 ms: {reached})", ms(time));
+    }
 }
 
 fn ms(time: Duration) -> f64 {

@@ -201,7 +201,7 @@ impl Prepared {
             let Action::Release { release, .. } = &cue.does else { return None };
             let hang = &self.show().release(release)?.hang;
             let reveal = room.reveals.iter().find(|reveal| reveal.hang == *hang)?;
-            Some((row.label, seats_in_time(self.show(), cue, row, reveal)?))
+            Some((row.label, seats_in_time(self.show(), self.stage(), cue, row, reveal)?))
         })
         .collect()
     }

@@ -8,7 +8,7 @@ use super::sight::{
 use super::solid::{Cuboid, Pane};
 use super::words::percent;
 use crate::reveal::light_figures;
-use crate::show::room::{BackLamp, Room, SeatKind};
+use crate::show::room::{BackLamp, Room, SeatKind, Spot};
 use crate::show::{HangKey, Output, OutputKey, Preset, Show, Surface};
 
 /// What a seat sees, each as a share of its area, 0 to 1, past what is in the way and the row in front.
@@ -145,9 +145,19 @@ fn seen(eye: &Eye, pane: &Pane, boxes: &[Cuboid]) -> f64 {
     if eye.at.deep < pane.deep { 1.0 - pane.hidden(eye.at, boxes).unwrap_or(1.0) } else { 0.0 }
 }
 
+/// A screen as a box a millimetre thick: nobody looks through it.
+fn solid_screen(screen: Pane) -> Cuboid {
+    let at = |across, deep, high| Spot { across, deep, high };
+    Cuboid { from: at(screen.left, screen.deep - 0.001, screen.low), to: at(screen.right, screen.deep, screen.high) }
+}
+
 fn seat_view(show: &Show, room: &Room, eye: &Eye, boxes: &[Cuboid]) -> SeatView {
     let all: Vec<Cuboid> = boxes.iter().chain(&eye.heads).copied().collect();
-    let seen = |pane: &Pane| seen(eye, pane, &all);
+    let seen = |pane: &Pane| {
+        let nearer = room.screens.iter().map(screen_pane).filter(|screen| screen.deep < pane.deep);
+        let all: Vec<Cuboid> = all.iter().copied().chain(nearer.map(solid_screen)).collect();
+        seen(eye, pane, &all)
+    };
     let hung = room.fabrics.iter().filter_map(|place| Some((place, show.hang(&place.hang)?)));
     SeatView {
         seat: eye.seat.clone(),

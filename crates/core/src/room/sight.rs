@@ -43,6 +43,15 @@ pub fn crossing(eye: Spot, head: Spot, plane: f64) -> Option<(f64, f64)> {
     between.then_some((eye.across + (head.across - eye.across) * share, eye.high + (head.high - eye.high) * share))
 }
 
+impl Pane {
+    /// How high the line from an eye to a head goes through the pane, metres. `None` if it passes beside, over or under it, or if the pane
+    /// is not between the two.
+    pub fn covers(&self, eye: Spot, head: Spot) -> Option<f64> {
+        let (across, high) = crossing(eye, head, self.deep)?;
+        ((self.left..=self.right).contains(&across) && (self.low..=self.high).contains(&high)).then_some(high)
+    }
+}
+
 impl Cuboid {
     /// Whether the straight line between two places goes through the box. Touching it does not count.
     pub fn cuts(&self, from: Spot, to: Spot) -> bool {
@@ -213,16 +222,16 @@ pub enum Sees {
     Never,
 }
 
-/// When an eye sees a head behind a fabric.
+/// When an eye sees a head behind a fabric, past whatever stands in the way: things, heads, screens. Other fabrics do not count here.
 pub fn sees(room: &Room, hang: &Hang, place: &FabricPlace, eye: &Eye, head: Spot, boxes: &[Cuboid]) -> Option<Sees> {
-    let (across, high) = crossing(eye.at, head, place.deep_m)?;
-    if boxes.iter().chain(&eye.heads).any(|solid| solid.cuts(eye.at, head)) {
+    crossing(eye.at, head, place.deep_m)?;
+    let solid = || boxes.iter().chain(&eye.heads).any(|solid| solid.cuts(eye.at, head));
+    if room.screens.iter().any(|screen| screen_pane(screen).covers(eye.at, head).is_some()) || solid() {
         return Some(Sees::Never);
     }
-    let pane = fabric_pane(room, hang, place);
-    let covered = (pane.left..=pane.right).contains(&across) && (pane.low..=pane.high).contains(&high);
     let floor = room.floor_at(place.across_m, place.deep_m);
-    Some(if covered { Sees::Past(high - floor) } else { Sees::Before })
+    let high = fabric_pane(room, hang, place).covers(eye.at, head);
+    Some(high.map_or(Sees::Before, |high| Sees::Past(high - floor)))
 }
 
 /// When one seat sees whoever is behind a fabric.
@@ -239,6 +248,18 @@ pub struct SeatReveal {
     /// The height above the floor beneath the fabric that its edge passes when the last of the others comes into view, metres, and
     /// how long that takes from let-go. `None` if there are no others.
     pub all: Option<(f64, FallTime)>,
+    /// Other fabrics that hide the same people from this seat, beside or before this one, and how long each takes from its own let-go until
+    /// its edge has passed the last of them.
+    pub also: Vec<(HangKey, FallTime)>,
+}
+
+impl SeatReveal {
+    /// Which other fabrics hide the same people from this seat, in words, such as `also behind "Side cloth" from here`. Empty if none does.
+    pub fn also_words(&self, show: &Show) -> String {
+        let name = |key: &HangKey| show.hang(key).map_or_else(|| key.to_string(), |hang| hang.name.clone());
+        let names: Vec<String> = self.also.iter().map(|(key, _)| format!("“{}”", name(key))).collect();
+        if names.is_empty() { String::new() } else { format!("also behind {} from here", names.join(" and ")) }
+    }
 }
 
 /// What every seat sees of a fabric's fall.
@@ -266,12 +287,16 @@ impl Reveal {
         Some((heights().min_by(f64::total_cmp)?, heights().max_by(f64::total_cmp)?))
     }
 
-    /// The range in words, such as "first seats see them 0.62 s after let-go, last at 0.81 s". Empty if no seat does.
+    /// The range in words, such as "first seats see them 0.62 s after let-go, last at 0.81 s", and how many seats look past another fabric
+    /// too. Empty if no seat does.
     pub fn words(&self) -> String {
-        match self.range() {
-            None => String::new(),
-            Some((first, last)) => format!("first seats see them {first:.2} s after let-go, last at {last:.2} s"),
-        }
+        let Some((first, last)) = self.range() else { return String::new() };
+        let past = match self.seats.iter().filter(|seat| !seat.also.is_empty()).count() {
+            0 => String::new(),
+            1 => "; one of them only when another fabric is gone too".to_owned(),
+            n => format!("; {n} of them only when another fabric is gone too"),
+        };
+        format!("first seats see them {first:.2} s after let-go, last at {last:.2} s{past}")
     }
 }
 
@@ -299,22 +324,67 @@ pub fn seen_from(show: &Show, hang: &HangKey, eyes: &[Eye]) -> Option<Vec<SeatRe
         return None;
     }
     let falls = FallsPast::of(hang);
+    let others = others(show, room, &hang.key);
     let of = |eye: &Eye| {
-        let mut seat =
-            SeatReveal { seat: eye.seat.clone(), kind: eye.kind, before: Vec::new(), never: Vec::new(), all: None };
         let mut lowest: Option<f64> = None;
+        // The same for each of the others.
+        let mut also: Vec<Option<f64>> = vec![None; others.len()];
+        let (mut before, mut never) = (Vec::new(), Vec::new());
+        let lower = |low: &mut Option<f64>, height: f64| *low = Some(low.map_or(height, |low| low.min(height)));
         for performer in &behind {
-            match sees(room, hang, place, eye, head_top(room, performer), &boxes) {
-                Some(Sees::Past(height)) => lowest = Some(lowest.map_or(height, |low| low.min(height))),
-                Some(Sees::Before) => seat.before.push(performer.name.clone()),
-                Some(Sees::Never) => seat.never.push(performer.name.clone()),
-                None => {}
+            let head = head_top(room, performer);
+            let past = others.iter().map(|other| other.covers(eye.at, head)).collect::<Vec<_>>();
+            match sees(room, hang, place, eye, head, &boxes) {
+                Some(Sees::Past(height)) => {
+                    lower(&mut lowest, height);
+                    also.iter_mut().zip(past).for_each(|(low, past)| past.into_iter().for_each(|h| lower(low, h)));
+                }
+                // Whom another fabric hides belongs to the fall of that one.
+                Some(Sees::Before) if past.iter().all(Option::is_none) => before.push(performer.name.clone()),
+                Some(Sees::Never) => never.push(performer.name.clone()),
+                Some(Sees::Before) | None => {}
             }
         }
-        seat.all = lowest.map(|height| (height, falls.height(height)));
-        seat
+        let also = others.iter().zip(also);
+        SeatReveal {
+            seat: eye.seat.clone(),
+            kind: eye.kind,
+            before,
+            never,
+            all: lowest.map(|height| (height, falls.height(height))),
+            also: also.filter_map(|(other, low)| Some((other.key.clone(), other.falls.height(low?)))).collect(),
+        }
     };
     Some(eyes.iter().map(of).collect())
+}
+
+/// A fabric that hangs in the same room and falls.
+struct Other<'a> {
+    key: HangKey,
+    pane: Pane,
+    /// How high the floor beneath it is, metres.
+    floor: f64,
+    falls: FallsPast<'a>,
+}
+
+impl Other<'_> {
+    /// How high above the floor beneath it the line from an eye to a head goes through it; `None` if it hides nothing of it.
+    fn covers(&self, eye: Spot, head: Spot) -> Option<f64> {
+        self.pane.covers(eye, head).map(|high| high - self.floor)
+    }
+}
+
+/// The other fabrics of a room that fall. One that unfurls is rolled up before it does.
+fn others<'a>(show: &'a Show, room: &Room, but: &HangKey) -> Vec<Other<'a>> {
+    let hung = room.fabrics.iter().filter_map(|place| Some((place, show.hang(&place.hang)?)));
+    hung.filter(|(_, hang)| hang.key != *but && hang.kind == FallKind::Falls)
+        .map(|(place, hang)| Other {
+            key: hang.key.clone(),
+            pane: fabric_pane(room, hang, place),
+            floor: room.floor_at(place.across_m, place.deep_m),
+            falls: FallsPast::of(hang),
+        })
+        .collect()
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@ use letfall_core::room::sight::{Sees, all_eyes, boxes, named_eyes, reveal, sees}
 use letfall_core::room::solid::{Cuboid, Pane};
 use letfall_core::room::{facts_and_questions, room_figures, seat_views};
 use letfall_core::show::room::{Room, Spot};
-use letfall_core::show::{Instant, Label};
+use letfall_core::show::{Instant, Label, Show};
 use proptest::prelude::*;
 use std::sync::Arc;
 
@@ -238,8 +238,112 @@ fn shares_of_seats_in_time() {
     assert!(seats.words().starts_with(&format!("in time in {by_hand} of {} seats", seeing.len())));
     // Landing as it is let go or on the floor is the same for everybody.
     let on_floor = super::checks::R1.replace("sightline", "floor");
-    let floor = letfall_core::show::Show { services: super::plans::one(&on_floor).services, ..show };
+    let floor = Show { services: super::plans::one(&on_floor).services, ..show };
     assert_eq!(prepared(&floor).seats_in_time("R1".parse().unwrap()), None);
+}
+
+/// A second fabric, `deep` metres upstage and `across` to the side, 2 m wide and as high as the first, with a release of its own.
+fn second_fabric(show: Show, across: f64, deep: f64, cue: &str) -> Show {
+    let mut show = show;
+    let text = serde_json::to_value(&show.hangs[0]).unwrap();
+    let mut hang: letfall_core::show::Hang = serde_json::from_value(text).unwrap();
+    (hang.key, hang.name, hang.width_m) = ("side".parse().unwrap(), "Side cloth".into(), 2.0);
+    show.hangs.push(hang);
+    let mut release = show.releases[0].clone();
+    (release.key, release.hang, release.name) =
+        ("side-units".parse().unwrap(), "side".parse().unwrap(), "Side units".into());
+    show.releases.push(release);
+    let place = serde_json::json!({"hang": "side", "across_m": across, "deep_m": deep});
+    show.room.as_mut().unwrap().fabrics.push(serde_json::from_value(place).unwrap());
+    if !cue.is_empty() {
+        let cues = super::plans::one(&format!("{},{cue}", super::checks::R1)).services;
+        show.services[0].cues = cues[0].cues.clone();
+    }
+    show
+}
+
+/// One fabric before another: whoever is behind both comes into view when both edges have passed, by the plain sum of times; while one of
+/// them stays, not at all. One at its side hides others, and nobody of its people is "seen before" the first falls.
+#[test]
+fn a_fabric_before_another_and_one_beside_it() {
+    let r2 = |at: &str| {
+        format!(
+            r#"{{"label":"R2","track":"r","at":"{at}","does":{{"release":{{"release":"side-units","lands":"sightline"}}}}}}"#
+        )
+    };
+    let alone = in_room(|_| {});
+    let seats_of = |show: &Show| prepared(show).seats_in_time("R1".parse().unwrap()).unwrap().clone();
+    let reveal_of = |show: &Show| reveal(show, &show.hangs[0].key).unwrap();
+    let single = seats_of(&alone);
+    // It hangs right upstage of the first, before the singer, and stays up.
+    let stays = second_fabric(alone.clone(), 0.5, 2.0, "");
+    let found = reveal_of(&stays);
+    assert!(found.named.iter().all(|seat| seat.also.len() == 1 && seat.all.is_some()));
+    assert_eq!(found.named[0].also_words(&stays), "also behind “Side cloth” from here");
+    assert!(found.words().ends_with("; 3 of them only when another fabric is gone too"), "{}", found.words());
+    let none = seats_of(&stays);
+    assert_eq!((none.in_time, none.covered, none.chance, none.sees), (0, single.seats, 0.0, None));
+    assert_eq!(
+        none.words(),
+        "in time in 0 of 3 seats, as expected: nobody sees all of them; in 3 another fabric, which stays, still hides somebody"
+    );
+    // It falls two bars later: everybody sees them then, and nobody in time.
+    let later = second_fabric(alone.clone(), 0.5, 2.0, &r2("21|1"));
+    let plan = prepared(&later);
+    let seats = plan.seats_in_time("R1".parse().unwrap()).unwrap();
+    let fall = |n: usize| plan.stage().falling.iter().find(|fall| fall.hang == n).unwrap();
+    let apart = (fall(1).let_go - fall(0).let_go).secs_f64();
+    assert!(apart > 2.0, "{apart}");
+    // Half way from the nearest seat's eye, 3 m before the edge, over 5 m to the second, 6 m to the singer.
+    let own_line = 1.2 + 1.0 * 5.0 / 6.0 - 0.5;
+    let after = FallsPast::of(&later.hangs[1]).height(own_line).expected + apart;
+    assert!((seats.sees.unwrap().1.secs_f64() - after).abs() < 2e-6, "{:?} {after}", seats.sees);
+    assert_eq!((seats.in_time, seats.covered, seats.seats), (0, 0, single.seats));
+    assert!(seats.chance < 1e-6, "{}", seats.chance);
+    // It falls two bars before: as if it were not there.
+    let before = second_fabric(alone.clone(), 0.5, 2.0, &r2("13|1"));
+    assert_eq!(seats_of(&before).sees, single.sees);
+    assert_eq!(seats_of(&before).in_time, single.in_time);
+    // Somebody behind a cloth beside the first is that one's affair.
+    let two = |across: f64| {
+        let mut show = in_room(|room| {
+            let mut other = room.performers[0].clone();
+            (other.name, other.across_m) = ("choir".into(), 6.5);
+            room.performers.push(other);
+            room.seats.truncate(1);
+        });
+        show.hangs[0].width_m = 6.0;
+        second_fabric(show, across, 1.0, "")
+    };
+    assert_eq!(reveal_of(&two(4.2)).named[0].before, Vec::<String>::new());
+    assert_eq!(reveal_of(&two(-4.2)).named[0].before, ["choir"]);
+    let side = two(4.2);
+    assert!(reveal(&side, &side.hangs[1].key).unwrap().named[0].all.is_some());
+    assert!(reveal_of(&side).named[0].also.is_empty());
+    // One that unfurls hides nobody before it does.
+    let mut rolled = stays;
+    rolled.hangs[1].kind = letfall_core::show::FallKind::Unfurls;
+    assert!(reveal_of(&rolled).named.iter().all(|seat| seat.also.is_empty()));
+    assert_eq!(seats_of(&rolled), single);
+}
+
+/// Nobody looks through a screen: whoever stands behind one is not seen after the fall, and no share of them either.
+#[test]
+fn a_screen_hides_whoever_is_behind_it() {
+    let with_screen = |deep: f64| {
+        in_room(|room| {
+            let screen = &mut room.screens[0];
+            (screen.at.deep, screen.at.high, screen.width_m, screen.height_m) = (deep, 0.5, 6.0, 4.0);
+        })
+    };
+    let seen = |show: &Show| {
+        let found = reveal(show, &show.hangs[0].key).unwrap();
+        let share = room_figures(show).unwrap().named[0].performers[0].1;
+        (found.named[0].all.is_some(), found.named[0].never.len(), share)
+    };
+    let behind = seen(&with_screen(5.5));
+    assert!(behind.0 && behind.1 == 0 && behind.2 > 0.9, "{behind:?}");
+    assert_eq!(seen(&with_screen(2.0)), (false, 1, 0.0));
 }
 
 /// What is known and what must be asked: a figure nobody stands for is asked about; one with name and day is known.
@@ -358,7 +462,7 @@ fn next_years_show_forgets_people_and_days() {
 fn what_a_bar_carries_where_it_hangs() {
     let mut show = in_room(|room| room.bars[0].length_m = 20.0);
     show.hangs[0].hardware_kg = 4.0;
-    let load = |show: &letfall_core::show::Show| letfall_core::room::bar_loads(show).remove(0);
+    let load = |show: &Show| letfall_core::room::bar_loads(show).remove(0);
     let one = load(&show);
     assert!((one.hung_kg - 8.8).abs() < 1e-9 && (one.per_metre_kg - 1.1).abs() < 1e-9, "{one:?}");
     let mut second = letfall_core::show::Hang::new("small".parse().unwrap(), "Small", 2.0, 1.0, 4.0, 1.0);

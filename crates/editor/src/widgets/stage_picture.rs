@@ -236,7 +236,7 @@ fn draw_output(
         (false, _, "down") => String::new(),
         (false, ..) => "blank".to_owned(),
     };
-    let ink = if lit && !spills { Color32::BLACK } else { Color32::from_gray(215) };
+    let ink = if lit && !spills { SURFACE_INK } else { Color32::from_gray(215) };
     if !words.is_empty() {
         let font = FontId::proportional(13.5);
         let galley = painter.layout(words.clone(), font, ink, (whole.width() - 10.0).max(60.0));
@@ -255,9 +255,22 @@ fn draw_output(
     format!("{name}{}{words}{cast}", if words.is_empty() { "" } else { ", " })
 }
 
+/// The colour of a surface for pictures.
+pub const fn surface_fill(lit: bool) -> Color32 {
+    if lit { Color32::from_rgb(0xcf, 0xe3, 0xe6) } else { Color32::from_gray(38) }
+}
+
+/// The colour of words on a lit surface.
+pub const SURFACE_INK: Color32 = Color32::BLACK;
+
+/// What an output shows at an instant, in words; `None` if it is blank.
+pub fn picture_on(plan: &Prepared, at: SongTime, output: usize) -> Option<String> {
+    let route = plan.stage().showing_at(output, at)?.route;
+    is_lit(plan.show(), route).then(|| picture_words(plan.show(), plan, at, route))
+}
+
 fn surface(painter: &egui::Painter, rect: Rect, lit: bool) {
-    let fill = if lit { Color32::from_rgb(0xcf, 0xe3, 0xe6) } else { Color32::from_gray(38) };
-    painter.rect_filled(rect, 1.0, fill);
+    painter.rect_filled(rect, 1.0, surface_fill(lit));
     painter.rect_stroke(rect, 1.0, Stroke::new(1.0, Color32::from_gray(130)), egui::StrokeKind::Inside);
 }
 

@@ -77,8 +77,18 @@ fn the_room_is_looked_at_from_above_the_side_and_the_seats() {
         h.run_steps(4);
     };
     h.get_by_label("View with the fabric: at the playhead").click();
+    at_release(&mut h, -1500);
+    // What the fabric shows, with the shadows on it.
+    h.get_by_label_contains("Front fabric: “Tide turning”, shadows of conductor and cornet");
+    shot(&mut h, "room-view-before");
     at_release(&mut h, 0);
     shot(&mut h, "room-view-falling");
+    at_release(&mut h, 3000);
+    // The fabric is gone, and the picture has moved to the screen.
+    h.get_by_label_contains(
+        "View from row 6, middle at the playhead: House screen: “Lanterns aloft”; Reveal, full warm",
+    );
+    shot(&mut h, "room-view-after");
     h.get_by_label("View with the fabric: fallen").click();
     h.run_steps(4);
     shot(&mut h, "room-view-fallen");

@@ -75,9 +75,11 @@ fn as_text(show: &Show, room: &Room, figures: &RoomFigures, settled: &Settled) -
         }
         for seat in &reveal.named {
             if let Some((height, fall)) = seat.all {
+                let also = seat.also_words(show);
+                let also = if also.is_empty() { also } else { format!("; {also}") };
                 line!(
                     text,
-                    "    {:<30}past {} above the floor, {:.2} s after let-go ({})",
+                    "    {:<30}past {} above the floor, {:.2} s after let-go ({}){also}",
                     seat.seat,
                     m(height),
                     fall.expected,
@@ -190,7 +192,8 @@ fn as_json(show: &Show, room: &Room, figures: &RoomFigures, settled: &Settled) -
             let value = json!({"is": "reveal", "fabric": reveal.hang.as_str(), "seat": seat.seat,
                 "sightline_m": seat.all.map(|all| all.0),
                 "after_us": seat.all.map(|all| letfall_core::time::SongSpan::from_secs_f64(all.1.expected).micros()),
-                "before": seat.before, "never": seat.never});
+                "before": seat.before, "never": seat.never,
+                "also_behind": seat.also.iter().map(|(hang, _)| hang.as_str()).collect::<Vec<_>>()});
             json_line(&mut text, &value);
         }
     }

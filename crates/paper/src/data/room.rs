@@ -98,7 +98,7 @@ pub fn room(prepared: &Prepared) -> Option<RoomSheet> {
         loads: loads(show),
         units: unit_rows(show),
         points: points(room, units),
-        seats: figures.named.iter().map(|view| seat_row(view, figures)).collect(),
+        seats: figures.named.iter().map(|view| seat_row(show, view, figures)).collect(),
         seats_words: seats_words(show, room, figures),
         beams: beams(room, figures, units),
         shadows: shadows(figures, units),
@@ -230,13 +230,14 @@ fn points(room: &Room, units: Units) -> Vec<Point> {
     room.points.iter().map(of).collect()
 }
 
-fn seat_row(view: &SeatView, figures: &RoomFigures) -> Row {
+fn seat_row(show: &Show, view: &SeatView, figures: &RoomFigures) -> Row {
     let mut words = view.words();
     for reveal in &figures.reveals {
         let Some(seat) = reveal.named.iter().find(|seat| seat.seat == view.seat) else { continue };
         if let Some((_, fall)) = seat.all {
             words.push(format!("sees them {:.2}\u{a0}s after let-go ({})", fall.expected, fall.source()));
         }
+        words.extend(Some(seat.also_words(show)).filter(|words| !words.is_empty()));
         if !seat.before.is_empty() {
             words.push(format!("sees {} before the fall", seat.before.join(", ")));
         }

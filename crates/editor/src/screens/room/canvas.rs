@@ -1,18 +1,21 @@
 //! The drawing: plan, section or the view from a seat. Things are dragged in it, in steps; Alt leaves the steps out.
 
+use super::instant::{self, Instant};
+use super::on_screen::{View, points};
 use super::place::{in_steps, place_of, put};
 use crate::document::Document;
 use crate::widgets::fields::{Fields, name_it};
 use crate::widgets::theme::{Palette, Theme, bold};
 use egui::accesskit::Role;
 use egui::{Color32, FontId, Pos2, Rect, Sense, Shape as Drawn, Stroke, Ui, vec2};
-use letfall_core::reveal::fallen;
+use letfall_core::prepared::Prepared;
 use letfall_core::room::drawing::{Drawing, Draws, Look, Shape, Thing, drawing, view_from};
 use letfall_core::room::labels::place_labels;
-use letfall_core::room::sight::{Eye, named_eyes};
+use letfall_core::room::sight::{Eye, block_eyes, named_eyes};
 use letfall_core::room::{across, length};
-use letfall_core::show::room::Spot;
-use letfall_core::show::{Hang, Show, Units};
+use letfall_core::show::room::{Room, Spot};
+use letfall_core::show::{Show, Units};
+use letfall_core::time::SongTime;
 
 /// Steps in which things are dragged: 5 cm, or 2 inches.
 const fn step(units: Units) -> f64 {
@@ -60,18 +63,22 @@ impl Default for Canvas {
 impl Canvas {
     /// Shows it. What is dragged is changed in the draft, and committed when it is let go.
     pub fn show(&mut self, ui: &mut Ui, document: &Document, draft: &mut Show, theme: Theme, fields: &mut Fields) {
-        let eyes = draft.room.as_ref().map(named_eyes).unwrap_or_default();
-        self.bar(ui, draft, &eyes);
-        let seat = match &self.from {
-            From::Seat(name) => eyes.iter().find(|eye| eye.seat == *name),
-            From::Drawn(_) => None,
+        self.bar(ui, draft);
+        let seat = match (&self.from, &draft.room) {
+            (From::Seat(name), Some(room)) => eye_at(room, name),
+            _ => None,
         };
+        let seat = seat.as_ref();
         if seat.is_none() && matches!(self.from, From::Seat(_)) {
             // The seat is gone.
             self.from = From::Drawn(Look::PlanTurned);
         }
+        if let (Some(eye), Fabric::AtPlayhead, Ok(plan)) = (seat, self.fabric, document.plan()) {
+            Canvas::at_playhead(ui, &plan, eye, document.playhead, &theme.palette());
+            return;
+        }
         let (made, look) = match (&self.from, seat) {
-            (_, Some(eye)) => (view_from(draft, eye, |hang| fallen_by(self.fabric, document, hang)), None),
+            (_, Some(eye)) => (view_from(draft, eye, |_| fallen_by(self.fabric)), None),
             (From::Drawn(look), _) => (drawing(draft, *look), Some(*look)),
             (From::Seat(_), None) => (drawing(draft, Look::PlanTurned), Some(Look::PlanTurned)),
         };
@@ -90,8 +97,18 @@ impl Canvas {
         self.drag(ui, &response, &view, &made, look, draft, fields);
     }
 
+    /// What a seat sees at the playhead.
+    fn at_playhead(ui: &mut Ui, plan: &Prepared, eye: &Eye, at: SongTime, p: &Palette) {
+        let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::hover());
+        let (Some(made), Some(room)) = (instant::seen(plan, eye, at), &plan.show().room) else { return };
+        let view = View::of(&made, rect.shrink(6.0));
+        let seen = Instant { plan, room, eye, at, view: &view, p };
+        let words = seen.paint(&ui.painter_at(rect), rect, &made);
+        name_it(&response, Role::Image, &format!("View from {} at the playhead: {words}", eye.seat));
+    }
+
     /// The choice of how to look, and where the chosen thing is.
-    fn bar(&mut self, ui: &mut Ui, draft: &Show, eyes: &[Eye]) {
+    fn bar(&mut self, ui: &mut Ui, draft: &Show) {
         ui.horizontal_wrapped(|ui| {
             for (look, words) in [(Look::PlanTurned, "Plan"), (Look::Section, "Section")] {
                 let text = egui::RichText::new(words).font(FontId::new(15.0, bold()));
@@ -105,8 +122,12 @@ impl Canvas {
                 From::Drawn(_) => "no seat",
             };
             let combo = egui::ComboBox::from_id_salt("seat").selected_text(shown).width(200.0).show_ui(ui, |ui| {
-                for eye in eyes {
-                    ui.selectable_value(&mut self.from, From::Seat(eye.seat.clone()), &eye.seat);
+                let Some(room) = &draft.room else { return };
+                for seat in &room.seats {
+                    ui.selectable_value(&mut self.from, From::Seat(seat.name.clone()), &seat.name);
+                }
+                if !room.blocks.is_empty() {
+                    ui.label("any other: double-click it in the plan");
                 }
             });
             name_it(&combo.response, Role::ComboBox, "Seat to look from");
@@ -128,7 +149,7 @@ impl Canvas {
         let units = draft.settings.units;
         let found = self.chosen.and_then(|thing| Some((thing, place_of(draft.room.as_ref()?, thing)?)));
         let Some((thing, at)) = found else {
-            return "drag things to move them, with Alt without steps".to_owned();
+            return "drag things to move them, with Alt without steps; double-click a seat to look from it".to_owned();
         };
         let high = match thing {
             Thing::Fabric(_) | Thing::Block(_) | Thing::Performer(_) | Thing::Free(_) => String::new(),
@@ -154,6 +175,12 @@ impl Canvas {
         if let Some(at) = response.interact_pointer_pos().filter(|_| response.clicked()) {
             self.chosen = view.thing_at(made, at);
         }
+        if let Some(at) = response.interact_pointer_pos().filter(|_| response.double_clicked() && look.is_plan()) {
+            let there = look.moved(Spot { across: 0.0, deep: 0.0, high: 0.0 }, view.back(at));
+            if let Some(seat) = nearest_seat(room, there) {
+                self.from = From::Seat(seat);
+            }
+        }
         let pressed = ui.input(|i| i.pointer.press_origin());
         if let Some(at) = pressed.filter(|_| response.drag_started()) {
             self.chosen = view.thing_at(made, at);
@@ -171,56 +198,25 @@ impl Canvas {
     }
 }
 
-/// How far a fabric has fallen in a view from a seat, metres.
-fn fallen_by(fabric: Fabric, document: &Document, hang: &Hang) -> f64 {
+/// How far a fabric has fallen in a view that takes no heed of the playhead, metres.
+const fn fallen_by(fabric: Fabric) -> f64 {
     match fabric {
-        Fabric::Up => 0.0,
+        // Without a plan nothing falls at the playhead.
+        Fabric::Up | Fabric::AtPlayhead => 0.0,
         Fabric::Fallen => f64::INFINITY,
-        Fabric::AtPlayhead => {
-            let Ok(plan) = document.plan() else { return 0.0 };
-            let show = plan.show();
-            let falls = plan.stage().falling.iter().filter(|fall| show.hangs[fall.hang].key == hang.key);
-            let begun = falls.filter(|fall| fall.let_go <= document.playhead).max_by_key(|fall| fall.let_go);
-            begun.map_or(0.0, |fall| fallen(hang, fall.to_floor, (document.playhead - fall.let_go).secs_f64())[0])
-        }
     }
 }
 
-/// From metres on a drawing to points on the screen.
-struct View {
-    scale: f64,
-    origin: Pos2,
-    frame: [f64; 4],
+/// The eye at a seat by its name: of those that are named, or in a block.
+fn eye_at(room: &Room, name: &str) -> Option<Eye> {
+    named_eyes(room).into_iter().chain(block_eyes(room)).find(|eye| eye.seat == name)
 }
 
-#[allow(clippy::cast_possible_truncation)] // points on a screen
-fn points(value: f64) -> f32 {
-    value.clamp(-1e5, 1e5) as f32
-}
-
-impl View {
-    fn of(made: &Drawing, rect: Rect) -> View {
-        let [left, top, right, bottom] = made.frame;
-        let (wide, high) = ((right - left).max(1e-6), (bottom - top).max(1e-6));
-        let scale = (f64::from(rect.width()) / wide).min(f64::from(rect.height()) / high);
-        let size = vec2(points(wide * scale), points(high * scale));
-        View { scale, origin: rect.center() - size / 2.0, frame: made.frame }
-    }
-
-    fn onto(&self, at: [f64; 2]) -> Pos2 {
-        self.origin + vec2(points((at[0] - self.frame[0]) * self.scale), points((at[1] - self.frame[1]) * self.scale))
-    }
-
-    /// The thing at a point of the screen: of several the smallest.
-    fn thing_at(&self, made: &Drawing, at: Pos2) -> Option<Thing> {
-        const REACH: f32 = 5.0;
-        let boxes = made.shapes.iter().filter_map(|shape| {
-            let all = shape.points.iter().map(|point| self.onto(*point));
-            let rect = Rect::from_points(&all.collect::<Vec<_>>()).expand(REACH);
-            shape.thing.filter(|_| rect.contains(at)).map(|thing| (thing, rect.area()))
-        });
-        boxes.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(thing, _)| thing)
-    }
+/// The seat of a block nearest to a place of the plan, within a metre.
+fn nearest_seat(room: &Room, at: Spot) -> Option<String> {
+    let away = |eye: &Eye| (eye.at.across - at.across).hypot(eye.at.deep - at.deep);
+    let near = named_eyes(room).into_iter().chain(block_eyes(room)).filter(|eye| away(eye) <= 1.0);
+    near.min_by(|a, b| away(a).total_cmp(&away(b))).map(|eye| eye.seat)
 }
 
 /// Fill and line of a kind of thing.
@@ -254,7 +250,7 @@ fn looks(draws: Draws, p: &Palette, seen: bool) -> (Color32, Stroke) {
 fn paint(ui: &Ui, rect: Rect, view: &View, made: &Drawing, chosen: Option<Thing>, seen: bool, p: &Palette) {
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 2.0, p.ground);
-    let clip = Rect::from_two_pos(view.onto([made.frame[0], made.frame[1]]), view.onto([made.frame[2], made.frame[3]]));
+    let clip = view.frame(made);
     let painter = if seen { painter.with_clip_rect(clip.intersect(rect)) } else { painter };
     for shape in &made.shapes {
         let (fill, mut stroke) = looks(shape.draws, p, seen);

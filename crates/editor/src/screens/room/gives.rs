@@ -46,12 +46,13 @@ pub fn show(ui: &mut Ui, document: &Document, draft: &mut Show, fields: &mut Fie
 
 fn seats(ui: &mut Ui, reveal: &Reveal, draft: &mut Show, fields: &mut Fields) {
     let units = draft.settings.units;
+    let also: Vec<String> = reveal.named.iter().map(|seat| seat.also_words(draft)).collect();
     let Some(hang) = draft.hangs.iter_mut().find(|hang| hang.key == reveal.hang) else { return };
     let words = reveal.words();
     if !words.is_empty() {
         ui.label(format!("{}: {words}.", hang.name));
     }
-    for seat in &reveal.named {
+    for (seat, also) in reveal.named.iter().zip(also) {
         if let Some((height, fall)) = seat.all {
             ui.label(format!("{}: past {}, {:.2} s after let-go", seat.seat, length(height, units), fall.expected));
             let taken = hang.sightline_from == seat.seat && (hang.sightline_m - height).abs() < 1e-9;
@@ -79,6 +80,9 @@ fn seats(ui: &mut Ui, reveal: &Reveal, draft: &mut Show, fields: &mut Fields) {
                     hang.sightline_from.clone_from(&seat.seat);
                 }
             }
+        }
+        if !also.is_empty() {
+            ui.label(format!("{}: {also}", seat.seat));
         }
         for (who, how) in [(&seat.before, "before it falls"), (&seat.never, "never: something is in the way")] {
             if !who.is_empty() {

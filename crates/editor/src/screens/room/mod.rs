@@ -4,6 +4,8 @@
 mod before;
 mod canvas;
 mod gives;
+mod instant;
+mod on_screen;
 mod people;
 mod place;
 mod screen;
