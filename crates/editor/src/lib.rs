@@ -8,6 +8,7 @@ mod by_ear;
 mod carry_out;
 pub mod commands;
 pub mod document;
+mod drawing_backend;
 mod editor;
 mod frame;
 pub mod help;

@@ -1,9 +1,14 @@
 //! The editor in a window of the operating system.
 
+use crate::drawing_backend::{backends_to_try, drawn_by, named_backends, words};
 use crate::editor::Editor;
 use crate::widgets::theme;
+use eframe::wgpu::Backends;
 use letfall_core::show::Show;
+use std::cell::RefCell;
+use std::io::Write as _;
 use std::path::PathBuf;
+use std::rc::Rc;
 
 impl eframe::App for Editor {
     fn clear_color(&self, _: &egui::Visuals) -> [f32; 4] {
@@ -52,18 +57,76 @@ pub fn window() -> eframe::NativeOptions {
     }
 }
 
-/// Opens the editor in a window.
+/// Opens the editor in a window, with the first way of drawing that works. The log in the program's folder says which one it was.
 ///
 /// # Errors
 /// Why no window can be opened, in one sentence.
 pub fn open(show: Show, path: Option<PathBuf>) -> Result<(), String> {
+    let unread = letfall_platform::leave_own_console();
+    let tried = backends_to_try(named_backends());
+    let mut failed = Vec::new();
+    for backends in tried {
+        let begun: Rc<RefCell<Option<egui::Context>>> = Rc::default();
+        match open_by(backends, &begun, show.clone(), path.clone()) {
+            Ok(()) => return Ok(()),
+            Err(why) => failed.push(why.to_string()),
+        }
+        log_drawing(&format!("not drawn by {backends:?}: {}", failed.last().map_or("", String::as_str)));
+        // A window that was there and went on for a while may hold work, which is put by; no other is opened in its place.
+        if begun.borrow().as_ref().is_some_and(|context| context.cumulative_frame_nr() > FIRST_FRAMES) {
+            break;
+        }
+    }
+    failed.dedup();
+    let why = format!(
+        "no window can be opened here ({}); every export can be had from the command line, see letfall --help",
+        failed.join("; ")
+    );
+    if unread {
+        // Without a console only a message box can say it.
+        rfd::MessageDialog::new().set_title("Letfall").set_description(&why).show();
+    }
+    Err(why)
+}
+
+/// A way of drawing that cannot draw fails within so many frames.
+const FIRST_FRAMES: u64 = 3;
+
+fn open_by(
+    backends: Backends,
+    begun: &Rc<RefCell<Option<egui::Context>>>,
+    show: Show,
+    path: Option<PathBuf>,
+) -> eframe::Result {
+    let begun = Rc::clone(begun);
     let make: eframe::AppCreator<'_> = Box::new(move |cc| {
+        *begun.borrow_mut() = Some(cc.egui_ctx.clone());
+        let by = cc.wgpu_render_state.as_ref().map(|state| words(&state.adapter.get_info()));
+        log_drawing(&format!("drawn by {}", by.unwrap_or_else(|| "something unknown".to_owned())));
         cc.egui_ctx.set_fonts(theme::fonts());
         let mut editor = Editor::new(show, path);
         editor.rehearsal.keeper = std::env::current_exe().ok();
         Ok(Box::new(editor))
     });
-    eframe::run_native("letfall", window(), make).map_err(|e| {
-        format!("no window can be opened here ({e}); every export can be had from the command line, see letfall --help")
-    })
+    let options = eframe::NativeOptions { wgpu_options: drawn_by(backends), ..window() };
+    eframe::run_native("letfall", options, make)
 }
+
+/// Notes in the program's folder how the window is drawn: for whoever asks why it looks odd, or why there is none. That it cannot be
+/// written is no reason not to open the window.
+fn log_drawing(words: &str) {
+    let folder = letfall_platform::program_folder();
+    let line = format!("{} {words}\n", letfall_platform::utc_stamp());
+    let kept = std::fs::create_dir_all(&folder).and_then(|()| {
+        let path = folder.join(LOG);
+        // A few hundred starts; after that it begins anew.
+        let begins_anew = std::fs::metadata(&path).is_ok_and(|file| file.len() > 50_000);
+        let mut options = std::fs::OpenOptions::new();
+        let file = if begins_anew { options.write(true).truncate(true) } else { options.append(true) };
+        file.create(true).open(path)?.write_all(line.as_bytes())
+    });
+    drop(kept);
+}
+
+/// The name of the log of how windows were drawn.
+pub const LOG: &str = "window.log";

@@ -74,7 +74,9 @@ pub enum Failure {
 pub fn io_words(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such file or folder; check the name".to_owned(),
-        io::ErrorKind::PermissionDenied => "it is not allowed; check who may read or write there".to_owned(),
+        io::ErrorKind::PermissionDenied => {
+            "it is not allowed; check who may read or write there, and whether another program has it open".to_owned()
+        }
         io::ErrorKind::StorageFull => "the disk is full; free some space or write elsewhere".to_owned(),
         io::ErrorKind::IsADirectory => "it is a folder; name a file".to_owned(),
         io::ErrorKind::ReadOnlyFilesystem => "the disk is read-only; write elsewhere".to_owned(),

@@ -8,14 +8,12 @@ use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
-const PROGRAM: &str = env!("CARGO_BIN_EXE_letfall");
-
 fn demo() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-shows/lantern-night.letfall")
 }
 
 fn letfall(arguments: &[&str], input: &str) -> Output {
-    let mut child = Command::new(PROGRAM)
+    let mut child = Command::new(letfall_testing::program(env!("CARGO_BIN_EXE_letfall")))
         .args(arguments)
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())

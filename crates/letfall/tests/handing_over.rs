@@ -131,7 +131,7 @@ fn a_table_of_cues_is_taken_over_whole_or_not_at_all() {
 fn piped(args: &[&str], input: &[u8]) -> (Option<i32>, Vec<u8>, String) {
     use std::io::Write as _;
     use std::process::{Command, Stdio};
-    let mut child = Command::new(env!("CARGO_BIN_EXE_letfall"))
+    let mut child = Command::new(letfall_testing::program(env!("CARGO_BIN_EXE_letfall")))
         .args(args)
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
@@ -204,6 +204,9 @@ fn what_is_read_is_not_written_over() {
 #[test]
 fn devices_and_named_pipes_are_written_into() {
     use std::os::unix::fs::FileTypeExt as _;
+    if letfall_testing::needs_unix("handing_over devices_and_named_pipes") {
+        return;
+    }
     let desk = Desk::new();
     let show = demo("lantern-night");
     good(&["midi", path(&show), "--service", "Late", "-o", "/dev/null"]);

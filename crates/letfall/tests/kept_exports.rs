@@ -29,7 +29,11 @@ fn folder() -> &'static Path {
         for name in SHOWS {
             drop(fs::remove_file(folder.join(name).with_extension("letfall")));
         }
-        let made = Command::new(env!("CARGO_BIN_EXE_letfall")).arg("demo").arg(&folder).output().unwrap();
+        let made = Command::new(letfall_testing::program(env!("CARGO_BIN_EXE_letfall")))
+            .arg("demo")
+            .arg(&folder)
+            .output()
+            .unwrap();
         assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
         folder
     })
@@ -48,7 +52,7 @@ fn sum(bytes: &[u8]) -> String {
 
 /// Runs a command in the shows' folder. Returns its line: checksums of the file and of the output, exit code, command.
 fn line(args: &[&str], file: Option<&str>) -> String {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_letfall"));
+    let mut command = Command::new(letfall_testing::program(env!("CARGO_BIN_EXE_letfall")));
     command.current_dir(folder()).args(args);
     if let Some(file) = file {
         drop(fs::remove_file(folder().join(file)));

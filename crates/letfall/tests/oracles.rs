@@ -18,7 +18,7 @@ fn oracle(name: &str) {
     let out = Command::new(python)
         .arg(script)
         .arg(name)
-        .arg(env!("CARGO_BIN_EXE_letfall"))
+        .arg(letfall_testing::program(env!("CARGO_BIN_EXE_letfall")))
         .arg(work.path())
         .arg(corpus)
         .output()

@@ -80,6 +80,9 @@ fn files_that_are_not_shows_are_refused_with_the_reason() {
 /// it.
 #[test]
 fn hostile_files_do_not_fill_memory() {
+    if letfall_testing::needs_unix("program hostile_files_do_not_fill_memory") {
+        return;
+    }
     let desk = Desk::new();
     let fill = |head: &str, item: &str, tail: &str| {
         let n = (10_000_000 - head.len() - tail.len()) / (item.len() + 1);
@@ -289,7 +292,8 @@ fn a_new_show_is_without_problems_and_takes_a_songs_grid() {
 #[test]
 fn a_reader_that_has_seen_enough_is_no_failure() {
     let show = demo("lantern-night");
-    let line = format!("{} schedule {} --service Late | head -1", env!("CARGO_BIN_EXE_letfall"), path(&show));
+    let program = letfall_testing::program(env!("CARGO_BIN_EXE_letfall"));
+    let line = format!("{} schedule {} --service Late | head -1", program.display(), path(&show));
     let out = Command::new("sh").args(["-c", &line]).output().unwrap();
     assert!(out.stderr.is_empty() && out.status.success());
 }
@@ -298,6 +302,9 @@ fn a_reader_that_has_seen_enough_is_no_failure() {
 #[test]
 fn a_link_stays_a_link_and_permissions_stay() {
     use std::os::unix::fs::PermissionsExt as _;
+    if letfall_testing::needs_unix("program a_link_stays_a_link") {
+        return;
+    }
     let desk = Desk::new();
     let real = desk.file("real.letfall", &fs::read(demo("first-opener")).unwrap());
     fs::set_permissions(&real, fs::Permissions::from_mode(0o640)).unwrap();

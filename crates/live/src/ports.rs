@@ -52,7 +52,11 @@ pub trait Ports: Send {
 pub const OWN_PORT: &str = "Port of our own: ";
 
 /// Whether this system lets a program create virtual ports. Where it does not, only existing ports can be chosen.
-pub const HAS_OWN_PORTS: bool = cfg!(all(unix, feature = "device"));
+#[cfg(feature = "device")]
+pub const HAS_OWN_PORTS: bool = letfall_platform::HAS_OWN_PORTS;
+/// Without devices there are none.
+#[cfg(not(feature = "device"))]
+pub const HAS_OWN_PORTS: bool = false;
 
 /// Whether a name is that of a virtual port of ours. We cannot tell whether anything listens, so no release is sent to it.
 pub fn is_own_port(name: &str) -> bool {

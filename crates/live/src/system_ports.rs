@@ -2,7 +2,7 @@
 
 use crate::ports::{Gone, InputCallback, OWN_PORT, PortInput, PortOut, Ports, port_names};
 use letfall_core::midi::split_messages;
-use letfall_platform::card_mark;
+use letfall_platform::{card_mark, own_port};
 use midir::{Ignore, MidiInput, MidiOutput, MidiOutputConnection};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -56,20 +56,6 @@ fn is_ours(name: &str) -> bool {
     name.split_once(':').is_some_and(|(client, _)| client == CLIENT)
 }
 
-/// Creates a virtual port that programs on this machine can listen to.
-#[cfg(unix)]
-fn own_port(midi: MidiOutput, name: &str) -> Result<Box<dyn PortOut>, String> {
-    use midir::os::unix::VirtualOutput as _;
-    let made = midi.create_virtual(name).map_err(|e| format!("no port of our own can be had here ({e})"))?;
-    Ok(Wire::boxed(made))
-}
-
-/// This system has no virtual ports.
-#[cfg(not(unix))]
-fn own_port(_: MidiOutput, _: &str) -> Result<Box<dyn PortOut>, String> {
-    Err("this system lets no program have ports of its own; choose one that is there".to_owned())
-}
-
 impl Ports for SystemPorts {
     fn outputs(&mut self) -> Result<Vec<String>, String> {
         let midi = MidiOutput::new(CLIENT).map_err(no_midi)?;
@@ -88,7 +74,7 @@ impl Ports for SystemPorts {
     fn open(&mut self, name: &str) -> Result<Box<dyn PortOut>, String> {
         let midi = MidiOutput::new(CLIENT).map_err(no_midi)?;
         if let Some(own) = name.strip_prefix(OWN_PORT) {
-            return own_port(midi, own);
+            return own_port(midi, own).map(Wire::boxed);
         }
         let ports = midi.ports();
         let names = port_names(ports.iter().map(|p| midi.port_name(p).unwrap_or_default()), card_mark);

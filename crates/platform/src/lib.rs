@@ -4,23 +4,32 @@
 mod apart;
 #[cfg(feature = "desktop")]
 mod awake;
+mod console;
 #[cfg(feature = "desktop")]
 mod dialog_service;
 mod folders;
+mod keys;
 mod lock;
+#[cfg(feature = "midi")]
+mod own_port;
 mod permissions;
 mod priority;
 mod sleep;
 mod sound_card;
+mod system_calls;
 mod time_of_day;
 
 pub use apart::apart_from_terminal;
 #[cfg(feature = "desktop")]
 pub use awake::Awake;
+pub use console::leave_own_console;
 #[cfg(feature = "desktop")]
 pub use dialog_service::has_dialog_service;
 pub use folders::program_folder;
+pub use keys::COMMAND_KEY;
 pub use lock::FileLock;
+#[cfg(feature = "midi")]
+pub use own_port::{HAS_OWN_PORTS, own_port};
 pub use permissions::like_a_new_file;
 pub use priority::{Priority, Urgency, raise_thread_priority};
 pub use sleep::time_asleep;

@@ -15,6 +15,15 @@ pub fn time_asleep() -> Duration {
         };
         read(ClockId::Boottime).saturating_sub(read(ClockId::Monotonic))
     }
-    #[cfg(not(target_os = "linux"))]
+    #[cfg(any(windows, target_os = "macos"))]
+    {
+        #[cfg(target_os = "macos")]
+        use crate::system_calls::macos::since_start;
+        #[cfg(windows)]
+        use crate::system_calls::windows::since_start;
+        let (all, awake) = since_start();
+        all.saturating_sub(awake)
+    }
+    #[cfg(not(any(windows, target_os = "linux", target_os = "macos")))]
     Duration::ZERO
 }

@@ -1,7 +1,30 @@
-//! Lets a test report that it cannot run here. `cargo xtask test` counts it as skipped, and fails if it must not be skipped.
+//! What tests of the whole program share: which program they run, and how a test reports that it cannot run here. `cargo xtask test` counts it as skipped, and fails if it must not be skipped.
 
 use std::fs::OpenOptions;
 use std::io::Write as _;
+use std::path::PathBuf;
+
+/// The environment's name for another program to run in place of the one that cargo built.
+const ANOTHER: &str = "LETFALL_PROGRAM";
+
+/// The program to test: the one that cargo built, or that which `LETFALL_PROGRAM` names, such as the Windows program under Wine.
+pub fn program(built: &str) -> PathBuf {
+    std::env::var_os(ANOTHER).map_or_else(|| built.into(), PathBuf::from)
+}
+
+/// Whether the program to test is not the one that cargo built, but that for Windows.
+pub fn is_foreign() -> bool {
+    std::env::var_os(ANOTHER).is_some()
+}
+
+/// Whether the program to test is one for Windows, which knows no links, pipes and permissions of Unix. If so, notes that the test is
+/// skipped.
+pub fn needs_unix(test: &str) -> bool {
+    if is_foreign() {
+        skip(test, "it is about what only Unix has");
+    }
+    is_foreign()
+}
 
 /// Reports that a test cannot run here, and why. `LETFALL_SKIPS` names the file that collects the reports; without it they are
 /// only printed.

@@ -7,6 +7,7 @@ mod fuzz;
 mod lint;
 mod package;
 mod phases;
+mod platforms;
 mod run;
 mod setup;
 mod shell;
@@ -28,6 +29,8 @@ cargo xtask simulate [--runs N] [--seed S] [--story] [--planted] [--real SECONDS
                      runs on a simulated clock, with hostile shows, people who do anything and machines that fail
 cargo xtask package [--profile NAME | --check]
                      a Debian package and a plain archive, in target/package
+cargo xtask platforms
+                     what can be tried here of Windows (run under Wine) and macOS (type-checked)
 cargo xtask lint     only the lints
 cargo xtask setup    only the set-up: system packages, Python environment, MIDI files";
 
@@ -42,6 +45,7 @@ fn main() -> ExitCode {
         "beats" => beats::run(),
         "fuzz" => fuzz::run(rest.first().and_then(|s| s.parse().ok()).unwrap_or(60)),
         "simulate" => test::simulate(&rest),
+        "platforms" => platforms::run(),
         "package" => package::run(&rest),
         "lint" => lint::run(),
         "circles" => circles::lint(),

@@ -152,6 +152,27 @@ fn pack(program: &Path) -> Done<[PathBuf; 2]> {
     Ok([debian(&work, &made, version.trim().rsplit(' ').next().unwrap_or("0"))?, archive])
 }
 
+/// A zip for Windows: one program that needs nothing beside it, licences, demo shows and a short READ ME. Returns where it is.
+pub fn for_windows(program: &Path) -> Done<PathBuf> {
+    let work = target().join("package/windows");
+    let inside = work.join("letfall");
+    fresh(&work)?;
+    copy(program, &inside.join("letfall.exe"))?;
+    see(&mut command("x86_64-w64-mingw32-strip", &[&text(&inside.join("letfall.exe"))]))?;
+    for licence in ["LICENSE-MIT", "LICENSE-APACHE"] {
+        copy(&top().join(licence), &inside.join(licence).with_extension("txt"))?;
+    }
+    copy(&top().join("assets/package/READ ME.txt"), &inside.join("READ ME.txt"))?;
+    for show in ["lantern-night", "first-opener", "three-houses"] {
+        let name = Path::new("demo-shows").join(show).with_extension("letfall");
+        copy(&top().join(&name), &inside.join(&name))?;
+    }
+    let out = target().join("package/letfall-windows-x86_64.zip");
+    let python = "import shutil, sys; shutil.make_archive(sys.argv[1][:-4], 'zip', sys.argv[2])";
+    see(&mut command("python3", &["-c", python, &text(&out), &text(&work)]))?;
+    Ok(out)
+}
+
 /// "letfall-0.1.0" from what the program says of itself.
 fn stem(version: &str) -> String {
     version.trim().replace(' ', "-")

@@ -81,6 +81,32 @@ const FOR_LIVE: &[Need] = &[
 const FOR_BEATS: &[Need] =
     &[Need { package: "fluidsynth", what: "rendering MIDI files", there: || works("fluidsynth", &["--version"]) }];
 
+/// What building for other systems, and running what is for Windows, needs.
+const FOR_PLATFORMS: &[Need] = &[
+    Need { package: "rustc-web", what: "a compiler", there: || works("/usr/bin/rustc", &["--version"]) },
+    Need {
+        package: "rust-web-src",
+        what: "the sources of its library",
+        there: || std::path::Path::new("/usr/lib/rustlib/src/rust/library/Cargo.lock").exists(),
+    },
+    Need {
+        package: "gcc-mingw-w64-x86-64",
+        what: "linking for Windows",
+        there: || works("x86_64-w64-mingw32-gcc", &["--version"]),
+    },
+    Need { package: "wine64", what: "running it", there: || std::path::Path::new("/usr/lib/wine/wine64").exists() },
+    Need { package: "clang", what: "assembling for macOS", there: || works("clang", &["--version"]) },
+    Need { package: "llvm", what: "archives for macOS", there: || works("llvm-ar", &["--version"]) },
+];
+
+/// Installs what `cargo xtask platforms` needs: besides its own tools those of the window's test.
+pub fn for_platforms() -> Done {
+    for needs in [FOR_BUILDING, FOR_TESTS, FOR_EDITOR, FOR_PLATFORMS] {
+        packages(needs)?;
+    }
+    Ok(())
+}
+
 /// Installs what building the program needs.
 pub fn for_building() -> Done {
     packages(FOR_BUILDING)

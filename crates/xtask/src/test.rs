@@ -4,6 +4,7 @@ use crate::phases::Phases;
 use crate::shell::{Done, ask, cargo, command, see, target, top};
 use crate::stages::Stages;
 use crate::{fuzz, lint, package, setup, skips};
+use std::ffi::OsStr;
 use std::io::{BufRead as _, BufReader};
 use std::process::{Command, Stdio};
 
@@ -39,7 +40,7 @@ pub fn run() -> Done {
     })?;
     phases.step("building the tests", || stages.build("the tests", &[&["test", "--no-run"], &ALL[..]].concat()))?;
     let mut tests = Tests::default();
-    phases.step("tests", || tests.run(&[&["test", "--no-fail-fast"], &ALL[..]].concat(), &oracles))?;
+    phases.step("tests", || tests.run(&[&["test", "--no-fail-fast"], &ALL[..]].concat(), &with(&oracles)))?;
     phases.step("tests through a MIDI server", || jack(&mut tests, &oracles))?;
     phases.step("the package", package::test)?;
     phases.step("simulation", || simulate(&[]))?;
@@ -48,9 +49,7 @@ pub fn run() -> Done {
     phases.step("lints", lint::run)?;
     phases.step("fuzz", || fuzz::run(60))?;
     phases.tell();
-    let skipped = skips::count()?;
-    println!("{} passed, {} failed, {skipped} skipped", tests.passed.saturating_sub(skipped), tests.failed);
-    Ok(())
+    tests.close()
 }
 
 /// How much disk all of it takes, in gigabytes: what builds, tools and packages had taken after a run, rounded up.
@@ -70,17 +69,28 @@ fn tell_disk() {
 
 /// Counts of the tests that ran.
 #[derive(Default)]
-struct Tests {
-    passed: u64,
+pub struct Tests {
+    pub passed: u64,
     failed: u64,
 }
 
+/// Where tests find the oracles.
+fn with(oracles: &setup::Oracles) -> [(&'static str, &OsStr); 2] {
+    [("LETFALL_ORACLES", oracles.python.as_os_str()), ("LETFALL_CORPUS", oracles.corpus.as_os_str())]
+}
+
 impl Tests {
-    /// Runs tests and counts them.
-    fn run(&mut self, args: &[&str], oracles: &setup::Oracles) -> Done {
+    /// The closing line.
+    pub fn close(&self) -> Done {
+        let skipped = skips::count()?;
+        println!("{} passed, {} failed, {skipped} skipped", self.passed.saturating_sub(skipped), self.failed);
+        Ok(())
+    }
+
+    /// Runs tests, with more variables in their environment, and counts them.
+    pub fn run(&mut self, args: &[&str], variables: &[(&str, &OsStr)]) -> Done {
         let mut tests = cargo(args);
-        tests.env("LETFALL_ORACLES", &oracles.python).env("LETFALL_CORPUS", &oracles.corpus).stdout(Stdio::piped());
-        tests.env("LETFALL_SKIPS", skips::list());
+        tests.envs(variables.iter().copied()).env("LETFALL_SKIPS", skips::list()).stdout(Stdio::piped());
         println!("$ cargo {}", args.join(" "));
         let mut child = tests.spawn().map_err(|e| format!("cargo test cannot be started: {e}"))?;
         for line in child.stdout.take().into_iter().flat_map(|out| BufReader::new(out).lines()).map_while(Result::ok) {
@@ -117,7 +127,7 @@ fn with_jack(mut act: impl FnMut() -> Done) -> Done {
 /// Tests of what is sent, through a real MIDI server.
 fn jack(tests: &mut Tests, oracles: &setup::Oracles) -> Done {
     let args = ["test", "--package", "letfall-live", "--features", "jack", "--test", "jack", "--", "--nocapture"];
-    with_jack(|| tests.run(&args, oracles))
+    with_jack(|| tests.run(&args, &with(oracles)))
 }
 
 /// The simulation's witness on real threads and real ports, for so many seconds.

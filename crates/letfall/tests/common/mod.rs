@@ -35,7 +35,7 @@ pub fn demo(name: &str) -> PathBuf {
 }
 
 pub fn letfall(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_letfall")).args(args).output().unwrap()
+    Command::new(letfall_testing::program(env!("CARGO_BIN_EXE_letfall"))).args(args).output().unwrap()
 }
 
 /// Runs a command that must succeed; returns what it printed.

@@ -114,7 +114,10 @@ impl Inspector {
 /// Tells the user what to do when nothing is selected.
 fn nothing(ui: &mut Ui, document: &Document, requests: &mut Requests) {
     ui.label(RichText::new("Nothing selected").font(egui::FontId::new(19.0, bold())));
-    ui.label("Click a cue, or draw a box round some. Drag to move, Alt to move freely. Wheel moves the song, Ctrl and wheel zooms; over the names it moves the rows.");
+    ui.label(format!(
+        "Click a cue, or draw a box round some. Drag to move, Alt to move freely. Wheel moves the song, {} and wheel zooms; over the names it moves the rows.",
+        letfall_platform::COMMAND_KEY
+    ));
     ui.separator();
     if document.current().is_none() {
         return;

@@ -98,7 +98,7 @@ impl Tour {
                 return;
             };
             title(ui, &format!("{} of {}: {name}", self.step + 1, STEPS.len()));
-            ui.label(*words);
+            ui.label(words.replace("Ctrl", letfall_platform::COMMAND_KEY));
             open = self.buttons(ui);
         });
         open
