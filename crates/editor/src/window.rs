@@ -7,7 +7,7 @@ use eframe::wgpu::Backends;
 use letfall_core::show::Show;
 use std::cell::RefCell;
 use std::io::Write as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
 impl eframe::App for Editor {
@@ -61,13 +61,13 @@ pub fn window() -> eframe::NativeOptions {
 ///
 /// # Errors
 /// Why no window can be opened, in one sentence.
-pub fn open(show: Show, path: Option<PathBuf>) -> Result<(), String> {
+pub fn open(show: &Show, path: Option<&Path>) -> Result<(), String> {
     let unread = letfall_platform::leave_own_console();
     let tried = backends_to_try(named_backends());
     let mut failed = Vec::new();
     for backends in tried {
         let begun: Rc<RefCell<Option<egui::Context>>> = Rc::default();
-        match open_by(backends, &begun, show.clone(), path.clone()) {
+        match open_by(backends, &begun, show.clone(), path.map(Path::to_owned)) {
             Ok(()) => return Ok(()),
             Err(why) => failed.push(why.to_string()),
         }

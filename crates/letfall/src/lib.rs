@@ -20,7 +20,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     let quiet = cli.quiet;
     let answer = match cli.command {
         Some(command) => commands::run(command),
-        None => commands::edit(cli.show),
+        None => commands::edit(cli.show.as_deref()),
     };
     match answer {
         Ok(output) => {

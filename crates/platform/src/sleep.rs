@@ -27,3 +27,18 @@ pub fn time_asleep() -> Duration {
     #[cfg(not(any(windows, target_os = "linux", target_os = "macos")))]
     Duration::ZERO
 }
+
+#[cfg(test)]
+mod tests {
+    use super::time_asleep;
+    use std::time::Duration;
+
+    /// It sleeps no longer than it has been up, and not while this test runs. The two clocks are read one after the other and may step by a
+    /// sixtieth of a second.
+    #[test]
+    fn no_sleep_while_awake() {
+        let first = time_asleep();
+        std::thread::sleep(Duration::from_millis(60));
+        assert!(time_asleep().abs_diff(first) < Duration::from_millis(50), "{first:?} and {:?}", time_asleep());
+    }
+}

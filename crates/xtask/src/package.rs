@@ -24,6 +24,10 @@ pub fn run(rest: &[String]) -> Done {
     setup::for_editor()?;
     see(&mut cargo(&["build", "--package", "letfall", "--profile", profile]))?;
     let folder = if profile == "dev" { "debug" } else { profile };
+    if cfg!(target_os = "macos") {
+        println!("made {}", for_mac(&target().join(folder).join("letfall"))?.display());
+        return Ok(());
+    }
     for file in pack(&target().join(folder).join("letfall"))? {
         println!("made {}", file.display());
     }
@@ -173,6 +177,44 @@ pub fn for_windows(program: &Path) -> Done<PathBuf> {
     Ok(out)
 }
 
+/// An app folder for macOS, not signed.
+fn for_mac(program: &Path) -> Done<PathBuf> {
+    let version = ask(Command::new(program).arg("--version"))?;
+    let app = target().join("package/Letfall.app");
+    fresh(&app)?;
+    copy(program, &app.join("Contents/MacOS/letfall"))?;
+    copy(&top().join("assets/package/letfall.icns"), &app.join("Contents/Resources/letfall.icns"))?;
+    write(
+        &app.join("Contents/Info.plist"),
+        property_list(version.trim().rsplit(' ').next().unwrap_or("0")).as_bytes(),
+    )?;
+    Ok(app)
+}
+
+/// What macOS wants to know of an app: name, version, icon, and that it opens `.letfall` files.
+fn property_list(version: &str) -> String {
+    let entries = [
+        ("CFBundleExecutable", "letfall"),
+        ("CFBundleIconFile", "letfall"),
+        ("CFBundleIdentifier", "org.letfall.letfall"),
+        ("CFBundleName", "Letfall"),
+        ("CFBundlePackageType", "APPL"),
+        ("CFBundleShortVersionString", version),
+        ("CFBundleVersion", version),
+        ("LSMinimumSystemVersion", "11.0"),
+    ];
+    let entries: Vec<String> =
+        entries.iter().map(|(key, value)| format!("  <key>{key}</key><string>{value}</string>\n")).collect();
+    let entries = entries.concat();
+    format!(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<!DOCTYPE plist PUBLIC \"-//Apple//DTD PLIST 1.0//EN\" \
+         \"http://www.apple.com/DTDs/PropertyList-1.0.dtd\">\n<plist version=\"1.0\">\n<dict>\n{entries}  \
+         <key>NSHighResolutionCapable</key><true/>\n  <key>CFBundleDocumentTypes</key>\n  <array><dict>\n    \
+         <key>CFBundleTypeName</key><string>Letfall show</string>\n    <key>CFBundleTypeRole</key><string>Editor</string>\n    \
+         <key>CFBundleTypeExtensions</key><array><string>letfall</string></array>\n  </dict></array>\n</dict>\n</plist>\n"
+    )
+}
+
 /// "letfall-0.1.0" from what the program says of itself.
 fn stem(version: &str) -> String {
     version.trim().replace(' ', "-")
@@ -290,4 +332,21 @@ fn files(folder: &Path) -> Done<Vec<PathBuf>> {
         if path.is_dir() { all.extend(files(&path)?) } else { all.push(path) }
     }
     Ok(all)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Python's plistlib reads it as it is meant.
+    #[test]
+    fn a_property_list_is_read_back() {
+        let file = std::env::temp_dir().join(format!("letfall-{}.plist", std::process::id()));
+        fs::write(&file, property_list("1.2.3")).expect("a file");
+        let read = "import plistlib, sys; p = plistlib.load(open(sys.argv[1], 'rb')); \
+                    print(p['CFBundleShortVersionString'], p['CFBundleExecutable'], p['CFBundleDocumentTypes'][0]['CFBundleTypeExtensions'])";
+        let said = ask(&mut command("python3", &["-c", read, &text(&file)]));
+        fs::remove_file(&file).expect("it is there");
+        assert_eq!(said.as_deref(), Ok("1.2.3 letfall ['letfall']\n"));
+    }
 }

@@ -37,8 +37,8 @@ pub fn run() -> Done {
     phases.step("the demo shows, rendered by it", || demo(&mut Command::new(&wrapper)))?;
     phases.step("tests of the platform module under Wine", || {
         let any = wrapper_of("any", "")?;
-        let mut args =
-            vec!["test", "-Zbuild-std=std,panic_abort", "--target", WINDOWS, "--package", "letfall-platform"];
+        let args =
+            vec!["test", "-Zbuild-std=std,panic_abort", "--target", WINDOWS, "--package", "letfall-platform", "--lib"];
         // The tests stand in a folder below that of the program, and look for the shim beside themselves.
         shim(&target().join(WINDOWS).join("debug/deps"))?;
         let variables = [
@@ -68,7 +68,7 @@ pub fn run() -> Done {
 
 fn tests_of<'a>(names: &[&'a str]) -> Vec<&'a str> {
     let mut args = vec!["test", "--no-fail-fast", "--package", "letfall"];
-    names.iter().for_each(|name| args.extend(["--test", name]));
+    args.extend(names.iter().flat_map(|name| ["--test", *name]));
     args
 }
 

@@ -265,6 +265,41 @@ fn pictures_under_planned_light() {
     assert_eq!((washed("16|4", 0.0, 99.0, true).len(), washed("18|1", 0.0, 99.0, true).len()), (1, 0));
 }
 
+/// Every preset shines on the front and none from behind, or the other way round: neither hides what the other does.
+#[test]
+fn light_from_one_side_alone() {
+    let washed = |front: f64, back: f64| {
+        let show = with(one(&format!("{R1},{}", light("L1", "5|1", "cold"))), |s| {
+            let p = serde_json::json!({"lumens": 5000, "width_m": 4, "height_m": 2.25, "gain": 0.35, "transmission": 0.45,
+                "native_contrast": 1e9, "viewing": "basic-decisions"});
+            s.outputs[0].projection = Some(serde_json::from_value(p).unwrap());
+            let hang = s.hangs[0].key.clone();
+            for preset in &mut s.presets {
+                (preset.front_lux, preset.back_lux, preset.behind) = (front, back, Some(hang.clone()));
+            }
+        });
+        told(&show, Code::PictureWashed).len()
+    };
+    assert_eq!((washed(99.0, 0.0), washed(0.0, 99.0), washed(0.0, 0.0)), (1, 1, 0));
+}
+
+/// A long film plays on while a short one on the same layer has come and gone: the layer is not empty.
+#[test]
+fn a_layer_plays_until_the_last_of_its_films_ends() {
+    let media = |label: &str, at: &str, bars: u32| {
+        format!(
+            r#"{{"label":"{label}","track":"m","at":"{at}","does":{{"media":{{"item":"film"}}}},"length":"{}t"}}"#,
+            bars * 3840
+        )
+    };
+    let picture = r#"{"label":"O1","track":"o","at":"9|1","does":{"output":{"route":"front-a"}}}"#;
+    let empty = |first: u32| {
+        let show = one(&format!("{picture},{},{}", media("M1", "2|1", first), media("M2", "3|1", 1)));
+        told(&show, Code::OutputEmpty).len()
+    };
+    assert_eq!((empty(20), empty(3)), (0, 1));
+}
+
 #[test]
 fn words_that_sound_like_calls() {
     let said = |stop: &str, stay: &str, stuck: &str| {

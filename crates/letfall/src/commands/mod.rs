@@ -21,7 +21,7 @@ mod which;
 use crate::cli::Command;
 use crate::output::{Answer, CommandOutput};
 use letfall_files::Failure;
-use std::path::PathBuf;
+use std::path::Path;
 
 pub fn run(command: Command) -> Answer {
     match command {
@@ -58,7 +58,7 @@ pub fn run(command: Command) -> Answer {
 
 /// A word that is no file and nearly a command was meant as that.
 #[cfg(feature = "editor")]
-fn mistyped(path: &std::path::Path) -> Result<(), Failure> {
+fn mistyped(path: &Path) -> Result<(), Failure> {
     use clap::CommandFactory as _;
     let Some(word) = path.to_str().filter(|word| !path.exists() && !word.contains(['.', '/', '\\'])) else {
         return Ok(());
@@ -79,15 +79,15 @@ fn mistyped(path: &std::path::Path) -> Result<(), Failure> {
 
 /// Opens the editor with a show, or with the demo show.
 #[cfg(feature = "editor")]
-pub fn edit(path: Option<PathBuf>) -> Answer {
-    let show = match &path {
+pub fn edit(path: Option<&Path>) -> Answer {
+    let show = match path {
         Some(path) => {
             mistyped(path)?;
             letfall_files::disk::read_show(path)?
         }
         None => letfall_files::demo_shows::first()?,
     };
-    letfall_editor::open(show, path).map_err(|why| Failure::Use(why.replace('\n', " ")))?;
+    letfall_editor::open(&show, path).map_err(|why| Failure::Use(why.replace('\n', " ")))?;
     Ok(CommandOutput::text(String::new()))
 }
 
@@ -106,7 +106,7 @@ fn keep_contacts() -> Answer {
 
 /// Explains that this build has no editor.
 #[cfg(not(feature = "editor"))]
-pub fn edit(path: Option<PathBuf>) -> Answer {
+pub fn edit(path: Option<&Path>) -> Answer {
     let of = path.map_or_else(String::new, |path| format!(" for {}", path.display()));
     Err(Failure::Use(format!("this build has no editor{of}; every export can be had by a command, see letfall --help")))
 }
