@@ -96,7 +96,7 @@ fn display_if_none() -> Option<(Child, String)> {
     if std::env::var_os("DISPLAY").is_some() || std::env::var_os("WAYLAND_DISPLAY").is_some() {
         return None;
     }
-    Some(display::start())
+    Some(display::start(None))
 }
 
 fn main() {

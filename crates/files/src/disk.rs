@@ -75,7 +75,7 @@ pub fn write_with(path: &Path, make: impl FnOnce(&mut fs::File) -> std::io::Resu
         let mut part = builder.tempfile_in(&folder)?;
         make(part.as_file_mut())?;
         part.as_file().sync_all()?;
-        part.persist(&target).map_err(|e| e.error)?;
+        replace(part, &target)?;
         // Sync the folder so that the rename reaches the disk. Where a folder cannot be synced, the file is still complete.
         if let Ok(folder) = fs::File::open(&folder) {
             drop(folder.sync_all());
@@ -83,6 +83,20 @@ pub fn write_with(path: &Path, make: impl FnOnce(&mut fs::File) -> std::io::Resu
         Ok(())
     };
     attempt().map_err(|e| fail(io_words(&e)))
+}
+
+/// Puts the finished file in the place of another. What stands in the way for a moment only, as a virus scanner's look on Windows does, is
+/// waited for, up to a second.
+fn replace(mut part: tempfile::NamedTempFile, target: &Path) -> std::io::Result<()> {
+    for _ in 0..10 {
+        match part.persist(target) {
+            Ok(_) => return Ok(()),
+            Err(why) if letfall_platform::may_pass(&why.error) => part = why.file,
+            Err(why) => return Err(why.error),
+        }
+        std::thread::sleep(std::time::Duration::from_millis(100));
+    }
+    part.persist(target).map(drop).map_err(|why| why.error)
 }
 
 /// Writes into what is no plain file, such as a device or a named pipe. The bytes are made elsewhere first.

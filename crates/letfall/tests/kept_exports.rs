@@ -11,11 +11,12 @@ mod common;
 use common::SHEETS;
 use letfall_core::show::Show;
 use sha2::{Digest as _, Sha256};
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::sync::OnceLock;
+use std::sync::{Mutex, OnceLock};
 
 const SHOWS: [&str; 3] = ["lantern-night", "first-opener", "three-houses"];
 
@@ -50,6 +51,9 @@ fn sum(bytes: &[u8]) -> String {
     })
 }
 
+/// What was said by each sum, so that a difference can be told in words.
+static SAID: Mutex<BTreeMap<String, String>> = Mutex::new(BTreeMap::new());
+
 /// Runs a command in the shows' folder. Returns its line: checksums of the file and of the output, exit code, command.
 fn line(args: &[&str], file: Option<&str>) -> String {
     let mut command = Command::new(letfall_testing::program(env!("CARGO_BIN_EXE_letfall")));
@@ -64,7 +68,9 @@ fn line(args: &[&str], file: Option<&str>) -> String {
     if let Some(file) = file {
         drop(fs::remove_file(folder().join(file)));
     }
-    let words = sum(&[out.stdout, out.stderr].concat());
+    let said = [out.stdout, out.stderr].concat();
+    let words = sum(&said);
+    SAID.lock().unwrap().insert(words.clone(), String::from_utf8_lossy(&said).chars().take(400).collect());
     format!("{wrote} {words} {} {}\n", out.status.code().unwrap(), args.join(" "))
 }
 
@@ -77,7 +83,15 @@ fn compare(name: &str, made: &str) {
     let kept = fs::read_to_string(&path).unwrap_or_default();
     let changed: Vec<&str> = made.lines().filter(|line| !kept.lines().any(|k| k == *line)).collect();
     let gone = kept.lines().count() != made.lines().count();
-    assert!(changed.is_empty() && !gone, "other bytes, words or exit codes than were kept:\n{}", changed.join("\n"));
+    let said = SAID.lock().unwrap();
+    let told = |line: &&str| line.split(' ').nth(1).and_then(|words| said.get(words)).cloned().unwrap_or_default();
+    let said: Vec<String> = changed.iter().take(5).map(told).collect();
+    assert!(
+        changed.is_empty() && !gone,
+        "other bytes, words or exit codes than were kept:\n{}\nthe first of them say:\n{}",
+        changed.join("\n"),
+        said.join("\n")
+    );
 }
 
 /// Standard MIDI Files at each resolution with and without releases, CSV tables, and the output of `--json`.

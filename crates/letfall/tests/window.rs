@@ -36,6 +36,8 @@ impl Drop for Ends {
 
 struct Hands {
     display: String,
+    /// Where the display keeps what it shows.
+    kept: tempfile::TempDir,
     _server: Ends,
 }
 
@@ -50,8 +52,9 @@ impl Hands {
             );
             return None;
         }
-        let (server, display) = display::start();
-        Some(Hands { display, _server: Ends(server) })
+        let kept = tempfile::tempdir().unwrap();
+        let (server, display) = display::start(Some(kept.path()));
+        Some(Hands { display, kept, _server: Ends(server) })
     }
 
     fn tool(&self, words: &[&str]) -> Option<String> {
@@ -113,6 +116,18 @@ fn ticks(pid: u32) -> Option<u64> {
     Some(fields.get(11)?.parse::<u64>().ok()? + fields.get(12)?.parse::<u64>().ok()?)
 }
 
+/// The window shows what its twin draws. They may be drawn by different drivers, so edges differ a little.
+fn looks_alike(hands: &Hands, twin: &mut egui_kittest::Harness<'_, Editor>) {
+    let drawn = twin.render().unwrap();
+    let (wide, high, shown) = display::picture(hands.kept.path());
+    assert_eq!((wide, high), (drawn.width() as usize, drawn.height() as usize));
+    let apart = |(a, b): &([u8; 3], [u8; 3])| a.iter().zip(b).any(|(a, b)| a.abs_diff(*b) > 40);
+    let others = shown.iter().copied().zip(drawn.pixels().map(|p| [p[0], p[1], p[2]])).filter(apart).count();
+    let share = others as f64 / shown.len() as f64;
+    println!("{:.3} % of the window's points differ from its twin's", share * 100.0);
+    assert!(share < 0.01, "{:.2} % of the window's points differ from its twin's", share * 100.0);
+}
+
 #[test]
 fn a_whole_session_in_the_real_window() {
     let Some(hands) = Hands::new() else { return };
@@ -147,6 +162,7 @@ fn a_whole_session_in_the_real_window() {
     let twin_path = twin_folder.join("show.letfall");
     let mut twin = harness(Editor::with_recovery(demo(), Some(twin_path.clone()), twin_folder.join("state")), SIZE);
 
+    looks_alike(&hands, &mut twin);
     // Drag L4 by two bars with snap; M1 and L1 are four bars apart.
     let bar = (centre(&twin, "M1").x - centre(&twin, "L1").x) / 4.0;
     let from = centre(&twin, "L4").round();

@@ -30,7 +30,7 @@ pub use keys::COMMAND_KEY;
 pub use lock::FileLock;
 #[cfg(feature = "midi")]
 pub use own_port::{HAS_OWN_PORTS, own_port};
-pub use permissions::like_a_new_file;
+pub use permissions::{like_a_new_file, may_pass};
 pub use priority::{Priority, Urgency, raise_thread_priority};
 pub use sleep::time_asleep;
 pub use sound_card::card_mark;

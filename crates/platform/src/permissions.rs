@@ -18,3 +18,9 @@ pub fn like_a_new_file(path: &Path) -> Option<Permissions> {
         None
     }
 }
+
+/// Whether an error may pass by itself in a moment: on Windows another program may have a file open just then (access denied, or a sharing
+/// violation, 32 in winerror.h). Elsewhere an open file is replaced all the same, and what is not allowed stays so.
+pub fn may_pass(error: &std::io::Error) -> bool {
+    cfg!(windows) && (error.kind() == std::io::ErrorKind::PermissionDenied || error.raw_os_error() == Some(32))
+}
