@@ -200,6 +200,29 @@ fn seats_see_past_their_own_height() {
     assert_eq!(sees(&room, hang, place, eye, spot(0.0, 0.9, 2.2), &[]), None);
 }
 
+/// Of several people the one with the lowest line comes into view last, wherever it stands in the list: so also for another fabric that
+/// hides them.
+#[test]
+fn the_lowest_line_is_the_last() {
+    let heights = |heads: [f64; 2], second: bool| {
+        let show = in_room(|room| {
+            let mut other = room.performers[0].clone();
+            (other.name, other.head_m, room.performers[0].head_m) = ("child".into(), heads[1], heads[0]);
+            room.performers.push(other);
+        });
+        let show = if second { second_fabric(show, 0.5, 2.0, "") } else { show };
+        let seat = reveal(&show, &show.hangs[0].key).unwrap().named[0].clone();
+        (seat.all.unwrap().0, seat.also.first().map(|(_, fall)| fall.expected))
+    };
+    let line = |head: f64| 1.2 + (0.5 + head - 1.2) * 4.0 / 6.0 - 0.5;
+    for heads in [[1.7, 1.1], [1.1, 1.7]] {
+        assert!((heights(heads, false).0 - line(1.1)).abs() < 1e-9, "{heads:?}");
+    }
+    assert_eq!(heights([1.7, 1.1], true), heights([1.1, 1.7], true));
+    assert_eq!(heights([1.7, 1.1], true).1, heights([1.1, 1.1], true).1);
+    assert!(heights([1.7, 1.7], true).1 < heights([1.7, 1.1], true).1);
+}
+
 /// In how many seats: by the plain difference of falls, with the show's tolerance of 125 ms early and 45 ms late (ITU-R BT.1359-1).
 #[test]
 fn shares_of_seats_in_time() {
@@ -341,6 +364,8 @@ fn a_screen_hides_whoever_is_behind_it() {
         let share = room_figures(show).unwrap().named[0].performers[0].1;
         (found.named[0].all.is_some(), found.named[0].never.len(), share)
     };
+    // The screen does not hide itself, nor does one in front of it that is not there.
+    assert!(room_figures(&with_screen(5.5)).unwrap().named[0].screens[0].1 > 0.99);
     let behind = seen(&with_screen(5.5));
     assert!(behind.0 && behind.1 == 0 && behind.2 > 0.9, "{behind:?}");
     assert_eq!(seen(&with_screen(2.0)), (false, 1, 0.0));

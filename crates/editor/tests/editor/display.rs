@@ -1,5 +1,7 @@
 //! A virtual display for the test and the benchmark of the real window.
 
+#![allow(dead_code)] // each program uses some of it
+
 use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};

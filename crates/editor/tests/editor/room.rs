@@ -144,6 +144,27 @@ fn things_are_dragged_in_steps() {
     h.get_by_label_contains("1.48\u{a0}m right, -8.15\u{a0}m deep, 1.20\u{a0}m high");
 }
 
+/// A double click in the plan looks from the nearest seat of a block.
+#[test]
+fn any_seat_is_looked_from() {
+    let desk = Desk::new();
+    let mut h = open(&desk, demo());
+    let room = h.state().document.show.room.clone().unwrap();
+    let eye = letfall_core::room::sight::block_eyes(&room).swap_remove(7);
+    let (at, _) = on_screen(&h, "Plan of the room", Look::PlanTurned, [eye.at.deep, eye.at.across]);
+    h.hover_at(at);
+    h.run_steps(2);
+    for _ in 0..2 {
+        h.drag_at(at);
+        h.run_steps(1);
+        h.drop_at(at);
+        h.run_steps(1);
+    }
+    h.run_steps(4);
+    h.get_by_label(&format!("View from {}", eye.seat));
+    assert_eq!(h.state().document.history.depth(), 0);
+}
+
 /// A room of one's own from nothing: described, a bar, the fabric on it, seats, people; then cues are timed by what a seat sees.
 #[test]
 fn a_room_from_nothing() {

@@ -149,7 +149,7 @@ impl Canvas {
         let units = draft.settings.units;
         let found = self.chosen.and_then(|thing| Some((thing, place_of(draft.room.as_ref()?, thing)?)));
         let Some((thing, at)) = found else {
-            return "drag things to move them, with Alt without steps; double-click a seat to look from it".to_owned();
+            return "drag to move; double-click a seat to look from it".to_owned();
         };
         let high = match thing {
             Thing::Fabric(_) | Thing::Block(_) | Thing::Performer(_) | Thing::Free(_) => String::new(),
