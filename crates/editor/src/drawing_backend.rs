@@ -5,17 +5,10 @@ use eframe::wgpu::{AdapterInfo, Backends};
 
 /// The ways of drawing in the order in which they are tried: first the system's own choice among all, then each by itself. `WGPU_BACKEND`
 /// names one, and then no other is tried.
-pub fn backends_to_try(named: Option<Backends>) -> Vec<Backends> {
-    let alone = [Backends::VULKAN, Backends::GL, Backends::METAL, Backends::DX12];
-    match named {
-        Some(one) => vec![one],
-        None => [&[Backends::PRIMARY | Backends::GL][..], &alone].concat(),
-    }
-}
-
-/// What `WGPU_BACKEND` names, if it is set.
-pub fn named_backends() -> Option<Backends> {
+pub fn backends_to_try() -> Vec<Backends> {
+    let any = Backends::PRIMARY | Backends::GL;
     Backends::from_env()
+        .map_or_else(|| vec![any, Backends::VULKAN, Backends::GL, Backends::METAL, Backends::DX12], |named| vec![named])
 }
 
 /// The options for drawing with one of them.

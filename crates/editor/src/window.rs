@@ -1,6 +1,6 @@
 //! The editor in a window of the operating system.
 
-use crate::drawing_backend::{backends_to_try, drawn_by, named_backends, words};
+use crate::drawing_backend::{backends_to_try, drawn_by, words};
 use crate::editor::Editor;
 use crate::widgets::theme;
 use eframe::wgpu::Backends;
@@ -63,17 +63,16 @@ pub fn window() -> eframe::NativeOptions {
 /// Why no window can be opened, in one sentence.
 pub fn open(show: &Show, path: Option<&Path>) -> Result<(), String> {
     let unread = letfall_platform::leave_own_console();
-    let tried = backends_to_try(named_backends());
-    let mut failed = Vec::new();
-    for backends in tried {
+    let mut failed: Vec<String> = Vec::new();
+    for backends in backends_to_try() {
         let begun: Rc<RefCell<Option<egui::Context>>> = Rc::default();
-        match open_by(backends, &begun, show.clone(), path.map(Path::to_owned)) {
-            Ok(()) => return Ok(()),
-            Err(why) => failed.push(why.to_string()),
-        }
-        log_drawing(&format!("not drawn by {backends:?}: {}", failed.last().map_or("", String::as_str)));
-        // A window that was there and went on for a while may hold work, which is put by; no other is opened in its place.
-        if begun.borrow().as_ref().is_some_and(|context| context.cumulative_frame_nr() > FIRST_FRAMES) {
+        let Err(why) = open_by(backends, &begun, show.clone(), path.map(Path::to_owned)) else { return Ok(()) };
+        log_drawing(&format!("not drawn by {backends:?}: {why}"));
+        failed.push(why.to_string());
+        // Without a display no way of drawing helps. A window that was there and went on for a while may hold work, which is put by; no
+        // other is opened in its place.
+        let went_on = begun.borrow().as_ref().is_some_and(|context| context.cumulative_frame_nr() > FIRST_FRAMES);
+        if went_on || !matches!(why, eframe::Error::Wgpu(_)) {
             break;
         }
     }
@@ -112,6 +111,9 @@ fn open_by(
     eframe::run_native("letfall", options, make)
 }
 
+/// The name of the log of how windows were drawn.
+const LOG: &str = "window.log";
+
 /// Notes in the program's folder how the window is drawn: for whoever asks why it looks odd, or why there is none. That it cannot be
 /// written is no reason not to open the window.
 fn log_drawing(words: &str) {
@@ -127,6 +129,3 @@ fn log_drawing(words: &str) {
     });
     drop(kept);
 }
-
-/// The name of the log of how windows were drawn.
-pub const LOG: &str = "window.log";

@@ -69,7 +69,7 @@ fn line_ends_of_windows() {
 /// Forms that only Windows knows: backslashes, a drive's letter, long paths by their own prefix.
 #[test]
 fn drives_and_backslashes() {
-    if !letfall_testing::is_foreign() {
+    if letfall_testing::needs_windows("hard_paths drives_and_backslashes") {
         return;
     }
     let desk = Desk::new();
@@ -92,7 +92,10 @@ fn drives_and_backslashes() {
 /// What another program holds open cannot be replaced on Windows: it is told, and the file stays as it was.
 #[test]
 fn a_file_that_another_program_holds_open() {
-    let Some(shell) = std::env::var_os("LETFALL_SHELL") else { return };
+    if letfall_testing::needs_windows("hard_paths a_file_that_another_program_holds_open") {
+        return;
+    }
+    let shell = std::env::var_os("LETFALL_SHELL").expect("LETFALL_SHELL, the shell of Windows");
     let desk = Desk::new();
     let held = desk.file("held.mid", b"");
     // The shell of Windows opens it, and waits for a line that comes only when it is told to go.

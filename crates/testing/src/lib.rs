@@ -1,4 +1,5 @@
-//! What tests of the whole program share: which program they run, and how a test reports that it cannot run here. `cargo xtask test` counts it as skipped, and fails if it must not be skipped.
+//! What tests of the whole program share: which program they run, and how a test reports that it cannot run here. `cargo xtask test` counts
+//! it as skipped, and fails if it must not be skipped.
 
 use std::fs::OpenOptions;
 use std::io::Write as _;
@@ -20,10 +21,20 @@ pub fn is_foreign() -> bool {
 /// Whether the program to test is one for Windows, which knows no links, pipes and permissions of Unix. If so, notes that the test is
 /// skipped.
 pub fn needs_unix(test: &str) -> bool {
-    if is_foreign() {
+    let skips = is_foreign();
+    if skips {
         skip(test, "it is about what only Unix has");
     }
-    is_foreign()
+    skips
+}
+
+/// Whether the program to test is one for Unix, while the test is about what only Windows has. If so, notes that the test is skipped.
+pub fn needs_windows(test: &str) -> bool {
+    let skips = !is_foreign();
+    if skips {
+        skip(test, "it is about what only Windows has; cargo xtask platforms runs it");
+    }
+    skips
 }
 
 /// Reports that a test cannot run here, and why. `LETFALL_SKIPS` names the file that collects the reports; without it they are

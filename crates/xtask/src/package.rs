@@ -153,7 +153,7 @@ fn pack(program: &Path) -> Done<[PathBuf; 2]> {
     write(&share.join("doc/letfall/copyright"), &licences)?;
     let made = target().join("package");
     let archive = archive(&work, &made, &stem(&version))?;
-    Ok([debian(&work, &made, version.trim().rsplit(' ').next().unwrap_or("0"))?, archive])
+    Ok([debian(&work, &made, number(&version))?, archive])
 }
 
 /// A zip for Windows: one program that needs nothing beside it, licences, demo shows and a short READ ME. Returns where it is.
@@ -184,10 +184,7 @@ fn for_mac(program: &Path) -> Done<PathBuf> {
     fresh(&app)?;
     copy(program, &app.join("Contents/MacOS/letfall"))?;
     copy(&top().join("assets/package/letfall.icns"), &app.join("Contents/Resources/letfall.icns"))?;
-    write(
-        &app.join("Contents/Info.plist"),
-        property_list(version.trim().rsplit(' ').next().unwrap_or("0")).as_bytes(),
-    )?;
+    write(&app.join("Contents/Info.plist"), property_list(number(&version)).as_bytes())?;
     Ok(app)
 }
 
@@ -213,6 +210,11 @@ fn property_list(version: &str) -> String {
          <key>CFBundleTypeName</key><string>Letfall show</string>\n    <key>CFBundleTypeRole</key><string>Editor</string>\n    \
          <key>CFBundleTypeExtensions</key><array><string>letfall</string></array>\n  </dict></array>\n</dict>\n</plist>\n"
     )
+}
+
+/// "0.1.0" from what the program says of itself.
+fn number(version: &str) -> &str {
+    version.trim().rsplit(' ').next().unwrap_or("0")
 }
 
 /// "letfall-0.1.0" from what the program says of itself.
@@ -304,7 +306,7 @@ fn text(path: &Path) -> String {
 }
 
 /// An empty folder.
-fn fresh(folder: &Path) -> Done {
+pub fn fresh(folder: &Path) -> Done {
     match fs::remove_dir_all(folder) {
         Err(why) if why.kind() != std::io::ErrorKind::NotFound => return Err(format!("{}: {why}", folder.display())),
         _ => {}

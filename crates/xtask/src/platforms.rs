@@ -5,7 +5,7 @@
 //! version (`rustc-web`, `rust-web-src`), so nothing is fetched but what cargo fetches anyway.
 
 use crate::phases::Phases;
-use crate::shell::{Done, cargo, command, see, target, top};
+use crate::shell::{Done, ask, cargo, command, see, target, top};
 use crate::test::Tests;
 use crate::{package, setup, skips};
 use std::ffi::OsStr;
@@ -17,6 +17,9 @@ const WINDOWS: &str = "x86_64-pc-windows-gnu";
 const MACS: [(&str, &str); 2] = [("macOS, arm64", "aarch64-apple-darwin"), ("macOS, x86_64", "x86_64-apple-darwin")];
 /// The compiler and its library's sources come from the same Debian packages.
 const RUSTC: &str = "/usr/bin/rustc";
+/// Has cargo build the standard library, which it does only when it is allowed what is not settled yet.
+const BUILD_STD: &str = "-Zbuild-std=std,panic_abort";
+const BOOTSTRAP: (&str, &str) = ("RUSTC_BOOTSTRAP", "1");
 /// Debian puts it beside the path.
 const WINE: &str = "/usr/lib/wine/wine64";
 
@@ -37,12 +40,11 @@ pub fn run() -> Done {
     phases.step("the demo shows, rendered by it", || demo(&mut Command::new(&wrapper)))?;
     phases.step("tests of the platform module under Wine", || {
         let any = wrapper_of("any", "")?;
-        let args =
-            vec!["test", "-Zbuild-std=std,panic_abort", "--target", WINDOWS, "--package", "letfall-platform", "--lib"];
+        let args = ["test", BUILD_STD, "--target", WINDOWS, "--package", "letfall-platform", "--lib"];
         // The tests stand in a folder below that of the program, and look for the shim beside themselves.
         shim(&target().join(WINDOWS).join("debug/deps"))?;
         let variables = [
-            ("RUSTC_BOOTSTRAP", OsStr::new("1")),
+            (BOOTSTRAP.0, OsStr::new(BOOTSTRAP.1)),
             ("RUSTC", OsStr::new(RUSTC)),
             ("CARGO_TARGET_X86_64_PC_WINDOWS_GNU_RUNNER", any.as_os_str()),
         ];
@@ -75,10 +77,10 @@ fn tests_of<'a>(names: &[&'a str]) -> Vec<&'a str> {
 /// A cargo command that builds the standard library for another system too; warnings of our own crates are errors.
 fn for_system(args: &[&str], triple: &str) -> Command {
     let mut build = cargo(args);
-    build.args(["-Zbuild-std=std,panic_abort", "--package", "letfall", "--target", triple]);
+    build.args([BUILD_STD, "--package", "letfall", "--target", triple]);
     // Warnings as errors by cargo itself: flags to the compiler would build everybody's crates anew.
     build.args(["-Zwarnings", "--config", "build.warnings=\"deny\""]);
-    build.env("RUSTC_BOOTSTRAP", "1").env("RUSTC", RUSTC);
+    build.env(BOOTSTRAP.0, BOOTSTRAP.1).env("RUSTC", RUSTC);
     build
 }
 
@@ -134,17 +136,12 @@ fn wrapper_of(name: &str, program: &str) -> Done<PathBuf> {
 /// Unpacks the zip into a folder with a space in its name, and tries what is in it.
 fn try_zip(zip: &Path) -> Done {
     let folder = target().join("wine/un packed");
-    if folder.exists() {
-        fs::remove_dir_all(&folder).map_err(|e| format!("{}: {e}", folder.display()))?;
-    }
-    fs::create_dir_all(&folder).map_err(|e| format!("{}: {e}", folder.display()))?;
+    package::fresh(&folder)?;
     let python = "import sys, zipfile; zipfile.ZipFile(sys.argv[1]).extractall(sys.argv[2])";
     see(&mut command("python3", &["-c", python, &zip.to_string_lossy(), &folder.to_string_lossy()]))?;
     let inside = folder.join("letfall");
     shim(&inside)?;
     let program = wrapper_of("unpacked", &inside.join("letfall.exe").to_string_lossy())?;
-    let checked = crate::shell::ask(
-        Command::new(program).args(["check", "demo-shows\\lantern-night.letfall"]).current_dir(&inside),
-    )?;
+    let checked = ask(Command::new(program).args(["check", "demo-shows\\lantern-night.letfall"]).current_dir(&inside))?;
     if checked.contains("No problems found") { Ok(()) } else { Err(format!("what was unpacked says: {checked}")) }
 }

@@ -94,8 +94,7 @@ fn head(eye: Spot) -> Cuboid {
 
 /// The seats that were named, with the heads of whoever sits in a block right in front of them.
 pub fn named_eyes(room: &Room) -> Vec<Eye> {
-    let sitting: Vec<Spot> =
-        room.blocks.iter().flat_map(|block| (0..block.rows).flat_map(move |number| row(block, number))).collect();
+    let sitting: Vec<Spot> = rows(room).flat_map(|(block, number)| row(block, number)).collect();
     let in_front = |at: Spot| {
         let near = |eye: &&Spot| {
             let before = eye.deep - at.deep;
@@ -109,21 +108,40 @@ pub fn named_eyes(room: &Room) -> Vec<Eye> {
         .collect()
 }
 
+/// The name of a row of a block.
+fn row_name(block: &SeatBlock, number: u16) -> String {
+    format!("{}, row {}", block.name, number + 1)
+}
+
+/// The eyes in a row of a block, with the heads of the row before.
+fn row_eyes(block: &SeatBlock, number: u16) -> impl Iterator<Item = Eye> + '_ {
+    let in_front: Vec<Spot> = if number > 0 { row(block, number - 1).collect() } else { Vec::new() };
+    row(block, number).enumerate().map(move |(seat, at)| Eye {
+        seat: format!("{}, seat {}", row_name(block, number), seat + 1),
+        kind: None,
+        at,
+        heads: in_front.iter().filter(|h| (h.across - at.across).abs() <= BESIDE_M).map(|h| head(*h)).collect(),
+    })
+}
+
+/// Each row of each block.
+fn rows(room: &Room) -> impl Iterator<Item = (&SeatBlock, u16)> {
+    room.blocks.iter().flat_map(|block| (0..block.rows).map(move |number| (block, number)))
+}
+
 /// All seats of the blocks, row by row.
 pub fn block_eyes(room: &Room) -> Vec<Eye> {
-    let mut eyes = Vec::new();
-    for block in &room.blocks {
-        for number in 0..block.rows {
-            let in_front: Vec<Spot> = if number > 0 { row(block, number - 1).collect() } else { Vec::new() };
-            eyes.extend(row(block, number).enumerate().map(|(seat, at)| Eye {
-                seat: format!("{}, row {}, seat {}", block.name, number + 1, seat + 1),
-                kind: None,
-                at,
-                heads: in_front.iter().filter(|h| (h.across - at.across).abs() <= BESIDE_M).map(|h| head(*h)).collect(),
-            }));
-        }
-    }
-    eyes
+    rows(room).flat_map(|(block, number)| row_eyes(block, number)).collect()
+}
+
+/// The eye at a seat by its name: of those that are named, or in a block, of which only its own row is gone through.
+pub fn eye_at(room: &Room, name: &str) -> Option<Eye> {
+    let of_row = |(block, number): &(&SeatBlock, u16)| {
+        name.strip_prefix(row_name(block, *number).as_str()).is_some_and(|rest| rest.starts_with(", seat "))
+    };
+    let in_blocks =
+        || rows(room).filter(of_row).find_map(|(block, number)| row_eyes(block, number).find(|eye| eye.seat == name));
+    named_eyes(room).into_iter().find(|eye| eye.seat == name).or_else(in_blocks)
 }
 
 /// The seats that shares are counted over: those of the blocks, or where there are none the named ones.
@@ -276,15 +294,12 @@ pub struct Reveal {
 impl Reveal {
     /// The first and the last time at which a seat sees all that the fabric hid from it, in seconds from let-go. `None` if no seat does.
     pub fn range(&self) -> Option<(f64, f64)> {
-        let times = || self.seats.iter().filter_map(|seat| seat.all.map(|(_, fall)| fall.expected));
-        let first = times().min_by(f64::total_cmp)?;
-        Some((first, times().max_by(f64::total_cmp)?))
+        ends(self.seats.iter().filter_map(|seat| seat.all.map(|(_, fall)| fall.expected)))
     }
 
     /// The lowest and the highest of the seats' own lines above the floor beneath the fabric, metres. `None` if no seat has one.
     pub fn lines(&self) -> Option<(f64, f64)> {
-        let heights = || self.seats.iter().filter_map(|seat| seat.all.map(|(height, _)| height));
-        Some((heights().min_by(f64::total_cmp)?, heights().max_by(f64::total_cmp)?))
+        ends(self.seats.iter().filter_map(|seat| seat.all.map(|(height, _)| height)))
     }
 
     /// The range in words, such as "first seats see them 0.62 s after let-go, last at 0.81 s", and how many seats look past another fabric
@@ -298,6 +313,14 @@ impl Reveal {
         };
         format!("first seats see them {first:.2} s after let-go, last at {last:.2} s{past}")
     }
+}
+
+/// The least and the greatest of some figures. `None` if there are none.
+pub(crate) fn ends(figures: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
+    figures.fold(None, |ends, figure| {
+        let (least, most) = ends.unwrap_or((figure, figure));
+        Some((figure.min(least), figure.max(most)))
+    })
 }
 
 /// What every seat sees of the fall of a fabric. `None` if the room does not say where it hangs, or nobody stands behind it, or there are

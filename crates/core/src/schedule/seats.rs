@@ -4,7 +4,7 @@
 use super::Row;
 use super::certainty::certainty_moved;
 use crate::reveal::fall_time;
-use crate::room::sight::{Reveal, SeatReveal};
+use crate::room::sight::{Reveal, SeatReveal, ends};
 use crate::show::{Action, Cue, Instant, Show};
 use crate::stage::Stage;
 use crate::time::{SongSpan, SongTime};
@@ -56,7 +56,7 @@ impl SeatsInTime {
 fn sees_all(seat: &SeatReveal, show: &Show, stage: &Stage, let_go: SongTime) -> Option<f64> {
     let own = seat.all.as_ref()?.1.expected;
     seat.also.iter().try_fold(own, |latest, (key, fall)| {
-        let other = stage.falling.iter().find(|falling| show.hangs[falling.hang].key == *key)?;
+        let other = stage.falls_of(show, key).next()?;
         Some(latest.max((other.let_go - let_go).secs_f64() + fall.expected))
     })
 }
@@ -75,9 +75,6 @@ pub fn seats_in_time(show: &Show, stage: &Stage, cue: &Cue, row: &Row, reveal: &
         return None;
     }
     let sees: Vec<f64> = hidden.iter().filter_map(|seat| sees_all(seat, show, stage, let_go)).collect();
-    let span = |secs: Option<f64>| secs.map(SongSpan::from_secs_f64);
-    let first = span(sees.iter().copied().min_by(f64::total_cmp));
-    let last = span(sees.iter().copied().max_by(f64::total_cmp));
     let moved: Vec<f64> = sees.iter().map(|seen| seen - planned).collect();
     // A seat that never sees them all is not in time, whatever the timing.
     let chances: f64 = moved.iter().map(|moved| certainty_moved(show, cue, row, *moved).chance).sum();
@@ -91,6 +88,7 @@ pub fn seats_in_time(show: &Show, stage: &Stage, cue: &Cue, row: &Row, reveal: &
             .count(),
         covered: hidden.len() - sees.len(),
         chance: chances / hidden.len() as f64,
-        sees: first.zip(last),
+        sees: ends(sees.iter().copied())
+            .map(|(first, last)| (SongSpan::from_secs_f64(first), SongSpan::from_secs_f64(last))),
     })
 }

@@ -3,7 +3,7 @@
 use super::slot::{LightSlot, light_slot};
 use crate::reveal::{FallTime, fall_time};
 use crate::schedule::Schedule;
-use crate::show::{Action, Carries, Instant, Label, Service, Show, Surface};
+use crate::show::{Action, Carries, HangKey, Instant, Label, Service, Show, Surface};
 use crate::time::{SongSpan, SongTime};
 
 /// An output showing one route for a while.
@@ -159,9 +159,14 @@ impl Stage {
     }
 
     /// The fall of an output's fabric, if it has one.
-    pub fn fall_of<'s>(&'s self, show: &Show, output: usize) -> Option<&'s Falling> {
+    pub fn fall_of<'s>(&'s self, show: &'s Show, output: usize) -> Option<&'s Falling> {
         let Surface::Fabric(hang) = &show.outputs[output].surface else { return None };
-        self.falling.iter().find(|f| show.hangs[f.hang].key == *hang)
+        self.falls_of(show, hang).next()
+    }
+
+    /// The falls of a fabric, in order of let-go.
+    pub fn falls_of<'s>(&'s self, show: &'s Show, hang: &'s HangKey) -> impl Iterator<Item = &'s Falling> {
+        self.falling.iter().filter(move |fall| show.hangs[fall.hang].key == *hang)
     }
 }
 

@@ -1,12 +1,14 @@
 //! The stage at the playhead, seen from the audience: fabric up, falling or down, what each output shows, the light.
 
+use super::points::points;
+use super::stage_parts::{SURFACE_INK, as_planned, colour, picture_on, spill, surface, wash};
 use super::stage_shadows;
 use super::theme::{Palette, bold};
 use egui::{Align2, Color32, FontId, Pos2, Rect, Shape, Stroke, vec2};
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::fallen;
-use letfall_core::show::{Carries, Hang, Output, OutputKey, Show, Surface};
-use letfall_core::stage::{Falling, is_lit};
+use letfall_core::show::{Hang, Output, OutputKey, Show, Surface};
+use letfall_core::stage::{Falling, Light};
 use letfall_core::time::{SongSpan, SongTime};
 
 /// Heights in points: the line of words at the top of the picture, and the name above each surface.
@@ -20,28 +22,22 @@ pub fn draw(ui: &mut egui::Ui, rect: Rect, plan: &Prepared, at: SongTime, p: &Pa
     painter.rect_filled(rect, 2.0, p.hall);
     let mut said = Vec::new();
     let floor = rect.bottom() - 27.0;
-    let taken = light(&painter, rect, floor, show, plan, at, &mut said);
+    let lights = plan.stage().lights_at(show, at);
+    let taken = light(&painter, rect, floor, show, &lights, &mut said);
     painter.line_segment(
         [Pos2::new(rect.left(), floor), Pos2::new(rect.right(), floor)],
         Stroke::new(1.5, Color32::from_gray(110)),
     );
     let count = show.outputs.len().max(1);
     let tallest = show.outputs.iter().map(|o| extent(show, o).top).fold(4.0, f64::max);
-    let metre = (floor - rect.top() - PLANNED_LINE - NAME_LINE).max(10.0) / as_f32(tallest);
-    let slot = rect.width() / as_f32(count as f64);
+    let metre = (floor - rect.top() - PLANNED_LINE - NAME_LINE).max(10.0) / points(tallest);
+    let slot = rect.width() / points(count as f64);
     for output in 0..show.outputs.len() {
-        let middle = rect.left() + slot * (as_f32(output as f64) + 0.5);
+        let middle = rect.left() + slot * (points(output as f64) + 0.5);
         let place = Place { middle, floor, metre, width: slot * 0.8 };
-        said.push(draw_output(&painter, &place, show, plan, at, output, p));
+        said.push(draw_output(&painter, &place, plan, at, &lights, output, p));
     }
-    let planned = "as planned, at the playhead";
-    painter.text(
-        rect.right_top() + vec2(-8.0, 2.0 + PLANNED_LINE / 2.0),
-        Align2::RIGHT_CENTER,
-        planned,
-        FontId::proportional(13.0),
-        Color32::from_gray(190),
-    );
+    as_planned(&painter, rect.right_top() + vec2(-8.0, 2.0 + PLANNED_LINE / 2.0));
     said.extend(handovers(&painter, rect, taken, plan, at, p));
     said.retain(|s| !s.is_empty());
     said.join("; ")
@@ -91,11 +87,6 @@ struct Place {
     width: f32,
 }
 
-#[allow(clippy::cast_possible_truncation)] // metres and points on a screen
-const fn as_f32(x: f64) -> f32 {
-    x as f32
-}
-
 /// Draws the light of each track as a wash of its colour, as strong as its level, and names each below the floor. Returns where the
 /// names end.
 fn light(
@@ -103,29 +94,17 @@ fn light(
     rect: Rect,
     floor: f32,
     show: &Show,
-    plan: &Prepared,
-    at: SongTime,
+    lights: &[Light],
     said: &mut Vec<String>,
 ) -> f32 {
     let mut left = rect.left() + 10.0;
-    for light in plan.stage().lights_at(show, at) {
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 255
-        let [r, g, b] = light.colour.map(|part| part as u8);
-        let colour = Color32::from_rgb(r, g, b);
-        let strength = as_f32(light.level);
-        let wash = colour.gamma_multiply(strength * 0.42);
-        let mut mesh = egui::Mesh::default();
-        for (x, y, c) in [
-            (rect.left() + rect.width() * 0.12, rect.top(), Color32::TRANSPARENT),
-            (rect.right() - rect.width() * 0.12, rect.top(), Color32::TRANSPARENT),
-            (rect.right(), floor, wash),
-            (rect.left(), floor, wash),
-        ] {
-            mesh.colored_vertex(Pos2::new(x, y), c);
-        }
-        mesh.add_triangle(0, 1, 2);
-        mesh.add_triangle(0, 2, 3);
-        painter.add(Shape::mesh(mesh));
+    for light in lights {
+        let colour = colour(light.colour);
+        let strength = points(light.level);
+        let narrower = vec2(rect.width() * 0.12, 0.0);
+        let top = [rect.left_top() + narrower, rect.right_top() - narrower];
+        let foot = [Pos2::new(rect.left(), floor), Pos2::new(rect.right(), floor)];
+        wash(painter, top, foot, colour.gamma_multiply(strength * 0.42));
         let whose = light.slot.track.map_or_else(
             || show.receivers[light.slot.receiver].name.as_str(),
             |track| show.tracks[track].name.as_str(),
@@ -180,22 +159,22 @@ fn extent(show: &Show, output: &Output) -> Extent {
 fn draw_output(
     painter: &egui::Painter,
     place: &Place,
-    show: &Show,
     plan: &Prepared,
     at: SongTime,
+    lights: &[Light],
     output: usize,
     p: &Palette,
 ) -> String {
+    let show = plan.show();
     let facts = &show.outputs[output];
-    let showing = plan.stage().showing_at(output, at);
-    let route = showing.and_then(|s| s.route);
-    let lit = is_lit(show, route);
-    let picture = picture_words(show, plan, at, route);
+    let picture = picture_on(plan, at, output);
+    let lit = picture.is_some();
+    let picture = picture.unwrap_or_default();
     let hang = hang_of(show, facts);
     let extent = extent(show, facts);
-    let width = (as_f32(extent.width) * place.metre).min(place.width);
-    let height = as_f32(extent.height) * place.metre;
-    let top = place.floor - as_f32(extent.top) * place.metre;
+    let width = (points(extent.width) * place.metre).min(place.width);
+    let height = points(extent.height) * place.metre;
+    let top = place.floor - points(extent.top) * place.metre;
     let whole = Rect::from_min_size(Pos2::new(place.middle - width / 2.0, top), vec2(width, height));
     let fall = plan.stage().fall_of(show, output);
     let mut hanging = None;
@@ -220,15 +199,13 @@ fn draw_output(
         let room = show.room.as_ref().and_then(|room| Some((room, room.fabric(&hang.key)?)));
         let (across, floor_m) =
             room.map_or((0.0, 0.0), |(room, at)| (at.across_m, room.floor_at(at.across_m, at.deep_m)));
-        let scale = (whole.width() / as_f32(hang.width_m), place.metre);
+        let scale = (whole.width() / points(hang.width_m), place.metre);
         let to = stage_shadows::OnScreen { middle: place.middle, across, floor: place.floor, floor_m, scale };
-        stage_shadows::draw(painter, cloth, &to, plan, at, index)
+        stage_shadows::draw(painter, cloth, &to, plan, lights, index)
     });
-    // A projector that is still on after its fabric has dropped shines on whoever stands behind it, so make that hard to miss.
     let spills = lit && state == "down";
     if spills {
-        painter.rect_filled(whole, 0.0, Color32::from_rgb(255, 250, 220).gamma_multiply(0.25));
-        painter.rect_stroke(whole, 0.0, Stroke::new(2.0, p.alarm), egui::StrokeKind::Outside);
+        spill(painter, whole, p);
     }
     let words = match (lit, spills, state) {
         (_, true, _) => format!("{picture} falls on the people behind"),
@@ -255,25 +232,6 @@ fn draw_output(
     format!("{name}{}{words}{cast}", if words.is_empty() { "" } else { ", " })
 }
 
-/// The colour of a surface for pictures.
-pub const fn surface_fill(lit: bool) -> Color32 {
-    if lit { Color32::from_rgb(0xcf, 0xe3, 0xe6) } else { Color32::from_gray(38) }
-}
-
-/// The colour of words on a lit surface.
-pub const SURFACE_INK: Color32 = Color32::BLACK;
-
-/// What an output shows at an instant, in words; `None` if it is blank.
-pub fn picture_on(plan: &Prepared, at: SongTime, output: usize) -> Option<String> {
-    let route = plan.stage().showing_at(output, at)?.route;
-    is_lit(plan.show(), route).then(|| picture_words(plan.show(), plan, at, route))
-}
-
-fn surface(painter: &egui::Painter, rect: Rect, lit: bool) {
-    painter.rect_filled(rect, 1.0, surface_fill(lit));
-    painter.rect_stroke(rect, 1.0, Stroke::new(1.0, Color32::from_gray(130)), egui::StrokeKind::Inside);
-}
-
 fn draw_fabric(
     painter: &egui::Painter,
     place: &Place,
@@ -285,7 +243,7 @@ fn draw_fabric(
 ) -> (&'static str, Option<Rect>) {
     let secs = (at - fall.let_go).secs_f64();
     let [expected, least, most] = fallen(hang, fall.to_floor, secs);
-    let sight = place.floor - as_f32(hang.sightline_m) * place.metre;
+    let sight = place.floor - points(hang.sightline_m) * place.metre;
     let dashes = Shape::dashed_line(
         &[Pos2::new(whole.left() - 12.0, sight), Pos2::new(whole.right() + 12.0, sight)],
         Stroke::new(1.0, Color32::from_gray(150)),
@@ -297,7 +255,7 @@ fn draw_fabric(
         surface(painter, whole, lit);
         return ("up", Some(whole));
     }
-    let edge = |fallen: f64| whole.top() + as_f32(fallen) * place.metre;
+    let edge = |fallen: f64| whole.top() + points(fallen) * place.metre;
     let down = place.floor - edge(expected);
     if down <= 2.0 {
         // The fabric lies in a heap on the floor.
@@ -312,22 +270,4 @@ fn draw_fabric(
     let cloth = Rect::from_min_max(Pos2::new(whole.left(), edge(expected)), Pos2::new(whole.right(), bottom));
     surface(painter, cloth, lit);
     ("falling", Some(cloth))
-}
-
-/// What an output's route shows at a given time.
-fn picture_words(show: &Show, plan: &Prepared, at: SongTime, route: Option<usize>) -> String {
-    let Some(route) = route.map(|r| &show.routes[r]) else { return "a route that is not there".to_owned() };
-    match &route.carries {
-        Carries::Blank {} => String::new(),
-        Carries::Still {} => route.name.clone(),
-        Carries::Layer(layer) => {
-            let playing = plan
-                .stage()
-                .playing
-                .iter()
-                .rev()
-                .find(|m| show.media[m.item].layer == *layer && m.from <= at && at < m.until);
-            playing.map_or_else(|| format!("nothing plays on layer {layer}"), |m| show.media[m.item].name.clone())
-        }
-    }
 }

@@ -1,12 +1,13 @@
 //! What lamps behind a fabric put on it: their glow, and the shadows of whoever stands between, at their size and softness, as the room
 //! gives them.
 
-use egui::{Color32, CornerRadius, Painter, Pos2, Rect};
+use super::points::points;
+use super::stage_parts::{colour, half_body, person};
+use egui::{Color32, Painter, Pos2, Rect, Stroke};
 use letfall_core::prepared::Prepared;
 use letfall_core::room::ShadowFigures;
 use letfall_core::show::Show;
 use letfall_core::stage::Light;
-use letfall_core::time::SongTime;
 
 /// A person is about so wide, metres: a wider performer is drawn as several side by side. Common practice, no source.
 const PERSON_M: f64 = 0.55;
@@ -30,11 +31,6 @@ pub struct OnScreen {
     pub floor_m: f64,
     /// Points for a metre across, and up.
     pub scale: (f32, f32),
-}
-
-#[allow(clippy::cast_possible_truncation)] // points on a screen
-const fn points(value: f64) -> f32 {
-    value as f32
 }
 
 impl OnScreen {
@@ -63,14 +59,18 @@ fn strength(show: &Show, lights: &[Light], hang: usize, lamp: &str) -> f64 {
     parts.map(|part| part.level).sum::<f64>().min(1.0)
 }
 
-/// Draws glow and shadows on the part of a fabric that hangs at an instant. Returns whose shadows are seen.
-pub fn draw(painter: &Painter, cloth: Rect, to: &OnScreen, plan: &Prepared, at: SongTime, hang: usize) -> Vec<String> {
+/// Draws glow and shadows on the part of a fabric that hangs at an instant, under the lights of that instant. Returns whose shadows are seen.
+pub fn draw(
+    painter: &Painter,
+    cloth: Rect,
+    to: &OnScreen,
+    plan: &Prepared,
+    lights: &[Light],
+    hang: usize,
+) -> Vec<String> {
     let show = plan.show();
-    let lights = plan.stage().lights_at(show, at);
-    let Some((colour, level)) = glow(&lights, hang) else { return Vec::new() };
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 255
-    let [r, g, b] = colour.map(|part| part as u8);
-    painter.rect_filled(cloth, 1.0, Color32::from_rgb(r, g, b).gamma_multiply(points(level * 0.55)));
+    let Some((rgb, level)) = glow(lights, hang) else { return Vec::new() };
+    painter.rect_filled(cloth, 1.0, colour(rgb).gamma_multiply(points(level * 0.55)));
     let Some(room) = plan.prepared_show().room() else { return Vec::new() };
     let inside = painter.with_clip_rect(painter.clip_rect().intersect(cloth));
     let key = &show.hangs[hang].key;
@@ -79,13 +79,13 @@ pub fn draw(painter: &Painter, cloth: Rect, to: &OnScreen, plan: &Prepared, at: 
         .shadows
         .iter()
         .filter(|shadow| shadow.hang == *key)
-        .map(|shadow| (shadow, strength(show, &lights, hang, &shadow.lamp)))
+        .map(|shadow| (shadow, strength(show, lights, hang, &shadow.lamp)))
         .filter(|(_, strength)| *strength > 0.0)
         .collect();
     let all: f64 = room_strength(&shining);
     for (shadow, strength) in &shining {
         // Another lamp fills a shadow with its own light.
-        person(&inside, to, shadow, DARK * strength / all.max(1e-6) * level.min(1.0));
+        silhouette(&inside, to, shadow, DARK * strength / all.max(1e-6) * level.min(1.0));
         if !seen.contains(&shadow.performer) {
             seen.push(shadow.performer.clone());
         }
@@ -103,7 +103,7 @@ fn room_strength(shining: &[(&ShadowFigures, f64)]) -> f64 {
 }
 
 /// One performer's shadow, its edge fading out over its width.
-fn person(painter: &Painter, to: &OnScreen, shadow: &ShadowFigures, dark: f64) {
+fn silhouette(painter: &Painter, to: &OnScreen, shadow: &ShadowFigures, dark: f64) {
     let figure = &shadow.shadow;
     let people = libm::round(figure.width_m / figure.times / PERSON_M).clamp(1.0, 12.0);
     let wide = figure.width_m / people;
@@ -117,14 +117,10 @@ fn person(painter: &Painter, to: &OnScreen, shadow: &ShadowFigures, dark: f64) {
             let middle = left + wide / 2.0;
             let head = to.at(middle, figure.top - HEAD_M * figure.times);
             let radius = points((HEAD_M * figure.times + out).max(0.0)) * to.scale.1;
-            painter.circle_filled(head, radius, ink);
             let shoulders = figure.top - SHOULDERS_M * figure.times + out;
-            let half = (wide * 0.42 + out).max(0.0);
+            let half = (half_body(wide) + out).max(0.0);
             let body = Rect::from_two_pos(to.at(middle - half, shoulders), to.at(middle + half, figure.feet - out));
-            // Round shoulders, and a straight hem.
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // at most 60
-            let round = (body.width() * 0.4).clamp(0.0, 60.0) as u8;
-            painter.rect_filled(body, CornerRadius { nw: round, ne: round, sw: 0, se: 0 }, ink);
+            person(painter, head, radius, body, ink, Stroke::NONE);
             left += wide;
         }
     }

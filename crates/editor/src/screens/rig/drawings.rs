@@ -1,6 +1,7 @@
 //! Small drawings worked from the facts beside them: the hang from the front, the voltage at each unit, how long each receiver takes.
 
 use crate::widgets::fields::{FOOT, POUND, name_it};
+use crate::widgets::points::points;
 use egui::accesskit::Role;
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Sense, Stroke, StrokeKind, Ui, vec2};
 use letfall_core::reveal::{unit_places, unit_volts, weight_figures, worst_case};
@@ -37,11 +38,6 @@ fn room(ui: &mut Ui, height: f32, name: &str) -> (Painter, Rect) {
 
 fn words(painter: &Painter, at: Pos2, align: Align2, text: impl ToString, colour: Color32) {
     painter.text(at, align, text, FontId::proportional(12.5), colour);
-}
-
-#[allow(clippy::cast_possible_truncation)] // points on a screen
-fn points(share: f64) -> f32 {
-    share.clamp(-1e6, 1e6) as f32
 }
 
 /// The hang from the front, as the audience sees it: bar, fabric, sightline, units with the share of cloth that each carries.

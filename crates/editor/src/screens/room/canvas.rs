@@ -1,17 +1,18 @@
 //! The drawing: plan, section or the view from a seat. Things are dragged in it, in steps; Alt leaves the steps out.
 
 use super::instant::{self, Instant};
-use super::on_screen::{View, points};
+use super::on_screen::View;
 use super::place::{in_steps, place_of, put};
 use crate::document::Document;
 use crate::widgets::fields::{Fields, name_it};
+use crate::widgets::points::points;
 use crate::widgets::theme::{Palette, Theme, bold};
 use egui::accesskit::Role;
 use egui::{Color32, FontId, Pos2, Rect, Sense, Shape as Drawn, Stroke, Ui, vec2};
 use letfall_core::prepared::Prepared;
 use letfall_core::room::drawing::{Drawing, Draws, Look, Shape, Thing, drawing, view_from};
 use letfall_core::room::labels::place_labels;
-use letfall_core::room::sight::{Eye, block_eyes, named_eyes};
+use letfall_core::room::sight::{Eye, block_eyes, eye_at, named_eyes};
 use letfall_core::room::{across, length};
 use letfall_core::show::room::{Room, Spot};
 use letfall_core::show::{Show, Units};
@@ -207,12 +208,7 @@ const fn fallen_by(fabric: Fabric) -> f64 {
     }
 }
 
-/// The eye at a seat by its name: of those that are named, or in a block.
-fn eye_at(room: &Room, name: &str) -> Option<Eye> {
-    named_eyes(room).into_iter().chain(block_eyes(room)).find(|eye| eye.seat == name)
-}
-
-/// The seat of a block nearest to a place of the plan, within a metre.
+/// The seat nearest to a place of the plan, within a metre.
 fn nearest_seat(room: &Room, at: Spot) -> Option<String> {
     let away = |eye: &Eye| (eye.at.across - at.across).hypot(eye.at.deep - at.deep);
     let near = named_eyes(room).into_iter().chain(block_eyes(room)).filter(|eye| away(eye) <= 1.0);

@@ -1,11 +1,14 @@
 //! What a seat sees at the playhead: what stands there by the room's geometry, with what the plan shows on it at that instant: pictures,
 //! light in its colours, shadows on the fabric. Nearer things cover what is behind them.
 
-use super::on_screen::{View, points};
-use crate::widgets::stage_picture::{SURFACE_INK, picture_on, surface_fill};
+use super::on_screen::View;
+use crate::widgets::points::points;
+use crate::widgets::stage_parts::{
+    SURFACE_INK, as_planned, colour, half_body, person, picture_on, spill, surface, wash,
+};
 use crate::widgets::stage_shadows::{self, OnScreen};
 use crate::widgets::theme::{Palette, bold};
-use egui::{Align2, Color32, CornerRadius, FontId, Painter, Pos2, Rect, Shape as Drawn, Stroke, StrokeKind, vec2};
+use egui::{Color32, FontId, Painter, Pos2, Rect, Shape as Drawn, Stroke, vec2};
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::fallen;
 use letfall_core::room::drawing::{Drawing, Draws, Shape, Thing, view_from};
@@ -18,8 +21,7 @@ use letfall_core::time::SongTime;
 
 /// How far a fabric's edge has fallen at an instant, metres. Where a hang falls more than once, the newest fall counts.
 pub(super) fn fallen_at(plan: &Prepared, at: SongTime, hang: &Hang) -> f64 {
-    let falls = plan.stage().falling.iter().filter(|fall| plan.show().hangs[fall.hang].key == hang.key);
-    let begun = falls.filter(|fall| fall.let_go <= at).max_by_key(|fall| fall.let_go);
+    let begun = plan.stage().falls_of(plan.show(), &hang.key).filter(|fall| fall.let_go <= at).last();
     begun.map_or(0.0, |fall| fallen(hang, fall.to_floor, (at - fall.let_go).secs_f64())[0])
 }
 
@@ -52,7 +54,7 @@ impl Instant<'_> {
             let around = Rect::from_points(&all);
             match (shape.draws, shape.thing) {
                 (Draws::Fabric, Some(Thing::Fabric(index))) => {
-                    said.push(self.fabric(&painter, around, index, &mut names));
+                    said.push(self.fabric(&painter, around, index, &lights, &mut names));
                 }
                 (Draws::Screen, Some(Thing::Screen(index))) => {
                     said.push(self.screen(&painter, around, index, &mut names));
@@ -72,9 +74,7 @@ impl Instant<'_> {
         for (place, words) in names {
             label(&painter, place, &words);
         }
-        let planned = "as planned, at the playhead";
-        let corner = clip.right_top() + vec2(-8.0, 10.0);
-        painter.text(corner, Align2::RIGHT_CENTER, planned, FontId::proportional(13.0), Color32::from_gray(190));
+        as_planned(&painter, clip.right_top() + vec2(-8.0, 10.0));
         said.extend(lights.iter().map(|light| self.light_words(light)));
         self.legend(&painter, clip, &lights);
         said.retain(|words| !words.is_empty());
@@ -98,7 +98,7 @@ impl Instant<'_> {
             painter.circle(
                 Pos2::new(left + 5.0, middle),
                 5.0,
-                colour(light, 1.0),
+                colour(light.colour),
                 Stroke::new(1.0, Color32::from_gray(150)),
             );
             let corner = Pos2::new(left + 14.0, middle - words.size().y / 2.0);
@@ -115,43 +115,35 @@ impl Instant<'_> {
     /// Light that falls on the stage from before: from the ceiling down, stronger towards the floor.
     fn washes(painter: &Painter, stage: Rect, lights: &[Light]) {
         for light in lights.iter().filter(|light| light.behind.is_empty() && light.level > 0.0) {
-            let wash = colour(light, 0.42 * light.level);
-            let top = stage.top() - stage.width() * 0.45;
-            let mut mesh = egui::Mesh::default();
-            for (x, y, c) in [
-                (stage.left() + stage.width() * 0.15, top, Color32::TRANSPARENT),
-                (stage.right() - stage.width() * 0.15, top, Color32::TRANSPARENT),
-                (stage.right(), stage.bottom(), wash),
-                (stage.left(), stage.bottom(), wash),
-            ] {
-                mesh.colored_vertex(Pos2::new(x, y), c);
-            }
-            mesh.add_triangle(0, 1, 2);
-            mesh.add_triangle(0, 2, 3);
-            painter.add(Drawn::mesh(mesh));
+            let above = stage.top() - stage.width() * 0.45;
+            let aside = stage.width() * 0.15;
+            let top = [Pos2::new(stage.left() + aside, above), Pos2::new(stage.right() - aside, above)];
+            let foot = [stage.left_bottom(), stage.right_bottom()];
+            wash(painter, top, foot, colour(light.colour).gamma_multiply(points(0.42 * light.level)));
         }
     }
 
-    fn fabric(&self, painter: &Painter, cloth: Rect, index: usize, names: &mut Vec<(Pos2, String)>) -> String {
+    fn fabric(
+        &self,
+        painter: &Painter,
+        cloth: Rect,
+        index: usize,
+        lights: &[Light],
+        names: &mut Vec<(Pos2, String)>,
+    ) -> String {
         let show = self.plan.show();
         let place = &self.room.fabrics[index];
         let Some((hang, spot)) = show.hangs.iter().zip(0..).find(|(hang, _)| hang.key == place.hang) else {
             return String::new();
         };
         let pictures: Vec<String> = self.on(&hang.key).collect();
-        painter.rect(
-            cloth,
-            1.0,
-            surface_fill(!pictures.is_empty()),
-            Stroke::new(1.0, Color32::from_gray(130)),
-            StrokeKind::Inside,
-        );
+        surface(painter, cloth, !pictures.is_empty());
         let pane = fabric_pane(self.room, hang, place);
         let floor_m = self.room.floor_at(place.across_m, place.deep_m);
         let scale = points(self.view.scale / (place.deep_m - self.eye.at.deep));
         let foot = self.onto(&pane, pane.middle().across, floor_m);
         let to = OnScreen { middle: foot.x, across: place.across_m, floor: foot.y, floor_m, scale: (scale, scale) };
-        let shadows = stage_shadows::draw(painter, cloth, &to, self.plan, self.at, spot);
+        let shadows = stage_shadows::draw(painter, cloth, &to, self.plan, lights, spot);
         written(painter, cloth, &pictures.join(", "));
         // The cloth hides the names of what is behind it too.
         names.retain(|(at, _): &(Pos2, String)| !cloth.contains(*at));
@@ -169,8 +161,7 @@ impl Instant<'_> {
         let key = &self.room.screens[index].output;
         let Some(output) = show.outputs.iter().position(|output| output.key == *key) else { return String::new() };
         let picture = picture_on(self.plan, self.at, output);
-        let fill = surface_fill(picture.is_some());
-        painter.rect(face, 1.0, fill, Stroke::new(1.0, Color32::from_gray(130)), StrokeKind::Inside);
+        surface(painter, face, picture.is_some());
         let name = &show.outputs[output].name;
         names.push((face.center_top(), name.clone()));
         let words = picture.unwrap_or_default();
@@ -185,7 +176,7 @@ impl Instant<'_> {
         here.filter_map(|(output, _)| picture_on(self.plan, self.at, output))
     }
 
-    /// A projector that is still on when its fabric lies on the floor shines on whoever stands behind: hard to miss.
+    /// Pictures of projectors that are still on when their fabric lies on the floor.
     fn spills(&self, painter: &Painter, names: &mut Vec<(Pos2, String)>) -> Vec<String> {
         let show = self.plan.show();
         let mut said = Vec::new();
@@ -199,8 +190,7 @@ impl Instant<'_> {
             for picture in self.on(&hang.key) {
                 let [from, to] = [(pane.left, pane.high), (pane.right, pane.low)].map(|(x, y)| self.onto(&pane, x, y));
                 let beam = Rect::from_two_pos(from, to);
-                painter.rect_filled(beam, 0.0, Color32::from_rgb(255, 250, 220).gamma_multiply(0.25));
-                painter.rect_stroke(beam, 0.0, Stroke::new(2.0, self.p.alarm), StrokeKind::Outside);
+                spill(painter, beam, self.p);
                 let words = format!("{picture} falls on the people behind");
                 names.push((beam.center_top(), words.clone()));
                 said.push(words);
@@ -215,12 +205,6 @@ impl Instant<'_> {
     }
 }
 
-fn colour(light: &Light, strength: f64) -> Color32 {
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 255
-    let [r, g, b] = light.colour.map(|part| part as u8);
-    Color32::from_rgb(r, g, b).gamma_multiply(points(strength))
-}
-
 /// Fill and line of what is no surface for pictures, in a dark hall: people take the colour of the light that falls on them.
 fn dark_look(shape: &Shape, lights: &[Light]) -> (Color32, Color32) {
     match shape.draws {
@@ -229,9 +213,7 @@ fn dark_look(shape: &Shape, lights: &[Light]) -> (Color32, Color32) {
             for light in lights.iter().filter(|light| light.behind.is_empty()) {
                 all = [0, 1, 2].map(|part| all[part] + light.colour[part] * light.level * 0.7);
             }
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 255
-            let [r, g, b] = all.map(|part| part.min(255.0) as u8);
-            (Color32::from_rgb(r, g, b), Color32::from_gray(120))
+            (colour(all), Color32::from_gray(120))
         }
         Draws::Wall => (Color32::from_gray(14), Color32::from_gray(40)),
         Draws::Row => (Color32::BLACK, Color32::from_gray(60)),
@@ -249,16 +231,12 @@ fn people(painter: &Painter, all: Rect, (fill, line): (Color32, Color32)) {
     let head = (all.height() * 0.065).min(wide * 0.4);
     for number in 0..count {
         let middle = all.left() + wide * (f32::from(number) + 0.5);
-        let half = wide * 0.42;
+        let half = points(half_body(f64::from(wide)));
         let body = Rect::from_min_max(
             Pos2::new(middle - half, all.top() + head * 2.3),
             Pos2::new(middle + half, all.bottom()),
         );
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // at most 60
-        let round = (half * 0.8).clamp(0.0, 60.0) as u8;
-        let round = CornerRadius { nw: round, ne: round, sw: 0, se: 0 };
-        painter.rect(body, round, fill, Stroke::new(1.0, line), StrokeKind::Inside);
-        painter.circle(Pos2::new(middle, all.top() + head), head, fill, Stroke::new(1.0, line));
+        person(painter, Pos2::new(middle, all.top() + head), head, body, fill, Stroke::new(1.0, line));
     }
 }
 

@@ -1,5 +1,6 @@
 //! Where the metres of a drawing are on the screen.
 
+use crate::widgets::points::points;
 use egui::{Pos2, Rect, vec2};
 use letfall_core::room::drawing::{Drawing, Thing};
 
@@ -9,11 +10,6 @@ pub struct View {
     pub scale: f64,
     origin: Pos2,
     frame: [f64; 4],
-}
-
-#[allow(clippy::cast_possible_truncation)] // points on a screen
-pub fn points(value: f64) -> f32 {
-    value.clamp(-1e5, 1e5) as f32
 }
 
 impl View {
