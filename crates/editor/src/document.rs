@@ -37,6 +37,8 @@ pub struct Document {
     pub show: Arc<Show>,
     /// The show's file, if it has one.
     pub path: Option<PathBuf>,
+    /// The show as its file had it when it was opened or last saved here.
+    pub in_file: Option<Arc<Show>>,
     /// The steps that can be undone and redone.
     pub history: History,
     /// The index of the service on screen.
@@ -82,6 +84,7 @@ impl Document {
             plan.complete();
         }
         Document {
+            in_file: path.is_some().then(|| show.clone()),
             show,
             path,
             history: History::new(),

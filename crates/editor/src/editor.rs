@@ -3,10 +3,7 @@
 use crate::by_ear::ByEar;
 use crate::document::Document;
 use crate::jobs::dialogs::{Dialogs, Native, Typed};
-use crate::jobs::{
-    Autosaver, GuidePeaks, Job, JobResult, Leaving, Recovered, forget, mark_open, place, recent, recovered, remember,
-    unsaved_place,
-};
+use crate::jobs::{Autosaver, GuidePeaks, Job, JobResult, Leaving, forget, own_place, recent, recovered, remember};
 use crate::playback::Playback;
 use crate::rehearsal::Rehearsal;
 use crate::request::Requests;
@@ -112,26 +109,23 @@ impl Editor {
 
     /// Like [`Editor::new`], but keeps unsaved work in a given folder and has paths typed instead of chosen in a dialog.
     pub fn with_recovery(show: Show, path: Option<PathBuf>, folder: PathBuf) -> Editor {
-        let kept = path.as_deref().and_then(|path| recovered(&place(&folder, Some(path))));
-        let kept = kept.filter(|kept| kept.show != show).map(Box::new);
-        Editor::with_document(Document::new(show, path), kept, folder)
+        Editor::with_document(Document::new(show, path), folder)
     }
 
-    fn with_document(mut document: Document, mut kept: Option<Box<Recovered>>, folder: PathBuf) -> Editor {
-        let (kept_at, mark) = if let Some(path) = document.path.clone() {
+    fn with_document(mut document: Document, folder: PathBuf) -> Editor {
+        let own = own_place(&folder, document.path.as_deref());
+        if let Some(path) = document.path.clone() {
             remember(&folder, &path);
-            let mark = mark_open(&folder, &path);
-            if mark.is_none() {
-                let words = format!("{} is open in another editor too; whoever saves last wins", path.display());
-                document.fail(words);
+            if own.open_elsewhere {
+                document.fail(format!(
+                    "{} is open in another editor too: only one of you should change it",
+                    path.display()
+                ));
             }
-            (place(&folder, Some(&path)), mark.flatten())
-        } else {
-            let (kept_at, mark) = unsaved_place(&folder);
-            // What an earlier session left there is offered before it is written over.
-            kept = kept.or_else(|| recovered(&kept_at).filter(|kept| kept.show != *document.show).map(Box::new));
-            (kept_at, mark)
-        };
+        }
+        // What an earlier session left there is offered before it is written over.
+        let kept =
+            recovered(&own.place, document.path.as_deref()).filter(|kept| kept.show != *document.show).map(Box::new);
         Editor {
             document,
             screen: Screen::Score,
@@ -154,8 +148,8 @@ impl Editor {
             fonts_for: BTreeSet::new(),
             fonts_coming: None,
             folder,
-            mark,
-            kept_at,
+            mark: own.mark,
+            kept_at: own.place,
             autosaver: Autosaver::start(),
             put_by: (0, 0.0),
             asked_at: 0,
@@ -168,21 +162,22 @@ impl Editor {
     }
 
     /// Replaces the open show with another one.
-    pub(crate) fn replace(&mut self, document: Document, recovered: Option<Box<Recovered>>) {
+    pub(crate) fn replace(&mut self, document: Document) {
         forget(&self.kept_at);
         self.mark = None;
         let (theme, letters, folder) = (self.theme, self.letters, self.folder.clone());
         let dialogs = std::mem::replace(&mut self.dialogs, Box::new(Typed));
         let rehearsal = self.rehearsal.for_another_show();
-        *self = Editor::with_document(document, recovered, folder);
+        *self = Editor::with_document(document, folder);
         (self.theme, self.letters, self.dialogs, self.rehearsal) = (theme, letters, dialogs, rehearsal);
     }
 
     /// Restores what an earlier session left unsaved. It is kept for recovery until it is saved.
     pub(crate) fn take_back(&mut self, show: Show) {
         let (path, waker) = (self.document.path.clone(), self.document.waker.clone());
+        let in_file = self.document.in_file.clone();
         self.document = Document::new(show, path);
-        self.document.waker = waker;
+        (self.document.waker, self.document.in_file) = (waker, in_file);
         // It differs from the file on disk.
         self.document.history = letfall_core::edit::History::default();
         self.put_by = NEVER_KEPT;

@@ -244,6 +244,11 @@ impl Editor {
                 None => {}
             }
         }
+        if let Some(path) = &self.screens.changed_by_others
+            && let Some(answer) = windows::changed_by_others(ctx, path)
+        {
+            self.answer_changed_by_others(answer);
+        }
         if let Some(show) = self.screens.recovered.take() {
             match windows::recovered(ctx, &show.words()) {
                 Some(true) => self.take_back(show.show),

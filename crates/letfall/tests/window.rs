@@ -43,18 +43,52 @@ struct Hands {
 
 impl Hands {
     /// Starts a virtual display and the tool that operates it; `None` if the machine lacks either.
-    fn new() -> Option<Hands> {
+    fn new(test: &str) -> Option<Hands> {
         let has = |tool: &str| Command::new(tool).arg("-help").output().is_ok();
         if !has("Xvfb") || !has("xdotool") {
-            letfall_testing::skip(
-                "window a_whole_session",
-                "no Xvfb or xdotool is here; cargo xtask test installs them",
-            );
+            let why = "no Xvfb or xdotool is here; cargo xtask test installs them";
+            letfall_testing::skip(&format!("window {test}"), why);
             return None;
         }
         let kept = tempfile::tempdir().unwrap();
         let (server, display) = display::start(Some(kept.path()));
         Some(Hands { display, kept, _server: Ends(server) })
+    }
+
+    /// Starts an editor on a show, and waits for its window, which gets the keys. A variable says where its folder is.
+    fn start(&self, show: &Path, folder: (&str, &Path)) -> (Ends, String) {
+        let windows = || self.tool(&["search", "--onlyvisible", "--name", "Letfall"]).unwrap_or_default();
+        let before = windows();
+        let mut program = Ends(
+            Command::new(letfall_testing::program(env!("CARGO_BIN_EXE_letfall")))
+                .arg(show)
+                .env_remove("LETFALL_STATE")
+                .env(folder.0, folder.1)
+                .env("DISPLAY", &self.display)
+                // Without a session bus there is no dialog service, so paths are typed.
+                .env("DBUS_SESSION_BUS_ADDRESS", "unix:path=/nonexistent")
+                .env_remove("WAYLAND_DISPLAY")
+                .env_remove("XDG_RUNTIME_DIR")
+                .stderr(Stdio::null())
+                .spawn()
+                .unwrap(),
+        );
+        let window = (0..240).find_map(|_| {
+            sleep(Duration::from_millis(250));
+            assert!(program.0.try_wait().unwrap().is_none(), "the editor ended at once");
+            windows().lines().find(|id| !before.lines().any(|other| other == *id)).map(str::to_owned)
+        });
+        let window = window.expect("the editor's window");
+        self.to_front(&window);
+        sleep(Duration::from_secs(1));
+        (program, window)
+    }
+
+    /// The keys go to a window, and it stands before the others.
+    fn to_front(&self, window: &str) {
+        self.tool(&["windowmove", window, "0", "0"]);
+        self.tool(&["windowraise", window]);
+        self.tool(&["windowfocus", window]).unwrap();
     }
 
     fn tool(&self, words: &[&str]) -> Option<String> {
@@ -130,31 +164,11 @@ fn looks_alike(hands: &Hands, twin: &mut egui_kittest::Harness<'_, Editor>) {
 
 #[test]
 fn a_whole_session_in_the_real_window() {
-    let Some(hands) = Hands::new() else { return };
+    let Some(hands) = Hands::new("a_whole_session") else { return };
     let desk = Desk::new();
     std::fs::write(desk.path(), letfall_core::file::write(&demo())).unwrap();
-    let mut program = Ends(
-        Command::new(letfall_testing::program(env!("CARGO_BIN_EXE_letfall")))
-            .arg(desk.path())
-            .env("DISPLAY", &hands.display)
-            .env("LETFALL_STATE", desk.folder.path().join("state of the window"))
-            // Without a session bus there is no dialog service, so paths are typed.
-            .env("DBUS_SESSION_BUS_ADDRESS", "unix:path=/nonexistent")
-            .env_remove("WAYLAND_DISPLAY")
-            .env_remove("XDG_RUNTIME_DIR")
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap(),
-    );
-    let window = (0..120).find_map(|_| {
-        sleep(Duration::from_millis(250));
-        assert!(program.0.try_wait().unwrap().is_none(), "the editor ended at once");
-        hands.tool(&["search", "--onlyvisible", "--name", "Letfall"]).filter(|id| !id.is_empty())
-    });
-    let window = window.expect("the editor's window");
-    hands.tool(&["windowmove", &window, "0", "0"]);
-    hands.tool(&["windowfocus", &window]).unwrap();
-    sleep(Duration::from_secs(1));
+    let state = desk.folder.path().join("state of the window");
+    let (mut program, _) = hands.start(&desk.path(), ("LETFALL_STATE", &state));
 
     // The twin, on the same show and service.
     let twin_folder = desk.folder.path().join("twin");
@@ -270,4 +284,107 @@ fn a_whole_session_in_the_real_window() {
     };
     assert!(kept, "put by within ten seconds: {:?}, wanted {:?}", places(put_by()), places(Some(nudged)));
     assert_eq!(std::fs::read(desk.path()).unwrap(), saved);
+}
+
+/// The program's own folder where the system keeps such things, as a program sees it that is told nothing else: what is in it.
+struct OwnFolder {
+    /// On Linux this names it; Windows has a fixed place, whatever this says.
+    state: tempfile::TempDir,
+    /// A folder for what is copied out of the one that Windows has.
+    copies: tempfile::TempDir,
+}
+
+impl OwnFolder {
+    fn new() -> OwnFolder {
+        let folder = OwnFolder { state: tempfile::tempdir().unwrap(), copies: tempfile::tempdir().unwrap() };
+        if letfall_testing::is_foreign() {
+            // What earlier tests have left.
+            folder.shell("rd /s /q %LOCALAPPDATA%\\letfall");
+        }
+        folder
+    }
+
+    fn shell(&self, line: &str) {
+        let shell = std::env::var_os("LETFALL_SHELL").expect("LETFALL_SHELL, the shell of Windows");
+        let done = Command::new(shell).args(["/c", line]).current_dir(self.copies.path()).output().unwrap();
+        drop(done);
+    }
+
+    /// The files in it that end so, with what is in them.
+    fn files(&self, ending: &str) -> Vec<Vec<u8>> {
+        let folder = if letfall_testing::is_foreign() {
+            for old in std::fs::read_dir(self.copies.path()).unwrap() {
+                std::fs::remove_file(old.unwrap().path()).unwrap();
+            }
+            self.shell(&format!("copy /y %LOCALAPPDATA%\\letfall\\*.{ending} ."));
+            self.copies.path().to_owned()
+        } else {
+            self.state.path().join("letfall")
+        };
+        let files = std::fs::read_dir(folder).into_iter().flatten().filter_map(|f| Some(f.ok()?.path()));
+        files.filter(|f| f.extension().is_some_and(|e| e == ending)).map(|f| std::fs::read(f).unwrap()).collect()
+    }
+
+    fn kept(&self) -> Vec<letfall_core::show::Show> {
+        self.files("letfall").iter().filter_map(|bytes| letfall_core::file::read(bytes).ok()).collect()
+    }
+}
+
+/// The demo show with some of its cues one beat later, in the service that the window opens with.
+fn nudged(cues: &[&str]) -> letfall_core::show::Show {
+    let mut show = demo();
+    let labels: Vec<_> = cues.iter().map(|cue| cue.parse().unwrap()).collect();
+    edit::shift(&show, &show.services[0].name.clone(), &labels, By::Beats(1)).unwrap().apply(&mut show).unwrap();
+    show
+}
+
+/// Two programs on one file. Each keeps its unsaved work apart, in the folder that the system has for that; what one has saved the other
+/// does not write over before somebody says so.
+#[test]
+fn two_editors_on_one_file() {
+    let Some(hands) = Hands::new("two_editors_on_one_file") else { return };
+    let desk = Desk::new();
+    std::fs::write(desk.path(), letfall_core::file::write(&demo())).unwrap();
+    let own = OwnFolder::new();
+    let place = ("XDG_STATE_HOME", own.state.path());
+    let twin = harness(Editor::with_recovery(demo(), None, desk.folder.path().join("state")), SIZE);
+    let wait = |what: &str, holds: &dyn Fn() -> bool| {
+        assert!(
+            (0..300).any(|_| holds() || {
+                sleep(Duration::from_millis(200));
+                false
+            }),
+            "{what}"
+        );
+    };
+    let on_disk = || letfall_core::file::read(&std::fs::read(desk.path()).unwrap()).unwrap();
+    let (one, first) = hands.start(&desk.path(), place);
+    hands.click(centre(&twin, "L4").round());
+    hands.key("Right");
+    wait("the first keeps its work", &|| own.kept() == [nudged(&["L4"])]);
+    let (mut two, second) = hands.start(&desk.path(), place);
+    hands.click(centre(&twin, "L12").round());
+    hands.key("Right");
+    wait("the second keeps its own", &|| own.kept().len() == 2 && own.kept().contains(&nudged(&["L12"])));
+    assert!(own.kept().contains(&nudged(&["L4"])), "what the first has kept is still there");
+    assert_eq!(on_disk(), demo());
+    // The second saves; then the first saves too, which does not write over it.
+    hands.key("ctrl+s");
+    wait("the second saves", &|| on_disk() == nudged(&["L12"]));
+    wait("what is saved is no longer kept", &|| own.kept() == [nudged(&["L4"])]);
+    hands.to_front(&first);
+    hands.key("ctrl+s");
+    sleep(Duration::from_secs(3));
+    assert_eq!(on_disk(), nudged(&["L12"]), "the first writes over nothing");
+    // Esc goes back to work, and the second can go on saving.
+    hands.key("Escape");
+    hands.to_front(&second);
+    hands.click(centre(&twin, "L4").round());
+    hands.key("Right");
+    hands.key("ctrl+s");
+    wait("the second saves again", &|| on_disk() == nudged(&["L4", "L12"]));
+    assert!(two.0.try_wait().unwrap().is_none());
+    drop(one);
+    // How its window is drawn is noted in the same folder.
+    assert!(!own.files("log").is_empty());
 }

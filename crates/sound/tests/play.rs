@@ -94,9 +94,10 @@ fn the_playhead_follows_the_devices_own_clock() {
     let mut block = [0.0f32; 64];
     while given < (RATE * 600.0) as u64 {
         let heard = |sample: u64| sample as f64 / real_rate * 1e6;
-        let late = 3000.0 * noise(&mut seed);
         let mut done = 0;
         while done < block.len() {
+            // Each callback is late in its own way, also where the block comes in parts.
+            let late = 3000.0 * noise(&mut seed);
             let mut fill = fake.0.lock().unwrap().fill.take().unwrap();
             fill(&mut block[done..], heard(given + done as u64) + late);
             fake.0.lock().unwrap().fill = Some(fill);
@@ -116,6 +117,29 @@ fn the_playhead_follows_the_devices_own_clock() {
         }
     }
     assert!(worst < 0.001, "{:.3} ms", worst * 1e3);
+}
+
+/// Callbacks of one size and of any size, each up to 3 ms early or late, twenty devices of each: what is stated for one holds for all.
+#[test]
+fn the_clock_holds_whatever_a_callback_asks_for() {
+    for (least, most) in [(64, 64), (1, 64), (1, 2), (16, 480)] {
+        for seed in 1..=20u32 {
+            let (mut seed, mut given, mut worst) = (seed * 7919, 0u64, 0.0f64);
+            let mut clock = DeviceClock::new(RATE);
+            let real_rate = RATE * (1.0 + 300e-6 * noise(&mut seed));
+            let time = |sample: f64| sample / real_rate * 1e6;
+            while given < (RATE * 120.0) as u64 {
+                clock.event(given as f64, time(given as f64) + 3000.0 * noise(&mut seed));
+                if given > (RATE * 20.0) as u64 {
+                    let off = clock.sample_at(time(given as f64)).unwrap() - given as f64;
+                    worst = worst.max(off.abs() / RATE);
+                }
+                given += least + (f64::midpoint(noise(&mut seed), 1.0) * (most - least) as f64) as u64;
+            }
+            println!("{least} to {most}: {:.2} ms", worst * 1e3);
+            assert!(worst < 0.001, "{least} to {most}: {:.2} ms", worst * 1e3);
+        }
+    }
 }
 
 #[test]

@@ -11,7 +11,7 @@ use crate::{package, setup, skips};
 use std::ffi::OsStr;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 const WINDOWS: &str = "x86_64-pc-windows-gnu";
 const MACS: [(&str, &str); 2] = [("macOS, arm64", "aarch64-apple-darwin"), ("macOS, x86_64", "x86_64-apple-darwin")];
@@ -38,17 +38,18 @@ pub fn run() -> Done {
     let wrapper = wrapper(&program)?;
     let demo = |shows: &mut Command| see(shows.args(["demo", "demo-shows"]).current_dir(top()));
     phases.step("the demo shows, rendered by it", || demo(&mut Command::new(&wrapper)))?;
-    phases.step("tests of the platform module under Wine", || {
-        let any = wrapper_of("any", "")?;
-        let args = ["test", BUILD_STD, "--target", WINDOWS, "--package", "letfall-platform", "--lib"];
+    phases.step("tests of the platform module, sound and MIDI under Wine", || {
         // The tests stand in a folder below that of the program, and look for the shim beside themselves.
         shim(&target().join(WINDOWS).join("debug/deps"))?;
-        let variables = [
-            (BOOTSTRAP.0, OsStr::new(BOOTSTRAP.1)),
-            ("RUSTC", OsStr::new(RUSTC)),
-            ("CARGO_TARGET_X86_64_PC_WINDOWS_GNU_RUNNER", any.as_os_str()),
-        ];
-        tests.run(&args, &variables)
+        let packages = ["--package", "letfall-platform", "--package", "letfall-sound", "--package", "letfall-live"];
+        let parts = ["--lib", "--test", "system_device", "--test", "system_ports", "--no-fail-fast"];
+        under_wine(&mut tests, &[&packages[..], &parts].concat(), &[])?;
+        // Here nothing plays, which is told in a sentence; with a sound server it does.
+        let heard = ["--package", "letfall-sound", "--test", "system_device"];
+        with_sound(|server| {
+            let variables = [("PULSE_SERVER", server), ("LETFALL_HAS_SOUND", OsStr::new("1"))];
+            under_wine(&mut tests, &heard, &variables)
+        })
     })?;
     phases.step("whole-program tests under Wine", || {
         let whole = ["program", "handing_over", "bends", "hard_paths", "kept_exports"];
@@ -57,7 +58,9 @@ pub fn run() -> Done {
         tests.run(&tests_of(&whole), &variables)
     })?;
     phases.step("the window under Wine", || {
-        tests.run(&tests_of(&["window"]), &[("LETFALL_PROGRAM", wrapper.as_os_str())])
+        let shell = wrapper_of("shell", "cmd.exe")?;
+        let variables = [("LETFALL_PROGRAM", wrapper.as_os_str()), ("LETFALL_SHELL", shell.as_os_str())];
+        tests.run(&tests_of(&["window"]), &variables)
     })?;
     phases.step("the zip", || {
         let zip = package::for_windows(&program)?;
@@ -66,6 +69,40 @@ pub fn run() -> Done {
     tests.passed += 1;
     phases.tell();
     tests.close()
+}
+
+/// Builds tests for Windows and runs them under Wine.
+fn under_wine(tests: &mut Tests, which: &[&str], more: &[(&str, &OsStr)]) -> Done {
+    let any = wrapper_of("any", "")?;
+    let args = [&["test", BUILD_STD, "--target", WINDOWS][..], which].concat();
+    let mut variables = vec![
+        (BOOTSTRAP.0, OsStr::new(BOOTSTRAP.1)),
+        ("RUSTC", OsStr::new(RUSTC)),
+        ("CARGO_TARGET_X86_64_PC_WINDOWS_GNU_RUNNER", any.as_os_str()),
+    ];
+    variables.extend(more);
+    tests.run(&args, &variables)
+}
+
+/// Does something while a sound server runs whose only output plays to nobody. It gets the server's address.
+fn with_sound(act: impl FnOnce(&OsStr) -> Done) -> Done {
+    let folder = target().join("wine/sound");
+    package::fresh(&folder)?;
+    let socket = folder.join("socket");
+    let listens = format!("module-native-protocol-unix socket={} auth-anonymous=1", socket.display());
+    let mut server = command("pulseaudio", &["-n", "--daemonize=no", "--exit-idle-time=-1", "-L", "module-null-sink"]);
+    server.args(["-L", &listens]).env("XDG_RUNTIME_DIR", &folder).env("HOME", &folder);
+    let running = server.stdout(Stdio::null()).stderr(Stdio::null()).spawn();
+    let mut running = running.map_err(|e| format!("pulseaudio cannot be started: {e}"))?;
+    let there = (0..100).any(|_| {
+        std::thread::sleep(std::time::Duration::from_millis(100));
+        socket.exists()
+    });
+    let address = format!("unix:{}", socket.display());
+    let done = if there { act(OsStr::new(&address)) } else { Err("pulseaudio opens no socket".to_owned()) };
+    drop(running.kill());
+    drop(running.wait());
+    done
 }
 
 fn tests_of<'a>(names: &[&'a str]) -> Vec<&'a str> {

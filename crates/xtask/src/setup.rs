@@ -95,6 +95,7 @@ const FOR_PLATFORMS: &[Need] = &[
         there: || works("x86_64-w64-mingw32-gcc", &["--version"]),
     },
     Need { package: "wine64", what: "running it", there: || std::path::Path::new("/usr/lib/wine/wine64").exists() },
+    Need { package: "pulseaudio", what: "sound under Wine", there: || works("pulseaudio", &["--version"]) },
     Need { package: "clang", what: "assembling for macOS", there: || works("clang", &["--version"]) },
     Need { package: "llvm", what: "archives for macOS", there: || works("llvm-ar", &["--version"]) },
 ];

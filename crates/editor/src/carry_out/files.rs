@@ -5,12 +5,12 @@ use crate::document::{Document, Waker};
 use crate::editor::Editor;
 use crate::jobs::dialogs::{DialogResult, Question};
 use crate::jobs::{
-    ExportKind, FilePurpose, GuideRead, Job, JobContext, JobResult, Leaving, forget, guide_facts, mark_open, place,
-    read_guide, recent, recovered, remember,
+    ExportKind, FilePurpose, GuideRead, Job, JobContext, JobResult, Leaving, forget, guide_facts, own_place,
+    read_guide, recent, remember,
 };
 use crate::rehearsal::RehearsalRequest;
 use crate::request::{StartChoice, UiRequest};
-use crate::screens::windows::{CueTableWindow, Start};
+use crate::screens::windows::{ChangedAnswer, CueTableWindow, Start};
 use letfall_core::prepared::{OutsideFacts, PreparedShow};
 use letfall_core::show::Song;
 use letfall_export::midi::MidiOptions;
@@ -186,12 +186,13 @@ impl Editor {
             Ok(JobResult::FileChosen(purpose, DialogResult::NoService, near)) => {
                 self.screens.path = Some((purpose, near.display().to_string()));
             }
-            Ok(JobResult::Opened(document, recovered)) => {
+            Ok(JobResult::Opened(document)) => {
                 if self.may_still_replace() {
-                    self.replace(*document, recovered);
+                    self.replace(*document);
                 }
             }
             Ok(JobResult::Saved(show, path)) => self.saved(&show, path),
+            Ok(JobResult::ChangedByOthers(path)) => self.screens.changed_by_others = Some(path),
             Ok(JobResult::Guide(path, read)) => self.set_guide(path, *read),
             Ok(JobResult::Grid(song, notes)) => self.set_grid(*song, &notes),
             Ok(JobResult::Demo(document)) => self.show_demo(*document),
@@ -222,7 +223,7 @@ impl Editor {
         }
         match purpose {
             FilePurpose::Open => self.open_file(path),
-            FilePurpose::SaveAs => self.save_to(path),
+            FilePurpose::SaveAs => self.save_to(path, false),
             FilePurpose::Export(kind) => self.export(kind, path),
             FilePurpose::Grid => self.read_grid(path),
             FilePurpose::Guide => self.read_guide(path),
@@ -240,41 +241,56 @@ impl Editor {
 
     /// Opens a show in the background.
     pub fn open_file(&mut self, path: PathBuf) {
-        let folder = self.folder.clone();
         let words = format!("Opening {}", path.display());
-        self.start(&words, 3, move |job| {
+        self.start(&words, 2, move |job| {
             let given_up = || Err("not opened: it was stopped".to_owned());
             if !job.step(0, "reading the file") {
                 return given_up();
             }
             let show = disk::read_show(&path).map_err(|e| e.to_string())?;
-            if !job.step(1, "looking for unsaved work") {
+            if !job.step(1, "working out the schedule") {
                 return given_up();
             }
-            let recovered = recovered(&place(&folder, Some(&path))).filter(|r| r.show != show).map(Box::new);
-            if !job.step(2, "working out the schedule") {
-                return given_up();
-            }
-            Ok(JobResult::Opened(Box::new(Document::new(show, Some(path))), recovered))
+            Ok(JobResult::Opened(Box::new(Document::new(show, Some(path)))))
         });
+    }
+
+    /// Handles the answer to the question about a file that somebody else has changed.
+    pub(crate) fn answer_changed_by_others(&mut self, answer: ChangedAnswer) {
+        let Some(path) = self.screens.changed_by_others.take() else { return };
+        match answer {
+            ChangedAnswer::Elsewhere => self.ask_for_file(FilePurpose::SaveAs),
+            ChangedAnswer::Over => self.save_to(path, true),
+            ChangedAnswer::Back => self.after_saving = None,
+        }
     }
 
     /// Saves the show to its file, or asks for one.
     pub(super) fn save(&mut self) {
         match self.document.path.clone() {
-            Some(path) => self.save_to(path),
+            Some(path) => self.save_to(path, false),
             None => self.ask_for_file(FilePurpose::SaveAs),
         }
     }
 
-    /// Saves in the background, because a disk may take a while to confirm the write.
-    fn save_to(&mut self, path: PathBuf) {
+    /// Saves in the background, because a disk may take a while to confirm the write. What others have saved there since it was opened
+    /// here is written over only if somebody said so.
+    fn save_to(&mut self, path: PathBuf, over_others: bool) {
         if self.saving.is_some() {
             return self.document.fail("the show is being saved; save it again in a moment");
         }
         let show = self.document.show.clone();
         let words = format!("Saving {}", path.display());
+        // Another file was chosen by a person, who was asked about writing over it.
+        let own = !over_others && self.document.path.as_ref() == Some(&path);
+        let left = self.document.in_file.clone().filter(|_| own);
         let work = move |_: &JobContext<Result<JobResult, String>>| {
+            if let Some(left) = left
+                && let Ok(there) = std::fs::read(&path)
+                && letfall_core::file::read(&there).ok().as_ref() != Some(&*left)
+            {
+                return Ok(JobResult::ChangedByOthers(path));
+            }
             let bytes = letfall_core::file::write(&show);
             disk::write(&path, &bytes).map_err(|e| e.to_string())?;
             Ok(JobResult::Saved(show, path))
@@ -290,12 +306,13 @@ impl Editor {
         forget(&self.kept_at);
         if before.as_deref() != Some(&path) {
             self.mark = None;
-            self.kept_at = place(&self.folder, Some(&path));
-            self.mark = mark_open(&self.folder, &path).flatten();
+            let own = own_place(&self.folder, Some(&path));
+            (self.kept_at, self.mark) = (own.place, own.mark);
         }
         remember(&self.folder, &path);
         self.document.say(format!("Saved {}", path.display()));
         self.document.path = Some(path);
+        self.document.in_file = Some(show.clone());
         // Edits made during saving are not on the disk.
         if Arc::ptr_eq(show, &self.document.show) {
             self.document.history.mark_saved();

@@ -24,7 +24,7 @@ impl Editor {
             }
             StartChoice::Demo(which) => self.open_demo(which),
             StartChoice::Make(show, guide) => {
-                self.replace(Document::new(*show, None), None);
+                self.replace(Document::new(*show, None));
                 // It is in no file yet, and kept for recovery from now on.
                 self.document.history = History::default();
                 self.put_by = NEVER_KEPT;
@@ -76,7 +76,7 @@ impl Editor {
         if !self.may_still_replace() {
             return;
         }
-        self.replace(document, None);
+        self.replace(document);
         if tour {
             // The service with the most to see.
             self.show_service(1);

@@ -65,23 +65,23 @@ mod tests {
         let autosaver = Autosaver::start();
         assert!(autosaver.keep(&kept_at, &show, 3));
         for _ in 0..200 {
-            if recovered(&kept_at).is_some() {
+            if recovered(&kept_at, None).is_some() {
                 break;
             }
             thread::sleep(std::time::Duration::from_millis(10));
         }
-        let kept = recovered(&kept_at).unwrap();
+        let kept = recovered(&kept_at, None).unwrap();
         assert_eq!(kept.show, *show);
         for _ in 0..200 {
-            if recovered(&kept_at).unwrap().steps == Some(3) {
+            if recovered(&kept_at, None).unwrap().steps == Some(3) {
                 break;
             }
             thread::sleep(std::time::Duration::from_millis(10));
         }
-        assert_eq!(recovered(&kept_at).unwrap().steps, Some(3));
-        assert_eq!(recovered(&other), None);
+        assert_eq!(recovered(&kept_at, None).unwrap().steps, Some(3));
+        assert_eq!(recovered(&other, None), None);
         forget(&kept_at);
-        assert_eq!(recovered(&kept_at), None);
+        assert_eq!(recovered(&kept_at, None), None);
         assert!(!path.exists(), "the show's own file is never touched");
     }
 }

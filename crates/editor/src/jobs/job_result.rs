@@ -3,7 +3,6 @@
 use super::dialogs::DialogResult;
 use super::file_purpose::FilePurpose;
 use super::guide_peaks::GuideRead;
-use super::recovery::Recovered;
 use crate::document::Document;
 use letfall_core::show::{Show, Song};
 use std::path::PathBuf;
@@ -13,10 +12,12 @@ use std::sync::Arc;
 pub enum JobResult {
     /// The answer of the system's dialog, and the path to start from if it has to be typed.
     FileChosen(FilePurpose, DialogResult, PathBuf),
-    /// A show that was read, and newer unsaved work for it, if any was found.
-    Opened(Box<Document>, Option<Box<Recovered>>),
+    /// A show that was read.
+    Opened(Box<Document>),
     /// The show was saved: the state that was saved, and where.
     Saved(Arc<Show>, PathBuf),
+    /// The show was not saved: since it was opened here, somebody else has changed its file.
+    ChangedByOthers(PathBuf),
     /// A file was written; what is in it, in words.
     Wrote(PathBuf, String),
     /// A recording was read to its end.

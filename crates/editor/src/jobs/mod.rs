@@ -15,4 +15,4 @@ pub use guide_peaks::{GuidePeaks, GuideRead, facts as guide_facts, read as read_
 pub use job::{Job, JobContext};
 pub use job_result::JobResult;
 pub use recent::{recent, remember};
-pub use recovery::{Recovered, forget, mark_open, place, recovered, unsaved_place};
+pub use recovery::{Recovered, forget, own_place, place, recovered};

@@ -7,15 +7,18 @@ use std::fs;
 use std::hash::Hasher as _;
 use std::path::{Path, PathBuf};
 
-/// How many editors at once keep apart what they have of shows without a file. More share the first place.
-const MOST_UNSAVED: usize = 16;
+/// How many editors at once keep apart what they have of one show, or of shows without a file. More share the first place.
+const MOST_AT_ONCE: usize = 16;
 
-/// The name of the recovery file for a show's path: readable, and different for different paths. Shows without a file are numbered.
+/// The name of the recovery file for a show's path: readable, and different for different paths and for each editor that has it open.
 fn slot(path: Option<&Path>, number: usize) -> String {
-    let full = path.map_or_else(
-        || if number == 0 { "unsaved".to_owned() } else { format!("unsaved {number}") },
+    let mut full = path.map_or_else(
+        || "unsaved".to_owned(),
         |p| fs::canonicalize(p).unwrap_or_else(|_| p.to_owned()).to_string_lossy().into_owned(),
     );
+    if number > 0 {
+        full = format!("{full} {number}");
+    }
     let mut hash = Fnv::default();
     hash.write(full.as_bytes());
     let hash = hash.finish();
@@ -31,22 +34,37 @@ pub fn place(folder: &Path, path: Option<&Path>) -> PathBuf {
     folder.join(slot(path, 0)).with_extension("letfall")
 }
 
-/// A place for a show without a file that no other open editor uses, and the lock that keeps it ours. One in which an ended editor
-/// left something comes first, so that it is offered.
-pub fn unsaved_place(folder: &Path) -> (PathBuf, Option<FileLock>) {
+/// Where one open editor keeps its unsaved work.
+#[derive(Debug)]
+pub struct OwnPlace {
+    /// The file.
+    pub place: PathBuf,
+    /// Keeps it ours for as long as it is held. `None` if nothing can be locked there (on a drive without locks), or too many are open:
+    /// neither must stop anyone from working.
+    pub mark: Option<FileLock>,
+    /// Whether another editor has the same show open, or has a show without a file, too.
+    pub open_elsewhere: bool,
+}
+
+/// A place for the unsaved work of a show, or of one without a file, that no other open editor uses. One in which an ended editor left
+/// something comes first, so that it is offered.
+pub fn own_place(folder: &Path, path: Option<&Path>) -> OwnPlace {
     let mut free = Vec::new();
-    for number in 0..MOST_UNSAVED {
-        let name = folder.join(slot(None, number));
+    let mut open_elsewhere = false;
+    for number in 0..MOST_AT_ONCE {
+        let name = folder.join(slot(path, number));
         let place = name.with_extension("letfall");
         match FileLock::take(&name.with_extension("open")) {
-            Ok(Some(mark)) if place.exists() => return (place, Some(mark)),
-            Ok(Some(mark)) => free.push((place, Some(mark))),
-            Ok(None) => {}
-            // Nothing can be locked here, which must not stop anyone from working.
+            Ok(Some(mark)) => free.push((place, mark)),
+            Ok(None) => open_elsewhere = true,
             Err(_) => break,
         }
     }
-    free.into_iter().next().unwrap_or_else(|| (place(folder, None), None))
+    let left = free.iter().position(|(place, _)| place.exists()).unwrap_or(0);
+    match free.into_iter().nth(left) {
+        Some((place, mark)) => OwnPlace { place, mark: Some(mark), open_elsewhere },
+        None => OwnPlace { place: place(folder, path), mark: None, open_elsewhere },
+    }
 }
 
 /// Where it is kept how many steps that work is ahead of what was saved.
@@ -63,6 +81,8 @@ pub struct Recovered {
     pub steps: Option<usize>,
     /// Seconds since it was kept, if the system tells.
     pub age: Option<u64>,
+    /// Whether the show's file has been saved since, by another editor.
+    pub file_is_newer: bool,
 }
 
 impl Recovered {
@@ -82,17 +102,24 @@ impl Recovered {
             };
             format!(" {count} {unit}{} ago", if count == 1 { "" } else { "s" })
         });
-        format!("“{}” was kept{ago} and never saved. {kept}.", self.show.title)
+        let newer = if self.file_is_newer {
+            " Since then somebody else has saved the file: take this back only to save it as another one."
+        } else {
+            ""
+        };
+        format!("“{}” was kept{ago} and never saved. {kept}.{newer}", self.show.title)
     }
 }
 
-/// The unsaved work of an editor that ended without saving.
-pub fn recovered(place: &Path) -> Option<Recovered> {
+/// The unsaved work of an editor that ended without saving; `path` is the show's file.
+pub fn recovered(place: &Path, path: Option<&Path>) -> Option<Recovered> {
     let show = letfall_core::file::read(&fs::read(place).ok()?).ok()?;
     let steps = fs::read_to_string(steps_of(place)).ok().and_then(|text| text.trim().parse().ok());
-    let kept = fs::metadata(place).and_then(|file| file.modified()).ok();
+    let changed = |path: &Path| fs::metadata(path).and_then(|file| file.modified()).ok();
+    let kept = changed(place);
     let age = kept.and_then(|kept| kept.elapsed().ok()).map(|age| age.as_secs());
-    Some(Recovered { show, steps, age })
+    let file_is_newer = kept.zip(path.and_then(changed)).is_some_and(|(kept, file)| file > kept);
+    Some(Recovered { show, steps, age, file_is_newer })
 }
 
 /// Deletes the unsaved work.
@@ -101,23 +128,13 @@ pub fn forget(place: &Path) {
     drop(fs::remove_file(place));
 }
 
-/// Marks a show as open for as long as the lock is kept. `None` if another editor has it open. `Some(None)` if it cannot be
-/// locked (on a drive without locks), which must not stop anyone from working.
-pub fn mark_open(folder: &Path, path: &Path) -> Option<Option<FileLock>> {
-    match FileLock::take(&folder.join(slot(Some(path), 0)).with_extension("open")) {
-        Ok(Some(lock)) => Some(Some(lock)),
-        Ok(None) => None,
-        Err(_) => Some(None),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
     fn what_was_not_saved_is_told() {
-        let words = |steps, age| Recovered { show: Show::empty("Mine"), steps, age }.words();
+        let words = |steps, age| Recovered { show: Show::empty("Mine"), steps, age, file_is_newer: false }.words();
         assert_eq!(
             words(Some(12), Some(200)),
             "“Mine” was kept 3 minutes ago and never saved. 12 steps of it are kept."
@@ -127,46 +144,55 @@ mod tests {
         assert!(words(None, Some(86_400)).contains("1 day ago"));
     }
 
-    /// Two editors, each with a show that has no file yet, write to places of their own; what the second left is offered to the next.
+    /// Two editors, on one show or each with one that has no file yet, write to places of their own; what the second left is offered to
+    /// the next.
     #[test]
-    fn shows_without_a_file_are_kept_apart() {
+    fn editors_keep_apart_what_they_have() {
         let folder = tempfile::tempdir().unwrap();
-        let (first, one) = unsaved_place(folder.path());
-        let (second, two) = unsaved_place(folder.path());
-        assert!(one.is_some() && two.is_some());
-        assert_ne!(first, second);
-        assert_eq!(first, place(folder.path(), None));
-        fs::write(&second, letfall_core::file::write(&Show::empty("Second"))).unwrap();
-        // It is still open, so it is nobody else's.
-        let (third, three) = unsaved_place(folder.path());
-        assert!(third != first && third != second);
-        drop((one, two, three));
-        let (next, mark) = unsaved_place(folder.path());
-        assert_eq!(next, second);
-        assert_eq!(recovered(&next).unwrap().show.title, "Second");
-        forget(&next);
-        drop(mark);
-        assert_eq!(unsaved_place(folder.path()).0, first);
+        let own = |path: Option<&Path>| own_place(folder.path(), path);
+        let mine = folder.path().join("mine.letfall");
+        // Ends an editor and tells where it kept its work.
+        let own_of = |own: OwnPlace| own.place.clone();
+        for path in [None, Some(mine.as_path())] {
+            let (first, second) = (own(path), own(path));
+            assert!(first.mark.is_some() && second.mark.is_some());
+            assert!(!first.open_elsewhere && second.open_elsewhere);
+            assert_ne!(first.place, second.place);
+            assert_eq!(first.place, place(folder.path(), path));
+            fs::write(&second.place, letfall_core::file::write(&Show::empty("Second"))).unwrap();
+            // It is still open, so it is nobody else's.
+            let third = own(path);
+            assert!(third.place != first.place && third.place != second.place);
+            let (first, second) = (own_of(first), own_of(second));
+            drop(third);
+            // Both have ended.
+            let next = own(path);
+            assert_eq!(next.place, second);
+            assert!(!next.open_elsewhere);
+            assert_eq!(recovered(&next.place, None).unwrap().show.title, "Second");
+            forget(&next.place);
+            drop(next);
+            assert_eq!(own(path).place, first);
+        }
+        assert!(!own(Some(&folder.path().join("other.letfall"))).open_elsewhere);
     }
 
     #[test]
     fn more_editors_than_places_work_all_the_same() {
         let folder = tempfile::tempdir().unwrap();
-        let marks: Vec<_> = (0..MOST_UNSAVED).map(|_| unsaved_place(folder.path())).collect();
-        assert!(marks.iter().all(|(_, mark)| mark.is_some()));
-        let (place_of_all, mark) = unsaved_place(folder.path());
-        assert_eq!((place_of_all, mark.is_none()), (place(folder.path(), None), true));
+        let all: Vec<_> = (0..MOST_AT_ONCE).map(|_| own_place(folder.path(), None)).collect();
+        assert!(all.iter().all(|own| own.mark.is_some()));
+        let own = own_place(folder.path(), None);
+        assert!(own.place == place(folder.path(), None) && own.mark.is_none() && own.open_elsewhere);
     }
 
+    /// A folder that cannot be made locks nothing; the work goes on.
     #[test]
-    fn a_show_that_is_open_elsewhere_is_told() {
+    fn where_nothing_can_be_locked() {
         let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("mine.letfall");
-        let mark = mark_open(folder.path(), &path);
-        assert!(matches!(mark, Some(Some(_))));
-        assert!(mark_open(folder.path(), &path).is_none());
-        assert!(mark_open(folder.path(), &folder.path().join("other.letfall")).is_some());
-        drop(mark);
-        assert!(mark_open(folder.path(), &path).is_some());
+        let file = folder.path().join("a file");
+        fs::write(&file, "").unwrap();
+        let own = own_place(&file, None);
+        assert!(own.mark.is_none() && !own.open_elsewhere);
     }
 }

@@ -13,6 +13,7 @@ pub mod status;
 pub mod windows;
 
 use crate::jobs::{FilePurpose, Leaving, Recovered};
+use std::path::PathBuf;
 
 /// The screens, named after their purpose.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,6 +84,8 @@ pub struct Screens {
     pub path: Option<(FilePurpose, String)>,
     /// What to do after asking the user about unsaved work.
     pub leaving: Option<Leaving>,
+    /// The show's file, which somebody else has changed since it was opened here.
+    pub changed_by_others: Option<PathBuf>,
     /// What to do after asking whether a performance that goes on is to be stopped.
     pub performing: Option<Leaving>,
     /// Unsaved work of an earlier session, offered to the user.
@@ -103,7 +106,8 @@ impl Screens {
 
     /// Whether a question, or a path that is to be typed, stands over all other windows.
     pub const fn asks(&self) -> bool {
-        self.path.is_some() || self.leaving.is_some() || self.performing.is_some() || self.recovered.is_some()
+        let asks = self.leaving.is_some() || self.performing.is_some() || self.changed_by_others.is_some();
+        asks || self.path.is_some() || self.recovered.is_some()
     }
 
     /// Whether the window that stands over all others holds what was typed in many fields.
@@ -119,7 +123,8 @@ impl Screens {
         if self.recovered.is_some() {
             return true;
         }
-        if self.leaving.take().is_some() || self.performing.take().is_some() || self.path.take().is_some() {
+        let asked = self.leaving.take().is_some() || self.performing.take().is_some();
+        if asked || self.changed_by_others.take().is_some() || self.path.take().is_some() {
             return true;
         }
         if self.find.is_open() {

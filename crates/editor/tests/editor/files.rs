@@ -223,7 +223,8 @@ fn an_editor_that_ended_without_saving_offers_its_work_back() {
         "the saved file is not touched"
     );
     let changed = (*h.state().document.show).clone();
-    std::mem::forget(h); // as kill -9 would
+    // Nothing is tidied up when an editor is dropped, and its lock goes, as when the system kills it.
+    drop(h);
     let editor = Editor::with_recovery(demo(), Some(desk.path()), desk.folder.path().join("state"));
     let mut h = harness(editor, [1440.0, 900.0]);
     h.get_by_label_contains("and never saved. 1 step of it is kept.");
@@ -321,7 +322,9 @@ fn the_first_start_shows_a_waveform_and_loses_nothing() {
     mine.title = "Mine".into();
     let autosaver = letfall_editor::jobs::Autosaver::start();
     assert!(autosaver.keep(&letfall_editor::jobs::place(&folder, None), &Arc::new(mine), 3));
-    until(&mut h, "kept", |_| letfall_editor::jobs::recovered(&letfall_editor::jobs::place(&folder, None)).is_some());
+    until(&mut h, "kept", |_| {
+        letfall_editor::jobs::recovered(&letfall_editor::jobs::place(&folder, None), None).is_some()
+    });
     drop(h);
     let mut h =
         harness(Editor::first_start(letfall_files::demo_shows::first().unwrap(), folder.clone()), [1440.0, 900.0]);
@@ -449,7 +452,9 @@ fn a_show_just_made_is_kept_and_what_was_left_is_offered() {
     let autosaver = letfall_editor::jobs::Autosaver::start();
     assert!(autosaver.keep(&letfall_editor::jobs::place(&folder, None), &Arc::new(mine), 3));
     let mut h = desk.editor(demo());
-    until(&mut h, "kept", |_| letfall_editor::jobs::recovered(&letfall_editor::jobs::place(&folder, None)).is_some());
+    until(&mut h, "kept", |_| {
+        letfall_editor::jobs::recovered(&letfall_editor::jobs::place(&folder, None), None).is_some()
+    });
     new_show(&mut h);
     h.get_by_label("Make the show").click();
     until(&mut h, "the offer", |h| h.query_by_label_contains("“Left behind” was kept").is_some());
@@ -461,7 +466,7 @@ fn a_show_just_made_is_kept_and_what_was_left_is_offered() {
     // Kept every 8 s of egui's clock, and a frame counts as 0.05 s here.
     h.run_steps(400);
     until(&mut h, "the new show kept", |_| {
-        letfall_editor::jobs::recovered(&letfall_editor::jobs::place(&folder, None))
+        letfall_editor::jobs::recovered(&letfall_editor::jobs::place(&folder, None), None)
             .is_some_and(|kept| kept.show.title == title)
     });
 }

@@ -22,4 +22,5 @@ mod score;
 mod services;
 mod sizes;
 mod tour;
+mod two_editors;
 mod walk;

@@ -11,6 +11,8 @@ pub struct DeviceClock {
     anchor: Option<(f64, f64)>,
     /// Microseconds a sample.
     period: f64,
+    /// How many samples a callback usually asks for.
+    usual: f64,
     seen: u32,
 }
 
@@ -20,7 +22,7 @@ const LOST: f64 = 60_000.0;
 impl DeviceClock {
     /// A device with this nominal sample rate.
     pub fn new(sample_rate: f64) -> DeviceClock {
-        DeviceClock { nominal: 1e6 / sample_rate, anchor: None, period: 1e6 / sample_rate, seen: 0 }
+        DeviceClock { nominal: 1e6 / sample_rate, anchor: None, period: 1e6 / sample_rate, usual: 0.0, seen: 0 }
     }
 
     /// Takes in a callback's report: sample `at` is heard at `micros` on the system's clock.
@@ -40,9 +42,12 @@ impl DeviceClock {
             (self.period, self.seen) = (self.nominal, 0);
             return;
         }
-        // Adjust strongly at first, then gently.
+        // Adjust strongly at first, then gently. A short callback tells as little as it is short: its lateness, spread over few samples,
+        // would look like another rate.
         self.seen = self.seen.saturating_add(1);
-        let pull = (2.0 / f64::from(self.seen + 1)).max(0.02);
+        self.usual += (forth - self.usual) * (1.0 / f64::from(self.seen)).max(0.05);
+        let weight = (forth / self.usual).min(1.0);
+        let pull = (2.0 / f64::from(self.seen + 1)).max(0.02) * weight;
         self.anchor = Some((at, expected + pull * off));
         let rate_pull = if self.seen < 32 { 0.0 } else { pull * pull / 4.0 };
         // No device's rate is off by more than one in a thousand.

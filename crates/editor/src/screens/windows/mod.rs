@@ -86,6 +86,41 @@ pub fn leave(ctx: &egui::Context) -> Option<LeaveAnswer> {
     answer
 }
 
+/// What to do with a show whose file somebody else has changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ChangedAnswer {
+    /// Save to another file.
+    Elsewhere,
+    /// Write over what is there.
+    Over,
+    /// Do not save.
+    Back,
+}
+
+/// Asks what to do when the show's file was changed by somebody else. Returns the answer once there is one.
+pub fn changed_by_others(ctx: &egui::Context, path: &Path) -> Option<ChangedAnswer> {
+    let mut answer = None;
+    question("Not saved: somebody else has changed this file").show(ctx, |ui| {
+        ui.set_max_width(480.0);
+        ui.label(format!(
+            "Since you opened it here, another editor or program has saved {}. Saving now would throw away what is in it.",
+            path.display()
+        ));
+        ui.horizontal_wrapped(|ui| {
+            if ui.button("Save mine as another file").clicked() {
+                answer = Some(ChangedAnswer::Elsewhere);
+            }
+            if ui.button("Write over theirs").clicked() {
+                answer = Some(ChangedAnswer::Over);
+            }
+            if ui.button("Go back").clicked() {
+                answer = Some(ChangedAnswer::Back);
+            }
+        });
+    });
+    answer
+}
+
 /// Asks whether a performance that goes on is to be stopped; `armed` names the releases that are armed. Returns the answer once there
 /// is one.
 pub fn performing(ctx: &egui::Context, armed: &[String]) -> Option<bool> {
