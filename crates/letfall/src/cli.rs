@@ -63,6 +63,8 @@ pub enum Command {
     Compare(Compare),
     /// Read the bars and tempo of a MIDI file, or find them in a recording
     Grid(Grid),
+    /// Measure delays and drops from a film of a rehearsal
+    Film(Film),
     /// Run a service by itself, without devices, as a script says that people bend it, and write the log
     Rehearse(Rehearse),
     /// Print the JSON Schema of the show file
@@ -374,6 +376,57 @@ pub struct Which {
     /// Cues that land in the section of this name
     #[arg(long, value_name = "NAME")]
     pub section: Option<String>,
+}
+
+/// What of a film is taken into the show.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum TakeFromFilm {
+    /// The delays of receivers
+    Delays,
+    /// The drops of fabrics, which you have looked at frame by frame
+    Drops,
+}
+
+#[derive(Args)]
+pub struct Film {
+    /// The show file
+    pub show: PathBuf,
+    /// The film, or a recording of its sound
+    #[arg(value_name = "FILM")]
+    pub file: PathBuf,
+    /// The service; needed only if the show has several
+    #[arg(long, value_name = "NAME")]
+    pub service: Option<String>,
+    /// A JSON file that says what of the show is seen where in the picture
+    #[arg(long, value_name = "FILE")]
+    pub regions: Option<PathBuf>,
+    /// In place of the sound: a time of the film, and the bar that begins then, such as 12.4=33
+    #[arg(long, value_name = "SECONDS=BAR")]
+    pub at: Option<String>,
+    /// From the loudspeaker to the camera, metres; if not given, it stood at the seat that the show plans for
+    #[arg(long, value_name = "METRES")]
+    pub distance: Option<f64>,
+    /// How long the camera takes from the first row of a picture to its last, milliseconds
+    #[arg(long, value_name = "MS", default_value_t = 0.0)]
+    pub rolling: f64,
+    /// When hands that clap meet in the picture, seconds of the film: tells how much later it has the sound
+    #[arg(long, value_name = "SECONDS", conflicts_with = "sound_late")]
+    pub clap: Option<f64>,
+    /// How much later the film has a sound than its picture, milliseconds, if you know it
+    #[arg(long, value_name = "MS", allow_negative_numbers = true)]
+    pub sound_late: Option<f64>,
+    /// How far that may be off, milliseconds: 40 if nothing is known
+    #[arg(long, value_name = "MS")]
+    pub sound_late_within: Option<f64>,
+    /// Print one JSON object per line
+    #[arg(long)]
+    pub json: bool,
+    /// Take these into the show, and write it to -o
+    #[arg(long, value_enum, value_delimiter = ',', requires = "output")]
+    pub take: Vec<TakeFromFilm>,
+    /// The show file to write
+    #[arg(short, long, value_name = "OUT", requires = "take")]
+    pub output: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, ValueEnum)]

@@ -9,6 +9,7 @@ mod console;
 mod dialog_service;
 mod folders;
 mod keys;
+mod limited;
 mod lock;
 #[cfg(feature = "midi")]
 mod own_port;
@@ -27,6 +28,7 @@ pub use console::leave_own_console;
 pub use dialog_service::has_dialog_service;
 pub use folders::program_folder;
 pub use keys::COMMAND_KEY;
+pub use limited::{has_limits, limited};
 pub use lock::FileLock;
 #[cfg(feature = "midi")]
 pub use own_port::{HAS_OWN_PORTS, own_port};

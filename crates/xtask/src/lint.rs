@@ -13,7 +13,7 @@ const WITHOUT_EDITOR: [&str; 10] =
     ["egui", "eframe", "winit", "wgpu", "glow", "rfd", "zbus", "midir", "cpal", "letfall-editor"];
 
 /// Each crate, with the crates it must not depend on, directly or indirectly.
-const ARROWS: [(&str, &[&str]); 8] = [
+const ARROWS: [(&str, &[&str]); 9] = [
     (
         "letfall-core",
         &[
@@ -33,6 +33,20 @@ const ARROWS: [(&str, &[&str]); 8] = [
     ("letfall-export", &["tempfile", "letfall-paper", "letfall-files", TYPESET, WINDOW, PORTS, SOUND]),
     ("letfall-platform", &["letfall-core", TYPESET, WINDOW, PORTS, SOUND]),
     ("letfall-sound", &["letfall-export", "letfall-paper", "letfall-live", "letfall-files", TYPESET, WINDOW, PORTS]),
+    (
+        "letfall-film",
+        &[
+            "letfall-export",
+            "letfall-paper",
+            "letfall-live",
+            "letfall-files",
+            "letfall-sound",
+            TYPESET,
+            WINDOW,
+            PORTS,
+            SOUND,
+        ],
+    ),
     ("letfall-live", &["letfall-export", "letfall-paper", "letfall-sound", "letfall-files", TYPESET, WINDOW, SOUND]),
     ("letfall-paper", &["midly", "tempfile", "letfall-export", "letfall-files", WINDOW, PORTS, SOUND]),
     ("letfall-files", &["letfall-live", "letfall-editor", "clap", WINDOW, PORTS]),

@@ -42,6 +42,7 @@ const FOR_TESTS: &[Need] = &[
         what: "desktop entries, to look at the package",
         there: || works("desktop-file-validate", &["--help"]),
     },
+    Need { package: "ffmpeg", what: "films, made and read", there: || works("ffmpeg", &["-version"]) },
     Need { package: "man-db", what: "manual pages, to look at the package", there: || works("man", &["--version"]) },
     Need { package: "g++", what: "a C++ compiler for the fuzzer's engine", there: || works("c++", &["--version"]) },
 ];

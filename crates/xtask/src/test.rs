@@ -151,6 +151,8 @@ pub fn bench() -> Done {
     bench.env("LETFALL_ORACLES", &oracles.python);
     see(&mut bench)?;
     see(&mut cargo(&["bench", "--package", "letfall-sound"]))?;
+    let mut films = cargo(&["bench", "--package", "letfall-film"]);
+    see(films.env("LETFALL_ORACLES", &oracles.python))?;
     let mut lateness = cargo(&["bench", "--package", "letfall-live", "--bench", "lateness"]);
     lateness.env("LETFALL_MINUTES", std::env::var("LETFALL_MINUTES").unwrap_or_else(|_| "0.5".to_owned()));
     see(&mut lateness)?;

@@ -9,6 +9,8 @@ mod compare;
 mod demo;
 mod desk;
 mod export;
+mod film;
+mod film_told;
 mod grid;
 mod import;
 mod new;
@@ -48,6 +50,7 @@ pub fn run(command: Command) -> Answer {
         Command::Man => about::man(),
         Command::Compare(args) => compare::run(&args),
         Command::Grid(args) => grid::run(&args),
+        Command::Film(args) => film::run(&args),
         Command::Rehearse(args) => rehearse::run(&args),
         Command::Schema => Ok(CommandOutput::text(letfall_core::file::schema())),
         Command::New(args) => new::run(&args),

@@ -5,5 +5,5 @@ mod band;
 mod score;
 mod tune;
 
-pub use band::SAMPLE_RATE;
+pub use band::{Band, SAMPLE_RATE, Voice};
 pub use score::{Score, ScoreError};

@@ -1,0 +1,50 @@
+//! Taking what a film shows into the show: one step, which can be undone.
+
+use super::{DropSeen, ReceiverSeen};
+use letfall_core::edit::{Edit, Part};
+use letfall_core::show::{MeasuredDrop, Show};
+use letfall_core::time::round;
+
+/// What is taken over.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Taken {
+    /// The delays of receivers.
+    pub delays: bool,
+    /// Drops, which a person has looked at and confirmed.
+    pub drops: bool,
+}
+
+/// The edit. `film` is named in the note of each drop.
+pub fn taken(show: &Show, receivers: &[ReceiverSeen], drops: &[DropSeen], what: Taken, film: &str) -> Edit {
+    let mut edits = Vec::new();
+    if what.delays && !receivers.is_empty() {
+        let mut after = show.receivers.clone();
+        for seen in receivers {
+            if let Some(receiver) = after.iter_mut().find(|r| r.key == seen.key) {
+                receiver.latency = seen.after;
+            }
+        }
+        let (before, after) = (Part::Receivers(show.receivers.clone()), Part::Receivers(after));
+        edits.push(Edit::Part { before: Box::new(before), after: Box::new(after) });
+    }
+    if what.drops && !drops.is_empty() {
+        let mut after = show.hangs.clone();
+        for seen in drops {
+            if let Some(hang) = after.iter_mut().find(|h| h.key == seen.hang) {
+                let note = format!("film {film}, run {}, {}", seen.run + 1, seen.label);
+                // To the millisecond: more is not known.
+                let seconds = round::nearest(seen.seconds * 1000.0) as f64 / 1000.0;
+                hang.measured.push(MeasuredDrop {
+                    to: seen.to,
+                    seconds,
+                    by: Some(seen.by),
+                    note,
+                    struck: String::new(),
+                });
+            }
+        }
+        let (before, after) = (Part::Hangs(show.hangs.clone()), Part::Hangs(after));
+        edits.push(Edit::Part { before: Box::new(before), after: Box::new(after) });
+    }
+    Edit::All(edits)
+}

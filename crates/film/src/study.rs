@@ -1,0 +1,78 @@
+//! Reading a film and laying it against a song: what takes long, step by step, so that it can be told and stopped.
+
+use crate::align::{Refusal, Run, align_slowed};
+use crate::open::{FilmError, FilmSound, frames, sound};
+use crate::picture::Recorder;
+use crate::sound::{Resampler, sudden};
+use std::path::Path;
+
+/// How far the reading is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Step {
+    /// So many seconds of sound have been read.
+    Sound(f64),
+    /// Its place is being looked for: 0 to 1.
+    Place(f64),
+    /// The pictures have been read to this time of the film, seconds.
+    Pictures(f64),
+}
+
+/// Why a film says nothing.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum StudyError {
+    /// It cannot be read.
+    #[error(transparent)]
+    Film(#[from] FilmError),
+    /// It cannot be laid against the song.
+    #[error(transparent)]
+    Place(#[from] Refusal),
+}
+
+/// Sound of any rate, at the comparing rate. `blocks` gives it block by block, mono.
+pub fn at_comparing_rate(from: u32, mut blocks: impl FnMut(&mut dyn FnMut(&[f32]))) -> Vec<f32> {
+    let (mut resampler, mut out) = (Resampler::new(from), Vec::new());
+    blocks(&mut |block| resampler.take(block, &mut out));
+    resampler.finish(&mut out);
+    out
+}
+
+/// The sound of a film.
+///
+/// # Errors
+/// [`FilmError`].
+pub fn film_sound(film: &Path, go_on: &mut dyn FnMut(Step) -> bool) -> Result<FilmSound, FilmError> {
+    sound(film, |secs| go_on(Step::Sound(secs)))
+}
+
+/// Every run of the song in a film.
+///
+/// # Errors
+/// [`Refusal`].
+pub fn runs(film: &FilmSound, guide: &[f32], go_on: &mut dyn FnMut(Step) -> bool) -> Result<Vec<Run>, Refusal> {
+    align_slowed(&film.samples, guide, |share| go_on(Step::Place(share)))
+}
+
+/// How far a clap is looked for around the time at which the hands meet in the picture, seconds: telephones stay well within it.
+const CLAP: f64 = 0.3;
+
+/// How much later the film has the sound of a clap than its picture, seconds; `seen` is when the hands meet, by the film's clock.
+/// `None` if no clap is heard there.
+pub fn clap(film: &FilmSound, seen: f64) -> Option<f64> {
+    sudden(&film.samples, seen - film.begins, CLAP).map(|heard| heard + film.begins - seen)
+}
+
+/// Takes the pictures that a recorder wants. Later ones are not read.
+///
+/// # Errors
+/// [`FilmError`].
+pub fn pictures(film: &Path, recorder: &mut Recorder, go_on: &mut dyn FnMut(Step) -> bool) -> Result<(), FilmError> {
+    let ends = recorder.ends();
+    let mut stopped = false;
+    frames(film, |frame| {
+        recorder.take(frame);
+        stopped = !go_on(Step::Pictures(frame.at));
+        // A little more, for the time from one picture to the next.
+        !stopped && frame.at <= ends + 0.5
+    })?;
+    if stopped { Err(FilmError::Stopped) } else { Ok(()) }
+}

@@ -1,0 +1,197 @@
+//! Films made with known truth by the system's ffmpeg, read and measured.
+
+#![allow(clippy::unwrap_used, clippy::cast_possible_truncation, clippy::cast_sign_loss, missing_docs)]
+
+#[path = "made/films.rs"]
+mod films;
+#[path = "made/songs.rs"]
+mod songs;
+
+use films::{Camera, FALL, SIGHTLINE, Stage, regions};
+use letfall_film::align::align;
+use letfall_film::open::{FilmError, frames, sound};
+use letfall_film::picture::{Recorder, Wanted, change, fall};
+use letfall_film::sound::RATE;
+use songs::{Hall, Song};
+use std::path::Path;
+
+const MP4: &[&str] =
+    &["-c:v", "libx264", "-preset", "ultrafast", "-pix_fmt", "yuv420p", "-c:a", "aac", "-b:a", "96k", "mp4"];
+
+fn has_ffmpeg(test: &str) -> bool {
+    let there = std::process::Command::new("ffmpeg").arg("-version").output().is_ok();
+    if !there {
+        letfall_testing::skip(&format!("films {test}"), "no ffmpeg is here; cargo xtask test installs it");
+    }
+    there
+}
+
+fn stage() -> Stage {
+    Stage { secs: 14.0, washes: vec![(3.013, 0.0, 0.7), (9.307, 1.0, 0.2)], screen: 4.787, falls: (6.411, 6.411) }
+}
+
+/// How far off, seconds: where the sound lies, a light at once, a fade half way, the screen, let-go, sightline, floor.
+fn measured(film: &Path, stage: &Stage, camera: &Camera, song: &[f32], truth: f64) -> ([f64; 7], [f64; 2]) {
+    let heard = sound(film, |_| true).unwrap();
+    let runs = align(&heard.samples, song, |_| true).unwrap();
+    assert_eq!(runs.len(), 1);
+    // By the film's clock, whose pictures begin where they begin.
+    let mut first = None;
+    let begins = heard.begins;
+    let mut recorder = Recorder::new(&regions(), vec![(0.0, stage.secs + 1.0)]);
+    frames(film, |frame| {
+        first = first.or(Some(frame.at));
+        recorder.take(frame);
+        true
+    })
+    .unwrap();
+    let zero = first.unwrap();
+    let song_off = runs[0].song(5.0 + zero - begins) - (5.0 + truth);
+    let step = recorder.step().unwrap();
+    assert!((step - 1.0 / camera.rate).abs() < 0.3 / camera.rate, "{step}");
+    let fade_within = std::cell::RefCell::new(0.0);
+    let seen = |region: usize, lands: f64, fade: f64, share: f64| {
+        let wanted = Wanted { lands: lands + zero + 0.11, fade, share, reach: (0.7, 0.7), step };
+        let (from, to) = wanted.stretch();
+        let mut seen = change(recorder.stills(region, from, to), &wanted).unwrap();
+        seen.at += camera.rolling * regions()[region].middle();
+        assert!(seen.trust > 0.6 && (seen.at - zero - lands).abs() <= seen.within + 0.6 / camera.rate, "{seen:?}");
+        if fade > 0.0 {
+            fade_within.replace(seen.within);
+        }
+        seen.at - zero - lands
+    };
+    let wash = seen(0, stage.washes[0].0, 0.0, 0.0);
+    let fade = seen(0, stage.washes[1].0 + 0.5, 1.0, 0.5);
+    let screen = seen(1, stage.screen, 0.0, 0.0);
+    let about = stage.falls.0 + 0.5 + zero;
+    let region = &regions()[2];
+    let found = fall(recorder.stills(2, 0.0, 99.0), about, step, 1.0, camera.rolling, region).unwrap();
+    let begins = f64::midpoint(stage.falls.0, stage.falls.1) + zero;
+    assert!((found.right_later - (stage.falls.1 - stage.falls.0)).abs() < 1.0 / camera.rate, "{found:?}");
+    let sightline = begins + FALL * SIGHTLINE.sqrt();
+    let off = [
+        song_off,
+        wash,
+        fade,
+        screen,
+        found.let_go - begins,
+        found.sightline.unwrap() - sightline,
+        found.floor - begins - FALL,
+    ];
+    println!("let-go within {:.1} ms, to the floor within {:.1} ms", found.within * 1e3, found.to_floor_within * 1e3);
+    (off, [found.within, *fade_within.borrow()])
+}
+
+fn check(name: &str, stage: &Stage, camera: Camera, codec: &[&str]) {
+    let folder = tempfile::tempdir().unwrap();
+    let song = Song::new(3, 40.0).play();
+    let hall = Hall { echo: 0.8, direct: 3.0, noise: 20.0, singer: false, drift: 0.0 };
+    let heard = hall.film(&song, 12.0, 12.0 + stage.secs, 0.0, 9);
+    let film = stage.film(folder.path(), &camera, &heard[..(stage.secs * f64::from(RATE)) as usize], codec, 1);
+    let (off, [within, fade_within]) = measured(&film, stage, &camera, &song, 12.0);
+    let frame = 1.0 / camera.rate;
+    println!("{name}: ms off {:.2?}, a frame is {:.1}", off.map(|o| o * 1e3), frame * 1e3);
+    assert!(off[0].abs() < 0.003, "{name}: sound {:.2} ms", off[0] * 1e3);
+    // A fade is read to half a level, which is told; what changes at once to half a frame.
+    assert!(off[2].abs() <= fade_within && fade_within < 0.5 * frame + 0.025, "{name}: fade {:.2} ms", off[2] * 1e3);
+    for light in [off[1], off[3]] {
+        assert!(light.abs() <= 0.5 * frame + 0.0015, "{name}: light {:.2} ms", light * 1e3);
+    }
+    // Let-go is read off the course of the whole fall; it states how well.
+    assert!(
+        off[4].abs() <= within && within < 1.6 * frame + 0.02,
+        "{name}: let-go {:.2} ms, within {:.2}",
+        off[4] * 1e3,
+        within * 1e3
+    );
+    for mark in &off[5..] {
+        assert!(mark.abs() <= frame, "{name}: fall {:.2} ms", mark * 1e3);
+    }
+}
+
+#[test]
+fn every_rate_and_codec() {
+    if !has_ffmpeg("every_rate_and_codec") {
+        return;
+    }
+    let hevc: &[&str] =
+        &["-c:v", "libx265", "-preset", "ultrafast", "-x265-params", "log-level=error", "-c:a", "aac", "mov"];
+    let vp9: &[&str] = &["-c:v", "libvpx-vp9", "-deadline", "realtime", "-cpu-used", "8", "-c:a", "libopus", "webm"];
+    let uneven: &[&str] = &[
+        "-vf",
+        "select='not(eq(mod(n,7),3)+eq(mod(n,11),5))'",
+        "-fps_mode",
+        "vfr",
+        "-c:v",
+        "libx264",
+        "-preset",
+        "ultrafast",
+        "-c:a",
+        "aac",
+        "mp4",
+    ];
+    let turned: &[&str] = &["-c:v", "libx264", "-preset", "medium", "-metadata:s:v", "rotate=0", "-c:a", "aac", "mov"];
+    for (name, rate, codec) in [
+        ("60, uneven", 60.0, uneven),
+        ("25, H.264", 25.0, MP4),
+        ("30, HEVC", 30.0, hevc),
+        ("50, VP9", 50.0, vp9),
+        ("60, uneven", 60.0, uneven),
+        ("30, frames out of order", 30.0, turned),
+        ("120, H.264", 120.0, MP4),
+    ] {
+        check(name, &stage(), Camera::of(rate), codec);
+    }
+}
+
+#[test]
+fn what_cameras_do() {
+    if !has_ffmpeg("what_cameras_do") {
+        return;
+    }
+    let plain = Camera::of(50.0);
+    for (name, camera) in [
+        ("noise", Camera { noise: 20.0, ..plain }),
+        ("shake", Camera { shake: 1.5, ..plain }),
+        ("rolling shutter", Camera { rolling: 0.015, ..plain }),
+        ("exposure", Camera { pumping: 0.8, ..plain }),
+        ("flicker", Camera { flicker: 0.05, rate: 30.0, ..plain }),
+    ] {
+        check(name, &stage(), camera, MP4);
+    }
+    check("one side late", &Stage { falls: (6.411, 6.561), ..stage() }, plain, MP4);
+}
+
+/// What cannot be a film is told in a sentence, and nothing is written, fetched or waited for without end.
+#[test]
+fn hostile_files() {
+    if !has_ffmpeg("hostile_files") {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let other = folder.path().join("secret.txt");
+    std::fs::write(&other, "words").unwrap();
+    let list = format!("ffconcat version 1.0\nfile '{}'\n", other.display());
+    let stream = format!("#EXTM3U\n#EXT-X-TARGETDURATION:5\n#EXTINF:5,\nfile://{}\n#EXT-X-ENDLIST\n", other.display());
+    for (name, bytes) in [
+        ("empty.mp4", Vec::new()),
+        ("words.mp4", b"this is no film".to_vec()),
+        ("list.mp4", list.clone().into_bytes()),
+        ("list.ffconcat", list.into_bytes()),
+        ("stream.m3u8", stream.into_bytes()),
+        ("picture.svg", b"<svg xmlns='http://www.w3.org/2000/svg'><image href='file:///etc/passwd'/></svg>".to_vec()),
+        ("head.mp4", b"\0\0\0\x18ftypisom\0\0\0\0isom\0\0\xff\xffmoov".to_vec()),
+    ] {
+        let file = folder.path().join(name);
+        std::fs::write(&file, bytes).unwrap();
+        for told in [frames(&file, |_| true).map(drop), sound(&file, |_| true).map(drop)] {
+            let why = told.unwrap_err();
+            assert!(matches!(why, FilmError::Format(_) | FilmError::NoPicture | FilmError::NoSound), "{name}: {why}");
+            println!("{name}: {why}");
+        }
+    }
+    let missing = frames(&folder.path().join("nowhere.mp4"), |_| true).unwrap_err();
+    println!("{missing}");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 8);
+}

@@ -1,0 +1,221 @@
+//! `letfall film`: what a film of a rehearsal shows of every delay and drop.
+
+use super::common::{count, prepared};
+use super::film_told::{as_json, as_words};
+use crate::cli;
+use crate::output::{Answer, CommandOutput};
+use crate::streams;
+use letfall_core::edit::{History, Selection};
+use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
+use letfall_core::show::Show;
+use letfall_core::time::BarBeat;
+use letfall_files::{Failure, guides};
+use letfall_film::align::Run;
+use letfall_film::measure::{
+    DropSeen, Filming, Look, ReceiverSeen, Report, Taken, drops, look, measure, receivers, taken,
+};
+use letfall_film::open::FilmSound;
+use letfall_film::picture::{Recorder, Regions};
+use letfall_film::study;
+use std::path::Path;
+use std::sync::Arc;
+
+/// Endings of files that are read as sound, without `ffmpeg`.
+const SOUNDS: [&str; 6] = ["wav", "flac", "mp3", "ogg", "oga", "m4a"];
+
+/// What the film shows.
+pub struct Shown {
+    /// Every run of the song in it.
+    pub runs: Vec<Run>,
+    /// When its sound begins by its clock, seconds.
+    pub begins: f64,
+    /// How it was filmed.
+    pub filming: Filming,
+    /// What its pictures show, if somebody has said what is seen where.
+    pub pictures: Option<(Regions, Look, Report)>,
+}
+
+pub fn run(args: &cli::Film) -> Answer {
+    if let Some(output) = &args.output {
+        streams::not_over(&args.show, output)?;
+        streams::not_over(&args.file, output)?;
+    }
+    let plan = prepared(&args.show, args.service.as_deref())?;
+    let regions = args.regions.as_deref().map(read_regions).transpose()?;
+    let shown = shown(args, &plan, regions)?;
+    let (delays, falls) = shown
+        .pictures
+        .as_ref()
+        .map_or_else(Default::default, |(_, _, report)| (receivers(&plan, report), drops(&plan, report)));
+    let what = Taken {
+        delays: args.take.contains(&cli::TakeFromFilm::Delays),
+        drops: args.take.contains(&cli::TakeFromFilm::Drops),
+    };
+    let mut text = String::new();
+    if args.json {
+        as_json(&mut text, &plan, &shown, &delays, &falls, what);
+    } else {
+        as_words(&mut text, &plan, &shown, &delays, &falls);
+    }
+    let mut remarks = Vec::new();
+    if let Some(output) = &args.output {
+        let mut show = (**plan.show()).clone();
+        let film = args.file.file_name().unwrap_or_default().to_string_lossy();
+        let edit = taken(&show, &delays, &falls, what, &film);
+        if edit.is_nothing() {
+            return Err(Failure::Use("nothing was written: the film shows nothing that --take names".to_owned()));
+        }
+        History::new().commit(&mut show, "Take what the film shows", edit, Selection::none())?;
+        streams::write(output, &letfall_core::file::write(&show))?;
+        remarks.push(format!("{}; wrote {}", moved(&plan, show, what, &delays, &falls)?, output.display()));
+    }
+    Ok(CommandOutput { text, remarks, found_stop: false, is_report: !args.json })
+}
+
+fn read_regions(path: &Path) -> Result<Regions, Failure> {
+    let bytes = streams::read("the regions", path)?;
+    let in_file = |why: String| Failure::Use(format!("{}: {why}", path.display()));
+    let mut json = serde_json::Deserializer::from_slice(&bytes);
+    let regions: Regions = serde_path_to_error::deserialize(&mut json).map_err(|why| in_file(why.to_string()))?;
+    json.end().map_err(|why| in_file(why.to_string()))?;
+    regions.validate().map_err(|why| in_file(why.to_string()))?;
+    Ok(regions)
+}
+
+fn of_film(args: &cli::Film, why: &dyn std::fmt::Display) -> Failure {
+    Failure::Read { what: "the film", why: why.to_string(), path: args.file.clone() }
+}
+
+fn shown(args: &cli::Film, plan: &Prepared, regions: Option<Regions>) -> Result<Shown, Failure> {
+    if let Err(why) = std::fs::metadata(&args.file) {
+        return Err(of_film(args, &letfall_files::io_words(&why)));
+    }
+    let is_sound = args.file.extension().is_some_and(|e| SOUNDS.contains(&e.to_string_lossy().to_lowercase().as_str()));
+    if is_sound && regions.is_some() {
+        return Err(Failure::Use(format!(
+            "{} is sound alone, in which nothing is seen; leave --regions out",
+            args.file.display()
+        )));
+    }
+    let by_hand = args.at.as_deref().map(|at| by_hand(plan, at)).transpose()?;
+    let sound = if by_hand.is_some() && args.clap.is_none() {
+        FilmSound { begins: 0.0, samples: Vec::new() }
+    } else if is_sound {
+        FilmSound { begins: 0.0, samples: recording(&args.file).map_err(|why| of_film(args, &why))? }
+    } else {
+        study::film_sound(&args.file, &mut |_| true).map_err(|why| of_film(args, &why))?
+    };
+    let filming = filming(args, &sound)?;
+    let runs = match by_hand {
+        // A person says it by the film's clock, and the song is laid against the sound's.
+        Some(mut run) => {
+            run.offset += sound.begins;
+            vec![run]
+        }
+        None => study::runs(&sound, &guide(args, plan)?, &mut |_| true).map_err(|why| of_film(args, &why))?,
+    };
+    let begins = sound.begins;
+    let Some(regions) = regions else { return Ok(Shown { runs, begins, filming, pictures: None }) };
+    let look = look(plan, &regions, runs.clone(), begins, &filming).map_err(|why| Failure::Use(why.to_string()))?;
+    let mut recorder = Recorder::new(&regions.regions, look.stretches());
+    study::pictures(&args.file, &mut recorder, &mut |_| true).map_err(|why| of_film(args, &why))?;
+    let report = measure(plan, &regions, &look, &recorder, &filming);
+    Ok(Shown { runs, begins, filming, pictures: Some((regions, look, report)) })
+}
+
+/// "12.4=33" or "12.4=33 b2": a time of the film and what is heard then.
+fn by_hand(plan: &Prepared, at: &str) -> Result<Run, Failure> {
+    let wrong = || {
+        Failure::Use(format!(
+            "--at {at}: say a time of the film in seconds and the bar that begins then, such as --at 12.4=33 (or \"12.4=33 b2\" for its second beat)"
+        ))
+    };
+    let (film, place) = at.split_once('=').ok_or_else(wrong)?;
+    let film: f64 = film.trim().parse().map_err(|_| wrong())?;
+    let place: BarBeat = place.trim().parse().map_err(|_| wrong())?;
+    if !film.is_finite() || film < 0.0 {
+        return Err(wrong());
+    }
+    let grid = plan.grid();
+    Ok(Run::by_hand(film, grid.time_at(grid.tick_of(place)).micros() as f64 / 1e6))
+}
+
+fn recording(path: &Path) -> Result<Vec<f32>, String> {
+    let mut decoder = guides::open(path)?;
+    let rate = decoder.facts().sample_rate;
+    Ok(study::at_comparing_rate(rate, |take| {
+        while let Some(block) = decoder.next_block() {
+            take(block);
+        }
+    }))
+}
+
+fn guide(args: &cli::Film, plan: &Prepared) -> Result<Vec<f32>, Failure> {
+    let Some(guide) = plan.service().song.guide.as_ref() else {
+        return Err(Failure::Use(
+            "the song has no guide recording, so the film cannot be laid against it by its sound; say one place by hand, such as --at 12.4=33"
+                .to_owned(),
+        ));
+    };
+    let path = guides::place(args.show.parent(), guide);
+    recording(&path).map_err(|why| Failure::Read { what: "the guide", why, path })
+}
+
+fn filming(args: &cli::Film, sound: &FilmSound) -> Result<Filming, Failure> {
+    let mut filming = Filming { distance_m: args.distance, ..Filming::default() };
+    let millis = |value: f64, what: &str, most: f64| {
+        if value.is_finite() && value.abs() <= most {
+            return Ok(value / 1000.0);
+        }
+        Err(Failure::Use(format!("{what} {value} is not believed; it is at most {most} ms")))
+    };
+    filming.rolling = millis(args.rolling, "--rolling", 100.0)?.max(0.0);
+    if let Some(metres) = args.distance.filter(|m| !(0.0..=300.0).contains(m)) {
+        return Err(Failure::Use(format!("--distance {metres} is not believed; it is 0 to 300 metres")));
+    }
+    if let Some(late) = args.sound_late {
+        filming.sound_late = millis(late, "--sound-late", 500.0)?;
+        filming.sound_late_within = millis(args.sound_late_within.unwrap_or(10.0), "--sound-late-within", 500.0)?.abs();
+    } else if let Some(within) = args.sound_late_within {
+        filming.sound_late_within = millis(within, "--sound-late-within", 500.0)?.abs();
+    }
+    if let Some(seen) = args.clap {
+        let Some(late) = study::clap(sound, seen) else {
+            return Err(Failure::Use(format!(
+                "no clap is heard within 0.3 s of --clap {seen}: say the time at which the hands meet in the picture, in seconds"
+            )));
+        };
+        // Half a picture of 25 a second, and the clap's own beginning.
+        (filming.sound_late, filming.sound_late_within) = (late, 0.022);
+    }
+    Ok(filming)
+}
+
+/// What was taken over, and how many cues leave at another time by it.
+fn moved(
+    plan: &Prepared,
+    show: Show,
+    what: Taken,
+    delays: &[ReceiverSeen],
+    falls: &[DropSeen],
+) -> Result<String, Failure> {
+    let after = PreparedShow::new(Arc::new(show), OutsideFacts::none()).prepare_named(&plan.service().name)?;
+    let moved =
+        plan.schedule().rows.iter().filter(|row| after.row(row.label).is_some_and(|new| new.send != row.send)).count();
+    let mut words = Vec::new();
+    if what.delays {
+        words.push(count(delays.len(), "delay"));
+    }
+    if what.drops {
+        words.push(count(falls.len(), "drop"));
+    }
+    Ok(format!(
+        "took {}; {} now sent at another time",
+        words.join(" and "),
+        match moved {
+            0 => "no cue is".to_owned(),
+            1 => "1 cue is".to_owned(),
+            n => format!("{n} cues are"),
+        }
+    ))
+}

@@ -1,0 +1,158 @@
+//! A rehearsal of the demo show, filmed with known delays, and measured by the program as a user would.
+
+#![allow(clippy::unwrap_used, missing_docs)]
+
+mod common;
+#[path = "../../film/tests/made/films.rs"]
+mod films;
+#[path = "../../film/tests/made/songs.rs"]
+mod songs;
+
+use common::{Desk, bad, demo, good, path};
+use films::{Camera, FALL, Stage, regions};
+use letfall_core::prepared::{OutsideFacts, PreparedShow};
+use letfall_core::show::Show;
+use serde_json::Value;
+use songs::Hall;
+use std::sync::Arc;
+
+const MP4: &[&str] = &["-c:v", "libx264", "-preset", "ultrafast", "-pix_fmt", "yuv420p", "-c:a", "aac", "mp4"];
+/// The part of the song that is filmed, seconds.
+const FROM: f64 = 128.0;
+const SECS: f64 = 26.0;
+/// What the devices are really late, more than the show says, seconds.
+const LIGHTS: f64 = 0.080;
+const SCREENS: f64 = 0.045;
+
+fn show() -> Show {
+    letfall_core::file::read(&std::fs::read(demo("lantern-night")).unwrap()).unwrap()
+}
+
+fn guide() -> Vec<f32> {
+    let file = std::fs::read(demo("lantern-night").with_file_name("lantern-night-late.wav")).unwrap();
+    let mut wav = hound::WavReader::new(&file[..]).unwrap();
+    let rate = wav.spec().sample_rate;
+    let scale = f32::from(i16::MAX);
+    let sound: Vec<f32> = wav.samples::<i16>().map(|s| f32::from(s.unwrap()) / scale).collect();
+    songs::resampled(&sound, rate)
+}
+
+fn regions_file(desk: &Desk) -> String {
+    let mut regions = regions();
+    for (region, shows) in regions.iter_mut().zip(["Lighting", "House screen", "Front fabric"]) {
+        region.shows = vec![shows.to_owned()];
+    }
+    let json = serde_json::json!({ "regions": regions });
+    desk.file("regions.json", json.to_string().as_bytes())
+}
+
+fn lines(text: &str, kind: &str) -> Vec<Value> {
+    let all = text.lines().map(|line| serde_json::from_str::<Value>(line).unwrap());
+    all.filter(|line| line["type"] == kind).collect()
+}
+
+#[test]
+fn a_filmed_rehearsal() {
+    if std::process::Command::new("ffmpeg").arg("-version").output().is_err() {
+        return letfall_testing::skip("film a_filmed_rehearsal", "no ffmpeg is here; cargo xtask test installs it");
+    }
+    let desk = Desk::new();
+    let plan = PreparedShow::new(Arc::new(show()), OutsideFacts::none()).prepare_named("Late").unwrap();
+    let land = |label: &str| plan.row(label.parse().unwrap()).unwrap().land.micros() as f64 / 1e6 - FROM;
+    // L8 begins a fade of 4 s on its beat, L9 one of 3 s; sound and picture meet at the camera's seat.
+    let seat = 0.0;
+    let stage = Stage {
+        secs: SECS,
+        washes: vec![(land("L8") + LIGHTS + seat, 4.0, 0.7), (land("L9") + LIGHTS + seat, 3.0, 0.2)],
+        screen: land("O3") + SCREENS + seat,
+        falls: (land("R1") - 0.6, land("R1") - 0.6),
+    };
+    let camera = Camera::of(50.0);
+    let hall = Hall { echo: 0.9, direct: 3.0, noise: 15.0, singer: false, drift: 0.0 };
+    let heard = hall.film(&guide(), FROM, FROM + SECS, 0.0, 4);
+    let film = stage.film(desk.0.path(), &camera, &heard, MP4, 2);
+    let film = path(&film).to_owned();
+    let show = path(&demo("lantern-night")).to_owned();
+
+    // Without regions it says where the film lies.
+    let told = good(&["film", &show, &film, "--service", "Late"]);
+    assert!(told.starts_with("Run 1: film ") && told.contains("--regions FILE"), "{told}");
+
+    let file = regions_file(&desk);
+    let json = good(&["film", &show, &film, "--service", "Late", "--regions", &file, "--json"]);
+    println!("{}", good(&["film", &show, &film, "--service", "Late", "--regions", &file]));
+    let runs = lines(&json, "run");
+    assert_eq!(runs.len(), 1);
+    let at_start = runs[0]["song_at_start_us"].as_f64().unwrap() / 1e6;
+    assert!((at_start - FROM).abs() < 0.003, "{at_start}");
+    let seen = lines(&json, "seen");
+    // A slow fade is told less exactly than a change at once, and it says so.
+    for (cue, truth, within) in [("L8", LIGHTS, 0.06), ("L9", LIGHTS, 0.06), ("O3", SCREENS, 0.012)] {
+        let line = seen.iter().find(|line| line["cue"] == cue).unwrap_or_else(|| panic!("{cue} in {json}"));
+        let (late, stated) = (line["late_us"].as_f64().unwrap() / 1e6, line["within_us"].as_f64().unwrap() / 1e6);
+        assert!((late - truth).abs() < stated + 0.002 && stated < within, "{cue}: {late} for {truth}, within {stated}");
+    }
+    // Two lights at one time: nobody can say which is which, so neither is measured, and that is told.
+    let not = lines(&json, "not-seen");
+    for cue in ["L10", "L11"] {
+        let line = not.iter().find(|line| line["cue"] == cue).unwrap();
+        assert!(line["why"].as_str().unwrap().contains("nearly the same time"), "{line}");
+    }
+    let lights = lines(&json, "receiver").into_iter().find(|line| line["name"] == "Lighting").unwrap();
+    assert_eq!(lights["count"], 2);
+    let gained = lights["after_us"].as_f64().unwrap() - lights["before_us"].as_f64().unwrap();
+    assert!((gained / 1e6 - LIGHTS).abs() < 0.03, "{lights}");
+    // What is not known of the telephone stays in the spread: 40 ms either way are 23 ms.
+    assert!(lights["spread_us"].as_f64().unwrap() > 23_000.0, "{lights}");
+    let falls = lines(&json, "drop");
+    let floor = falls.iter().find(|line| line["to"] == "floor").unwrap();
+    let within = floor["within_us"].as_f64().unwrap() / 1e6;
+    assert!((floor["seconds"].as_f64().unwrap() - FALL).abs() < within && within < 0.06, "{floor}");
+    assert_eq!(floor["confirmed"], false);
+
+    // Taken into the show as one step; nothing but what was named.
+    let out = desk.at("taken.letfall");
+    good(&["film", &show, &film, "--service", "Late", "--regions", &file, "--take", "delays", "-o", &out]);
+    let taken = letfall_core::file::read(&std::fs::read(&out).unwrap()).unwrap();
+    assert_eq!(taken.hangs, self::show().hangs);
+    assert_eq!(taken.receivers[0].latency.measured, 2);
+    good(&["film", &show, &film, "--service", "Late", "--regions", &file, "--take", "drops", "-o", &out]);
+    let taken = letfall_core::file::read(&std::fs::read(&out).unwrap()).unwrap();
+    assert_eq!(taken.receivers, self::show().receivers);
+    assert_eq!(taken.hangs[0].measured.len(), self::show().hangs[0].measured.len() + 2);
+
+    // The sound alone, without ffmpeg; a place by hand; another song.
+    let wav = desk.file("sound.wav", &films::wave(&heard));
+    let by_sound = lines(&good(&["film", &show, &wav, "--service", "Late", "--json"]), "run");
+    let at_start = by_sound[0]["song_at_start_us"].as_f64().unwrap() / 1e6;
+    assert!((at_start - FROM).abs() < 0.003, "{at_start}");
+    let other = desk.file("other.wav", &films::wave(&songs::Song::new(77, 30.0).play()));
+    assert!(bad(&["film", &show, &other, "--service", "Late"]).contains("the guide is not heard in the film"));
+    let silent = desk.file("silent.wav", &films::wave(&vec![0.0; 400_000]));
+    assert!(bad(&["film", &show, &silent, "--service", "Late"]).contains("is silent"));
+    let by_hand = lines(&good(&["film", &show, &film, "--service", "Late", "--at", "2=49", "--json"]), "run");
+    assert_eq!(by_hand[0]["song_at_start_us"].as_i64().unwrap(), 137_142_857 - 2_000_000);
+}
+
+/// What people type wrongly is said in a sentence.
+#[test]
+fn mistakes_are_told() {
+    let desk = Desk::new();
+    let show = path(&demo("lantern-night")).to_owned();
+    let told = |more: &[&str]| bad(&[&["film", &show, "nowhere.mp4", "--service", "Late"], more].concat());
+    assert!(told(&[]).contains("the film cannot be read: there is no such file"));
+    let wav = desk.file("sound.wav", &films::wave(&vec![0.1; 32_000]));
+    let told = |more: &[&str]| bad(&[&["film", &show, &wav, "--service", "Late"], more].concat());
+    assert!(told(&[]).contains("less than 8 s of sound"));
+    assert!(told(&["--at", "noon"]).contains("such as --at 12.4=33"));
+    assert!(told(&["--distance", "1000"]).contains("0 to 300 metres"));
+    assert!(told(&["--rolling", "500"]).contains("at most 100 ms"));
+    assert!(told(&["--clap", "1"]).contains("no clap is heard"));
+    assert!(told(&["--take", "delays"]).contains("--output"));
+    let file = desk.file("regions.json", br#"{"regions":[{"name":"A","x":0,"y":0,"w":2,"h":1,"shows":["Lighting"]}]}"#);
+    assert!(told(&["--regions", &file]).contains("region \"A\""));
+    let file = desk.file("regions.json", br#"{"regions":[{"name":"A","x":0,"y":0,"w":1,"h":1}]}"#);
+    assert!(told(&["--regions", &file]).contains("missing field `shows`"));
+    let file = regions_file(&desk);
+    assert!(told(&["--regions", &file]).contains("is sound alone"));
+}
