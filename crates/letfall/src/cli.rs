@@ -349,6 +349,8 @@ pub enum Sheet {
     Offers,
     /// The days from load-in to return
     Week,
+    /// How to film a rehearsal to measure from
+    Filming,
 }
 
 #[derive(Clone, Copy, ValueEnum)]

@@ -18,7 +18,7 @@ use letfall_core::edit::{self, By};
 use letfall_editor::Editor;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread::sleep;
 use std::time::Duration;
 
@@ -34,7 +34,11 @@ impl Drop for Ends {
     }
 }
 
+/// One test at a time: a window that is drawn without a graphics card takes all of a small machine.
+static ALONE: Mutex<()> = Mutex::new(());
+
 struct Hands {
+    _alone: MutexGuard<'static, ()>,
     display: String,
     /// Where the display keeps what it shows.
     kept: tempfile::TempDir,
@@ -50,9 +54,10 @@ impl Hands {
             letfall_testing::skip(&format!("window {test}"), why);
             return None;
         }
+        let alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
         let kept = tempfile::tempdir().unwrap();
         let (server, display) = display::start(Some(kept.path()));
-        Some(Hands { display, kept, _server: Ends(server) })
+        Some(Hands { _alone: alone, display, kept, _server: Ends(server) })
     }
 
     /// Starts an editor on a show, and waits for its window, which gets the keys. A variable says where its folder is.

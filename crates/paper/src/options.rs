@@ -83,13 +83,15 @@ pub enum Sheet {
     Offers,
     /// The days from load-in to return.
     Week,
+    /// How to film a rehearsal to measure from.
+    Filming,
     /// All of them as one file, with contents and bookmarks.
     All,
 }
 
 impl Sheet {
     /// Each sheet, in the order of the whole file, with its name on the page.
-    pub const EACH: [(Sheet, &'static str); 24] = [
+    pub const EACH: [(Sheet, &'static str); 25] = [
         (Sheet::Order, "Running order"),
         (Sheet::Calls, "Call sheet"),
         (Sheet::Release, "Release sheet"),
@@ -114,6 +116,7 @@ impl Sheet {
         (Sheet::Request, "Request to a hire company"),
         (Sheet::Offers, "Offers"),
         (Sheet::Week, "Week"),
+        (Sheet::Filming, "Filming guide"),
     ];
 
     /// Each sheet, and then all of them as one file.
@@ -128,6 +131,8 @@ impl Sheet {
             Sheet::Room | Sheet::Known | Sheet::Survey | Sheet::Request => show.room.is_some(),
             Sheet::Offers => !show.offers.is_empty(),
             Sheet::Week => !show.week.is_empty(),
+            // It is for whoever films a rehearsal, and is asked for then.
+            Sheet::Filming => false,
             _ => true,
         }
     }

@@ -45,7 +45,8 @@ fn every_sheet_of_every_service_in_both_sizes() {
 fn the_whole_file_has_every_sheet_and_the_same_bytes_twice() {
     let show = demo("lantern-night");
     let of = |sheet| PaperOptions { sheet, ..PaperOptions::default() };
-    let single: usize = Sheet::EACH.iter().map(|s| sheet(&show, 1, &of(s.0)).unwrap().pages).sum();
+    let planned = Sheet::EACH.iter().map(|s| s.0).filter(|sheet| sheet.is_planned(&show));
+    let single: usize = planned.map(|one| sheet(&show, 1, &of(one)).unwrap().pages).sum();
     let all = sheet(&show, 1, &of(Sheet::All)).unwrap();
     assert_eq!(all.pages, single + 1, "a cover and every sheet");
     assert_eq!(all, sheet(&show, 1, &of(Sheet::All)).unwrap());

@@ -1,6 +1,5 @@
 //! Whether what is heard is in the guide's key. Drums alone lie as well in a version that is sung a tone lower.
 
-use super::Run;
 use crate::sound::RATE;
 use letfall_core::time::round;
 use realfft::{RealFftPlanner, num_complex::Complex};
@@ -16,15 +15,16 @@ const BETTER: f32 = 1.05;
 /// How well a key must fit to say anything.
 const SAYS: f32 = 0.15;
 
-/// By how many semitones the film is higher than the guide; 0 if nothing speaks for another key.
-pub fn higher(film: &[f32], guide: &[f32], run: &Run) -> i32 {
+/// By how many semitones the film is higher than the guide between two of its times, seconds; `song` says what of the song is heard at a
+/// time. 0 if nothing speaks for another key.
+pub fn higher(film: &[f32], guide: &[f32], (from, to): (f64, f64), song: impl Fn(f64) -> f64) -> i32 {
     let mut notes = Notes::new();
     let rate = f64::from(RATE);
-    let step = (run.to - run.from) / PIECES as f64;
+    let step = (to - from) / PIECES as f64;
     let mut pairs = Vec::new();
     for piece in 0..PIECES {
-        let at = run.from + (piece as f64 + 0.5) * step;
-        let (in_film, in_guide) = ((at * rate) as usize, (run.song(at).max(0.0) * rate) as usize);
+        let at = from + (piece as f64 + 0.5) * step;
+        let (in_film, in_guide) = ((at * rate) as usize, (song(at).max(0.0) * rate) as usize);
         let (Some(film), Some(guide)) = (notes.of(film, in_film), notes.of(guide, in_guide)) else { continue };
         pairs.push((film, guide));
     }

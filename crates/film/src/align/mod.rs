@@ -156,7 +156,7 @@ pub fn align(film: &[f32], guide: &[f32], mut go_on: impl FnMut(f64) -> bool) ->
     }
     let runs = runs(found)?;
     for run in &runs {
-        let higher = key::higher(film, guide, run);
+        let higher = key::higher(film, guide, (run.from, run.to), |at| run.song(at));
         if higher != 0 {
             return Err(Refusal::AnotherKey(higher));
         }

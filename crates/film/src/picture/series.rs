@@ -16,7 +16,7 @@ pub type Cells = Vec<f32>;
 pub struct Still {
     /// The frame's stamp, seconds of the film's clock.
     pub at: f64,
-    /// [`PER_ROW`] values for each of [`ROWS`] rows, 0 to 255.
+    /// Six values for each of 48 rows, 0 to 255: red, green and blue of its left half, then of its right half.
     pub cells: Cells,
 }
 

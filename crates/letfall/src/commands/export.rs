@@ -107,6 +107,7 @@ pub fn paper(args: &cli::Paper) -> Answer {
             cli::Sheet::Request => Sheet::Request,
             cli::Sheet::Offers => Sheet::Offers,
             cli::Sheet::Week => Sheet::Week,
+            cli::Sheet::Filming => Sheet::Filming,
         },
         start: args.start,
         printed: args.printed.clone(),

@@ -1,7 +1,7 @@
 //! `letfall film`: what a film of a rehearsal shows of every delay and drop.
 
 use super::common::{count, prepared};
-use super::film_told::{as_json, as_words};
+use super::film_told::{Shown, as_json, as_words};
 use crate::cli;
 use crate::output::{Answer, CommandOutput};
 use crate::streams;
@@ -11,9 +11,7 @@ use letfall_core::show::Show;
 use letfall_core::time::BarBeat;
 use letfall_files::{Failure, guides};
 use letfall_film::align::Run;
-use letfall_film::measure::{
-    DropSeen, Filming, Look, ReceiverSeen, Report, Taken, drops, look, measure, receivers, taken,
-};
+use letfall_film::measure::{DropSeen, Filming, ReceiverSeen, Taken, drops, look, measure, receivers, taken};
 use letfall_film::open::FilmSound;
 use letfall_film::picture::{Recorder, Regions};
 use letfall_film::study;
@@ -22,18 +20,6 @@ use std::sync::Arc;
 
 /// Endings of files that are read as sound, without `ffmpeg`.
 const SOUNDS: [&str; 6] = ["wav", "flac", "mp3", "ogg", "oga", "m4a"];
-
-/// What the film shows.
-pub struct Shown {
-    /// Every run of the song in it.
-    pub runs: Vec<Run>,
-    /// When its sound begins by its clock, seconds.
-    pub begins: f64,
-    /// How it was filmed.
-    pub filming: Filming,
-    /// What its pictures show, if somebody has said what is seen where.
-    pub pictures: Option<(Regions, Look, Report)>,
-}
 
 pub fn run(args: &cli::Film) -> Answer {
     if let Some(output) = &args.output {

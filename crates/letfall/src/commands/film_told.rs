@@ -1,12 +1,25 @@
 //! What `letfall film` says of a film: for people, and as JSON Lines.
 
 use super::common::{json_line, line};
-use super::film::Shown;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::{Instant, Label};
 use letfall_core::time::round;
-use letfall_film::measure::{DropSeen, ReceiverSeen, Taken};
+use letfall_film::align::Run;
+use letfall_film::measure::{DropSeen, Filming, Look, ReceiverSeen, Report, Taken};
+use letfall_film::picture::Regions;
 use serde::Serialize;
+
+/// What the film shows.
+pub struct Shown {
+    /// Every run of the song in it.
+    pub runs: Vec<Run>,
+    /// When its sound begins by its clock, seconds.
+    pub begins: f64,
+    /// How it was filmed.
+    pub filming: Filming,
+    /// What its pictures show, if somebody has said what is seen where.
+    pub pictures: Option<(Regions, Look, Report)>,
+}
 
 #[derive(Serialize)]
 #[serde(tag = "type", rename_all = "kebab-case")]
