@@ -163,6 +163,66 @@ fn what_cameras_do() {
     check("one side late", &Stage { falls: (6.411, 6.561), ..stage() }, plain, MP4);
 }
 
+/// Every stamp is that of another reader of films (PyAV, with its own build of the libraries), for films whose pictures come unevenly, out of
+/// order, late, or turned, and whose sound begins earlier or later than they.
+#[test]
+fn stamps_are_those_of_another_reader() {
+    if !has_ffmpeg("stamps_are_those_of_another_reader") {
+        return;
+    }
+    let Some(python) = std::env::var_os("LETFALL_ORACLES") else {
+        return letfall_testing::skip(
+            "films stamps_are_those_of_another_reader",
+            "it compares with PyAV, which cargo xtask test installs",
+        );
+    };
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/oracles/film_stamps.py");
+    let folder = tempfile::tempdir().unwrap();
+    let song = Song::new(5, 6.0).play();
+    let stage = Stage { secs: 5.0, ..stage() };
+    let h264: &[&str] = &["-c:v", "libx264", "-preset", "medium", "-pix_fmt", "yuv420p"];
+    let uneven = "select='not(eq(mod(n,7),3)+eq(mod(n,11),5))'";
+    for (number, more) in [
+        &["-c:a", "aac", "mp4"][..],
+        &["-vf", uneven, "-fps_mode", "vfr", "-c:a", "aac", "mkv"],
+        &["-vf", "setpts=PTS+0.4/TB", "-c:a", "aac", "mp4"],
+        &["-af", "asetpts=PTS+0.3/TB", "-c:a", "aac", "mov"],
+        &["-vf", "setpts=4*PTS", "-c:a", "libmp3lame", "mp4"],
+        &["-metadata:s:v", "rotate=90", "-c:a", "aac", "mp4"],
+        &["-c:a", "aac", "ts"],
+        &["-c:a", "aac", "-output_ts_offset", "5000.123", "mkv"],
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let codec = [h264, more].concat();
+        let film = stage.film(folder.path(), &Camera::of(30.0), &song, &codec, number as u64);
+        let out = std::process::Command::new(&python).arg(&script).arg(&film).output().unwrap();
+        let text = String::from_utf8(out.stdout).unwrap();
+        let numbers = |line: &str| line.split(' ').map(|n| n.parse().unwrap()).collect::<Vec<f64>>();
+        let (pictures, first) = text.trim().split_once('\n').unwrap_or_else(|| panic!("{more:?}: {text}"));
+        let (pictures, first) = (numbers(pictures), numbers(first));
+        let mut stamps = Vec::new();
+        frames(&film, |frame| {
+            stamps.push(frame.at);
+            true
+        })
+        .unwrap();
+        assert_eq!(stamps.len(), pictures.len(), "{more:?}");
+        let apart = stamps.iter().zip(&pictures).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+        let heard = sound(&film, |_| true).unwrap();
+        println!("{more:?}: pictures {apart:.6} s apart, sound {:.6} s", heard.begins - first[0]);
+        // Stamps are written with six digits.
+        assert!(
+            apart < 1e-4 && (heard.begins - first[0]).abs() < 1e-4,
+            "{more:?}: {apart}, {} for {}",
+            heard.begins,
+            first[0]
+        );
+        assert!((heard.samples.len() as f64 / f64::from(RATE) - first[1]).abs() < 0.05, "{more:?}");
+    }
+}
+
 /// What cannot be a film is told in a sentence, and nothing is written, fetched or waited for without end.
 #[test]
 fn hostile_files() {

@@ -130,7 +130,11 @@ fn is_fabric(show: &Show, region: &Region) -> bool {
     show.hangs.iter().any(|hang| region.shows.contains(&hang.name))
 }
 
-fn known(show: &Show, regions: &Regions) -> Result<(), LookError> {
+/// Checks that the show has everything that regions name.
+///
+/// # Errors
+/// [`LookError`] names the first that it does not have.
+pub fn known(show: &Show, regions: &Regions) -> Result<(), LookError> {
     let receivers = show.receivers.iter().map(|r| &r.name);
     let all: Vec<&String> =
         receivers.chain(show.outputs.iter().map(|o| &o.name)).chain(show.hangs.iter().map(|h| &h.name)).collect();

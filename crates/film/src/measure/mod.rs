@@ -5,7 +5,7 @@ mod look;
 mod sums;
 
 pub use edit::{Taken, taken};
-pub use look::{Look, LookError, look};
+pub use look::{Look, LookError, known, look};
 pub use sums::{DropSeen, ReceiverSeen, drops, receivers};
 
 use crate::align::Run;

@@ -17,12 +17,12 @@ pub fn frames(film: &Path, mut take: impl FnMut(Frame<'_>) -> bool) -> Result<u6
     command.args(["-map", "0:V:0", "-an", "-sn", "-dn", "-vf", &filter, "-fps_mode", "passthrough"]);
     command.args(["-f", "rawvideo", "pipe:1"]);
     let mut output = Output::start(command, WIDE * HIGH * 3, stamps::wanted)?;
-    let (mut count, mut last) = (0u64, f64::NEG_INFINITY);
+    let (mut count, mut last, mut unit) = (0u64, f64::NEG_INFINITY, None);
     while let Some(rgb) = output.piece()? {
         if rgb.len() < WIDE * HIGH * 3 {
             break;
         }
-        let at = stamp(&output)?;
+        let at = stamp(&output, &mut unit)?;
         // Two pictures at one time, or backwards, would be measured wrongly.
         if at <= last {
             return Err(FilmError::Stamps);
@@ -39,12 +39,13 @@ pub fn frames(film: &Path, mut take: impl FnMut(Frame<'_>) -> bool) -> Result<u6
     Err(why(&mut output, FilmError::NoPicture))
 }
 
-fn stamp(output: &Output) -> Result<f64, FilmError> {
+fn stamp(output: &Output, unit: &mut Option<f64>) -> Result<f64, FilmError> {
     loop {
-        // The stamp of a picture is written before the picture.
+        // The stamp of a picture is written before the picture, and their unit before all.
         let line = output.remarks.recv_timeout(Duration::from_secs(10)).map_err(|_| FilmError::Stamps)?;
+        *unit = stamps::unit(&line).or(*unit);
         if line.contains("pts_time:") {
-            return stamps::stamp(&line).ok_or(FilmError::Stamps);
+            return unit.and_then(|unit| stamps::stamp(&line, unit)).ok_or(FilmError::Stamps);
         }
     }
 }

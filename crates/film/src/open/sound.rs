@@ -47,7 +47,8 @@ pub fn sound(film: &Path, mut go_on: impl FnMut(f64) -> bool) -> Result<FilmSoun
     let mut begins: Option<f64> = None;
     let mut counted = 0u64;
     for line in &output.remarks {
-        let Some(at) = stamps::stamp(&line) else { continue };
+        // Sound at this rate is counted in samples.
+        let Some(at) = stamps::stamp(&line, 1.0 / f64::from(RATE)) else { continue };
         let begin = at - counted as f64 / f64::from(RATE);
         if begins.is_some_and(|first| (begin - first).abs() > APART) {
             return Err(FilmError::Stamps);

@@ -1,8 +1,18 @@
 //! The stamps that ffmpeg's `showinfo` and `ashowinfo` filters write.
 
-/// Whether a line is a stamp, or says why a film is none.
+/// Whether a line is a stamp, the unit of stamps, or says why a film is none.
 pub fn wanted(line: &str) -> bool {
-    line.contains("pts_time:") || is_complaint(line)
+    line.contains("pts_time:") || line.contains(UNIT) || is_complaint(line)
+}
+
+/// What stands before the unit.
+const UNIT: &str = "config in time_base:";
+
+/// The unit of stamps, seconds, if a line says it.
+pub fn unit(line: &str) -> Option<f64> {
+    let (above, below) = line.split(UNIT).nth(1)?.split(',').next()?.trim().split_once('/')?;
+    let (above, below): (f64, f64) = (above.parse().ok()?, below.parse().ok()?);
+    Some(above / below).filter(|unit| unit.is_finite() && *unit > 0.0)
 }
 
 /// Whether a line says what is wrong with a film.
@@ -19,10 +29,15 @@ pub fn is_complaint(line: &str) -> bool {
     !line.contains("pts_time:") && WORDS.iter().any(|words| line.contains(words))
 }
 
-/// The stamp of a line, seconds. `None` if it has none, or none that is a time.
-pub fn stamp(line: &str) -> Option<f64> {
-    let after = line.split("pts_time:").nth(1)?;
-    after.split_whitespace().next()?.parse().ok().filter(|at: &f64| at.is_finite())
+/// The stamp of a line, seconds, by a whole number of units: the line has seconds too, but only six digits of them, which is too little after
+/// a quarter of an hour. `None` if it has none, or none that is a time.
+pub fn stamp(line: &str, unit: f64) -> Option<f64> {
+    let word = |name: &str| line.split(name).nth(1)?.split_whitespace().next();
+    let count: i64 = word(" pts:")?.parse().ok()?;
+    let told: f64 = word("pts_time:")?.parse().ok()?;
+    let at = count as f64 * unit;
+    // Both say the same, or the unit is another one.
+    (told.is_finite() && (at - told).abs() <= 1e-5 * told.abs() + 1e-5).then_some(at)
 }
 
 #[cfg(test)]
@@ -32,12 +47,25 @@ mod tests {
     #[test]
     fn stamps_are_read_from_the_filters_lines() {
         let video = "[Parsed_showinfo_0 @ 0x5581] n:   1 pts:    512 pts_time:0.0333333 duration:    512 pos:     48 fmt:yuv420p";
-        assert_eq!(stamp(video), Some(0.033_333_3));
-        let audio = "[Parsed_ashowinfo_2 @ 0x5581] n:0 pts:-1024 pts_time:-0.0213333 fmt:flt channels:1 rate:16000 nb_samples:1024";
-        assert_eq!(stamp(audio), Some(-0.021_333_3));
-        for none in ["", "pts_time:", "pts_time:NOPTS duration", "pts_time:inf", "n: 1 pts: 2"] {
-            assert_eq!(stamp(none), None, "{none}");
+        let base = "[Parsed_showinfo_0 @ 0x5581] config in time_base: 1/15360, frame_rate: 30/1";
+        assert_eq!(unit(base), Some(1.0 / 15_360.0));
+        assert_eq!(stamp(video, 1.0 / 15_360.0), Some(512.0 / 15_360.0));
+        let audio = "[Parsed_ashowinfo_2 @ 0x5581] n:0 pts:-341 pts_time:-0.0213125 fmt:flt channels:1 rate:16000 nb_samples:1024";
+        assert_eq!(stamp(audio, 1.0 / 16_000.0), Some(-341.0 / 16_000.0));
+        // After more than an hour, to a part of a millisecond.
+        let late = "n: 9 pts:76804097 pts_time:5000.27 duration: 1";
+        assert!(stamp(late, 1.0 / 15_360.0).is_some_and(|at| (at - 76_804_097.0 / 15_360.0).abs() < 1e-9));
+        // Another unit, or no time.
+        assert_eq!(stamp(video, 1.0 / 16_000.0), None);
+        for none in ["", "pts_time:", " pts:NOPTS pts_time:NOPTS duration", " pts:1 pts_time:inf", "n: 1 pts: 2"] {
+            assert_eq!(stamp(none, 0.1), None, "{none}");
         }
-        assert!(wanted(video) && wanted("x.mp4: Invalid data found when processing input") && !wanted("Stream #0:0"));
+        for none in
+            ["config in time_base: 1/0, x", "config in time_base: 0/1", "config in time_base: x", "time_base: 1/2"]
+        {
+            assert_eq!(unit(none), None, "{none}");
+        }
+        assert!(wanted(video) && wanted(base) && wanted("x.mp4: Invalid data found when processing input"));
+        assert!(!wanted("Stream #0:0"));
     }
 }

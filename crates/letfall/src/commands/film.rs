@@ -11,7 +11,7 @@ use letfall_core::show::Show;
 use letfall_core::time::BarBeat;
 use letfall_files::{Failure, guides};
 use letfall_film::align::Run;
-use letfall_film::measure::{DropSeen, Filming, ReceiverSeen, Taken, drops, look, measure, receivers, taken};
+use letfall_film::measure::{DropSeen, Filming, ReceiverSeen, Taken, drops, known, look, measure, receivers, taken};
 use letfall_film::open::FilmSound;
 use letfall_film::picture::{Recorder, Regions};
 use letfall_film::study;
@@ -28,6 +28,9 @@ pub fn run(args: &cli::Film) -> Answer {
     }
     let plan = prepared(&args.show, args.service.as_deref())?;
     let regions = args.regions.as_deref().map(read_regions).transpose()?;
+    if let Some(regions) = &regions {
+        known(plan.show(), regions).map_err(|why| Failure::Use(why.to_string()))?;
+    }
     let shown = shown(args, &plan, regions)?;
     let (delays, falls) = shown
         .pictures
@@ -98,7 +101,8 @@ fn shown(args: &cli::Film, plan: &Prepared, regions: Option<Regions>) -> Result<
             run.offset += sound.begins;
             vec![run]
         }
-        None => study::runs(&sound, &guide(args, plan)?, &mut |_| true).map_err(|why| of_film(args, &why))?,
+        None => study::runs(&sound, &guide(args, plan)?, &mut |_| true)
+            .map_err(|why| Failure::Use(format!("{}: {why}", args.file.display())))?,
     };
     let begins = sound.begins;
     let Some(regions) = regions else { return Ok(Shown { runs, begins, filming, pictures: None }) };
