@@ -420,6 +420,9 @@ pub struct Film {
     /// How far that may be off, milliseconds: 40 if nothing is known
     #[arg(long, value_name = "MS")]
     pub sound_late_within: Option<f64>,
+    /// The log of the run that was filmed: what was sent late is not counted as late of a device
+    #[arg(long, value_name = "LOG", requires = "regions")]
+    pub log: Option<PathBuf>,
     /// Print one JSON object per line
     #[arg(long)]
     pub json: bool,

@@ -110,6 +110,20 @@ fn a_filmed_rehearsal() {
     assert!((floor["seconds"].as_f64().unwrap() - FALL).abs() < within && within < 0.06, "{floor}");
     assert_eq!(floor["confirmed"], false);
 
+    // With the log of the run: what was sent 30 ms late is not late of the lights. L9 was sent twice, so nobody can say which was seen.
+    let line = |label: &str, late: i64| {
+        serde_json::json!({"type": "message", "wall_us": 0, "label": label, "port": "playback", "bytes": "90 3C 7F",
+            "planned_us": 0, "late_us": late, "what": "sent"})
+    };
+    let log = [line("L8", 30_000), line("L9", 1000), line("L9", 2000)].map(|line| line.to_string()).join("\n");
+    let log = desk.file("run.log", log.as_bytes());
+    let with_log = good(&["film", &show, &film, "--service", "Late", "--regions", &file, "--log", &log, "--json"]);
+    let late =
+        |lines: &[Value], cue: &str| lines.iter().find(|line| line["cue"] == cue).unwrap()["late_us"].as_i64().unwrap();
+    let logged = lines(&with_log, "seen");
+    assert_eq!(late(&logged, "L8"), late(&seen, "L8") - 30_000);
+    assert_eq!(late(&logged, "L9"), late(&seen, "L9"));
+
     // Taken into the show as one step; nothing but what was named.
     let out = desk.at("taken.letfall");
     good(&["film", &show, &film, "--service", "Late", "--regions", &file, "--take", "delays", "-o", &out]);
@@ -155,4 +169,6 @@ fn mistakes_are_told() {
     assert!(told(&["--regions", &file]).contains("missing field `shows`"));
     let file = regions_file(&desk);
     assert!(told(&["--regions", &file]).contains("is sound alone"));
+    let file = desk.file("regions.json", br#"{"regions":[{"name":"A","x":0,"y":0,"w":1,"h":1,"shows":["Lights"]}]}"#);
+    assert!(told(&["--regions", &file]).contains("\"Lights\", which is no receiver, output or fabric of this show"));
 }

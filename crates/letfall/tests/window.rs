@@ -126,10 +126,24 @@ impl Hands {
         self.tool(&["key", chord]).unwrap();
     }
 
+    /// Presses a key that opens or closes something, and waits until that is seen: a busy machine draws late, and what is typed before that
+    /// would go elsewhere.
+    fn key_and_see(&self, chord: &str) {
+        let before = display::picture(self.kept.path());
+        self.key(chord);
+        for _ in 0..80 {
+            if display::picture(self.kept.path()) != before {
+                return;
+            }
+            sleep(Duration::from_millis(100));
+        }
+    }
+
     fn command(&self, words: &str) {
-        self.key("ctrl+f");
-        self.tool(&["type", "--delay", "40", words]).unwrap();
-        self.key("Return");
+        self.key_and_see("ctrl+f");
+        self.tool(&["type", "--delay", "60", words]).unwrap();
+        sleep(Duration::from_millis(300));
+        self.key_and_see("Return");
     }
 }
 

@@ -17,9 +17,10 @@ pub struct Taken {
 /// The edit. `film` is named in the note of each drop.
 pub fn taken(show: &Show, receivers: &[ReceiverSeen], drops: &[DropSeen], what: Taken, film: &str) -> Edit {
     let mut edits = Vec::new();
-    if what.delays && !receivers.is_empty() {
+    let possible: Vec<&ReceiverSeen> = receivers.iter().filter(|seen| !seen.impossible).collect();
+    if what.delays && !possible.is_empty() {
         let mut after = show.receivers.clone();
-        for seen in receivers {
+        for seen in possible {
             if let Some(receiver) = after.iter_mut().find(|r| r.key == seen.key) {
                 receiver.latency = seen.after;
             }

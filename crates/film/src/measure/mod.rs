@@ -15,6 +15,7 @@ use letfall_core::reveal::speed_of_sound;
 use letfall_core::show::{Action, Instant, Label};
 use letfall_core::time::SongSpan;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// What is known of how it was filmed.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,8 +58,10 @@ pub struct CueSeen {
 pub struct What {
     /// When, seconds of the film's clock.
     pub at: f64,
-    /// How much later than planned, seconds; negative: earlier.
+    /// How much later than planned, seconds; negative: earlier. Without what its message was late, if the log of the run says that.
     pub late: f64,
+    /// How late its message was sent, seconds, by the log of the run.
+    pub sent_late: Option<f64>,
     /// By the picture alone it lies within this, either way, seconds. What the whole film may be off is not in it.
     pub within: f64,
     /// How surely it is this change, 0 to 1.
@@ -97,8 +100,18 @@ fn film_time(run: &Run, begins: f64, filming: &Filming, air_c: f64, seat: f64, s
     run.film(song - away + seat) - filming.sound_late + begins
 }
 
+/// How late each cue's message was sent, seconds, by the log of a run.
+pub type SentLate = BTreeMap<Label, f64>;
+
 /// Measures what was looked for.
-pub fn measure(plan: &Prepared, regions: &Regions, look: &Look, recorder: &Recorder, filming: &Filming) -> Report {
+pub fn measure(
+    plan: &Prepared,
+    regions: &Regions,
+    look: &Look,
+    recorder: &Recorder,
+    filming: &Filming,
+    sent: &SentLate,
+) -> Report {
     let step = recorder.step().unwrap_or(0.04);
     let mut cues = Vec::new();
     for one in &look.cues {
@@ -108,13 +121,18 @@ pub fn measure(plan: &Prepared, regions: &Regions, look: &Look, recorder: &Recor
         let (from, to) = wanted.stretch();
         let run = &look.runs[one.run];
         let seat = one.seat;
-        let late = |at: f64| place(run, look.begins, filming, plan.show().settings.air_c, seat, at) - one.lands;
+        let sent_late = sent.get(&one.label).copied();
+        let late = |at: f64| {
+            let place = place(run, look.begins, filming, plan.show().settings.air_c, seat, at);
+            place - one.lands - sent_late.unwrap_or(0.0)
+        };
         let seen = match one.does {
             Seek::Change => change(recorder.stills(one.region, from, to), &wanted).map(|seen| {
                 let at = seen.at + filming.rolling * region.middle();
                 What {
                     at,
                     late: late(at),
+                    sent_late,
                     within: seen.within / run.slow,
                     trust: seen.trust,
                     fall: None,
@@ -132,6 +150,7 @@ pub fn measure(plan: &Prepared, regions: &Regions, look: &Look, recorder: &Recor
                         Ok(What {
                             at,
                             late: late(at),
+                            sent_late,
                             within: fall.within / run.slow,
                             trust: fall.trust,
                             fall: Some(fall),

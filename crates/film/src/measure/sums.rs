@@ -22,6 +22,8 @@ pub struct ReceiverSeen {
     pub before: Latency,
     /// Its delay as the film shows it: mean, spread with what the whole film may be off, and the count.
     pub after: Latency,
+    /// Whether it was seen earlier than its message can have come: then the film lies wrongly, or its sound, and nothing is taken over.
+    pub impossible: bool,
     /// Cues that lie far from the others. They count all the same.
     pub odd: Vec<Label>,
 }
@@ -88,6 +90,7 @@ pub fn receivers(plan: &Prepared, report: &Report) -> Vec<ReceiverSeen> {
             deviation,
             before: receiver.latency,
             after: Latency { mean: mean.max(SongSpan::ZERO), spread: SongSpan::from_secs_f64(spread), measured: count },
+            impossible: mean < SongSpan::ZERO,
             odd: odd(&seen),
         });
     }

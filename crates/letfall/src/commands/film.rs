@@ -7,14 +7,18 @@ use crate::output::{Answer, CommandOutput};
 use crate::streams;
 use letfall_core::edit::{History, Selection};
 use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
-use letfall_core::show::Show;
+use letfall_core::show::{Label, Show};
 use letfall_core::time::BarBeat;
 use letfall_files::{Failure, guides};
 use letfall_film::align::Run;
-use letfall_film::measure::{DropSeen, Filming, ReceiverSeen, Taken, drops, known, look, measure, receivers, taken};
+use letfall_film::measure::{
+    DropSeen, Filming, ReceiverSeen, SentLate, Taken, drops, known, look, measure, receivers, taken,
+};
 use letfall_film::open::FilmSound;
 use letfall_film::picture::{Recorder, Regions};
 use letfall_film::study;
+use letfall_live::LogRecord;
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -109,7 +113,8 @@ fn shown(args: &cli::Film, plan: &Prepared, regions: Option<Regions>) -> Result<
     let look = look(plan, &regions, runs.clone(), begins, &filming).map_err(|why| Failure::Use(why.to_string()))?;
     let mut recorder = Recorder::new(&regions.regions, look.stretches());
     study::pictures(&args.file, &mut recorder, &mut |_| true).map_err(|why| of_film(args, &why))?;
-    let report = measure(plan, &regions, &look, &recorder, &filming);
+    let sent = sent_late(args, runs.len())?;
+    let report = measure(plan, &regions, &look, &recorder, &filming, &sent);
     Ok(Shown { runs, begins, filming, pictures: Some((regions, look, report)) })
 }
 
@@ -128,6 +133,33 @@ fn by_hand(plan: &Prepared, at: &str) -> Result<Run, Failure> {
     }
     let grid = plan.grid();
     Ok(Run::by_hand(film, grid.time_at(grid.tick_of(place)).micros() as f64 / 1e6))
+}
+
+/// How late each message was sent, by the log of the run. A cue that was sent more than once is left out: nobody can say which was seen.
+fn sent_late(args: &cli::Film, runs: usize) -> Result<SentLate, Failure> {
+    let Some(path) = &args.log else { return Ok(SentLate::new()) };
+    if runs > 1 {
+        return Err(Failure::Use(format!(
+            "the film has {runs} runs, and {} is the log of one; cut the film, or leave --log out",
+            path.display()
+        )));
+    }
+    let bytes = streams::read("the log", path)?;
+    let (records, _) = letfall_live::read_log(&String::from_utf8_lossy(&bytes));
+    let mut sent: BTreeMap<Label, Vec<f64>> = BTreeMap::new();
+    for record in &records {
+        if let LogRecord::Message { label, late_us, what, .. } = record
+            && (what == "sent" || what == "stand-in")
+            && let Ok(label) = label.parse()
+        {
+            sent.entry(label).or_default().push(*late_us as f64 / 1e6);
+        }
+    }
+    if sent.is_empty() {
+        return Err(Failure::Use(format!("{} is no log of a run in which anything was sent", path.display())));
+    }
+    let once = |(label, late): (Label, Vec<f64>)| (late.len() == 1).then(|| (label, late[0]));
+    Ok(sent.into_iter().filter_map(once).collect())
 }
 
 fn recording(path: &Path) -> Result<Vec<f32>, String> {

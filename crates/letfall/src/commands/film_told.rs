@@ -48,6 +48,8 @@ enum JsonLine<'a> {
         planned_us: i64,
         seen_us: i64,
         late_us: i64,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        sent_late_us: Option<i64>,
         within_us: i64,
         trust: f64,
     },
@@ -69,6 +71,7 @@ enum JsonLine<'a> {
         before_us: i64,
         after_us: i64,
         spread_us: i64,
+        impossible: bool,
         odd: Vec<String>,
     },
     Drop {
@@ -151,6 +154,7 @@ pub fn as_json(
                 planned_us,
                 seen_us: micros(seen.at),
                 late_us: micros(seen.late),
+                sent_late_us: seen.sent_late.map(micros),
                 within_us: micros(seen.within),
                 trust: thousandths(seen.trust),
             },
@@ -172,6 +176,7 @@ pub fn as_json(
                 before_us: seen.before.mean.micros(),
                 after_us: seen.after.mean.micros(),
                 spread_us: seen.after.spread.micros(),
+                impossible: seen.impossible,
                 odd: seen.odd.iter().map(Label::to_string).collect(),
             },
         );
@@ -290,7 +295,12 @@ pub fn as_words(text: &mut String, plan: &Prepared, shown: &Shown, delays: &[Rec
     }
     for seen in delays {
         let odd: Vec<String> = seen.odd.iter().map(Label::to_string).collect();
-        let odd = if odd.is_empty() { String::new() } else { format!("  look again at {}; it counts", odd.join(", ")) };
+        let mut odd =
+            if odd.is_empty() { String::new() } else { format!("  look again at {}; it counts", odd.join(", ")) };
+        if seen.impossible {
+            odd +=
+                "  earlier than its message can have come, so it is not taken over: look at the film's place and sound";
+        }
         line!(
             text,
             "{:<24}{:>6}{:>12}{:>14.3} s{:>14.3} s{:>10.3} s{odd}",
