@@ -172,3 +172,29 @@ fn mistakes_are_told() {
     let file = desk.file("regions.json", br#"{"regions":[{"name":"A","x":0,"y":0,"w":1,"h":1,"shows":["Lights"]}]}"#);
     assert!(told(&["--regions", &file]).contains("\"Lights\", which is no receiver, output or fabric of this show"));
 }
+
+/// A machine without the program, and one whose program gives up in the middle.
+#[cfg(unix)]
+#[test]
+fn the_program_that_reads_films() {
+    use std::os::unix::fs::PermissionsExt as _;
+    let desk = Desk::new();
+    let show = path(&demo("lantern-night")).to_owned();
+    let film = desk.file("film.mp4", b"whatever");
+    let told = |program: &str| {
+        let mut run = std::process::Command::new(letfall_testing::program(env!("CARGO_BIN_EXE_letfall")));
+        let out =
+            run.args(["film", &show, &film, "--service", "Late"]).env("LETFALL_FFMPEG", program).output().unwrap();
+        assert_eq!(out.status.code(), Some(2));
+        String::from_utf8(out.stderr).unwrap()
+    };
+    let missing = told("/nowhere/ffmpeg");
+    assert!(
+        missing.contains("\"ffmpeg\", which is not installed here") && missing.contains("a sound file"),
+        "{missing}"
+    );
+    let script = desk.file("half", b"#!/bin/sh\nhead -c 640000 /dev/zero\nexit 1\n");
+    std::fs::set_permissions(&script, std::fs::Permissions::from_mode(0o755)).unwrap();
+    let half = told(&script);
+    assert!(half.contains("reading ended after 10.0 s"), "{half}");
+}

@@ -66,10 +66,26 @@ impl Output {
         }
     }
 
-    /// After the end: whether the program says that all went well.
-    pub fn went_well(&mut self) -> bool {
-        self.child.wait().is_ok_and(|status| status.success())
+    /// After the end of its output: how the program ended.
+    pub fn ended(&mut self) -> Ended {
+        match self.child.wait() {
+            Ok(status) if status.success() => Ended::Well,
+            // What starts it within limits says so when it is not there (POSIX: 126 and 127 of a utility that runs another).
+            Ok(status) if matches!(status.code(), Some(126 | 127)) => Ended::NotThere,
+            _ => Ended::Badly,
+        }
     }
+}
+
+/// How a program ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ended {
+    /// It says that all went well.
+    Well,
+    /// It could not be started.
+    NotThere,
+    /// It gave up, or was stopped by a limit.
+    Badly,
 }
 
 impl Drop for Output {

@@ -1,6 +1,6 @@
 //! A film's pictures, each with its stamp, from one decode.
 
-use super::child::Output;
+use super::child::{Ended, Output};
 use super::{FilmError, program, stamps};
 use crate::picture::{Frame, HIGH, WIDE};
 use std::path::Path;
@@ -33,10 +33,11 @@ pub fn frames(film: &Path, mut take: impl FnMut(Frame<'_>) -> bool) -> Result<u6
             return Ok(count);
         }
     }
-    if count > 0 {
-        return Ok(count);
+    if count == 0 {
+        return Err(why(&mut output, FilmError::NoPicture));
     }
-    Err(why(&mut output, FilmError::NoPicture))
+    // What comes after a fault would be missing without a word.
+    if output.ended() == Ended::Well { Ok(count) } else { Err(FilmError::Broken(last)) }
 }
 
 fn stamp(output: &Output, unit: &mut Option<f64>) -> Result<f64, FilmError> {
@@ -52,7 +53,9 @@ fn stamp(output: &Output, unit: &mut Option<f64>) -> Result<f64, FilmError> {
 
 /// Why nothing came.
 pub(super) fn why(output: &mut Output, nothing: FilmError) -> FilmError {
-    output.went_well();
+    if output.ended() == Ended::NotThere {
+        return FilmError::NoProgram;
+    }
     let told: Vec<String> = output.remarks.iter().filter(|line| stamps::is_complaint(line)).collect();
     if told.iter().any(|line| line.contains("match")) {
         return nothing;

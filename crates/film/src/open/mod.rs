@@ -13,7 +13,7 @@ use std::path::Path;
 use std::process::Command;
 
 /// Why a film cannot be read.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum FilmError {
     /// The program is not there.
     #[error(
@@ -30,6 +30,11 @@ pub enum FilmError {
     /// It has no sound.
     #[error("there is no sound in it")]
     NoSound,
+    /// Reading it ended before its end.
+    #[error(
+        "it is damaged, or too much for the limits that it is read within: reading ended after {0:.1} s; cut it, or convert it anew"
+    )]
+    Broken(f64),
     /// It stopped giving anything.
     #[error("reading it came to a standstill; it may be damaged")]
     Stalled,

@@ -1,6 +1,6 @@
 //! A film's sound, with the stamp of its beginning.
 
-use super::child::Output;
+use super::child::{Ended, Output};
 use super::{FilmError, program, stamps};
 use crate::sound::RATE;
 use std::path::Path;
@@ -42,6 +42,9 @@ pub fn sound(film: &Path, mut go_on: impl FnMut(f64) -> bool) -> Result<FilmSoun
     }
     if samples.is_empty() {
         return Err(super::frames::why(&mut output, FilmError::NoSound));
+    }
+    if output.ended() != Ended::Well {
+        return Err(FilmError::Broken(samples.len() as f64 / f64::from(RATE)));
     }
     // Every stamp says where the count should be; the middle of what they say is when it begins.
     let mut begins: Option<f64> = None;
