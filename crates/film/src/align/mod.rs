@@ -24,7 +24,7 @@ const FIRST_AGREE: usize = 4;
 /// How many stretches must agree for a place to count.
 const LEAST_AGREE: usize = 6;
 /// Which share of a run's stretches must agree.
-const LEAST_SHARE: f64 = 0.5;
+const LEAST_SHARE: f64 = 0.7;
 /// A gap longer than this between stretches that agree ends a run, in samples: 12 s.
 const GAP: f64 = 12.0 * RATE as f64;
 /// How clear a stretch must be to speak for a place.
