@@ -17,12 +17,13 @@ pub fn frames(film: &Path, mut take: impl FnMut(Frame<'_>) -> bool) -> Result<u6
     command.args(["-map", "0:V:0", "-an", "-sn", "-dn", "-vf", &filter, "-fps_mode", "passthrough"]);
     command.args(["-f", "rawvideo", "pipe:1"]);
     let mut output = Output::start(command, WIDE * HIGH * 3, stamps::wanted)?;
-    let (mut count, mut last, mut unit) = (0u64, f64::NEG_INFINITY, None);
+    let (mut count, mut last) = (0u64, f64::NEG_INFINITY);
+    let mut clock = Clock::default();
     while let Some(rgb) = output.piece()? {
         if rgb.len() < WIDE * HIGH * 3 {
             break;
         }
-        let at = stamp(&output, &mut unit)?;
+        let at = clock.next(&output)?;
         // Two pictures at one time, or backwards, would be measured wrongly.
         if at <= last {
             return Err(FilmError::Stamps);
@@ -40,13 +41,25 @@ pub fn frames(film: &Path, mut take: impl FnMut(Frame<'_>) -> bool) -> Result<u6
     if output.ended() == Ended::Well { Ok(count) } else { Err(FilmError::Broken(last)) }
 }
 
-fn stamp(output: &Output, unit: &mut Option<f64>) -> Result<f64, FilmError> {
-    loop {
-        // The stamp of a picture is written before the picture, and their unit before all.
-        let line = output.remarks.recv_timeout(Duration::from_secs(10)).map_err(|_| FilmError::Stamps)?;
-        *unit = stamps::unit(&line).or(*unit);
-        if line.contains("pts_time:") {
-            return unit.and_then(|unit| stamps::stamp(&line, unit)).ok_or(FilmError::Stamps);
+/// What the remarks before the first picture say of all stamps.
+#[derive(Default)]
+struct Clock {
+    unit: Option<f64>,
+    begins: f64,
+}
+
+impl Clock {
+    /// The next picture's stamp, counted from the film's beginning.
+    fn next(&mut self, output: &Output) -> Result<f64, FilmError> {
+        loop {
+            // The stamp of a picture is written before the picture, and their unit before all.
+            let line = output.remarks.recv_timeout(Duration::from_secs(10)).map_err(|_| FilmError::Stamps)?;
+            self.unit = stamps::unit(&line).or(self.unit);
+            self.begins = stamps::begins(&line).unwrap_or(self.begins);
+            if line.contains("pts_time:") {
+                let at = self.unit.and_then(|unit| stamps::stamp(&line, unit)).ok_or(FilmError::Stamps)?;
+                return Ok(at - self.begins);
+            }
         }
     }
 }

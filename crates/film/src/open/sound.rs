@@ -46,10 +46,11 @@ pub fn sound(film: &Path, mut go_on: impl FnMut(f64) -> bool) -> Result<FilmSoun
     if output.ended() != Ended::Well {
         return Err(FilmError::Broken(samples.len() as f64 / f64::from(RATE)));
     }
-    // Every stamp says where the count should be; the middle of what they say is when it begins.
+    // The first stamp says when it begins; every other must be where the count of samples is.
     let mut begins: Option<f64> = None;
-    let mut counted = 0u64;
+    let (mut counted, mut film_begins) = (0u64, 0.0);
     for line in &output.remarks {
+        film_begins = stamps::begins(&line).unwrap_or(film_begins);
         // Sound at this rate is counted in samples.
         let Some(at) = stamps::stamp(&line, 1.0 / f64::from(RATE)) else { continue };
         let begin = at - counted as f64 / f64::from(RATE);
@@ -59,7 +60,7 @@ pub fn sound(film: &Path, mut go_on: impl FnMut(f64) -> bool) -> Result<FilmSoun
         begins = begins.or(Some(begin));
         counted += samples_of(&line);
     }
-    Ok(FilmSound { begins: begins.ok_or(FilmError::Stamps)?, samples })
+    Ok(FilmSound { begins: begins.ok_or(FilmError::Stamps)? - film_begins, samples })
 }
 
 /// How many samples a line is about.

@@ -2,7 +2,13 @@
 
 /// Whether a line is a stamp, the unit of stamps, or says why a film is none.
 pub fn wanted(line: &str) -> bool {
-    line.contains("pts_time:") || line.contains(UNIT) || is_complaint(line)
+    line.contains("pts_time:") || line.contains(UNIT) || begins(line).is_some() || is_complaint(line)
+}
+
+/// When the film begins by its own stamps, seconds, if a line says it. Players count from there, and so do people.
+pub fn begins(line: &str) -> Option<f64> {
+    let after = line.trim().strip_prefix("Duration:")?.split(", start: ").nth(1)?;
+    after.split(',').next()?.trim().parse().ok().filter(|at: &f64| at.is_finite())
 }
 
 /// What stands before the unit.
@@ -64,6 +70,11 @@ mod tests {
             ["config in time_base: 1/0, x", "config in time_base: 0/1", "config in time_base: x", "time_base: 1/2"]
         {
             assert_eq!(unit(none), None, "{none}");
+        }
+        assert_eq!(begins("  Duration: 00:00:20.09, start: 1.443444, bitrate: 5601 kb/s"), Some(1.443_444));
+        for none in ["  Duration: N/A, bitrate: N/A", "title: x, start: 9, y", "  Duration: 1, start: N/A, bitrate: 1"]
+        {
+            assert_eq!(begins(none), None, "{none}");
         }
         assert!(wanted(video) && wanted(base) && wanted("x.mp4: Invalid data found when processing input"));
         assert!(!wanted("Stream #0:0"));
