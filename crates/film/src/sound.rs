@@ -85,6 +85,14 @@ impl Resampler {
     }
 }
 
+/// Sound of any rate, at [`RATE`]. `blocks` gives it block by block, mono.
+pub fn at_comparing_rate(from: u32, mut blocks: impl FnMut(&mut dyn FnMut(&[f32]))) -> Vec<f32> {
+    let (mut resampler, mut out) = (Resampler::new(from), Vec::new());
+    blocks(&mut |block| resampler.take(block, &mut out));
+    resampler.finish(&mut out);
+    out
+}
+
 /// When a sudden sound, such as a clap, begins near a time: seconds from the beginning of the sound. `None` if there is none within `reach`
 /// seconds that is four times as strong as what was before.
 pub fn sudden(sound: &[f32], near: f64, reach: f64) -> Option<f64> {

@@ -3,7 +3,7 @@
 use crate::align::{Refusal, Run, align_slowed};
 use crate::open::{FilmError, FilmSound, frames, sound};
 use crate::picture::Recorder;
-use crate::sound::{Resampler, sudden};
+use crate::sound::sudden;
 use std::path::Path;
 
 /// How far the reading is.
@@ -26,14 +26,6 @@ pub enum StudyError {
     /// It cannot be laid against the song.
     #[error(transparent)]
     Place(#[from] Refusal),
-}
-
-/// Sound of any rate, at the comparing rate. `blocks` gives it block by block, mono.
-pub fn at_comparing_rate(from: u32, mut blocks: impl FnMut(&mut dyn FnMut(&[f32]))) -> Vec<f32> {
-    let (mut resampler, mut out) = (Resampler::new(from), Vec::new());
-    blocks(&mut |block| resampler.take(block, &mut out));
-    resampler.finish(&mut out);
-    out
 }
 
 /// The sound of a film.

@@ -7,7 +7,7 @@
 mod songs;
 
 use letfall_film::align::{Refusal, align, align_slowed};
-use letfall_film::sound::{RATE, Resampler};
+use letfall_film::sound::RATE;
 use songs::{Hall, Song};
 
 const HALL: Hall = Hall { echo: 1.2, direct: 0.0, noise: 10.0, singer: false, drift: 50.0 };
@@ -57,9 +57,7 @@ fn slow_motion_with_slow_sound() {
     let song = Song::new(14, 50.0).play();
     let quick = Hall { drift: 0.0, noise: 20.0, ..HALL }.film(&song, 5.0, 40.0, 0.0, 1);
     // Four times slower: every sample is stretched.
-    let (mut slow, mut resampler) = (Vec::new(), Resampler::new(RATE / 4));
-    resampler.take(&quick, &mut slow);
-    resampler.finish(&mut slow);
+    let slow = songs::resampled(&quick, RATE / 4);
     let runs = align_slowed(&slow, &song, |_| true).unwrap();
     assert_eq!((runs.len(), runs[0].slow.to_bits()), (1, 4.0f64.to_bits()));
     assert!((runs[0].song(40.0) - 15.0).abs() < 0.003 && (runs[0].film(15.0) - 40.0).abs() < 0.012, "{runs:?}");

@@ -18,14 +18,6 @@ use std::path::Path;
 const MP4: &[&str] =
     &["-c:v", "libx264", "-preset", "ultrafast", "-pix_fmt", "yuv420p", "-c:a", "aac", "-b:a", "96k", "mp4"];
 
-fn has_ffmpeg(test: &str) -> bool {
-    let there = std::process::Command::new("ffmpeg").arg("-version").output().is_ok();
-    if !there {
-        letfall_testing::skip(&format!("films {test}"), "no ffmpeg is here; cargo xtask test installs it");
-    }
-    there
-}
-
 fn stage() -> Stage {
     Stage { secs: 14.0, washes: vec![(3.013, 0.0, 0.7), (9.307, 1.0, 0.2)], screen: 4.787, falls: (6.411, 6.411) }
 }
@@ -112,7 +104,7 @@ fn check(name: &str, stage: &Stage, camera: Camera, codec: &[&str]) {
 
 #[test]
 fn every_rate_and_codec() {
-    if !has_ffmpeg("every_rate_and_codec") {
+    if letfall_testing::lacks_ffmpeg("films every_rate_and_codec") {
         return;
     }
     let hevc: &[&str] =
@@ -147,7 +139,7 @@ fn every_rate_and_codec() {
 
 #[test]
 fn what_cameras_do() {
-    if !has_ffmpeg("what_cameras_do") {
+    if letfall_testing::lacks_ffmpeg("films what_cameras_do") {
         return;
     }
     let plain = Camera::of(50.0);
@@ -167,7 +159,7 @@ fn what_cameras_do() {
 /// order, late, or turned, and whose sound begins earlier or later than they.
 #[test]
 fn stamps_are_those_of_another_reader() {
-    if !has_ffmpeg("stamps_are_those_of_another_reader") {
+    if letfall_testing::lacks_ffmpeg("films stamps_are_those_of_another_reader") {
         return;
     }
     let Some(python) = std::env::var_os("LETFALL_ORACLES") else {
@@ -226,7 +218,7 @@ fn stamps_are_those_of_another_reader() {
 /// What cannot be a film is told in a sentence, and nothing is written, fetched or waited for without end.
 #[test]
 fn hostile_files() {
-    if !has_ffmpeg("hostile_files") {
+    if letfall_testing::lacks_ffmpeg("films hostile_files") {
         return;
     }
     let folder = tempfile::tempdir().unwrap();

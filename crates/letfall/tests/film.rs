@@ -53,8 +53,8 @@ fn lines(text: &str, kind: &str) -> Vec<Value> {
 
 #[test]
 fn a_filmed_rehearsal() {
-    if std::process::Command::new("ffmpeg").arg("-version").output().is_err() {
-        return letfall_testing::skip("film a_filmed_rehearsal", "no ffmpeg is here; cargo xtask test installs it");
+    if letfall_testing::lacks_ffmpeg("film a_filmed_rehearsal") {
+        return;
     }
     let desk = Desk::new();
     let plan = PreparedShow::new(Arc::new(show()), OutsideFacts::none()).prepare_named("Late").unwrap();
@@ -134,6 +134,10 @@ fn a_filmed_rehearsal() {
     let taken = letfall_core::file::read(&std::fs::read(&out).unwrap()).unwrap();
     assert_eq!(taken.receivers, self::show().receivers);
     assert_eq!(taken.hangs[0].measured.len(), self::show().hangs[0].measured.len() + 2);
+
+    // On standard output there is the show and nothing else.
+    let piped = good(&["film", &show, &film, "--service", "Late", "--regions", &file, "--take", "drops", "-o", "-"]);
+    assert_eq!(letfall_core::file::read(piped.as_bytes()).unwrap(), taken);
 
     // The sound alone, without ffmpeg; a place by hand; another song.
     let wav = desk.file("sound.wav", &films::wave(&heard));

@@ -37,6 +37,15 @@ pub fn needs_windows(test: &str) -> bool {
     skips
 }
 
+/// Whether the program that makes and reads films is missing here, which is then counted as a skip.
+pub fn lacks_ffmpeg(test: &str) -> bool {
+    let lacks = std::process::Command::new("ffmpeg").arg("-version").output().is_err();
+    if lacks {
+        skip(test, "no ffmpeg is here; cargo xtask test installs it");
+    }
+    lacks
+}
+
 /// Reports that a test cannot run here, and why. `LETFALL_SKIPS` names the file that collects the reports; without it they are
 /// only printed.
 ///

@@ -1,5 +1,6 @@
 //! Whether what is heard is in the guide's key. Drums alone lie as well in a version that is sung a tone lower.
 
+use crate::peak;
 use crate::sound::RATE;
 use letfall_core::time::round;
 use realfft::{RealFftPlanner, num_complex::Complex};
@@ -84,7 +85,7 @@ impl Notes {
                 continue;
             }
             let (a, b, c) = (size(bin - 1), size(bin), size(bin + 1));
-            let part = f64::from(0.5 * (a - c) / (a - 2.0 * b + c).min(-1e-9)).clamp(-0.5, 0.5);
+            let part = peak::part(f64::from(a), f64::from(b), f64::from(c));
             let place = hertz(bin) + part * f64::from(RATE) / FRAME as f64;
             let note = round::nearest(12.0 * libm::log2(place / 440.0));
             notes[note.rem_euclid(12) as usize] += libm::sqrtf(b);

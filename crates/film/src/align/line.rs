@@ -38,7 +38,7 @@ pub fn line(heard: &[Heard]) -> Option<Line> {
         let mut places: Vec<(f64, f64)> =
             heard.iter().map(|h| (h.place - drift * (h.at - middle), weight(h))).collect();
         places.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-        // The two millimetres of a ruler that cover most.
+        // The two milliseconds in which most of them lie.
         let (mut sum, mut from) = (0.0, 0);
         for to in 0..places.len() {
             sum += places[to].1;

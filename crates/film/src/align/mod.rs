@@ -10,7 +10,7 @@ mod line;
 mod onsets;
 mod phase;
 
-use crate::sound::{RATE, Resampler};
+use crate::sound::{RATE, at_comparing_rate};
 use line::{AGREES, Line};
 use onsets::Onsets;
 use phase::{Heard, Phases, STRETCH};
@@ -174,9 +174,7 @@ pub fn align_slowed(film: &[f32], guide: &[f32], mut go_on: impl FnMut(f64) -> b
         return first;
     }
     for slow in [2u32, 4, 8] {
-        let (mut resampler, mut fast) = (Resampler::new(RATE * slow), Vec::new());
-        resampler.take(film, &mut fast);
-        resampler.finish(&mut fast);
+        let fast = at_comparing_rate(RATE * slow, |take| take(film));
         let slow = f64::from(slow);
         match align(&fast, guide, &mut go_on) {
             Ok(runs) => {
@@ -266,7 +264,22 @@ fn runs(mut found: Vec<Found>) -> Result<Vec<Run>, Refusal> {
     }
     let mut runs: Vec<Run> = kept.iter().map(run).collect();
     runs.sort_by(|a, b| a.from.total_cmp(&b.from));
-    Ok(runs)
+    Ok(apart(runs))
+}
+
+/// Where two runs claim one part of the film, as they do where the song repeats itself before a cut, neither has it, nor what lies so near that
+/// it was heard in the same stretch.
+fn apart(mut runs: Vec<Run>) -> Vec<Run> {
+    let near = STRETCH as f64 / f64::from(RATE);
+    for n in 1..runs.len() {
+        let (from, to) = (runs[n].from, runs[n - 1].to);
+        if from < to {
+            runs[n - 1].to = from - near;
+            runs[n].from = to + near;
+        }
+    }
+    runs.retain(|run| run.from < run.to);
+    runs
 }
 
 fn run(found: &Found) -> Run {
@@ -287,5 +300,20 @@ fn run(found: &Found) -> Run {
         standard,
         agree: found.agree.len(),
         of: found.could.iter().filter(|at| (first..=last).contains(*at)).count(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// As the demo show's song gives them, whose second verse is cut in one service.
+    #[test]
+    fn two_runs_do_not_claim_one_part_of_the_film() {
+        let run = |from, to| Run { from, to, ..Run::by_hand(0.0, 0.0) };
+        let parted = apart(vec![run(0.0, 98.0), run(82.0, 172.0), run(180.0, 200.0)]);
+        let claims: Vec<(f64, f64)> = parted.iter().map(|run| (run.from, run.to)).collect();
+        assert_eq!(claims, [(0.0, 82.0 - 2.048), (98.0 + 2.048, 172.0), (180.0, 200.0)]);
+        assert_eq!(apart(vec![run(0.0, 5.0), run(1.0, 30.0)]).len(), 1, "nothing is left of the first");
     }
 }

@@ -2,6 +2,7 @@
 //! the same weight, so that a room, a loudspeaker or an equaliser changes little (C. Knapp and G. Carter, "The generalized correlation
 //! method for estimation of time delay", IEEE Trans. ASSP 24, 1976: the phase transform).
 
+use crate::peak;
 use crate::sound::RATE;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex, num_complex::Complex};
 use std::collections::BTreeMap;
@@ -97,11 +98,10 @@ impl<'a> Phases<'a> {
         let best = (-reach..=reach).max_by(|a, b| value(*a).total_cmp(&value(*b)))?;
         let next = (-reach..=reach).filter(|at| (at - best).abs() > 12).map(value).fold(0.0f32, f32::max);
         let (before, top, after) = (value(best - 1), value(best), value(best + 1));
-        let bend = before - 2.0 * top + after;
-        let part = if bend < 0.0 { (0.5 * (before - after) / bend).clamp(-0.5, 0.5) } else { 0.0 };
+        let part = peak::part(f64::from(before), f64::from(top), f64::from(after));
         (top > 0.0).then(|| Heard {
             at: from as f64 + STRETCH as f64 / 2.0,
-            place: (place + best) as f64 + f64::from(part),
+            place: (place + best) as f64 + part,
             clear: top / next.max(f32::MIN_POSITIVE),
         })
     }

@@ -2,6 +2,7 @@
 //! was there afterwards.
 
 use super::series::{PER_ROW, ROWS, Still};
+use crate::peak;
 use letfall_core::time::round;
 
 /// Rows are put together into so many, which is enough for a light and less noisy.
@@ -224,11 +225,12 @@ fn centred(values: &[Vec<f64>], basis: &Basis) -> Vec<Vec<f64>> {
 
 /// How much of the squares a course of the change explains.
 fn fit(times: &[f64], centred: &[Vec<f64>], basis: &Basis, course: impl Fn(f64) -> f64) -> f64 {
-    let (sums, square) = along(times, centred, basis, course);
+    let (sums, _, square) = along(times, centred, basis, course);
     if square > 1e-9 { sums.iter().map(|s| s * s).sum::<f64>() / square } else { 0.0 }
 }
 
-fn along(times: &[f64], centred: &[Vec<f64>], basis: &Basis, course: impl Fn(f64) -> f64) -> (Vec<f64>, f64) {
+/// What goes along with a course: the sums for each value, the course's own shares without mean and drift, and their squares.
+fn along(times: &[f64], centred: &[Vec<f64>], basis: &Basis, course: impl Fn(f64) -> f64) -> (Vec<f64>, Vec<f64>, f64) {
     let mut shares: Vec<f64> = times.iter().map(|t| course(*t)).collect();
     basis.take_out(&mut shares);
     let square: f64 = shares.iter().map(|s| s * s).sum();
@@ -238,7 +240,7 @@ fn along(times: &[f64], centred: &[Vec<f64>], basis: &Basis, course: impl Fn(f64
             *sum += value * share;
         }
     }
-    (sums, square)
+    (sums, shares, square)
 }
 
 /// The top of the gains around the best one, by a parabola.
@@ -260,10 +262,7 @@ fn finer(gains: &[f64], from: f64, fine: f64, best: f64) -> f64 {
     if high > low {
         return from + f64::midpoint(low as f64, high as f64) * fine;
     }
-    let (a, b, c) = (gains[n - 1], gains[n], gains[n + 1]);
-    let bend = a - 2.0 * b + c;
-    let part = if bend < 0.0 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 };
-    best + part * fine
+    best + peak::part(gains[n - 1], gains[n], gains[n + 1]) * fine
 }
 
 struct Told {
@@ -277,11 +276,9 @@ struct Told {
 /// Along the direction in which it changes: how far, how noisy, and how much of what happens it explains.
 fn told(times: &[f64], centred: &[Vec<f64>], basis: &Basis, best: &Best, width: f64) -> Told {
     let course = |t: f64| ramp(t, best.begins, width, best.shape);
-    let (sums, square) = along(times, centred, basis, course);
+    let (sums, shares, square) = along(times, centred, basis, course);
     let change: Vec<f64> = sums.iter().map(|s| s / square.max(1e-9)).collect();
     let size = change.iter().map(|c| c * c).sum::<f64>().sqrt();
-    let mut shares: Vec<f64> = times.iter().map(|t| course(*t)).collect();
-    basis.take_out(&mut shares);
     let (mut all, mut unexplained) = (0.0, 0.0);
     let mut left = centred.to_vec();
     for (row, share) in left.iter_mut().zip(&shares) {

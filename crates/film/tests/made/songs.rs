@@ -8,7 +8,7 @@
     clippy::many_single_char_names
 )]
 
-use letfall_film::sound::{RATE, Resampler};
+use letfall_film::sound::{RATE, at_comparing_rate};
 use letfall_sound::song::{Band, SAMPLE_RATE, Voice};
 
 /// Numbers that look random and are the same every time (G. Marsaglia, "Xorshift RNGs", 2003).
@@ -113,10 +113,7 @@ impl Song {
 }
 
 pub fn resampled(sound: &[f32], from: u32) -> Vec<f32> {
-    let (mut resampler, mut out) = (Resampler::new(from), Vec::new());
-    resampler.take(sound, &mut out);
-    resampler.finish(&mut out);
-    out
+    at_comparing_rate(from, |take| take(sound))
 }
 
 /// What lies between a loudspeaker and a film.

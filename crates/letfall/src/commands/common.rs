@@ -2,8 +2,10 @@
 
 use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
 use letfall_core::show::{Label, Service, Show};
+use letfall_core::time::round;
 use letfall_files::Failure;
 use serde::Serialize;
+use serde::de::DeserializeOwned;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -35,6 +37,20 @@ pub fn service<'a>(show: &'a Show, name: Option<&str>) -> Result<&'a Service, Fa
 pub fn json_line(to: &mut String, value: &impl Serialize) {
     to.push_str(&serde_json::to_string(value).unwrap_or_default());
     to.push('\n');
+}
+
+/// What a JSON file says; an error names the file and the place in it.
+pub fn from_json<T: DeserializeOwned>(path: &Path, bytes: &[u8]) -> Result<T, Failure> {
+    let in_file = |why: &dyn std::fmt::Display| Failure::Use(format!("{}: {why}", path.display()));
+    let mut json = serde_json::Deserializer::from_slice(bytes);
+    let value = serde_path_to_error::deserialize(&mut json).map_err(|why| in_file(&why))?;
+    json.end().map_err(|why| in_file(&why))?;
+    Ok(value)
+}
+
+/// Rounded to three decimal places.
+pub fn thousandths(x: f64) -> f64 {
+    round::nearest(x * 1000.0) as f64 / 1000.0
 }
 
 /// "1 cue", "2 cues".

@@ -1,6 +1,6 @@
 //! `letfall film`: what a film of a rehearsal shows of every delay and drop.
 
-use super::common::{count, prepared};
+use super::common::{count, from_json, prepared};
 use super::film_told::{Shown, as_json, as_words};
 use crate::cli;
 use crate::output::{Answer, CommandOutput};
@@ -16,6 +16,7 @@ use letfall_film::measure::{
 };
 use letfall_film::open::FilmSound;
 use letfall_film::picture::{Recorder, Regions};
+use letfall_film::sound::at_comparing_rate;
 use letfall_film::study;
 use letfall_live::LogRecord;
 use std::collections::BTreeMap;
@@ -50,28 +51,25 @@ pub fn run(args: &cli::Film) -> Answer {
     } else {
         as_words(&mut text, &plan, &shown, &delays, &falls);
     }
-    let mut remarks = Vec::new();
-    if let Some(output) = &args.output {
-        let mut show = (**plan.show()).clone();
-        let film = args.file.file_name().unwrap_or_default().to_string_lossy();
-        let edit = taken(&show, &delays, &falls, what, &film);
-        if edit.is_nothing() {
-            return Err(Failure::Use("nothing was written: the film shows nothing that --take names".to_owned()));
-        }
-        History::new().commit(&mut show, "Take what the film shows", edit, Selection::none())?;
-        streams::write(output, &letfall_core::file::write(&show))?;
-        remarks.push(format!("{}; wrote {}", moved(&plan, show, what, &delays, &falls)?, output.display()));
+    let Some(output) = &args.output else {
+        return Ok(CommandOutput { text, remarks: Vec::new(), found_stop: false, is_report: false });
+    };
+    let mut show = (**plan.show()).clone();
+    let film = args.file.file_name().unwrap_or_default().to_string_lossy();
+    let edit = taken(&show, &delays, &falls, what, &film);
+    if edit.is_nothing() {
+        return Err(Failure::Use("nothing was written: the film shows nothing that --take names".to_owned()));
     }
-    Ok(CommandOutput { text, remarks, found_stop: false, is_report: !args.json })
+    History::new().commit(&mut show, "Take what the film shows", edit, Selection::none())?;
+    streams::write(output, &letfall_core::file::write(&show))?;
+    let remarks = vec![format!("{}; wrote {}", moved(&plan, show, what, &delays, &falls)?, output.display())];
+    Ok(streams::told(output, text, remarks))
 }
 
 fn read_regions(path: &Path) -> Result<Regions, Failure> {
     let bytes = streams::read("the regions", path)?;
-    let in_file = |why: String| Failure::Use(format!("{}: {why}", path.display()));
-    let mut json = serde_json::Deserializer::from_slice(&bytes);
-    let regions: Regions = serde_path_to_error::deserialize(&mut json).map_err(|why| in_file(why.to_string()))?;
-    json.end().map_err(|why| in_file(why.to_string()))?;
-    regions.validate().map_err(|why| in_file(why.to_string()))?;
+    let regions: Regions = from_json(path, &bytes)?;
+    regions.validate().map_err(|why| Failure::Use(format!("{}: {why}", path.display())))?;
     Ok(regions)
 }
 
@@ -165,7 +163,7 @@ fn sent_late(args: &cli::Film, runs: usize) -> Result<SentLate, Failure> {
 fn recording(path: &Path) -> Result<Vec<f32>, String> {
     let mut decoder = guides::open(path)?;
     let rate = decoder.facts().sample_rate;
-    Ok(study::at_comparing_rate(rate, |take| {
+    Ok(at_comparing_rate(rate, |take| {
         while let Some(block) = decoder.next_block() {
             take(block);
         }
@@ -226,7 +224,7 @@ fn moved(
         plan.schedule().rows.iter().filter(|row| after.row(row.label).is_some_and(|new| new.send != row.send)).count();
     let mut words = Vec::new();
     if what.delays {
-        words.push(count(delays.len(), "delay"));
+        words.push(count(delays.iter().filter(|seen| !seen.impossible).count(), "delay"));
     }
     if what.drops {
         words.push(count(falls.len(), "drop"));

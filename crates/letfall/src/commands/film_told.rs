@@ -1,6 +1,6 @@
 //! What `letfall film` says of a film: for people, and as JSON Lines.
 
-use super::common::{json_line, line};
+use super::common::{json_line, line, thousandths};
 use letfall_core::prepared::Prepared;
 use letfall_core::show::{Instant, Label};
 use letfall_core::time::round;
@@ -88,11 +88,6 @@ enum JsonLine<'a> {
 
 fn micros(secs: f64) -> i64 {
     round::nearest(secs * 1e6)
-}
-
-/// To three places.
-fn thousandths(share: f64) -> f64 {
-    round::nearest(share * 1000.0) as f64 / 1000.0
 }
 
 fn to_words(to: Instant) -> &'static str {

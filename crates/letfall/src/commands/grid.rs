@@ -1,6 +1,6 @@
 //! `letfall grid`: prints the tempo map of a MIDI file, or finds one in a recording.
 
-use super::common::{count, json_line, line};
+use super::common::{count, json_line, line, thousandths};
 use crate::cli;
 use crate::output::{Answer, CommandOutput};
 use letfall_core::show::Section;
@@ -104,11 +104,6 @@ fn of_midi(args: &cli::Grid) -> Answer {
         }
     }
     Ok(CommandOutput { text, remarks: found.notes, found_stop: false, is_report: false })
-}
-
-/// Rounded to three decimal places.
-fn thousandths(x: f64) -> f64 {
-    round::nearest(x * 1000.0) as f64 / 1000.0
 }
 
 /// The number of the bar line that ends this many bars.

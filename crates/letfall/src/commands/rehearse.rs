@@ -1,6 +1,6 @@
 //! `letfall rehearse`
 
-use super::common::{count, prepared};
+use super::common::{count, from_json, prepared};
 use crate::cli;
 use crate::output::{Answer, CommandOutput};
 use crate::streams;
@@ -14,9 +14,7 @@ pub fn run(args: &cli::Rehearse) -> Answer {
     let prepared = prepared(&args.show, args.service.as_deref())?;
     let in_file = |why: &dyn std::fmt::Display| Failure::Use(format!("{}: {why}", args.script.display()));
     let bytes = streams::read("the script", &args.script)?;
-    let mut json = serde_json::Deserializer::from_slice(&bytes);
-    let script: Script = serde_path_to_error::deserialize(&mut json).map_err(|why| in_file(&why))?;
-    json.end().map_err(|why| in_file(&why))?;
+    let script: Script = from_json(&args.script, &bytes)?;
     let plan = Arc::new(RunPlan::new(prepared));
     let log = rehearse(&plan, &script).map_err(|why| in_file(&why))?;
     let mut text = String::new();
