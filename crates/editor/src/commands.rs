@@ -65,6 +65,8 @@ commands! {
         "The song takes over bars, metre, tempo and sections of a MIDI file. Cues stay at their bars.";
     ChooseGuide = "Choose the song's guide recording…", None,
         "Chooses the recording that everyone follows. Song time 0 is its first sample.";
+    OpenFilm = "Open a film of a rehearsal…", None,
+        "Opens a film, or a recording of its sound, and lays it against the song on screen. Nothing of it is kept or sent.";
     FindBars = "Find the song's bars in its guide recording", None,
         "Listens to the guide recording and offers its bars and tempo; nothing is changed until you use them.";
     Play = "Play or stop", Some((NONE, Key::Space)),
@@ -177,6 +179,8 @@ commands! {
         "Shows the pages to print.";
     ShowRoom = "Show the Room screen", Some((CMD, Key::Num6)),
         "Shows the room from above, from the side and from the seats, and what comes before the first cue.";
+    ShowFilm = "Show the Film screen", Some((CMD, Key::Num7)),
+        "Shows a film of a rehearsal, and what it shows of every delay and drop.";
     Tour = "Tour in eight steps", None,
         "Shows on a demo show how a cue is laid, moved, carried, printed and written; it can be ended at any time.";
     SwitchTheme = "Dark or paper", None,

@@ -2,6 +2,7 @@
 
 use crate::by_ear::ByEar;
 use crate::document::Document;
+use crate::film::FilmStudy;
 use crate::jobs::dialogs::{Dialogs, Native, Typed};
 use crate::jobs::{Autosaver, GuidePeaks, Job, JobResult, Leaving, forget, own_place, recent, recovered, remember};
 use crate::playback::Playback;
@@ -37,6 +38,8 @@ pub struct Editor {
     pub playback: Playback,
     /// Bars found in the guide.
     pub by_ear: ByEar,
+    /// The film that is looked at.
+    pub film: FilmStudy,
     /// The run that sends the schedule, and its set-up.
     pub rehearsal: Rehearsal,
     /// The state of the screens.
@@ -59,6 +62,8 @@ pub struct Editor {
     pub(crate) demo_coming: Option<Job<Result<Document, String>>>,
     /// The job that is saving the show.
     pub(crate) saving: Option<Job<Result<JobResult, String>>>,
+    /// The show that was dropped on the window, while it is asked whether this one may be left.
+    pub(crate) dropped_show: Option<PathBuf>,
     /// What to do once the show is saved.
     pub(crate) after_saving: Option<Leaving>,
     /// Characters for which fonts have been looked for.
@@ -133,6 +138,7 @@ impl Editor {
             dialogs: Box::new(Typed),
             playback: Playback::default(),
             by_ear: ByEar::default(),
+            film: FilmStudy::default(),
             rehearsal: Rehearsal::new(folder.clone()),
             screens: Screens { recovered: kept, ..Screens::default() },
             requests: Requests::default(),
@@ -144,6 +150,7 @@ impl Editor {
             job: None,
             demo_coming: None,
             saving: None,
+            dropped_show: None,
             after_saving: None,
             fonts_for: BTreeSet::new(),
             fonts_coming: None,

@@ -7,7 +7,7 @@ use crate::jobs::{AUTOSAVE_SECS, Job};
 use crate::rehearsal::RehearsalRequest;
 use crate::request::{Requests, UiRequest};
 use crate::screens::rehearse::Rehearsing;
-use crate::screens::score::{Ear, GuideStrip, StageStripState};
+use crate::screens::score::{Ear, FilmStrip, GuideStrip, StageStripState};
 use crate::screens::windows::{HelpWindow, TourLook};
 use crate::screens::{Screen, head, problems, score, status, windows};
 use crate::widgets::theme;
@@ -32,6 +32,9 @@ impl Editor {
             ctx.layer_painter(egui::LayerId::background()).rect_filled(ctx.content_rect(), 0.0, ground);
         }
         self.poll(&ctx);
+        for file in ctx.input(|i| i.raw.dropped_files.clone()) {
+            self.dropped(file.path().to_owned());
+        }
         self.keys(&ctx);
         self.put_work_by(&ctx);
         let mut requests = std::mem::take(&mut self.requests);
@@ -82,6 +85,7 @@ impl Editor {
         self.document.poll();
         let moves = self.playback.poll(&mut self.document);
         self.by_ear.poll(&mut self.document);
+        self.film.poll(&mut self.document, &wake);
         self.peaks.poll(&mut self.document, wake.clone());
         let now = ctx.input(|i| i.time);
         self.rehearsal.poll(now, &mut self.document, &mut self.playback, &wake);
@@ -153,7 +157,9 @@ impl Editor {
                 egui::CentralPanel::no_frame().show(ui, |ui| {
                     let (found, known) = (self.by_ear.found(), self.by_ear.known());
                     let guide = peaks.as_deref().map(|peaks| GuideStrip { peaks, found, known });
-                    screens.score.show(ui, document, theme, guide, requests);
+                    let service = document.current().map_or("", |service| &service.name);
+                    let film = FilmStrip::of(&self.film, service, &mut screens.film.textures);
+                    screens.score.show(ui, document, theme, guide, film, requests);
                 });
             }
             Screen::Services => {
@@ -168,6 +174,9 @@ impl Editor {
             Screen::Rehearse => {
                 let what = Rehearsing { rehearsal: &self.rehearsal, sound: self.playback.words(), document, theme };
                 screens.rehearse.show(ui, &what, requests);
+            }
+            Screen::Film => {
+                central.show(ui, |ui| screens.film.show(ui, &self.film, document, theme, requests));
             }
             Screen::Paper => {
                 central.show(ui, |ui| screens.paper.show(ui, document, requests));

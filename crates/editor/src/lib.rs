@@ -10,6 +10,7 @@ pub mod commands;
 pub mod document;
 mod drawing_backend;
 mod editor;
+mod film;
 mod frame;
 pub mod help;
 pub mod jobs;

@@ -4,6 +4,7 @@
 use crate::by_ear::EarRequest;
 use crate::commands::Command;
 use crate::document::Document;
+use crate::film::FilmRequest;
 use crate::jobs::FilePurpose;
 use crate::rehearsal::RehearsalRequest;
 use letfall_core::edit::{Edit, EditError, Pick, Selection};
@@ -111,6 +112,8 @@ pub enum UiRequest {
     Reveal(SongTime),
     /// A request about bars by ear.
     Ear(EarRequest),
+    /// A request about the film.
+    Film(FilmRequest),
     /// A request about the rehearsal.
     Rehearsal(RehearsalRequest),
     /// Show the report of a performance, filled in.

@@ -405,6 +405,12 @@ pub struct Film {
     /// In place of the sound: a time of the film, and the bar that begins then, such as 12.4=33
     #[arg(long, value_name = "SECONDS=BAR")]
     pub at: Option<String>,
+    /// What is heard at --at is a clap, a click or a drum: its own beginning counts, to a few milliseconds
+    #[arg(long, requires = "at")]
+    pub sudden: bool,
+    /// With --at: the film plays so many times slower than it was filmed
+    #[arg(long, value_name = "TIMES", requires = "at", default_value_t = 1.0)]
+    pub slow: f64,
     /// From the loudspeaker to the camera, metres; if not given, it stood at the seat that the show plans for
     #[arg(long, value_name = "METRES")]
     pub distance: Option<f64>,

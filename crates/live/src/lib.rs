@@ -26,6 +26,7 @@ mod ports;
 mod run_plan;
 mod runner;
 mod script;
+mod sent_late;
 mod sync;
 #[cfg(feature = "device")]
 mod system_ports;
@@ -57,6 +58,7 @@ pub use run_plan::{
 };
 pub use runner::{Clock, Clocks, Handle, Runner, RunnerEvent, SystemClocks, machines};
 pub use script::{Does, Script, ScriptError, ScriptPart, Step, rehearse};
+pub use sent_late::sent_late;
 pub use sync::SyncPlan;
 #[cfg(feature = "device")]
 pub use system_ports::SystemPorts;

@@ -34,6 +34,7 @@ impl Editor {
             Command::ExportTimecode => self.ask_for_file(FilePurpose::Export(ExportKind::Timecode)),
             Command::TakeGrid => self.leave(Leaving::Grid),
             Command::ChooseGuide => self.ask_for_file(FilePurpose::Guide),
+            Command::OpenFilm => self.ask_for_file(FilePurpose::Film),
             Command::FindBars => self.carry_out(UiRequest::Ear(EarRequest::Find)),
             Command::Play | Command::Run | Command::StopAll => self.run_command(command),
             Command::HalfSpeed | Command::RoundSection | Command::HearClick => self.playing_command(command),
@@ -73,6 +74,7 @@ impl Editor {
             Command::ShowServices => self.screen = Screen::Services,
             Command::ShowRig => self.screen = Screen::Rig,
             Command::ShowRoom => self.screen = Screen::Room,
+            Command::ShowFilm => self.screen = Screen::Film,
             Command::ShowRehearse => self.screen = Screen::Rehearse,
             Command::ShowPaper => self.screen = Screen::Paper,
             Command::SwitchTheme => {

@@ -94,6 +94,11 @@ impl Editor {
             Leaving::New => self.screens.start = Some(Start::new(recent(&self.folder))),
             Leaving::Tour => self.start_with(StartChoice::Tour),
             Leaving::Open => self.ask_for_file(FilePurpose::Open),
+            Leaving::Dropped => {
+                if let Some(path) = self.dropped_show.take() {
+                    self.open_file(path);
+                }
+            }
             Leaving::Close => self.close = true,
             Leaving::Grid => self.ask_for_file(FilePurpose::Grid),
         }
@@ -122,11 +127,18 @@ impl Editor {
             | FilePurpose::Table
             | FilePurpose::StartSong
             | FilePurpose::StartGuide
-            | FilePurpose::StartRig => {
+            | FilePurpose::StartRig
+            | FilePurpose::Film
+            | FilePurpose::FilmLog
+            | FilePurpose::Regions => {
                 let folder = path.as_deref().and_then(Path::parent).map(Path::to_owned).unwrap_or_default();
                 if folder.as_os_str().is_empty() { folder } else { folder.join("") }
             }
             FilePurpose::SaveAs => path.unwrap_or_else(|| PathBuf::from("my-show.letfall")),
+            FilePurpose::SaveRegions => {
+                let show = path.unwrap_or_else(|| PathBuf::from("my-show.letfall"));
+                PathBuf::from(format!("{}-film-regions.json", show.with_extension("").display()))
+            }
             FilePurpose::Export(kind) => {
                 let plain = |c: char| if c.is_alphanumeric() { c } else { '-' };
                 let service: String = self
@@ -231,6 +243,10 @@ impl Editor {
             FilePurpose::Table => self.read_table(path),
             FilePurpose::StartSong => self.read_start_song(path),
             FilePurpose::StartRig => self.read_start_rig(path),
+            FilePurpose::Film => self.open_film(path),
+            FilePurpose::FilmLog => self.read_film_log(&path),
+            FilePurpose::Regions => self.read_regions(&path),
+            FilePurpose::SaveRegions => self.save_regions(&path),
             FilePurpose::StartGuide => {
                 if let Some(start) = &mut self.screens.start {
                     start.set_guide(path);

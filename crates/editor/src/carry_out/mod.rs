@@ -2,6 +2,7 @@
 
 mod commands;
 mod files;
+mod films;
 mod new_cue;
 mod requests;
 mod services;

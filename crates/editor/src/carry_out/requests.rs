@@ -50,6 +50,7 @@ impl Editor {
             UiRequest::HelpField(table, field) => self.screens.help = Some(HelpWindow::Field(table, field)),
             UiRequest::Reveal(at) => self.screens.score.reveal(at),
             UiRequest::Ear(request) => self.ear(request),
+            UiRequest::Film(request) => self.film(request),
             UiRequest::Rehearsal(request) => self.rehearsal_request(request),
             UiRequest::Report(performed) => {
                 self.screens.paper.fill_in(*performed);
@@ -59,7 +60,7 @@ impl Editor {
         }
     }
 
-    fn commit(&mut self, name: &str, edit: Result<Edit, EditError>, then: Then) {
+    pub(super) fn commit(&mut self, name: &str, edit: Result<Edit, EditError>, then: Then) {
         if !self.document.commit(name, edit) {
             // A screen may already show the edit as done, so make it show the real values again.
             self.screens.forget_drafts();

@@ -65,6 +65,14 @@ pub enum FilePurpose {
     StartGuide,
     /// A show whose rig is taken for a show that is begun.
     StartRig,
+    /// A film of a rehearsal.
+    Film,
+    /// The log of the run that was filmed.
+    FilmLog,
+    /// What is seen where in a film.
+    Regions,
+    /// Where to write what is seen where.
+    SaveRegions,
 }
 
 impl FilePurpose {
@@ -81,26 +89,34 @@ impl FilePurpose {
             FilePurpose::StartSong => "Take the song's bars and tempo from a MIDI file",
             FilePurpose::StartGuide => "Choose the song's recording",
             FilePurpose::StartRig => "Take the rig of an earlier show",
+            FilePurpose::Film => "Open a film of a rehearsal",
+            FilePurpose::FilmLog => "Take the log of the run that was filmed",
+            FilePurpose::Regions => "Take what is seen where from a file",
+            FilePurpose::SaveRegions => "Keep what is seen where in a file",
         }
     }
 
     /// The label of the button beside a typed path.
     pub const fn verb(self) -> &'static str {
         match self {
-            FilePurpose::Open => "Open",
-            FilePurpose::SaveAs => "Save",
+            FilePurpose::Open | FilePurpose::Film => "Open",
+            FilePurpose::SaveAs | FilePurpose::SaveRegions => "Save",
             FilePurpose::Export(_) => "Export",
             FilePurpose::Previous => "Compare",
             FilePurpose::Guide => "Take it",
             FilePurpose::Grid => "Take over",
-            FilePurpose::Table | FilePurpose::StartSong | FilePurpose::StartRig => "Read it",
+            FilePurpose::Table
+            | FilePurpose::StartSong
+            | FilePurpose::StartRig
+            | FilePurpose::FilmLog
+            | FilePurpose::Regions => "Read it",
             FilePurpose::StartGuide => "Choose it",
         }
     }
 
     /// Whether the file is written rather than read.
     pub const fn writes(self) -> bool {
-        matches!(self, FilePurpose::SaveAs | FilePurpose::Export(_))
+        matches!(self, FilePurpose::SaveAs | FilePurpose::Export(_) | FilePurpose::SaveRegions)
     }
 
     /// The extension of such files, and what they are called.
@@ -113,6 +129,9 @@ impl FilePurpose {
             FilePurpose::Grid | FilePurpose::StartSong => ("mid", "Standard MIDI Files"),
             // The dialog's filter takes only one extension, so it shows all files; a typed path may have any.
             FilePurpose::Guide | FilePurpose::StartGuide => ("*", "Sound files"),
+            FilePurpose::Film => ("*", "Films and sound files"),
+            FilePurpose::FilmLog => ("jsonl", "Logs of runs"),
+            FilePurpose::Regions | FilePurpose::SaveRegions => ("json", "Regions of a film"),
             // Tables are saved as .csv, .tsv or .txt.
             FilePurpose::Table => ("*", "Tables"),
         }
@@ -126,6 +145,8 @@ pub enum Leaving {
     New,
     /// Open another.
     Open,
+    /// Open the show that was dropped on the window.
+    Dropped,
     /// Close the window.
     Close,
     /// Take bars and tempo from a MIDI file.

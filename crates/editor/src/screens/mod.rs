@@ -1,6 +1,7 @@
 //! The screens. A screen draws what it is given and records requests. Its own state is only about how it looks (zoom, text that
 //! is typed but not committed), never the show itself.
 
+pub mod film;
 pub mod head;
 pub mod paper;
 pub mod problems;
@@ -30,6 +31,8 @@ pub enum Screen {
     Rehearse,
     /// The pages.
     Paper,
+    /// A film of a rehearsal.
+    Film,
 }
 
 impl Screen {
@@ -39,13 +42,14 @@ impl Screen {
     }
 
     /// All screens with their names, in the order of the head.
-    pub const ALL: [(Screen, &'static str); 6] = [
+    pub const ALL: [(Screen, &'static str); 7] = [
         (Screen::Score, "Score"),
         (Screen::Services, "Services"),
         (Screen::Rig, "Rig"),
         (Screen::Rehearse, "Rehearse"),
         (Screen::Paper, "Paper"),
         (Screen::Room, "Room"),
+        (Screen::Film, "Film"),
     ];
 }
 
@@ -64,6 +68,8 @@ pub struct Screens {
     pub room: room::RoomScreen,
     /// The pages.
     pub paper: paper::PaperScreen,
+    /// The film.
+    pub film: film::FilmScreen,
     /// The board and its desk.
     pub rehearse: rehearse::RehearseScreen,
     /// The search over everything.

@@ -8,6 +8,9 @@ mod colours;
 mod desk;
 mod drawings;
 mod files;
+mod film;
+#[path = "../../../film/tests/made/films.rs"]
+mod films;
 mod first_show;
 mod help;
 mod keyboard;
@@ -21,6 +24,8 @@ mod run_desk;
 mod score;
 mod services;
 mod sizes;
+#[path = "../../../film/tests/made/songs.rs"]
+mod songs;
 mod tour;
 mod two_editors;
 mod walk;

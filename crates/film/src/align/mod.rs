@@ -62,11 +62,21 @@ impl Run {
         (song - self.offset) * self.slow / (1.0 + self.drift)
     }
 
-    /// A run of which a person says one place, both in seconds: the song goes as fast as the film, and nobody knows where it ends.
-    pub fn by_hand(film: f64, song: f64) -> Run {
+    /// A run of which a person says one place, both in seconds: nobody knows where it ends. The film plays `slow` times slower than it was
+    /// filmed.
+    pub fn by_hand(film: f64, song: f64, slow: f64) -> Run {
         // A hand is exact to a tenth of a second or so (common practice, no source).
-        let (from, to, offset) = (0.0, f64::MAX, song - film);
-        Run { from, to, offset, drift: 0.0, slow: 1.0, standard: 0.05, agree: 0, of: 0 }
+        Run::through(film, song, slow, 0.05)
+    }
+
+    /// The same by the beginning of a clap, a click or a drum, which is found to a few milliseconds.
+    pub fn by_sudden(film: f64, song: f64, slow: f64) -> Run {
+        Run::through(film, song, slow, 0.003)
+    }
+
+    fn through(film: f64, song: f64, slow: f64, standard: f64) -> Run {
+        let (from, to, offset) = (0.0, f64::MAX, song - film / slow);
+        Run { from, to, offset, drift: 0.0, slow, standard, agree: 0, of: 0 }
     }
 
     /// The share of stretches that agree, 0 to 1.
@@ -310,7 +320,7 @@ mod tests {
     /// As the demo show's song gives them, whose second verse is cut in one service.
     #[test]
     fn two_runs_do_not_claim_one_part_of_the_film() {
-        let run = |from, to| Run { from, to, ..Run::by_hand(0.0, 0.0) };
+        let run = |from, to| Run { from, to, ..Run::by_hand(0.0, 0.0, 1.0) };
         let parted = apart(vec![run(0.0, 98.0), run(82.0, 172.0), run(180.0, 200.0)]);
         let claims: Vec<(f64, f64)> = parted.iter().map(|run| (run.from, run.to)).collect();
         assert_eq!(claims, [(0.0, 82.0 - 2.048), (98.0 + 2.048, 172.0), (180.0, 200.0)]);

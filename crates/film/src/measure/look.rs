@@ -110,7 +110,7 @@ pub fn look(
 }
 
 /// The names under which a cue may be seen: its receiver, its output, its fabric.
-fn names<'a>(show: &'a Show, row: &Row, does: &Action) -> Vec<&'a str> {
+pub fn names<'a>(show: &'a Show, row: &Row, does: &Action) -> Vec<&'a str> {
     let mut names: Vec<&str> = row.receiver.map(|at| show.receivers[at as usize].name.as_str()).into_iter().collect();
     match does {
         Action::Output { route } => {

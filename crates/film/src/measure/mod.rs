@@ -1,9 +1,11 @@
 //! A film against the plan: which cues should be seen where and when, when they were seen, and what follows for receivers and fabrics.
 
+mod by_hand;
 mod edit;
 mod look;
 mod sums;
 
+pub use by_hand::{Mark, Marks, planned_at, with_marks};
 pub use edit::{Taken, taken};
 pub use look::{Look, LookError, known, look};
 pub use sums::{DropSeen, ReceiverSeen, drops, receivers};
@@ -44,12 +46,22 @@ pub struct CueSeen {
     pub run: usize,
     /// The cue.
     pub label: Label,
-    /// The region it was looked for in.
-    pub region: usize,
+    /// The region it was looked for in. `None` if a person marked it without one.
+    pub region: Option<usize>,
     /// When it should be seen, seconds of the film's clock.
     pub planned: f64,
     /// What was seen.
     pub seen: Result<What, Unseen>,
+}
+
+/// How it was seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum SeenBy {
+    /// It was found in the pictures.
+    Looking,
+    /// A person marked it.
+    Hand,
 }
 
 /// What was seen of a cue.
@@ -72,6 +84,8 @@ pub struct What {
     /// How many times slower the film plays than it was filmed.
     #[serde(skip)]
     pub slow: f64,
+    /// Whether it was found or marked.
+    pub by: SeenBy,
 }
 
 /// A film, measured.
@@ -103,15 +117,24 @@ fn film_time(run: &Run, begins: f64, filming: &Filming, air_c: f64, seat: f64, s
 /// How late each cue's message was sent, seconds, by the log of a run.
 pub type SentLate = BTreeMap<Label, f64>;
 
+/// A film and the plan that it is measured against.
+#[derive(Debug, Clone, Copy)]
+pub struct Filmed<'a> {
+    /// The plan.
+    pub plan: &'a Prepared,
+    /// What is seen where.
+    pub regions: &'a Regions,
+    /// What is looked for.
+    pub look: &'a Look,
+    /// How it was filmed.
+    pub filming: &'a Filming,
+    /// What was sent late.
+    pub sent: &'a SentLate,
+}
+
 /// Measures what was looked for.
-pub fn measure(
-    plan: &Prepared,
-    regions: &Regions,
-    look: &Look,
-    recorder: &Recorder,
-    filming: &Filming,
-    sent: &SentLate,
-) -> Report {
+pub fn measure(filmed: &Filmed<'_>, recorder: &Recorder) -> Report {
+    let Filmed { plan, regions, look, filming, sent } = *filmed;
     let step = recorder.step().unwrap_or(0.04);
     let mut cues = Vec::new();
     for one in &look.cues {
@@ -137,6 +160,7 @@ pub fn measure(
                     trust: seen.trust,
                     fall: None,
                     slow: run.slow,
+                    by: SeenBy::Looking,
                 }
             }),
             Seek::Fall(instant) => {
@@ -155,17 +179,26 @@ pub fn measure(
                             trust: fall.trust,
                             fall: Some(fall),
                             slow: run.slow,
+                            by: SeenBy::Looking,
                         })
                     })
             }
             Seek::Nothing(why) => Err(why),
         };
-        cues.push(CueSeen { run: one.run, label: one.label, region: one.region, planned: one.planned, seen });
+        cues.push(CueSeen { run: one.run, label: one.label, region: Some(one.region), planned: one.planned, seen });
     }
-    // Anywhere within a range with equal chance (JCGM 100 F.2.3.3).
-    let spread = filming.sound_late_within / 3.0f64.sqrt();
-    let place = look.runs.iter().map(|run| run.standard).fold(0.0, f64::max);
-    Report { cues, nowhere: look.nowhere.clone(), common: libm::sqrt(spread * spread + place * place), step }
+    Report { cues, ..Report::empty(look, filming, step) }
+}
+
+impl Report {
+    /// A film of which nothing has been measured yet, with `step` seconds from one picture to the next.
+    pub fn empty(look: &Look, filming: &Filming, step: f64) -> Report {
+        // Anywhere within a range with equal chance (JCGM 100 F.2.3.3).
+        let spread = filming.sound_late_within / 3.0f64.sqrt();
+        let place = look.runs.iter().map(|run| run.standard).fold(0.0, f64::max);
+        let common = libm::sqrt(spread * spread + place * place);
+        Report { cues: Vec::new(), nowhere: look.nowhere.clone(), common, step }
+    }
 }
 
 /// How a cue is looked for.

@@ -43,20 +43,23 @@ pub fn frames(film: &Path, mut take: impl FnMut(Frame<'_>) -> bool) -> Result<u6
 
 /// What the remarks before the first picture say of all stamps.
 #[derive(Default)]
-struct Clock {
+pub(super) struct Clock {
     unit: Option<f64>,
     begins: f64,
+    /// Points across and down of the last picture.
+    pub size: Option<(usize, usize)>,
 }
 
 impl Clock {
     /// The next picture's stamp, counted from the film's beginning.
-    fn next(&mut self, output: &Output) -> Result<f64, FilmError> {
+    pub fn next(&mut self, output: &Output) -> Result<f64, FilmError> {
         loop {
             // The stamp of a picture is written before the picture, and their unit before all.
             let line = output.remarks.recv_timeout(Duration::from_secs(10)).map_err(|_| FilmError::Stamps)?;
             self.unit = stamps::unit(&line).or(self.unit);
             self.begins = stamps::begins(&line).unwrap_or(self.begins);
             if line.contains("pts_time:") {
+                self.size = stamps::size(&line);
                 let at = self.unit.and_then(|unit| stamps::stamp(&line, unit)).ok_or(FilmError::Stamps)?;
                 return Ok(at - self.begins);
             }

@@ -3,10 +3,12 @@
 
 mod child;
 mod frames;
+mod pictures;
 mod sound;
 mod stamps;
 
 pub use frames::frames;
+pub use pictures::{Picture, key_pictures, length, pictures_between};
 pub use sound::{FilmSound, sound};
 
 use std::path::Path;
@@ -49,13 +51,19 @@ pub enum FilmError {
 /// Kinds of files that are read. Lists of other files, which could name anything, are none of them.
 const KINDS: &str = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,ogg";
 
-/// The program, with what is common to all uses; the film comes next.
+/// The program, with what is common to all uses; its output comes next.
 fn program(film: &Path) -> Command {
+    program_reading(film, &[])
+}
+
+/// The same with options for how the film is read.
+fn program_reading(film: &Path, reading: &[&str]) -> Command {
     let named = std::env::var("LETFALL_FFMPEG").ok().filter(|name| !name.is_empty());
     let mut command = letfall_platform::limited(named.as_deref().unwrap_or("ffmpeg"));
     // Stamps are written among the remarks, so those are not made quieter.
     command.args(["-nostdin", "-hide_banner", "-nostats", "-loglevel", "info", "-max_alloc", "400000000"]);
-    command.args(["-protocol_whitelist", "file", "-format_whitelist", KINDS, "-copyts", "-i"]);
+    command.args(["-protocol_whitelist", "file", "-format_whitelist", KINDS, "-copyts"]);
+    command.args(reading).arg("-i");
     let mut name = std::ffi::OsString::from("file:");
     name.push(film);
     command.arg(name);

@@ -2,7 +2,26 @@
 
 /// Whether a line is a stamp, the unit of stamps, or says why a film is none.
 pub fn wanted(line: &str) -> bool {
-    line.contains("pts_time:") || line.contains(UNIT) || begins(line).is_some() || is_complaint(line)
+    line.contains("pts_time:")
+        || line.contains(UNIT)
+        || length(line).is_some()
+        || begins(line).is_some()
+        || is_complaint(line)
+}
+
+/// How long the film is, seconds, if a line says it.
+pub fn length(line: &str) -> Option<f64> {
+    let clock = line.trim().strip_prefix("Duration:")?.split(',').next()?.trim();
+    let mut parts = clock.split(':').map(str::parse::<f64>);
+    let mut part = || parts.next()?.ok();
+    let secs = part()? * 3600.0 + part()? * 60.0 + part()?;
+    Some(secs).filter(|secs| secs.is_finite() && *secs > 0.0)
+}
+
+/// Points of a picture, across and down, if a line says them.
+pub fn size(line: &str) -> Option<(usize, usize)> {
+    let (wide, high) = line.split(" s:").nth(1)?.split_whitespace().next()?.split_once('x')?;
+    Some((wide.parse().ok()?, high.parse().ok()?)).filter(|(w, h)| *w > 0 && *h > 0)
 }
 
 /// When the film begins by its own stamps, seconds, if a line says it. Players count from there, and so do people.
@@ -75,6 +94,14 @@ mod tests {
         for none in ["  Duration: N/A, bitrate: N/A", "title: x, start: 9, y", "  Duration: 1, start: N/A, bitrate: 1"]
         {
             assert_eq!(begins(none), None, "{none}");
+        }
+        assert_eq!(length("  Duration: 01:02:03.25, start: 1.443444, bitrate: 5601 kb/s"), Some(3723.25));
+        for none in ["  Duration: N/A, start: 0", "Duration: 00:00:00.00, start", "title: Duration: 00:00:01", ""] {
+            assert_eq!(length(none), None, "{none}");
+        }
+        assert_eq!(size("n:   1 pts: 5 pts_time:0.1 fmt:rgb24 sar:1/1 s:480x270 i:P iskey:1"), Some((480, 270)));
+        for none in ["s:480x270", " s:x", " s:0x5", " s:480"] {
+            assert_eq!(size(none), None, "{none}");
         }
         assert!(wanted(video) && wanted(base) && wanted("x.mp4: Invalid data found when processing input"));
         assert!(!wanted("Stream #0:0"));

@@ -45,7 +45,7 @@ impl Wanted {
 pub struct Seen {
     /// When it landed, seconds of the film's clock.
     pub at: f64,
-    /// It lies within this of it, either way: half a frame, twice what the noise leaves open, and what whole levels leave open of a fade.
+    /// It lies within this of it, either way: half a frame, twice what the noise leaves open, and what levels leave open of a fade.
     pub within: f64,
     /// Which share of what happens in the region it explains, 0 to 1.
     pub trust: f64,
@@ -77,6 +77,12 @@ pub enum Unseen {
     /// Another cue changes the same region.
     #[error("another cue changes the same region at nearly the same time")]
     Crowded,
+    /// A person left it out.
+    #[error("left out by hand")]
+    LeftOut,
+    /// The marks of a fall are in no order in which anything falls.
+    #[error("its marks are out of order: let-go comes first, then the sightline, then the floor")]
+    OutOfOrder,
 }
 
 /// The least size of a change.
@@ -84,8 +90,9 @@ const LEAST_SIZE: f64 = 1.5;
 /// How many times larger than the noise it must be.
 const LEAST_CLEAR: f64 = 4.0;
 const LEAST_TRUST: f64 = 0.6;
-/// How exactly a film has a level, of 255.
-const LEVEL: f64 = 0.5;
+/// How exactly a film has a level, of 255: packing leaves small changes out until they are larger, the more so the smaller they are from one
+/// picture to the next (found on films of known fades at 25 to 240 pictures a second: up to 1.2).
+const LEVEL: f64 = 1.5;
 /// How much of what it explains may be explained by a second change: one nearly half as large makes it unclear which is meant.
 const RIVAL: f64 = 0.2;
 
@@ -155,7 +162,7 @@ pub fn search(times: &[f64], values: &[Vec<f64>], wanted: &Wanted) -> Result<See
     // A change at once lies between two frames: the middle is stated, and half a frame on either side.
     let at = if wanted.fade < wanted.step { begins + wanted.step / 2.0 } else { begins + wanted.share * wanted.fade };
     let noise = told.noise * (width * wanted.step).sqrt() / told.size;
-    // A film has whole levels, and packing it leaves small changes out for a while: a slow fade is read to half a level.
+    // A film has whole levels, and packing it leaves small changes out for a while: a slow fade is read to so many levels.
     let level = wanted.fade * LEVEL / size;
     Ok(Seen { at, within: wanted.step / 2.0 + 2.0 * noise + level, trust: told.trust, size })
 }

@@ -71,6 +71,14 @@ pub fn regions() -> Vec<Region> {
 }
 
 impl Stage {
+    /// Everything so much later.
+    pub fn later(mut self, secs: f64) -> Stage {
+        self.washes.iter_mut().for_each(|wash| wash.0 += secs);
+        self.screen += secs;
+        self.falls = (self.falls.0 + secs, self.falls.1 + secs);
+        self
+    }
+
     /// The way that the top edge has gone, as a share of the height.
     fn way(since: f64) -> f64 {
         (since.max(0.0) / FALL).powi(2).min(1.0)

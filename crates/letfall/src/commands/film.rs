@@ -7,21 +7,22 @@ use crate::output::{Answer, CommandOutput};
 use crate::streams;
 use letfall_core::edit::{History, Selection};
 use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
-use letfall_core::show::{Label, Show};
+use letfall_core::show::Show;
 use letfall_core::time::BarBeat;
 use letfall_files::{Failure, guides};
 use letfall_film::align::Run;
 use letfall_film::measure::{
-    DropSeen, Filming, ReceiverSeen, SentLate, Taken, drops, known, look, measure, receivers, taken,
+    DropSeen, Filmed, Filming, ReceiverSeen, SentLate, Taken, drops, known, look, measure, receivers, taken,
 };
 use letfall_film::open::FilmSound;
 use letfall_film::picture::{Recorder, Regions};
-use letfall_film::sound::at_comparing_rate;
+use letfall_film::sound::{at_comparing_rate, sudden};
 use letfall_film::study;
-use letfall_live::LogRecord;
-use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
+
+/// How far around --at something sudden is looked for, seconds.
+const SUDDEN: f64 = 0.15;
 
 /// Endings of files that are read as sound, without `ffmpeg`.
 const SOUNDS: [&str; 6] = ["wav", "flac", "mp3", "ogg", "oga", "m4a"];
@@ -89,7 +90,10 @@ fn shown(args: &cli::Film, plan: &Prepared, regions: Option<Regions>) -> Result<
         )));
     }
     let by_hand = args.at.as_deref().map(|at| by_hand(plan, at)).transpose()?;
-    let sound = if by_hand.is_some() && args.clap.is_none() {
+    if !(1.0..=32.0).contains(&args.slow) {
+        return Err(Failure::Use(format!("--slow {} is not believed; it is 1 to 32", args.slow)));
+    }
+    let sound = if by_hand.is_some() && args.clap.is_none() && !args.sudden {
         FilmSound { begins: 0.0, samples: Vec::new() }
     } else if is_sound {
         FilmSound { begins: 0.0, samples: recording(&args.file).map_err(|why| of_film(args, &why))? }
@@ -99,10 +103,14 @@ fn shown(args: &cli::Film, plan: &Prepared, regions: Option<Regions>) -> Result<
     let filming = filming(args, &sound)?;
     let runs = match by_hand {
         // A person says it by the film's clock, and the song is laid against the sound's.
-        Some(mut run) => {
-            run.offset += sound.begins;
-            vec![run]
-        }
+        Some((film, song)) => vec![if args.sudden {
+            let heard = sudden(&sound.samples, film - sound.begins, SUDDEN).ok_or_else(|| {
+                Failure::Use(format!("nothing sudden is heard within 0.15 s of {film} s; say --at nearer to it"))
+            })?;
+            Run::by_sudden(heard, song, args.slow)
+        } else {
+            Run::by_hand(film - sound.begins, song, args.slow)
+        }],
         None => study::runs(&sound, &guide(args, plan)?, &mut |_| true)
             .map_err(|why| Failure::Use(format!("{}: {why}", args.file.display())))?,
     };
@@ -112,12 +120,13 @@ fn shown(args: &cli::Film, plan: &Prepared, regions: Option<Regions>) -> Result<
     let mut recorder = Recorder::new(&regions.regions, look.stretches());
     study::pictures(&args.file, &mut recorder, &mut |_| true).map_err(|why| of_film(args, &why))?;
     let sent = sent_late(args, runs.len())?;
-    let report = measure(plan, &regions, &look, &recorder, &filming, &sent);
+    let filmed = Filmed { plan, regions: &regions, look: &look, filming: &filming, sent: &sent };
+    let report = measure(&filmed, &recorder);
     Ok(Shown { runs, begins, filming, pictures: Some((regions, look, report)) })
 }
 
-/// "12.4=33" or "12.4=33 b2": a time of the film and what is heard then.
-fn by_hand(plan: &Prepared, at: &str) -> Result<Run, Failure> {
+/// "12.4=33" or "12.4=33 b2": a time of the film and what is heard then, both in seconds.
+fn by_hand(plan: &Prepared, at: &str) -> Result<(f64, f64), Failure> {
     let wrong = || {
         Failure::Use(format!(
             "--at {at}: say a time of the film in seconds and the bar that begins then, such as --at 12.4=33 (or \"12.4=33 b2\" for its second beat)"
@@ -130,10 +139,10 @@ fn by_hand(plan: &Prepared, at: &str) -> Result<Run, Failure> {
         return Err(wrong());
     }
     let grid = plan.grid();
-    Ok(Run::by_hand(film, grid.time_at(grid.tick_of(place)).micros() as f64 / 1e6))
+    Ok((film, grid.time_at(grid.tick_of(place)).micros() as f64 / 1e6))
 }
 
-/// How late each message was sent, by the log of the run. A cue that was sent more than once is left out: nobody can say which was seen.
+/// How late each message was sent, by the log of the run.
 fn sent_late(args: &cli::Film, runs: usize) -> Result<SentLate, Failure> {
     let Some(path) = &args.log else { return Ok(SentLate::new()) };
     if runs > 1 {
@@ -144,20 +153,11 @@ fn sent_late(args: &cli::Film, runs: usize) -> Result<SentLate, Failure> {
     }
     let bytes = streams::read("the log", path)?;
     let (records, _) = letfall_live::read_log(&String::from_utf8_lossy(&bytes));
-    let mut sent: BTreeMap<Label, Vec<f64>> = BTreeMap::new();
-    for record in &records {
-        if let LogRecord::Message { label, late_us, what, .. } = record
-            && (what == "sent" || what == "stand-in")
-            && let Ok(label) = label.parse()
-        {
-            sent.entry(label).or_default().push(*late_us as f64 / 1e6);
-        }
-    }
+    let sent = letfall_live::sent_late(&records);
     if sent.is_empty() {
         return Err(Failure::Use(format!("{} is no log of a run in which anything was sent", path.display())));
     }
-    let once = |(label, late): (Label, Vec<f64>)| (late.len() == 1).then(|| (label, late[0]));
-    Ok(sent.into_iter().filter_map(once).collect())
+    Ok(sent)
 }
 
 fn recording(path: &Path) -> Result<Vec<f32>, String> {

@@ -5,7 +5,7 @@ use letfall_core::prepared::Prepared;
 use letfall_core::show::{Instant, Label};
 use letfall_core::time::round;
 use letfall_film::align::Run;
-use letfall_film::measure::{DropSeen, Filming, Look, ReceiverSeen, Report, Taken};
+use letfall_film::measure::{CueSeen, DropSeen, Filming, Look, ReceiverSeen, Report, Taken};
 use letfall_film::picture::Regions;
 use serde::Serialize;
 
@@ -139,7 +139,7 @@ pub fn as_json(
         },
     );
     for cue in &report.cues {
-        let (run, region, planned_us) = (cue.run + 1, regions.regions[cue.region].name.as_str(), micros(cue.planned));
+        let (run, region, planned_us) = (cue.run + 1, name_of(regions, cue), micros(cue.planned));
         let label = cue.label.to_string();
         let line = match cue.seen {
             Ok(seen) => JsonLine::Seen {
@@ -193,6 +193,11 @@ pub fn as_json(
     }
 }
 
+/// The name of the region in which a cue was looked for.
+fn name_of<'a>(regions: &'a Regions, cue: &CueSeen) -> &'a str {
+    cue.region.and_then(|at| regions.regions.get(at)).map_or("", |region| region.name.as_str())
+}
+
 /// "+0.043 s"
 fn late_words(secs: f64) -> String {
     format!("{secs:+.3} s")
@@ -205,7 +210,7 @@ pub fn as_words(text: &mut String, plan: &Prepared, shown: &Shown, delays: &[Rec
     };
     for (n, run) in shown.runs.iter().enumerate() {
         if run.of == 0 {
-            line!(text, "Run {}: laid against the song by hand; within a tenth of a second or so", n + 1);
+            line!(text, "Run {}: laid against the song by hand, within {:.0} ms or so", n + 1, 2000.0 * run.standard);
             continue;
         }
         let slow =
@@ -252,7 +257,7 @@ pub fn as_words(text: &mut String, plan: &Prepared, shown: &Shown, delays: &[Rec
         "trust"
     );
     for cue in &report.cues {
-        let name = &regions.regions[cue.region].name;
+        let name = name_of(regions, cue);
         match cue.seen {
             Ok(seen) => line!(
                 text,

@@ -1,12 +1,12 @@
 //! The page after a run: what people saw and timed. All of it goes into the show as one edit.
 
-use super::after_leads::Leads;
 use super::form::Form;
 use super::headings::head;
 use super::{after_bends, after_sent};
 use crate::document::Document;
 use crate::rehearsal::Run;
 use crate::request::{Requests, Then};
+use crate::widgets::leads::Leads;
 use egui::Ui;
 use letfall_core::show::Label;
 use letfall_live::{Summary, summary};
@@ -19,7 +19,7 @@ pub struct After {
     note: (String, String),
     /// A summary of what was sent, and the number of records it was made from.
     sent: Option<(usize, Summary)>,
-    leads: Leads,
+    leads: Leads<Form>,
 }
 
 impl After {

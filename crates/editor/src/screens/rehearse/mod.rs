@@ -2,7 +2,6 @@
 
 mod after;
 mod after_bends;
-mod after_leads;
 mod after_sent;
 mod arm_key;
 mod arming;

@@ -2,6 +2,7 @@
 
 use super::bodies::{self, Drawn};
 use super::courses;
+use super::film_strip::{self, FilmStrip};
 use super::geometry::View;
 use super::gesture::Gesture;
 use super::guide_strip::GuideStrip;
@@ -35,7 +36,9 @@ pub struct Score {
     pub(super) drawn: Vec<Drawn>,
     /// How far the rows are scrolled up if they do not all fit.
     pub(super) down: f32,
-    /// Height of the guide's waveform under the ruler, in points; 0 without a guide.
+    /// Height of the guide's waveform alone.
+    pub(super) waves: f32,
+    /// Height of the guide's waveform and of the film under the ruler, in points; 0 without either.
     pub(super) strip: f32,
 }
 
@@ -51,6 +54,7 @@ impl Default for Score {
             by_ear: false,
             drawn: Vec::new(),
             down: 0.0,
+            waves: 0.0,
             strip: 0.0,
         }
     }
@@ -119,6 +123,7 @@ impl Score {
         document: &Document,
         theme: Theme,
         guide: Option<GuideStrip<'_>>,
+        mut film: Option<FilmStrip<'_>>,
         requests: &mut Requests,
     ) {
         let p = theme.palette();
@@ -142,7 +147,9 @@ impl Score {
         self.width = canvas.width();
         // While a bar is being set by ear the playhead must not snap, because the grid's bars may be wrong.
         self.by_ear = guide.as_ref().is_some_and(|guide| guide.known.is_some());
-        self.strip = if guide.is_some() { STRIP } else { 0.0 };
+        let pictures = if film.is_some() { film_strip::HEIGHT } else { 0.0 };
+        self.waves = if guide.is_some() { STRIP } else { 0.0 };
+        self.strip = self.waves + pictures;
         if self.fitted.is_some_and(|width| (width - self.width).abs() > 0.5) {
             self.fit_song(document);
             self.fitted = Some(self.width);
@@ -163,6 +170,11 @@ impl Score {
             let strip = Rect::from_min_max(Pos2::new(canvas.left(), top), Pos2::new(canvas.right(), top + STRIP));
             guide.draw(ui, strip, &self.view, &p);
         }
+        if let Some(film) = &mut film {
+            let bottom = canvas.top() + ruler::HEIGHT + self.strip;
+            let strip = canvas.with_min_y(bottom - pictures).with_max_y(bottom);
+            film.draw(ui, strip, &self.view, &p);
+        }
         self.drawn.clear();
         let inside = ui.painter_at(canvas.with_min_y(canvas.top() + ruler::HEIGHT + self.strip));
         let ground = bodies::Ground { view: self.view, left: canvas.left(), width: canvas.width(), theme, p };
@@ -171,6 +183,9 @@ impl Score {
         }
         let places: Vec<(f32, f32)> = rows.iter().map(|row| (row.top, row.bottom)).collect();
         courses::draw(&inside, &ground, &plan, &places, &self.drawn);
+        if let Some(film) = &film {
+            film.marks(ui, canvas.with_min_y(canvas.top() + ruler::HEIGHT + self.strip), &self.view, &self.drawn, &p);
+        }
         if plan.schedule().rows.is_empty() {
             let words = "No cues yet. Double-click on a track, press L, M, O or R, or paste rows from a spreadsheet.";
             inside.text(canvas.center(), Align2::CENTER_CENTER, words, FontId::proportional(15.0), p.quiet);

@@ -8,6 +8,7 @@ mod cue_actions;
 mod cue_field;
 mod cue_lead;
 mod ear_panel;
+mod film_strip;
 mod geometry;
 mod gesture;
 mod guide_strip;
@@ -27,6 +28,7 @@ mod stage_strip;
 
 pub use canvas::{Score, cue_has_focus};
 pub use ear_panel::Ear;
+pub use film_strip::FilmStrip;
 pub use geometry::View;
 pub use guide_strip::GuideStrip;
 pub use inspector::Inspector;

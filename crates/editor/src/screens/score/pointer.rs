@@ -93,7 +93,7 @@ impl Score {
     /// Whether a point is on the guide's waveform.
     fn on_strip(&self, at: Pos2, canvas: Rect) -> bool {
         let top = canvas.top() + ruler::HEIGHT;
-        at.x > canvas.left() && (top..top + self.strip).contains(&at.y)
+        at.x > canvas.left() && (top..top + self.waves).contains(&at.y)
     }
 
     fn begin(
@@ -111,6 +111,10 @@ impl Score {
         if self.on_strip(at, canvas) {
             let line = guide_strip::line_at(&self.view, document, plan, at.x - canvas.left());
             return line.map_or(Gesture::Scrub, |bar| Gesture::Pin { bar, to: self.view.time(at.x - canvas.left()) });
+        }
+        if at.y < canvas.top() + ruler::HEIGHT + self.strip {
+            // On the film.
+            return Gesture::Scrub;
         }
         let Some(label) = self.hit(at).map(|d| d.label) else { return Gesture::Marquee { from: at } };
         if !document.selection.labels.contains(&label) {

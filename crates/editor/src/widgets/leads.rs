@@ -1,11 +1,10 @@
-//! After a run: which leads will change once the measured times are in the show. Worked out when the figures change, in the
-//! background if there are very many cues.
+//! Which leads will change once measured times are in the show. Worked out when the figures change, in the background if there are very
+//! many cues.
 
-use super::form::Form;
-use super::headings::head;
 use crate::document::{BESIDE, Document};
 use crate::jobs::Job;
-use egui::{Grid, Ui};
+use crate::widgets::theme::bold;
+use egui::{FontId, Grid, RichText, Ui};
 use letfall_core::edit::Edit;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Label;
@@ -18,21 +17,24 @@ const MOST: usize = 40;
 /// A cue whose lead changes: before and after.
 type Changed = (Label, SongSpan, SongSpan);
 
-/// What the leads depend on: revision of the show, service, contents of the form.
-type Of = (u64, usize, Form);
-
-/// The changed leads, as last worked out.
-#[derive(Default)]
-pub struct Leads {
-    of: Option<Of>,
+/// The changed leads, as last worked out. `K` is what was measured, as far as the leads depend on it.
+pub struct Leads<K> {
+    /// The revision of the show, the service, and what was measured.
+    of: Option<(u64, usize, K)>,
     changed: Option<Vec<Changed>>,
     coming: Option<Job<Vec<Changed>>>,
 }
 
-impl Leads {
-    /// Shows them.
-    pub fn show(&mut self, ui: &mut Ui, document: &Document, form: &Form, edit: &Edit) {
-        let of = (document.revision, document.service, form.clone());
+impl<K> Default for Leads<K> {
+    fn default() -> Leads<K> {
+        Leads { of: None, changed: None, coming: None }
+    }
+}
+
+impl<K: PartialEq + Clone> Leads<K> {
+    /// Shows them, if `edit` were made.
+    pub fn show(&mut self, ui: &mut Ui, document: &Document, measured: &K, edit: &Edit) {
+        let of = (document.revision, document.service, measured.clone());
         if self.of.as_ref() != Some(&of) {
             self.of = Some(of);
             self.begin(ui.ctx(), document, edit);
@@ -40,7 +42,8 @@ impl Leads {
         if let Some(done) = self.coming.as_mut().and_then(Job::poll) {
             (self.coming, self.changed) = (None, done.ok());
         }
-        head(ui, "Leads, before and after");
+        ui.add_space(10.0);
+        ui.label(RichText::new("Leads, before and after").font(FontId::new(18.0, bold())));
         match &self.changed {
             None => ui.label("Working them out…"),
             Some(none) if none.is_empty() => ui.label("No lead changes: every message leaves when it did before."),

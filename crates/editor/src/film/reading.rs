@@ -1,0 +1,231 @@
+//! Opening a film: its sound, its place in the song, and pictures for the strip. In the background.
+
+use crate::jobs::JobContext;
+use letfall_film::align::Run;
+use letfall_film::open::{FilmError, FilmSound, Picture, key_pictures, length};
+use letfall_film::sound::{RATE, at_comparing_rate};
+use letfall_film::study::{Step, film_sound, runs};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Parts that the progress of opening is told in.
+pub const STEPS: u8 = 100;
+/// What each part of the work is of that: sound, place, strip.
+const PARTS: [u8; 3] = [40, 30, 30];
+/// Points of the strip's pictures, down.
+const HIGH: usize = 54;
+/// The most pictures of the strip. If there are more, every other one is left out.
+const MOST: usize = 400;
+/// Endings of files that are sound alone.
+const SOUNDS: [&str; 6] = ["wav", "flac", "mp3", "ogg", "oga", "m4a"];
+
+/// Where a film lies against the song.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Placed {
+    /// By its sound.
+    Sound(Vec<Run>),
+    /// A person has said one place.
+    Hand(Run),
+    /// Not at all, and why.
+    Nowhere(String),
+}
+
+impl Placed {
+    /// Every run of the song in it.
+    pub fn runs(&self) -> &[Run] {
+        match self {
+            Placed::Sound(runs) => runs,
+            Placed::Hand(run) => std::slice::from_ref(run),
+            Placed::Nowhere(_) => &[],
+        }
+    }
+}
+
+/// A film that was opened.
+#[derive(Debug, Clone)]
+pub struct Opened {
+    /// The file.
+    pub path: PathBuf,
+    /// Its name.
+    pub name: String,
+    /// Its sound; without samples if it has none.
+    pub sound: Arc<FilmSound>,
+    /// Where it lies.
+    pub placed: Placed,
+    /// Some of its pictures, in order.
+    pub strip: Vec<Picture>,
+    /// How long it is, seconds.
+    pub length: f64,
+    /// The lowest and highest sample of every [`PIECE`] of its sound, as shares of the highest of all.
+    loudness: Vec<(f32, f32)>,
+    /// The highest sample of all.
+    highest: f32,
+}
+
+/// So many samples are put together for drawing all of a film's sound.
+const PIECE: usize = 256;
+
+/// The lowest and the highest of some samples.
+fn ends(samples: &[f32]) -> Option<(f32, f32)> {
+    let first = *samples.first()?;
+    Some(samples.iter().fold((first, first), |(low, high), s| (low.min(*s), high.max(*s))))
+}
+
+impl Opened {
+    fn new(path: &Path, sound: FilmSound, placed: Placed, strip: Vec<Picture>) -> Opened {
+        let heard = sound.begins + sound.samples.len() as f64 / f64::from(RATE);
+        let last = strip.last().map_or(0.0, |picture| picture.at);
+        let highest = ends(&sound.samples).map_or(1.0, |(low, high)| high.max(-low).max(1e-3));
+        let part = |samples: &[f32]| ends(samples).map(|(low, high)| (low / highest, high / highest));
+        let loudness = sound.samples.chunks(PIECE).filter_map(part).collect();
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let (path, sound, length) = (path.to_owned(), Arc::new(sound), heard.max(last));
+        Opened { path, name, sound, placed, strip, length, loudness, highest }
+    }
+
+    /// Samples from one time to another, of pieces of so many.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a film is at most three hours
+    fn places(&self, from: f64, to: f64, piece: usize, of: usize) -> Option<(usize, usize)> {
+        let at = |secs: f64| ((secs - self.sound.begins) * f64::from(RATE) / piece as f64).max(0.0) as usize;
+        let (from, to) = (at(from), at(to).max(at(from) + 1).min(of));
+        (from < to).then_some((from, to))
+    }
+
+    /// The lowest and highest sample between two times, roughly, as shares of the highest of all.
+    pub fn loudness(&self, from: f64, to: f64) -> Option<(f32, f32)> {
+        let (from, to) = self.places(from, to, PIECE, self.loudness.len())?;
+        let all = &self.loudness[from..to];
+        Some(all.iter().fold(all[0], |(low, high), part| (low.min(part.0), high.max(part.1))))
+    }
+
+    /// The same exactly, for a short stretch.
+    pub fn samples_between(&self, from: f64, to: f64) -> Option<(f32, f32)> {
+        if to < self.sound.begins {
+            return None;
+        }
+        let (from, to) = self.places(from, to, 1, self.sound.samples.len())?;
+        ends(&self.sound.samples[from..to]).map(|(low, high)| (low / self.highest, high / self.highest))
+    }
+
+    /// Whether there are pictures in it.
+    pub const fn has_pictures(&self) -> bool {
+        !self.strip.is_empty()
+    }
+}
+
+/// Whether a file's name says that it is sound alone.
+pub fn is_sound(path: &Path) -> bool {
+    path.extension().is_some_and(|e| SOUNDS.contains(&e.to_string_lossy().to_lowercase().as_str()))
+}
+
+/// Tells how far a part of the work is, 0 to 1; `false` if it is to stop.
+fn tell<T: Send + 'static>(job: &JobContext<T>, part: usize, share: f64, words: &'static str) -> bool {
+    let before: u8 = PARTS[..part].iter().sum();
+    let own = (f64::from(PARTS[part]) * share.clamp(0.0, 1.0)).floor();
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // at most 100
+    job.step(before + own as u8, words)
+}
+
+/// Opens a film and looks for its place against a guide, if there is one.
+pub fn open<T: Send + 'static>(path: &Path, guide: Option<&Path>, job: &JobContext<T>) -> Result<Opened, String> {
+    let fail = |why: &dyn std::fmt::Display| format!("{}: {why}", path.display());
+    if let Err(why) = std::fs::metadata(path) {
+        return Err(fail(&letfall_files::io_words(&why)));
+    }
+    let (said, sound, pictures) = if is_sound(path) {
+        (None, FilmSound { begins: 0.0, samples: recording(path, job)? }, false)
+    } else {
+        let said = length(path).map_err(|e| fail(&e))?;
+        let usual = said.unwrap_or(600.0);
+        let read = film_sound(path, &mut |step| match step {
+            Step::Sound(secs) => tell(job, 0, secs / usual, "reading its sound"),
+            _ => true,
+        });
+        match read {
+            Ok(sound) => (said, sound, true),
+            Err(FilmError::NoSound) => (said, FilmSound { begins: 0.0, samples: Vec::new() }, true),
+            Err(why) => return Err(fail(&why)),
+        }
+    };
+    let placed = place(&sound, guide, job)?;
+    let mut strip = Vec::new();
+    let usual = said.unwrap_or(600.0);
+    if pictures {
+        let read = key_pictures(path, HIGH, |picture| {
+            let goes_on = tell(job, 2, picture.at / usual, "looking through its pictures");
+            thinned(&mut strip, picture);
+            goes_on
+        });
+        match read {
+            Ok(()) | Err(FilmError::NoPicture) => {}
+            Err(why) => return Err(fail(&why)),
+        }
+    }
+    if !job.step(STEPS - 1, "looking through its pictures") {
+        return Err(fail(&FilmError::Stopped));
+    }
+    if strip.is_empty() && sound.samples.is_empty() {
+        return Err(fail(&"there are neither pictures nor sound in it"));
+    }
+    Ok(Opened::new(path, sound, placed, strip))
+}
+
+/// Keeps a picture; when there are too many, every other one goes.
+fn thinned(strip: &mut Vec<Picture>, picture: Picture) {
+    if strip.len() >= MOST {
+        let mut odd = false;
+        strip.retain(|_| {
+            odd = !odd;
+            odd
+        });
+    }
+    strip.push(picture);
+}
+
+/// Where the sound lies. Only being stopped is an error: what cannot be placed by its sound can be placed by hand.
+pub fn place<T: Send + 'static>(
+    sound: &FilmSound,
+    guide: Option<&Path>,
+    job: &JobContext<T>,
+) -> Result<Placed, String> {
+    if sound.samples.is_empty() {
+        return Ok(Placed::Nowhere("There is no sound in it. Say by hand what is heard in one picture.".to_owned()));
+    }
+    let Some(guide) = guide else {
+        return Ok(Placed::Nowhere(
+            "The song has no guide recording to lay it against. Say by hand what is heard in one picture.".to_owned(),
+        ));
+    };
+    let recording = match recording(guide, job) {
+        Ok(recording) => recording,
+        Err(why) => return Ok(Placed::Nowhere(format!("The guide cannot be read: {why}"))),
+    };
+    let told = runs(sound, &recording, &mut |step| match step {
+        Step::Place(share) => tell(job, 1, share, "looking for its place in the song"),
+        _ => true,
+    });
+    match told {
+        Ok(runs) => Ok(Placed::Sound(runs)),
+        Err(why @ letfall_film::align::Refusal::Stopped) => Err(why.to_string()),
+        Err(why) => {
+            let why = why.to_string();
+            let mut letters = why.chars();
+            let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
+            Ok(Placed::Nowhere(format!("{first}{}.", letters.as_str())))
+        }
+    }
+}
+
+/// A recording's sound as films are compared by it.
+fn recording<T: Send + 'static>(path: &Path, job: &JobContext<T>) -> Result<Vec<f32>, String> {
+    let mut decoder = letfall_files::guides::open(path).map_err(|why| format!("{}: {why}", path.display()))?;
+    let rate = decoder.facts().sample_rate;
+    let mut goes_on = true;
+    let sound = at_comparing_rate(rate, |take| {
+        while goes_on && let Some(block) = decoder.next_block() {
+            take(block);
+            goes_on = tell(job, 0, 1.0, "reading the guide");
+        }
+    });
+    if goes_on { Ok(sound) } else { Err(FilmError::Stopped.to_string()) }
+}

@@ -1,0 +1,72 @@
+//! What is shown of a film: every cue with what was found or marked, and what follows for receivers and fabrics.
+
+use letfall_core::prepared::Prepared;
+use letfall_core::show::Label;
+use letfall_film::measure::{
+    CueSeen, DropSeen, Filmed, Marks, ReceiverSeen, Report, drops, planned_at, receivers, with_marks,
+};
+use std::sync::Arc;
+
+/// One cue in one run, whether or not anything was looked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// The run, from 0.
+    pub run: usize,
+    /// The cue.
+    pub label: Label,
+    /// When it should be seen, seconds of the film's clock.
+    pub planned: f64,
+    /// What was found or marked; `None` if nobody has looked yet.
+    pub cue: Option<CueSeen>,
+}
+
+/// What is shown.
+pub struct Results {
+    /// The plan against which it was measured.
+    pub plan: Arc<Prepared>,
+    /// Every cue that lies within the film, by run and time.
+    pub rows: Vec<Row>,
+    /// All of it, with marks.
+    pub report: Report,
+    /// Receivers.
+    pub receivers: Vec<ReceiverSeen>,
+    /// Falls.
+    pub drops: Vec<DropSeen>,
+}
+
+/// How far before and after a run its cues may still be seen, seconds.
+const AROUND: f64 = 2.0;
+
+impl Results {
+    /// Puts together what was found and what was marked, in a film of so many seconds.
+    pub fn new(plan: Arc<Prepared>, filmed: &Filmed<'_>, found: &Report, marks: &Marks, length: f64) -> Results {
+        let (look, filming) = (filmed.look, filmed.filming);
+        let report = with_marks(filmed, found, marks);
+        let mut rows = Vec::new();
+        for (number, run) in look.runs.iter().enumerate() {
+            for row in &plan.schedule().rows {
+                if plan.cue(row).resting || row.fault.is_some() {
+                    continue;
+                }
+                let Some(planned) = planned_at(&plan, look, filming, number, row.label) else { continue };
+                let heard = planned - look.begins;
+                if !(run.from - AROUND..=run.to + AROUND).contains(&heard) || !(0.0..=length).contains(&planned) {
+                    continue;
+                }
+                let of = |cue: &&CueSeen| (cue.run, cue.label) == (number, row.label);
+                // A cue in several regions is shown as it is surest.
+                let seen = report.cues.iter().filter(of).filter(|cue| cue.seen.is_ok());
+                let surest = seen.min_by(|a, b| within(a).total_cmp(&within(b)));
+                let cue = surest.or_else(|| report.cues.iter().find(of)).cloned();
+                rows.push(Row { run: number, label: row.label, planned, cue });
+            }
+        }
+        rows.sort_by(|a, b| a.run.cmp(&b.run).then(a.planned.total_cmp(&b.planned)));
+        let (receivers, drops) = (receivers(&plan, &report), drops(&plan, &report));
+        Results { plan, rows, report, receivers, drops }
+    }
+}
+
+fn within(cue: &CueSeen) -> f64 {
+    cue.seen.map_or(f64::MAX, |seen| seen.within)
+}

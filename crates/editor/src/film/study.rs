@@ -1,0 +1,457 @@
+//! The film that is looked at, and everything that is known of it. Changed only by its requests.
+
+use super::close_up::CloseUp;
+use super::reading::{self, Opened, Placed};
+use super::request::{ByHand, FilmRequest};
+use super::results::Results;
+use crate::document::{Document, Waker};
+use crate::jobs::Job;
+use letfall_core::edit::Edit;
+use letfall_core::prepared::Prepared;
+use letfall_core::show::Label;
+use letfall_film::align::Run;
+use letfall_film::measure::{Filmed, Filming, Look, Marks, Report, SentLate, Taken, look, measure, taken};
+use letfall_film::picture::{Recorder, Regions};
+use letfall_film::sound::sudden;
+use letfall_film::study::{Step, clap, pictures};
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// The time from one picture to the next while none is known, seconds.
+const USUAL_STEP: f64 = 0.04;
+/// Half a picture of 25 a second, and the clap's own beginning: how exactly a clap in view tells how late the sound is, seconds.
+const CLAP_WITHIN: f64 = 0.022;
+
+/// How far around the place that a person points at something sudden is looked for, seconds.
+const SUDDEN: f64 = 0.15;
+
+/// What background work gives.
+pub enum Coming {
+    /// A film that was opened.
+    Opened(Box<Opened>),
+    /// Another place of it.
+    Placed(Placed),
+    /// What was looked for in it, and found, with the show's revision at that time.
+    Measured(u64, Arc<Prepared>, Box<Look>, Box<Report>),
+}
+
+/// What was looked for and found.
+struct Found {
+    plan: Arc<Prepared>,
+    revision: u64,
+    look: Look,
+    report: Report,
+}
+
+/// The film that is looked at.
+#[derive(Default)]
+pub struct FilmStudy {
+    opened: Option<Opened>,
+    /// The service that was filmed.
+    service: String,
+    coming: Option<Job<Result<Coming, String>>>,
+    close_up: CloseUp,
+    at: f64,
+    forward: bool,
+    regions: Regions,
+    filming: Filming,
+    /// When the hands of somebody who claps meet, seconds of the film's clock.
+    clap: Option<f64>,
+    sent: SentLate,
+    /// The name of the log that says what was sent late.
+    log: String,
+    found: Option<Found>,
+    marks: Marks,
+    confirmed: BTreeSet<(usize, Label)>,
+    results: Option<Results>,
+    /// What the results were put together from, so that they are made anew when the show changes.
+    of: Option<u64>,
+}
+
+impl FilmStudy {
+    /// The film, if one is open.
+    pub const fn opened(&self) -> Option<&Opened> {
+        self.opened.as_ref()
+    }
+
+    /// The service that was filmed.
+    pub fn service(&self) -> &str {
+        &self.service
+    }
+
+    /// What goes on in the background: its words, how far it is, the step.
+    pub fn going_on(&self) -> Option<(&str, f32, &'static str)> {
+        self.coming.as_ref().map(|job| (job.words.as_str(), job.share(), job.step()))
+    }
+
+    /// The pictures around the one that is shown.
+    pub const fn close_up(&self) -> &CloseUp {
+        &self.close_up
+    }
+
+    /// The time that is shown, seconds of the film's clock.
+    pub const fn at(&self) -> f64 {
+        self.at
+    }
+
+    /// What is seen where.
+    pub const fn regions(&self) -> &Regions {
+        &self.regions
+    }
+
+    /// How it was filmed.
+    pub const fn filming(&self) -> &Filming {
+        &self.filming
+    }
+
+    /// When the hands of somebody who claps meet, seconds of the film's clock.
+    pub const fn clap(&self) -> Option<f64> {
+        self.clap
+    }
+
+    /// The name of the log that says what was sent late; empty if none does.
+    pub fn log(&self) -> &str {
+        &self.log
+    }
+
+    /// What was found and marked.
+    pub const fn results(&self) -> Option<&Results> {
+        self.results.as_ref()
+    }
+
+    /// Whether somebody has looked for what changed, and the show has not changed since.
+    pub fn is_measured(&self, document: &Document) -> bool {
+        self.found.as_ref().is_some_and(|found| found.revision == document.revision)
+    }
+
+    /// Whether a person has looked at a fall and it is right.
+    pub fn is_confirmed(&self, run: usize, label: Label) -> bool {
+        self.confirmed.contains(&(run, label))
+    }
+
+    /// Whether a cue was marked by hand in a run.
+    pub fn is_marked(&self, run: usize, label: Label) -> bool {
+        self.marks.contains_key(&(run, label))
+    }
+
+    /// The run that goes on at a time of the film, or the nearest.
+    pub fn run_at(&self, at: f64) -> Option<&Run> {
+        let opened = self.opened.as_ref()?;
+        let heard = at - opened.sound.begins;
+        let away = |run: &&Run| (run.from - heard).max(heard - run.to).max(0.0);
+        opened.placed.runs().iter().min_by(|a, b| away(a).total_cmp(&away(b)))
+    }
+
+    /// What of the song is seen at a time of the film, seconds; `None` where no run is.
+    pub fn song_at(&self, at: f64) -> Option<f64> {
+        let begins = self.opened.as_ref()?.sound.begins;
+        Some(self.run_at(at)?.song(at + self.filming.sound_late - begins))
+    }
+
+    /// The other way round: when a place of the song is seen in the run that goes on at `near`.
+    pub fn film_at(&self, song: f64, near: f64) -> Option<f64> {
+        let begins = self.opened.as_ref()?.sound.begins;
+        Some(self.run_at(near)?.film(song) - self.filming.sound_late + begins)
+    }
+
+    /// The usual time from one picture to the next, seconds.
+    pub fn step(&self) -> f64 {
+        let found = self.found.as_ref().map(|found| found.report.step);
+        found.or_else(|| self.close_up.step()).unwrap_or(USUAL_STEP)
+    }
+
+    /// Opens a film of the service on screen.
+    pub fn open(&mut self, document: &mut Document, path: PathBuf, wake: Waker) {
+        let Some(service) = document.current().map(|service| service.name.clone()) else {
+            return document.fail("add a service first: a film is laid against its song");
+        };
+        let guide = document.guide_path();
+        let words = format!("Opening {}", path.display());
+        let job = Job::start(words, reading::STEPS, wake, move |job| {
+            Ok(Coming::Opened(Box::new(reading::open(&path, guide.as_deref(), job)?)))
+        });
+        match job {
+            Ok(job) => {
+                // What is seen where is likely to be the same in the next film.
+                let regions = std::mem::take(&mut self.regions);
+                *self = FilmStudy { regions, service, coming: Some(job), ..FilmStudy::default() };
+            }
+            Err(why) => document.fail(why),
+        }
+    }
+
+    /// Takes the log of the run that was filmed.
+    pub fn take_log(&mut self, document: &mut Document, name: String, sent: SentLate) {
+        if self.opened.as_ref().is_some_and(|opened| opened.placed.runs().len() > 1) {
+            return document.fail("the film has several runs, and a log is of one: cut the film, or leave the log out");
+        }
+        document.say(format!("What was sent late by {name} does not count as late of a device"));
+        (self.sent, self.log) = (sent, name);
+        self.found = None;
+        self.renew(document);
+    }
+
+    /// Called once a frame.
+    pub fn poll(&mut self, document: &mut Document, wake: &Waker) {
+        match self.close_up.poll(self.at) {
+            Ok(Some(at)) => self.at = at,
+            Ok(None) => {}
+            Err(why) => document.fail(why),
+        }
+        if let Some(done) = self.coming.as_mut().and_then(Job::poll) {
+            self.coming = None;
+            match done.and_then(|done| done) {
+                Ok(Coming::Opened(opened)) => self.take_opened(document, *opened),
+                Ok(Coming::Placed(placed)) => self.take_place(document, placed),
+                Ok(Coming::Measured(revision, plan, look, report)) => {
+                    let seen = report.cues.iter().filter(|cue| cue.seen.is_ok()).count();
+                    document.say(format!("{seen} of {} changes were found; nothing is taken yet", report.cues.len()));
+                    self.found = Some(Found { plan, revision, look: *look, report: *report });
+                    self.renew(document);
+                }
+                Err(why) => document.fail(why),
+            }
+        }
+        let Some(opened) = &self.opened else { return };
+        if self.of != Some(document.revision) && !document.is_preparing() {
+            self.renew(document);
+        } else if opened.has_pictures()
+            && let Err(why) = self.close_up.want(&opened.path, self.at, self.forward, wake)
+        {
+            document.fail(why);
+        }
+    }
+
+    fn take_opened(&mut self, document: &mut Document, opened: Opened) {
+        match &opened.placed {
+            Placed::Nowhere(why) => document.fail(format!("{} is open, but lies nowhere yet. {why}", opened.name)),
+            placed => document.say(format!(
+                "{} lies against the song{}",
+                opened.name,
+                if placed.runs().len() > 1 { format!(", {} times", placed.runs().len()) } else { String::new() }
+            )),
+        }
+        self.at = opened.placed.runs().first().map_or(0.0, |run| (run.from + opened.sound.begins).max(0.0));
+        self.opened = Some(opened);
+        self.renew(document);
+    }
+
+    fn take_place(&mut self, document: &mut Document, placed: Placed) {
+        if let Placed::Nowhere(why) = &placed {
+            document.fail(why.clone());
+        }
+        if let Some(opened) = &mut self.opened {
+            opened.placed = placed;
+        }
+        self.found = None;
+        self.marks.clear();
+        self.confirmed.clear();
+        self.renew(document);
+    }
+
+    /// Puts the results together anew.
+    fn renew(&mut self, document: &Document) {
+        self.of = Some(document.revision);
+        self.results = None;
+        let (Some(opened), Ok(plan)) = (&self.opened, document.newest_plan()) else { return };
+        if plan.service().name != self.service || opened.placed.runs().is_empty() {
+            return;
+        }
+        // What was measured against a plan of before is not mixed with the plan of now.
+        if self.found.as_ref().is_some_and(|found| found.revision != document.revision) {
+            self.found = None;
+        }
+        let step = self.step();
+        let (runs, begins) = (opened.placed.runs().to_vec(), opened.sound.begins);
+        let (plan, look, report) = if let Some(found) = &self.found {
+            (found.plan.clone(), found.look.clone(), found.report.clone())
+        } else {
+            let Ok(look) = look(&plan, &Regions::default(), runs, begins, &self.filming) else { return };
+            let report = Report::empty(&look, &self.filming, step);
+            (plan, look, report)
+        };
+        let (regions, filming, sent) = (&self.regions, &self.filming, &self.sent);
+        let filmed = Filmed { plan: &plan, regions, look: &look, filming, sent };
+        self.results = Some(Results::new(plan.clone(), &filmed, &report, &self.marks, opened.length));
+    }
+
+    /// Carries out what the user asked for. Returns an edit of the show, if it is one, and its name.
+    pub fn request(&mut self, request: FilmRequest, document: &mut Document, wake: &Waker) -> Option<(String, Edit)> {
+        match request {
+            FilmRequest::Show(at) => {
+                let end = self.opened.as_ref().map_or(0.0, |opened| opened.length);
+                self.forward = at >= self.at;
+                self.at = at.clamp(0.0, end.max(0.0));
+            }
+            FilmRequest::Step(steps) => self.step_on(steps, document, wake),
+            FilmRequest::PlaceByHand(by_hand) => self.place_by_hand(by_hand, document),
+            FilmRequest::PlaceBySound => self.place_by_sound(document, wake.clone()),
+            FilmRequest::Filmed(distance_m, rolling) => {
+                (self.filming.distance_m, self.filming.rolling) = (distance_m, rolling);
+                self.found = None;
+                self.renew(document);
+            }
+            FilmRequest::Clap(there) => self.take_clap(there, document),
+            FilmRequest::Regions(regions) => {
+                self.regions = regions;
+                self.found = None;
+                self.renew(document);
+            }
+            FilmRequest::Measure => self.measure(document, wake.clone()),
+            FilmRequest::Stop => {
+                self.coming = None;
+                document.say("Stopped; nothing was changed");
+            }
+            FilmRequest::Mark(run, label, mark) => {
+                match mark {
+                    Some(mark) => self.marks.insert((run, label), mark),
+                    None => self.marks.remove(&(run, label)),
+                };
+                self.confirmed.remove(&(run, label));
+                self.renew(document);
+            }
+            FilmRequest::Confirm(run, label, right) => {
+                if right {
+                    self.confirmed.insert((run, label));
+                } else {
+                    self.confirmed.remove(&(run, label));
+                }
+            }
+            FilmRequest::Take(what) => return self.take(what, document),
+            FilmRequest::Close => {
+                let regions = std::mem::take(&mut self.regions);
+                *self = FilmStudy { regions, ..FilmStudy::default() };
+            }
+        }
+        None
+    }
+
+    fn step_on(&mut self, steps: i32, document: &mut Document, wake: &Waker) {
+        let Some(opened) = self.opened.as_ref().filter(|opened| opened.has_pictures()) else { return };
+        self.forward = steps > 0;
+        match self.close_up.stepped(&opened.path, self.at, steps, wake) {
+            Ok(Some(at)) => self.at = at,
+            Ok(None) => {}
+            Err(why) => document.fail(why),
+        }
+    }
+
+    fn place_by_hand(&mut self, by_hand: ByHand, document: &mut Document) {
+        let (Some(opened), Ok(plan)) = (&self.opened, document.newest_plan()) else { return };
+        let grid = plan.grid();
+        let song = grid.time_at(grid.tick_of(by_hand.place)).micros() as f64 / 1e6;
+        let heard = self.at - opened.sound.begins;
+        let run = if by_hand.sudden {
+            let Some(sudden) = sudden(&opened.sound.samples, heard, SUDDEN) else {
+                return document.fail("nothing sudden is heard within 0.15 s of here: go nearer to the clap or click");
+            };
+            Run::by_sudden(sudden, song, by_hand.slow)
+        } else {
+            Run::by_hand(heard, song, by_hand.slow)
+        };
+        let within = run.standard * 2000.0;
+        self.take_place(document, Placed::Hand(run));
+        document.say(format!("Bar {} is heard here, within {within:.0} ms or so", by_hand.place));
+    }
+
+    fn place_by_sound(&mut self, document: &mut Document, wake: Waker) {
+        let Some(opened) = &self.opened else { return };
+        let (sound, guide) = (opened.sound.clone(), document.guide_path());
+        let words = format!("Looking for the place of {}", opened.name);
+        let job = Job::start(words, reading::STEPS, wake, move |job| {
+            Ok(Coming::Placed(reading::place(&sound, guide.as_deref(), job)?))
+        });
+        match job {
+            Ok(job) => self.coming = Some(job),
+            Err(why) => document.fail(why),
+        }
+    }
+
+    fn take_clap(&mut self, there: bool, document: &mut Document) {
+        let usual = Filming::default();
+        let (mut late, mut within, mut seen) = (usual.sound_late, usual.sound_late_within, None);
+        if there {
+            let Some(opened) = &self.opened else { return };
+            let Some(heard) = clap(&opened.sound, self.at) else {
+                return document.fail(
+                    "no clap is heard within 0.3 s of this picture: go to the one in which the hands meet, then say it there",
+                );
+            };
+            (late, within, seen) = (heard, CLAP_WITHIN, Some(self.at));
+            document.say(format!("The film has its sound {:+.0} ms after its picture", late * 1e3));
+        }
+        (self.filming.sound_late, self.filming.sound_late_within, self.clap) = (late, within, seen);
+        self.found = None;
+        self.renew(document);
+    }
+
+    fn measure(&mut self, document: &mut Document, wake: Waker) {
+        let Some(opened) = &self.opened else { return };
+        let plan = match document.newest_plan() {
+            Ok(plan) => plan,
+            Err(why) => return document.fail(why),
+        };
+        if plan.service().name != self.service {
+            return document.fail(format!("the film is of {}; show that service first", self.service));
+        }
+        if self.regions.regions.is_empty() {
+            return document.fail("say first what is seen where: draw a region on the picture, and say what it shows");
+        }
+        if let Err(why) = self.regions.validate() {
+            return document.fail(why.to_string());
+        }
+        let runs = opened.placed.runs().to_vec();
+        let look = match look(&plan, &self.regions, runs, opened.sound.begins, &self.filming) {
+            Ok(look) => look,
+            Err(why) => return document.fail(why.to_string()),
+        };
+        if look.stretches().is_empty() {
+            return document.fail("no region shows any cue of this service that the film covers");
+        }
+        let (path, regions) = (opened.path.clone(), self.regions.clone());
+        let (filming, sent) = (self.filming, self.sent.clone());
+        let revision = document.revision;
+        let job = Job::start("Looking for what changed", 100, wake, move |job| {
+            let filmed = Filmed { plan: &plan, regions: &regions, look: &look, filming: &filming, sent: &sent };
+            let report = measured(&path, &filmed, &mut |share| {
+                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 99
+                job.step((share.clamp(0.0, 0.99) * 100.0) as u8, "picture by picture")
+            })?;
+            Ok(Coming::Measured(revision, plan, Box::new(look), Box::new(report)))
+        });
+        match job {
+            Ok(job) => self.coming = Some(job),
+            Err(why) => document.fail(why),
+        }
+    }
+
+    /// What is taken into the show: delays, and drops that a person has confirmed.
+    pub fn edit(&self, what: Taken, document: &Document) -> Option<Edit> {
+        let (results, opened) = (self.results.as_ref()?, self.opened.as_ref()?);
+        let confirmed: Vec<_> =
+            results.drops.iter().filter(|drop| self.is_confirmed(drop.run, drop.label)).cloned().collect();
+        let edit = taken(&document.show, &results.receivers, &confirmed, what, &opened.name);
+        (!edit.is_nothing()).then_some(edit)
+    }
+
+    fn take(&self, what: Taken, document: &mut Document) -> Option<(String, Edit)> {
+        let Some(edit) = self.edit(what, document) else {
+            document.fail("there is nothing to take: tick what you want, and confirm falls picture by picture first");
+            return None;
+        };
+        Some((format!("Take what {} shows", self.opened.as_ref()?.name), edit))
+    }
+}
+
+/// Looks at every picture that is needed.
+fn measured(path: &Path, filmed: &Filmed<'_>, go_on: &mut dyn FnMut(f64) -> bool) -> Result<Report, String> {
+    let mut recorder = Recorder::new(&filmed.regions.regions, filmed.look.stretches());
+    let ends = recorder.ends().max(0.1);
+    let read = pictures(path, &mut recorder, &mut |step| match step {
+        Step::Pictures(at) => go_on(at / ends),
+        _ => true,
+    });
+    read.map_err(|why| format!("{}: {why}", path.display()))?;
+    Ok(measure(filmed, &recorder))
+}

@@ -1,0 +1,85 @@
+//! What the film says of receivers and fabrics, and taking it into the show as one step.
+
+use crate::document::Document;
+use crate::film::{FilmRequest, FilmStudy};
+use crate::request::{Requests, UiRequest};
+use crate::widgets::fields::heads;
+use crate::widgets::leads::Leads;
+use crate::widgets::theme::Palette;
+use egui::Ui;
+use letfall_film::measure::Taken;
+
+/// What is to be taken.
+pub struct TakeForm {
+    what: Taken,
+    leads: Leads<(Taken, usize, usize)>,
+}
+
+impl Default for TakeForm {
+    fn default() -> TakeForm {
+        TakeForm { what: Taken { delays: true, drops: true }, leads: Leads::default() }
+    }
+}
+
+/// Shows receivers.
+pub fn receivers(ui: &mut Ui, film: &FilmStudy, p: &Palette) {
+    let Some(results) = film.results().filter(|results| !results.receivers.is_empty()) else {
+        ui.label("Nothing has been seen of a receiver yet.");
+        return;
+    };
+    egui::Grid::new("receivers of the film").num_columns(5).spacing([12.0, 4.0]).striped(true).show(ui, |ui| {
+        heads(ui, &["Receiver", "Seen", "Late", "Delay in the show", "Delay seen"]);
+        for seen in &results.receivers {
+            ui.label(&seen.name);
+            ui.label(seen.count.to_string());
+            ui.label(format!("{:+.0} ms", seen.late * 1e3));
+            ui.label(format!("{} ms", seen.before.mean.micros() / 1000));
+            ui.label(format!(
+                "{} ms, spread {} ms",
+                seen.after.mean.micros() / 1000,
+                seen.after.spread.micros() / 1000
+            ));
+            ui.end_row();
+        }
+    });
+    for seen in &results.receivers {
+        if !seen.odd.is_empty() {
+            let odd: Vec<String> = seen.odd.iter().map(ToString::to_string).collect();
+            let words = format!("{}: look again at {}. It counts all the same.", seen.name, odd.join(", "));
+            ui.colored_label(ui.visuals().warn_fg_color, words);
+        }
+        if seen.impossible {
+            let words = format!(
+                "{} is seen earlier than its message can have come, so it is not taken: look at the film's place and its sound.",
+                seen.name
+            );
+            ui.colored_label(ui.visuals().warn_fg_color, words);
+        }
+    }
+    ui.colored_label(
+        p.quiet,
+        format!(
+            "The whole film may be off by {:.0} ms (standard uncertainty), which is in each spread.",
+            results.report.common * 1e3
+        ),
+    );
+}
+
+/// Shows what can be taken.
+pub fn show(ui: &mut Ui, film: &FilmStudy, document: &Document, form: &mut TakeForm, requests: &mut Requests) {
+    let Some(results) = film.results() else { return };
+    if results.receivers.is_empty() && results.drops.is_empty() {
+        return;
+    }
+    let confirmed = results.drops.iter().filter(|drop| film.is_confirmed(drop.run, drop.label)).count();
+    ui.checkbox(&mut form.what.delays, "Delays of receivers");
+    ui.checkbox(&mut form.what.drops, format!("Drops that are confirmed ({confirmed} of {})", results.drops.len()));
+    let edit = film.edit(form.what, document);
+    if ui.add_enabled(edit.is_some(), egui::Button::new("Take this into the show")).clicked() {
+        requests.push(UiRequest::Film(FilmRequest::Take(form.what)));
+    }
+    ui.label("Times only: what is seen late may have been sent late. Nothing here says that a rig is safe.");
+    if let Some(edit) = &edit {
+        form.leads.show(ui, document, &(form.what, confirmed, results.receivers.len()), edit);
+    }
+}
