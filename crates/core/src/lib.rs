@@ -8,6 +8,7 @@
 pub mod check;
 pub mod edit;
 pub mod file;
+pub mod filmed;
 pub mod fingerprint;
 pub mod fnv;
 pub mod limits;

@@ -1,5 +1,6 @@
 //! How well and how fast films are laid against songs, beside a plain cross-correlation of scipy, and how fast a film is read.
-//! `LETFALL_FILMS` says how many songs; 100 give 500 wrong pairs.
+//! `LETFALL_FILMS` says how many songs; 100 give 500 wrong pairs. With `--reading`
+//! only the last.
 
 #![allow(clippy::unwrap_used, clippy::cast_possible_truncation, clippy::cast_sign_loss, missing_docs)]
 
@@ -9,7 +10,8 @@ mod films;
 mod songs;
 
 use letfall_film::align::align;
-use letfall_film::open::frames;
+use letfall_film::open::{frames, sound};
+use letfall_film::picture::Recorder;
 use songs::{Hall, Song};
 use std::io::Write as _;
 use std::path::Path;
@@ -49,6 +51,9 @@ fn plain(folder: &Path, pairs: usize) -> Option<Vec<(f64, f64)>> {
 }
 
 fn main() {
+    if std::env::args().any(|arg| arg == "--reading") {
+        return reading();
+    }
     let many: u64 = std::env::var("LETFALL_FILMS").ok().and_then(|n| n.parse().ok()).unwrap_or(12);
     let halls = [
         ("near, quiet", Hall::QUIET),
@@ -120,20 +125,72 @@ fn wrong(many: u64) {
     println!("wrong pairs accepted: {accepted} of {tried}");
 }
 
-/// A minute of 1080 rows at 30 a second.
+/// Ten minutes of 1080 rows at 30 a second, with a song of five minutes played twice: everything that is done with it.
 fn reading() {
     let folder = tempfile::tempdir().unwrap();
-    let film = folder.path().join("film.mp4");
-    let source = "testsrc2=size=1920x1080:rate=30:duration=60";
-    let made = Command::new("ffmpeg")
-        .args(["-loglevel", "error", "-f", "lavfi", "-i", source, "-c:v", "libx264", "-preset", "veryfast"])
-        .arg(&film)
-        .status();
-    if !made.is_ok_and(|status| status.success()) {
+    let at = |name: &str| folder.path().join(name);
+    let ffmpeg = |args: &[&std::ffi::OsStr]| {
+        let status = Command::new("ffmpeg").args(["-loglevel", "error"]).args(args).status();
+        status.is_ok_and(|status| status.success())
+    };
+    let (minute, wav, film) = (at("minute.mp4"), at("song.wav"), at("film.mp4"));
+    let words = |text: &'static str| text.split(' ').map(std::ffi::OsStr::new).collect::<Vec<_>>();
+    let mut made = words("-f lavfi -i testsrc2=size=1920x1080:rate=30:duration=60 -c:v libx264 -preset veryfast");
+    made.push(minute.as_os_str());
+    if !ffmpeg(&made) {
         return println!("reading a film: no ffmpeg is here");
     }
+    let song = Song::new(1, 300.0).play();
+    let twice = [song.clone(), song.clone()].concat();
+    std::fs::write(&wav, films::wave(&twice)).unwrap();
+    let mut joined = words("-stream_loop 9 -i");
+    joined.push(minute.as_os_str());
+    joined.push("-i".as_ref());
+    joined.push(wav.as_os_str());
+    joined.extend(words("-map 0:v -map 1:a -c:v copy -c:a aac -shortest"));
+    joined.push(film.as_os_str());
+    assert!(ffmpeg(&joined));
+    drop((twice, made, joined));
+
+    let (mut most, mut own) = (0, 0);
     let begun = Instant::now();
-    let count = frames(&film, |_| true).unwrap();
+    let mut last = Instant::now();
+    let mut look = || {
+        if last.elapsed().as_millis() > 200 {
+            last = Instant::now();
+            (own, most) = (own.max(held("self")), most.max(others()));
+        }
+        true
+    };
+    let heard = sound(&film, |_| look()).unwrap();
+    let runs = align(&heard.samples, &song, |_| look()).unwrap();
+    let placed = begun.elapsed().as_secs_f64();
+    let mut recorder = Recorder::new(&films::regions(), (0..60).map(|n| (f64::from(n) * 10.0, f64::from(n) * 10.0 + 3.0)).collect());
+    let mut count = 0;
+    frames(&film, |frame| {
+        recorder.take(frame);
+        count += 1;
+        look()
+    })
+    .unwrap();
     let took = begun.elapsed().as_secs_f64();
-    println!("reading 60 s of 1080p30 ({count} pictures): {took:.1} s, {:.2} times real time", took / 60.0);
+    println!(
+        "10 min of 1080p30 ({count} pictures, {} runs): {took:.1} s, {:.2} times real time; its place after {placed:.1} s; {own} MB here, {most} MB in ffmpeg",
+        runs.len(),
+        took / 600.0
+    );
+}
+
+/// The most memory that a process has held, MB; 0 where nobody can say.
+fn held(process: &str) -> u64 {
+    let status = std::fs::read_to_string(format!("/proc/{process}/status")).unwrap_or_default();
+    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+    line.and_then(|line| line.split_whitespace().next()?.parse::<u64>().ok()).unwrap_or(0) / 1024
+}
+
+/// The same of ffmpeg, which is the only one that runs here.
+fn others() -> u64 {
+    let all = std::fs::read_dir("/proc").into_iter().flatten().flatten();
+    let is_it = |id: &String| std::fs::read_to_string(format!("/proc/{id}/comm")).is_ok_and(|name| name.trim() == "ffmpeg");
+    all.filter_map(|entry| entry.file_name().into_string().ok()).filter(is_it).map(|id| held(&id)).max().unwrap_or(0)
 }

@@ -9,6 +9,7 @@
 pub mod align;
 pub mod measure;
 pub mod open;
+pub mod page;
 mod peak;
 pub mod picture;
 pub mod sound;

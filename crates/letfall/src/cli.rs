@@ -432,6 +432,9 @@ pub struct Film {
     /// Print one JSON object per line
     #[arg(long)]
     pub json: bool,
+    /// Print what it shows as a sheet, a PDF file
+    #[arg(long, value_name = "FILE.pdf", requires = "regions")]
+    pub paper: Option<PathBuf>,
     /// Take these into the show, and write it to -o
     #[arg(long, value_enum, value_delimiter = ',', requires = "output")]
     pub take: Vec<TakeFromFilm>,

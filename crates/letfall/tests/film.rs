@@ -46,6 +46,13 @@ fn regions_file(desk: &Desk) -> String {
     desk.file("regions.json", json.to_string().as_bytes())
 }
 
+/// The words of a PDF file, by poppler's pdftotext, which `cargo xtask test` installs.
+fn words_of(sheet: &str) -> String {
+    let out = std::process::Command::new("pdftotext").args(["-layout", sheet, "-"]).output().unwrap();
+    assert!(out.status.success());
+    String::from_utf8(out.stdout).unwrap().split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 fn lines(text: &str, kind: &str) -> Vec<Value> {
     let all = text.lines().map(|line| serde_json::from_str::<Value>(line).unwrap());
     all.filter(|line| line["type"] == kind).collect()
@@ -76,7 +83,7 @@ fn a_filmed_rehearsal() {
 
     // Without regions it says where the film lies.
     let told = good(&["film", &show, &film, "--service", "Late"]);
-    assert!(told.starts_with("Run 1: film ") && told.contains("--regions FILE"), "{told}");
+    assert!(told.starts_with("Run 1: 0:00.000 to 0:26.") && told.contains("--regions FILE"), "{told}");
 
     let file = regions_file(&desk);
     let json = good(&["film", &show, &film, "--service", "Late", "--regions", &file, "--json"]);
@@ -109,6 +116,25 @@ fn a_filmed_rehearsal() {
     let within = floor["within_us"].as_f64().unwrap() / 1e6;
     assert!((floor["seconds"].as_f64().unwrap() - FALL).abs() < within && within < 0.06, "{floor}");
     assert_eq!(floor["confirmed"], false);
+
+    // As a sheet, with every figure of the answer on it.
+    let sheet = desk.at("film.pdf");
+    good(&["film", &show, &film, "--service", "Late", "--regions", &file, "--paper", &sheet]);
+    let words = words_of(&sheet);
+    for (cue, unit) in [("L8", "ms"), ("L9", "ms"), ("O3", "ms")] {
+        let line = seen.iter().find(|line| line["cue"] == cue).unwrap();
+        let late = format!("{:+.0} {unit}", line["late_us"].as_f64().unwrap() / 1e3);
+        assert!(words.contains(&late), "{late} in {words}");
+    }
+    for told in [
+        "What the film shows",
+        "a proposal",
+        "another cue changes the same region",
+        "25 of 25 stretches",
+        "Sent is not fallen",
+    ] {
+        assert!(words.contains(told), "{told} in {words}");
+    }
 
     // With the log of the run: what was sent 30 ms late is not late of the lights. L9 was sent twice, so nobody can say which was seen.
     let line = |label: &str, late: i64| {

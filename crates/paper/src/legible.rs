@@ -1,6 +1,7 @@
 //! Whether pages can be read in the dark: size, contrast, nothing set over anything else. For tests: it looks at the typeset pages themselves.
 
 use crate::options::{PaperOptions, Sheet, Size};
+use letfall_core::filmed::{FilmPage, FilmedCue, FilmedFall, FilmedReason, FilmedReceiver};
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Show;
 use std::sync::Arc;
@@ -79,8 +80,51 @@ fn long_service(file: &mut serde_json::Value) {
     }
 }
 
+/// A film with everything that its page can have, and with long names.
+fn film() -> FilmPage {
+    let words = |text: &str| text.to_owned();
+    let long = "A receiver with a name that goes on and on";
+    let cue = |run: &str, cue: &str, late: &str, how: &str| FilmedCue {
+        run: words(run),
+        cue: words(cue),
+        what: words("Verse, amber edges and a very long name, fade 12.5 s"),
+        region: words("The wide wash at the left of the stage"),
+        planned: words("123:16.286"),
+        seen: words("123:16.385"),
+        late: words(late),
+        within: words("112 ms"),
+        how: words(how),
+    };
+    let fall = |to: &str, side: &str, confirmed: bool| FilmedFall {
+        fabric: words("The front fabric with a long name"),
+        cue: words("R100 in run 12"),
+        to: words(to),
+        time: words("0.891 s"),
+        within: words("35 ms"),
+        side: words(side),
+        confirmed,
+    };
+    FilmPage {
+        film: words("a-film-with-a-rather-long-name-of-the-rehearsal-in-december.mp4"),
+        runs: vec![words("Run 1: 0:00.000 to 0:26.624 of the film is bars 45 to 59.")],
+        how: vec![words("The camera stood at the seat that the show plans for (assumed).")],
+        cues: vec![cue("12", "L100", "+1101 ms", "100 % sure"), cue("12", "M101", "-1040 ms", "by hand")],
+        not_told: vec![FilmedReason { cues: words("L11, L10"), why: words("another cue changes the same region") }],
+        receivers: vec![FilmedReceiver {
+            name: words(long),
+            count: 128,
+            late: words("+1100 ms"),
+            before: words("1035 ms"),
+            after: words("2135 ms, spread 130 ms"),
+            remark: words("look again at L100, L101, L102; it counts"),
+        }],
+        falls: vec![fall("sightline", "", true), fall("floor", "right side 0.15 s later", false)],
+    }
+}
+
 pub fn runs_of(plan: &Prepared, sheet: Sheet, size: Size) -> Vec<Vec<Run>> {
-    let options = PaperOptions { sheet, size, printed: "2026-12-19".into(), ..PaperOptions::default() };
+    let filmed = (sheet == Sheet::Filmed).then(|| Arc::new(film()));
+    let options = PaperOptions { sheet, size, filmed, printed: "2026-12-19".into(), ..PaperOptions::default() };
     let typeset = crate::typeset(plan, &options).unwrap_or_else(|why| panic!("{sheet:?} {size:?}: {why}"));
     let page = |page: &typst_layout::Page| {
         let mut runs = Vec::new();

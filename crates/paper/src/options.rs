@@ -1,5 +1,6 @@
 //! What to print and how: sheet, paper, date, earlier version, template, fonts.
 
+use letfall_core::filmed::FilmPage;
 use letfall_core::performed::Performed;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Show;
@@ -85,13 +86,15 @@ pub enum Sheet {
     Week,
     /// How to film a rehearsal to measure from.
     Filming,
+    /// What a film of a rehearsal shows.
+    Filmed,
     /// All of them as one file, with contents and bookmarks.
     All,
 }
 
 impl Sheet {
     /// Each sheet, in the order of the whole file, with its name on the page.
-    pub const EACH: [(Sheet, &'static str); 25] = [
+    pub const EACH: [(Sheet, &'static str); 26] = [
         (Sheet::Order, "Running order"),
         (Sheet::Calls, "Call sheet"),
         (Sheet::Release, "Release sheet"),
@@ -117,6 +120,7 @@ impl Sheet {
         (Sheet::Offers, "Offers"),
         (Sheet::Week, "Week"),
         (Sheet::Filming, "Filming guide"),
+        (Sheet::Filmed, "What the film shows"),
     ];
 
     /// Each sheet, and then all of them as one file.
@@ -131,8 +135,8 @@ impl Sheet {
             Sheet::Room | Sheet::Known | Sheet::Survey | Sheet::Request => show.room.is_some(),
             Sheet::Offers => !show.offers.is_empty(),
             Sheet::Week => !show.week.is_empty(),
-            // It is for whoever films a rehearsal, and is asked for then.
-            Sheet::Filming => false,
+            // They are for whoever films a rehearsal, and are asked for then.
+            Sheet::Filming | Sheet::Filmed => false,
             _ => true,
         }
     }
@@ -176,6 +180,8 @@ pub struct PaperOptions {
     pub previous: Option<EarlierVersion>,
     /// What is known of a performance: the report is filled in with it.
     pub performed: Option<Arc<Performed>>,
+    /// What a film of a rehearsal shows, for its sheet.
+    pub filmed: Option<Arc<FilmPage>>,
     /// A template to use instead of the built-in one: its name (for messages) and its text.
     pub template: Option<(String, String)>,
     /// Font files for scripts that the built-in typeface lacks.

@@ -12,7 +12,7 @@ use typst::utils::LazyHash;
 use typst::{Library, LibraryExt, World};
 
 /// The templates, by the names they import each other by.
-const TEMPLATES: [(&str, &str); 15] = [
+const TEMPLATES: [(&str, &str); 16] = [
     ("house.typ", include_str!("../../../assets/paper/house.typ")),
     ("order.typ", include_str!("../../../assets/paper/order.typ")),
     ("calls.typ", include_str!("../../../assets/paper/calls.typ")),
@@ -20,6 +20,7 @@ const TEMPLATES: [(&str, &str); 15] = [
     ("release.typ", include_str!("../../../assets/paper/release.typ")),
     ("wall.typ", include_str!("../../../assets/paper/wall.typ")),
     ("filming.typ", include_str!("../../../assets/paper/filming.typ")),
+    ("filmed.typ", include_str!("../../../assets/paper/filmed.typ")),
     ("checklist.typ", include_str!("../../../assets/paper/checklist.typ")),
     ("kit.typ", include_str!("../../../assets/paper/kit.typ")),
     ("crew.typ", include_str!("../../../assets/paper/crew.typ")),
@@ -58,6 +59,7 @@ pub fn main(sheet: Sheet, show: &Show) -> String {
         Sheet::Offers => "before.typ\": offers",
         Sheet::Week => "before.typ\": week",
         Sheet::Filming => "filming.typ\": filming",
+        Sheet::Filmed => "filmed.typ\": filmed",
         Sheet::All => "cover.typ\": cover",
     };
     let function = |sheet: Sheet| one(sheet).rsplit(' ').next().unwrap_or_default().to_owned();

@@ -40,6 +40,13 @@ impl Editor {
     /// Carries out a request about the film.
     pub(super) fn film(&mut self, request: FilmRequest) {
         let wake = self.wake();
+        if request == FilmRequest::Print {
+            if let Some(page) = self.film.page() {
+                self.screens.paper.show_film(page);
+                self.screen = Screen::Paper;
+            }
+            return;
+        }
         if let FilmRequest::Show(at) = request
             && let Some(song) = self.film.song_at(at)
         {

@@ -43,6 +43,8 @@ pub enum FilmRequest {
     Confirm(usize, Label, bool),
     /// Take what is shown into the show.
     Take(Taken),
+    /// Show what was found as a sheet.
+    Print,
     /// Put the film away.
     Close,
 }

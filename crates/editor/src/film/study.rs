@@ -7,10 +7,12 @@ use super::results::Results;
 use crate::document::{Document, Waker};
 use crate::jobs::Job;
 use letfall_core::edit::Edit;
+use letfall_core::filmed::FilmPage;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Label;
 use letfall_film::align::Run;
 use letfall_film::measure::{Filmed, Filming, Look, Marks, Report, SentLate, Taken, look, measure, taken};
+use letfall_film::page::page;
 use letfall_film::picture::{Recorder, Regions};
 use letfall_film::sound::sudden;
 use letfall_film::study::{Step, clap, pictures};
@@ -262,18 +264,10 @@ impl FilmStudy {
         if self.found.as_ref().is_some_and(|found| found.revision != document.revision) {
             self.found = None;
         }
-        let step = self.step();
-        let (runs, begins) = (opened.placed.runs().to_vec(), opened.sound.begins);
-        let (plan, look, report) = if let Some(found) = &self.found {
-            (found.plan.clone(), found.look.clone(), found.report.clone())
-        } else {
-            let Ok(look) = look(&plan, &Regions::default(), runs, begins, &self.filming) else { return };
-            let report = Report::empty(&look, &self.filming, step);
-            (plan, look, report)
-        };
-        let (regions, filming, sent) = (&self.regions, &self.filming, &self.sent);
-        let filmed = Filmed { plan: &plan, regions, look: &look, filming, sent };
-        self.results = Some(Results::new(plan.clone(), &filmed, &report, &self.marks, opened.length));
+        let plan = self.found.as_ref().map_or(plan, |found| found.plan.clone());
+        let Some((look, report)) = self.looked(&plan) else { return };
+        let length = opened.length;
+        self.results = Some(Results::new(plan.clone(), &self.filmed(&plan, &look), &report, &self.marks, length));
     }
 
     /// Carries out what the user asked for. Returns an edit of the show, if it is one, and its name.
@@ -318,6 +312,8 @@ impl FilmStudy {
                     self.confirmed.remove(&(run, label));
                 }
             }
+            // The editor has the pages.
+            FilmRequest::Print => {}
             FilmRequest::Take(what) => return self.take(what, document),
             FilmRequest::Close => {
                 let regions = std::mem::take(&mut self.regions);
@@ -433,6 +429,32 @@ impl FilmStudy {
             results.drops.iter().filter(|drop| self.is_confirmed(drop.run, drop.label)).cloned().collect();
         let edit = taken(&document.show, &results.receivers, &confirmed, what, &opened.name);
         (!edit.is_nothing()).then_some(edit)
+    }
+
+    /// What is shown, as a page.
+    pub fn page(&self) -> Option<FilmPage> {
+        let (results, opened) = (self.results.as_ref()?, self.opened.as_ref()?);
+        let (look, _) = self.looked(&results.plan)?;
+        let filmed = self.filmed(&results.plan, &look);
+        let seen = (&*results.receivers, &*results.drops);
+        let confirmed = |run, label| self.is_confirmed(run, label);
+        Some(page(&opened.name, &filmed, &results.report, self.clap.is_some(), seen, confirmed))
+    }
+
+    fn filmed<'a>(&'a self, plan: &'a Prepared, look: &'a Look) -> Filmed<'a> {
+        Filmed { plan, regions: &self.regions, look, filming: &self.filming, sent: &self.sent }
+    }
+
+    /// What was looked for and found, or what would be: nothing yet.
+    fn looked(&self, plan: &Prepared) -> Option<(Look, Report)> {
+        if let Some(found) = &self.found {
+            return Some((found.look.clone(), found.report.clone()));
+        }
+        let opened = self.opened.as_ref()?;
+        let (runs, begins) = (opened.placed.runs().to_vec(), opened.sound.begins);
+        let look = look(plan, &Regions::default(), runs, begins, &self.filming).ok()?;
+        let report = Report::empty(&look, &self.filming, self.step());
+        Some((look, report))
     }
 
     fn take(&self, what: Taken, document: &mut Document) -> Option<(String, Edit)> {

@@ -6,6 +6,7 @@ use crate::document::Document;
 use crate::jobs::FilePurpose;
 use crate::request::{Requests, UiRequest};
 use egui::{ColorImage, TextureHandle, TextureOptions, Ui};
+use letfall_core::filmed::FilmPage;
 use letfall_core::performed::Performed;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Show;
@@ -36,6 +37,7 @@ pub struct PaperChoice {
     previous: Option<(Arc<Show>, String)>,
     fonts: Vec<Arc<Vec<u8>>>,
     performed: Option<Arc<Performed>>,
+    filmed: Option<Arc<FilmPage>>,
 }
 
 impl PaperChoice {
@@ -58,6 +60,7 @@ impl PaperChoice {
             previous: self.previous.map(|(show, service)| EarlierVersion::of(show, &service)),
             fonts: self.fonts,
             performed: self.performed,
+            filmed: self.filmed,
             ..PaperOptions::default()
         }
     }
@@ -71,7 +74,9 @@ pub struct PaperScreen {
     previous: Option<(String, Arc<Show>)>,
     /// What is known of a performance, to fill in its report.
     performed: Option<Arc<Performed>>,
-    /// Counts changes of the earlier version, and of what is known of a performance.
+    /// What a film shows, for its sheet.
+    filmed: Option<Arc<FilmPage>>,
+    /// Counts changes of the earlier version, and of what is known of a performance or a film.
     compared: usize,
     /// System fonts for scripts that our own typeface lacks.
     fonts: Vec<Arc<Vec<u8>>>,
@@ -91,6 +96,7 @@ impl PaperScreen {
             previous: self.previous.as_ref().map(|(_, show)| (show.clone(), service.to_owned())),
             fonts: self.fonts.clone(),
             performed: self.performed.clone(),
+            filmed: self.filmed.clone(),
         }
     }
 
@@ -115,6 +121,13 @@ impl PaperScreen {
     pub fn fill_in(&mut self, performed: Performed) {
         self.performed = Some(Arc::new(performed));
         self.sheet = Sheet::Report;
+        self.compared += 1;
+    }
+
+    /// Shows what a film shows.
+    pub fn show_film(&mut self, page: FilmPage) {
+        self.filmed = Some(Arc::new(page));
+        self.sheet = Sheet::Filmed;
         self.compared += 1;
     }
 
@@ -149,7 +162,8 @@ impl PaperScreen {
     fn controls(&mut self, ui: &mut Ui, requests: &mut Requests) {
         ui.horizontal_wrapped(|ui| {
             ui.selectable_value(&mut self.sheet, Sheet::All, "All sheets");
-            for (sheet, name) in Sheet::EACH {
+            let has_film = self.filmed.is_some();
+            for (sheet, name) in Sheet::EACH.into_iter().filter(|(sheet, _)| *sheet != Sheet::Filmed || has_film) {
                 ui.selectable_value(&mut self.sheet, sheet, name);
             }
         });

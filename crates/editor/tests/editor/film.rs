@@ -200,6 +200,13 @@ fn a_filmed_rehearsal_is_measured_and_taken() {
     h.get_by_label("Drops that are confirmed (2 of 2)");
     h.get_by_label("Leads, before and after");
     shot(&mut h, "film-take");
+    h.get_by_label("Print what the film shows…").click();
+    h.run_steps(2);
+    assert_eq!(h.state().screen, Screen::Paper);
+    until(&mut h, "the page", |h| h.query_by_label("Page 1 of 1").is_some());
+    shot(&mut h, "film-paper");
+    h.state_mut().screen = Screen::Film;
+    h.run_steps(4);
     h.get_by_label("Take this into the show").click();
     h.run_steps(4);
     let after = h.state().document.show.clone();

@@ -80,6 +80,7 @@ pub fn paper(args: &cli::Paper) -> Answer {
     };
     let options = PaperOptions {
         performed,
+        filmed: None,
         size: size(args.size),
         sheet: match args.sheet {
             cli::Sheet::All => Sheet::All,

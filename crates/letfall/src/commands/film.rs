@@ -12,12 +12,14 @@ use letfall_core::time::BarBeat;
 use letfall_files::{Failure, guides};
 use letfall_film::align::Run;
 use letfall_film::measure::{
-    DropSeen, Filmed, Filming, ReceiverSeen, SentLate, Taken, drops, known, look, measure, receivers, taken,
+    DropSeen, Filmed, Filming, ReceiverSeen, Report, SentLate, Taken, drops, known, look, measure, receivers, taken,
 };
 use letfall_film::open::FilmSound;
+use letfall_film::page::page;
 use letfall_film::picture::{Recorder, Regions};
 use letfall_film::sound::{at_comparing_rate, sudden};
 use letfall_film::study;
+use letfall_paper::{PaperOptions, Sheet};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -122,7 +124,26 @@ fn shown(args: &cli::Film, plan: &Prepared, regions: Option<Regions>) -> Result<
     let sent = sent_late(args, runs.len())?;
     let filmed = Filmed { plan, regions: &regions, look: &look, filming: &filming, sent: &sent };
     let report = measure(&filmed, &recorder);
+    if let Some(paper) = &args.paper {
+        print(args, &filmed, &report, paper)?;
+    }
     Ok(Shown { runs, begins, filming, pictures: Some((regions, look, report)) })
+}
+
+/// Prints the sheet.
+fn print(args: &cli::Film, filmed: &Filmed<'_>, report: &Report, to: &Path) -> Result<(), Failure> {
+    streams::not_over(&args.show, to)?;
+    streams::not_over(&args.file, to)?;
+    let plan = filmed.plan;
+    let (delays, falls) = (receivers(plan, report), drops(plan, report));
+    let clapped = args.clap.is_some() || args.sound_late.is_some() || args.sound_late_within.is_some();
+    let name = args.file.file_name().unwrap_or_default().to_string_lossy();
+    // Whoever takes drops says that they were looked at.
+    let confirmed = args.take.contains(&cli::TakeFromFilm::Drops);
+    let page = page(&name, filmed, report, clapped, (&delays, &falls), |_, _| confirmed);
+    let options = PaperOptions { sheet: Sheet::Filmed, filmed: Some(Arc::new(page)), ..PaperOptions::default() };
+    let paper = letfall_paper::print(plan, &options).map_err(|why| Failure::Use(why.to_string()))?;
+    streams::write(to, &paper.pdf)
 }
 
 /// "12.4=33" or "12.4=33 b2": a time of the film and what is heard then, both in seconds.

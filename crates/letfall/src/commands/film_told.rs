@@ -6,6 +6,7 @@ use letfall_core::show::{Instant, Label};
 use letfall_core::time::round;
 use letfall_film::align::Run;
 use letfall_film::measure::{CueSeen, DropSeen, Filming, Look, ReceiverSeen, Report, Taken};
+use letfall_film::page::{receiver_remark, run_words, side_words};
 use letfall_film::picture::Regions;
 use serde::Serialize;
 
@@ -204,30 +205,8 @@ fn late_words(secs: f64) -> String {
 }
 
 pub fn as_words(text: &mut String, plan: &Prepared, shown: &Shown, delays: &[ReceiverSeen], falls: &[DropSeen]) {
-    let bar = |secs: f64| {
-        let grid = plan.grid();
-        grid.place_of(grid.tick_at(letfall_core::time::SongTime::saturating(micros(secs)))).bar
-    };
     for (n, run) in shown.runs.iter().enumerate() {
-        if run.of == 0 {
-            line!(text, "Run {}: laid against the song by hand, within {:.0} ms or so", n + 1, 2000.0 * run.standard);
-            continue;
-        }
-        let slow =
-            if run.slow > 1.0 { format!(", {} times slower than it was filmed", run.slow) } else { String::new() };
-        line!(
-            text,
-            "Run {}: film {:.1} s to {:.1} s is bars {} to {}; {} of {} stretches of sound agree, within {:.1} ms, clocks {:+.0} millionths apart{slow}",
-            n + 1,
-            run.from + shown.begins,
-            run.to + shown.begins,
-            bar(run.song(run.from)),
-            bar(run.song(run.to)),
-            run.agree,
-            run.of,
-            2000.0 * run.standard,
-            run.drift * 1e6,
-        );
+        line!(text, "{}", run_words(plan, run, n + 1, shown.begins));
     }
     let Some((regions, _, report)) = &shown.pictures else {
         line!(text, "What changed when is measured if you say what is seen where: --regions FILE.");
@@ -294,33 +273,23 @@ pub fn as_words(text: &mut String, plan: &Prepared, shown: &Shown, delays: &[Rec
         );
     }
     for seen in delays {
-        let odd: Vec<String> = seen.odd.iter().map(Label::to_string).collect();
-        let mut odd =
-            if odd.is_empty() { String::new() } else { format!("  look again at {}; it counts", odd.join(", ")) };
-        if seen.impossible {
-            odd +=
-                "  earlier than its message can have come, so it is not taken over: look at the film's place and sound";
-        }
+        let remark = receiver_remark(seen);
         line!(
             text,
-            "{:<24}{:>6}{:>12}{:>14.3} s{:>14.3} s{:>10.3} s{odd}",
+            "{:<24}{:>6}{:>12}{:>14.3} s{:>14.3} s{:>10.3} s{}{remark}",
             seen.name,
             seen.count,
             late_words(seen.late),
             seen.before.mean.micros() as f64 / 1e6,
             seen.after.mean.micros() as f64 / 1e6,
-            seen.after.spread.micros() as f64 / 1e6
+            seen.after.spread.micros() as f64 / 1e6,
+            if remark.is_empty() { "" } else { "  " }
         );
     }
     for fall in falls {
-        let side = if fall.right_later.abs() > fall.within {
-            format!(
-                "; the {} side {:.2} s later",
-                if fall.right_later > 0.0 { "right" } else { "left" },
-                fall.right_later.abs()
-            )
-        } else {
-            String::new()
+        let side = match side_words(fall) {
+            none if none.is_empty() => none,
+            side => format!("; the {side}"),
         };
         line!(
             text,

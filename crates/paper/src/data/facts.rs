@@ -58,8 +58,8 @@ fn parts(sheet: Sheet) -> Vec<&'static str> {
         Sheet::Request => &["request"],
         Sheet::Offers => &["offers"],
         Sheet::Week => &["week"],
-        // It is of no plan.
-        Sheet::Filming => &[],
+        // They are of no plan.
+        Sheet::Filming | Sheet::Filmed => &[],
         // Who was given what is no part of the plan, so it has no part in the fingerprint.
         Sheet::Checklist => &["checklist"],
         Sheet::All => return Sheet::EACH.iter().flat_map(|(sheet, _)| parts(*sheet)).collect(),

@@ -20,6 +20,7 @@ mod words;
 use super::options::{PaperOptions, Sheet};
 use changes::{Changes, Marks};
 use facts::FactChange;
+use letfall_core::filmed::FilmPage;
 use letfall_core::fingerprint::Fingerprint;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::{HandOut, Kind, STANDARDS, Show, cautions};
@@ -99,6 +100,7 @@ pub struct Plan {
     request: Option<before::Request>,
     offers: Option<before::Offers>,
     week: Option<before::WeekSheet>,
+    filmed: Option<FilmPage>,
     /// Who was given what.
     hand_outs: Vec<HandOut>,
 }
@@ -278,6 +280,7 @@ fn plan(prepared: &Prepared, options: &PaperOptions) -> Plan {
         request: wants(Sheet::Request).then(|| before::request(show)),
         offers: wants(Sheet::Offers).then(|| before::offers(show)),
         week: wants(Sheet::Week).then(|| before::week(show)),
+        filmed: if wants(Sheet::Filmed) { options.filmed.as_deref().cloned() } else { None },
         hand_outs: show.hand_outs.clone(),
         changes: marks.into_changes(),
     }

@@ -1,6 +1,5 @@
 //! What is known of the film: where it lies against the song, and how it was made.
 
-use super::axis::clock;
 use crate::document::Document;
 use crate::film::{ByHand, FilmRequest, FilmStudy, Opened, Placed};
 use crate::jobs::FilePurpose;
@@ -10,7 +9,10 @@ use crate::widgets::theme::Palette;
 use egui::Ui;
 use egui::accesskit::Role;
 use letfall_core::limits::Limit;
-use letfall_core::time::{BarBeat, SongTime, round};
+use letfall_core::room::length;
+use letfall_core::show::Units;
+use letfall_core::time::BarBeat;
+use letfall_film::page::{clock, run_words};
 
 /// From the loudspeaker to the camera.
 const DISTANCE: Limit =
@@ -41,31 +43,12 @@ pub fn place(
     form: &mut AboutForm,
     requests: &mut Requests,
 ) {
-    let bar = |secs: f64| {
-        let plan = document.plan().ok()?;
-        Some(plan.grid().place_of(plan.grid().tick_at(SongTime::saturating(round::nearest(secs * 1e6)))).bar)
-    };
     match &opened.placed {
-        Placed::Sound(runs) => {
-            for (number, run) in runs.iter().enumerate() {
-                let begins = opened.sound.begins;
-                let bars = bar(run.song(run.from)).zip(bar(run.song(run.to)));
-                let bars = bars.map_or_else(String::new, |(from, to)| format!("bars {from} to {to}"));
-                let slow =
-                    if run.slow > 1.0 { format!(", {} times slower than filmed", run.slow) } else { String::new() };
-                ui.label(format!(
-                    "Run {}: {bars}, from {} to {}. {} of {} stretches of its sound agree, within {:.1} ms{slow}.",
-                    number + 1,
-                    clock(run.from + begins),
-                    clock(run.to + begins),
-                    run.agree,
-                    run.of,
-                    run.standard * 2000.0
-                ));
+        Placed::Sound(_) | Placed::Hand(_) => {
+            let Ok(plan) = document.plan() else { return };
+            for (number, run) in (1..).zip(opened.placed.runs()) {
+                ui.label(run_words(&plan, run, number, opened.sound.begins));
             }
-        }
-        Placed::Hand(run) => {
-            ui.label(format!("Placed by hand, within {:.0} ms or so.", run.standard * 2000.0));
         }
         Placed::Nowhere(why) => {
             ui.colored_label(ui.visuals().warn_fg_color, why);
@@ -120,7 +103,7 @@ const fn slow_words(slow: f64) -> &'static str {
 }
 
 /// How it was filmed, in short.
-pub fn filmed_words(film: &FilmStudy) -> String {
+pub fn filmed_words(film: &FilmStudy, units: Units) -> String {
     let filming = film.filming();
     let seat = if filming.distance_m.is_some() { "" } else { " (assumed)" };
     let clap = if film.clap().is_some() { "" } else { " (assumed)" };
@@ -128,7 +111,7 @@ pub fn filmed_words(film: &FilmStudy) -> String {
         "The phone stood {}{seat}; it has its sound {:.0} ms after its picture, within {:.0} ms{clap}.",
         filming
             .distance_m
-            .map_or_else(|| "at the planned seat".to_owned(), |m| format!("{m:.1} m from the loudspeaker")),
+            .map_or_else(|| "at the planned seat".to_owned(), |m| format!("{} from the loudspeaker", length(m, units))),
         filming.sound_late * 1e3,
         filming.sound_late_within * 1e3
     )

@@ -70,10 +70,3 @@ impl Axis {
         }
     }
 }
-
-/// A time of the film, such as "1:23.456".
-pub fn clock(secs: f64) -> String {
-    #[allow(clippy::cast_possible_truncation)] // a film is at most three hours
-    let millis = (secs.max(0.0) * 1000.0 + 0.5).floor() as i64;
-    format!("{}:{:02}.{:03}", millis / 60_000, millis / 1000 % 60, millis % 1000)
-}

@@ -1,14 +1,15 @@
 //! Every cue that the film covers: when it should be seen, when it was, and marks by hand.
 
-use super::axis::clock;
 use crate::film::{FilmRequest, FilmStudy, Row};
 use crate::request::{Requests, UiRequest};
 use crate::widgets::fields::{heads, name_it};
 use crate::widgets::theme::Palette;
 use egui::accesskit::Role;
 use egui::{RichText, Ui};
+use letfall_core::filmed::FilmedReason;
 use letfall_core::show::{Action, FadeShare, Label};
 use letfall_film::measure::{Mark, SeenBy};
+use letfall_film::page::{clock, reasons};
 
 /// The cue that is chosen, by run and label.
 pub type Chosen = Option<(usize, Label)>;
@@ -41,7 +42,9 @@ pub fn show(ui: &mut Ui, film: &FilmStudy, chosen: &mut Chosen, p: &Palette, req
             ui.end_row();
         }
     });
-    reasons(ui, &results.rows, p);
+    for FilmedReason { cues, why } in reasons(results.rows.iter().filter_map(|row| row.cue.as_ref())) {
+        ui.colored_label(p.quiet, format!("{cues}: {why}."));
+    }
     if let Some(row) = chosen.and_then(|of| results.rows.iter().find(|row| (row.run, row.label) == of)) {
         by_hand(ui, film, row, requests);
     }
@@ -70,23 +73,6 @@ fn told(ui: &mut Ui, row: &Row, p: &Palette) {
             ui.label("");
             ui.label("");
         }
-    }
-}
-
-/// Why cues are not told, each reason once.
-fn reasons(ui: &mut Ui, rows: &[Row], p: &Palette) {
-    let mut all: Vec<(String, Vec<String>)> = Vec::new();
-    for row in rows {
-        let Some(Err(why)) = row.cue.as_ref().map(|cue| cue.seen) else { continue };
-        let (why, label) = (why.to_string(), row.label.to_string());
-        match all.iter_mut().find(|(other, _)| *other == why) {
-            Some((_, labels)) if labels.contains(&label) => {}
-            Some((_, labels)) => labels.push(label),
-            None => all.push((why, vec![label])),
-        }
-    }
-    for (why, labels) in all {
-        ui.colored_label(p.quiet, format!("{}: {why}.", labels.join(", ")));
     }
 }
 

@@ -1,12 +1,12 @@
 //! The falls of fabrics: what the pictures propose, looked at and corrected picture by picture, and confirmed by a person.
 
-use super::axis::clock;
 use crate::film::{FilmRequest, FilmStudy, Row};
 use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::{Palette, bold};
 use egui::{FontId, RichText, Ui};
 use letfall_core::show::{Action, Instant, Label};
 use letfall_film::measure::Mark;
+use letfall_film::page::{clock, side_words};
 use std::collections::BTreeMap;
 
 /// The moments of a fall that a person has marked, as stamps of pictures: let-go, sightline, floor.
@@ -74,11 +74,9 @@ fn one(ui: &mut Ui, film: &FilmStudy, row: &Row, form: &mut FallForm, p: &Palett
     });
     let drops: Vec<_> = results.drops.iter().filter(|drop| (drop.run, drop.label) == of).collect();
     for drop in &drops {
-        let side = if drop.right_later.abs() > drop.within {
-            let side = if drop.right_later > 0.0 { "right" } else { "left" };
-            format!("; its {side} side {:.2} s later", drop.right_later.abs())
-        } else {
-            String::new()
+        let side = match side_words(drop) {
+            none if none.is_empty() => none,
+            side => format!("; its {side}"),
         };
         ui.label(format!(
             "{}: {:.3} s to {}, within {:.0} ms{side}",

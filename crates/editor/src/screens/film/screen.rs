@@ -1,7 +1,6 @@
 //! The Film screen itself.
 
 use super::about::{self, AboutForm};
-use super::axis::clock;
 use super::cues::{self, Chosen};
 use super::falls::{self, FallForm};
 use super::regions::{self, RegionForm};
@@ -15,6 +14,7 @@ use crate::widgets::film_marks::Textures;
 use crate::widgets::theme::{Palette, Theme, bold};
 use egui::{FontId, Key, Modifiers, RichText, Ui};
 use letfall_core::time::{SongTime, round};
+use letfall_film::page::clock;
 
 /// Width of the panel beside the picture, points.
 const PANEL: f32 = 470.0;
@@ -144,7 +144,7 @@ impl FilmScreen {
         heading(ui, "1  Where it lies");
         about::place(ui, film, opened, document, &mut self.about, requests);
         heading(ui, "2  How it was filmed");
-        ui.label(about::filmed_words(film));
+        ui.label(about::filmed_words(film, document.show.settings.units));
         egui::CollapsingHeader::new("Say how it was filmed")
             .show(ui, |ui| about::filmed(ui, film, opened, document, p, requests));
         if !opened.has_pictures() {

@@ -8,6 +8,7 @@ use crate::widgets::leads::Leads;
 use crate::widgets::theme::Palette;
 use egui::Ui;
 use letfall_film::measure::Taken;
+use letfall_film::page::receiver_remark;
 
 /// What is to be taken.
 pub struct TakeForm {
@@ -43,17 +44,9 @@ pub fn receivers(ui: &mut Ui, film: &FilmStudy, p: &Palette) {
         }
     });
     for seen in &results.receivers {
-        if !seen.odd.is_empty() {
-            let odd: Vec<String> = seen.odd.iter().map(ToString::to_string).collect();
-            let words = format!("{}: look again at {}. It counts all the same.", seen.name, odd.join(", "));
-            ui.colored_label(ui.visuals().warn_fg_color, words);
-        }
-        if seen.impossible {
-            let words = format!(
-                "{} is seen earlier than its message can have come, so it is not taken: look at the film's place and its sound.",
-                seen.name
-            );
-            ui.colored_label(ui.visuals().warn_fg_color, words);
+        let remark = receiver_remark(seen);
+        if !remark.is_empty() {
+            ui.colored_label(ui.visuals().warn_fg_color, format!("{}: {remark}.", seen.name));
         }
     }
     ui.colored_label(
@@ -77,6 +70,9 @@ pub fn show(ui: &mut Ui, film: &FilmStudy, document: &Document, form: &mut TakeF
     let edit = film.edit(form.what, document);
     if ui.add_enabled(edit.is_some(), egui::Button::new("Take this into the show")).clicked() {
         requests.push(UiRequest::Film(FilmRequest::Take(form.what)));
+    }
+    if ui.button("Print what the film shows…").clicked() {
+        requests.push(UiRequest::Film(FilmRequest::Print));
     }
     ui.label("Times only: what is seen late may have been sent late. Nothing here says that a rig is safe.");
     if let Some(edit) = &edit {
