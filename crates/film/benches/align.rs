@@ -165,7 +165,8 @@ fn reading() {
     let heard = sound(&film, |_| look()).unwrap();
     let runs = align(&heard.samples, &song, |_| look()).unwrap();
     let placed = begun.elapsed().as_secs_f64();
-    let mut recorder = Recorder::new(&films::regions(), (0..60).map(|n| (f64::from(n) * 10.0, f64::from(n) * 10.0 + 3.0)).collect());
+    let mut recorder =
+        Recorder::new(&films::regions(), (0..60).map(|n| (f64::from(n) * 10.0, f64::from(n) * 10.0 + 3.0)).collect());
     let mut count = 0;
     frames(&film, |frame| {
         recorder.take(frame);
@@ -191,6 +192,7 @@ fn held(process: &str) -> u64 {
 /// The same of ffmpeg, which is the only one that runs here.
 fn others() -> u64 {
     let all = std::fs::read_dir("/proc").into_iter().flatten().flatten();
-    let is_it = |id: &String| std::fs::read_to_string(format!("/proc/{id}/comm")).is_ok_and(|name| name.trim() == "ffmpeg");
+    let is_it =
+        |id: &String| std::fs::read_to_string(format!("/proc/{id}/comm")).is_ok_and(|name| name.trim() == "ffmpeg");
     all.filter_map(|entry| entry.file_name().into_string().ok()).filter(is_it).map(|id| held(&id)).max().unwrap_or(0)
 }

@@ -15,7 +15,14 @@ pub fn run() -> Done {
         let cache = at("beatset-cache");
         see(&mut command(&python, &[&script("generate.py"), "--out", &set, "--cache", &cache]))?;
     }
+    let real = at("beatset/real");
+    if !target().join("beatset/real/war_of_freedom.json").exists() {
+        see(&mut command(&python, &[&script("real_songs.py"), &real]))?;
+    }
     see(&mut cargo(&["build", "--release", "--package", "letfall-sound", "--example", "beats"]))?;
     let program = at("release/examples/beats");
-    see(&mut command(&python, &[&script("measure.py"), &program, &format!("{set}/public"), &at("beat-estimates")]))
+    see(&mut command(
+        &python,
+        &[&script("measure.py"), &program, &at("beat-estimates"), &format!("{set}/public"), &real],
+    ))
 }

@@ -79,8 +79,15 @@ const FOR_LIVE: &[Need] = &[
 ];
 
 /// What renders the beat set to audio.
-const FOR_BEATS: &[Need] =
-    &[Need { package: "fluidsynth", what: "rendering MIDI files", there: || works("fluidsynth", &["--version"]) }];
+const FOR_BEATS: &[Need] = &[
+    Need { package: "fluidsynth", what: "rendering MIDI files", there: || works("fluidsynth", &["--version"]) },
+    Need { package: "ffmpeg", what: "reading recordings", there: || works("ffmpeg", &["-version"]) },
+    Need {
+        package: "fretsonfire-songs-sectoid",
+        what: "real recordings with known beats",
+        there: || std::path::Path::new("/usr/share/games/fretsonfire/data/songs/sectoid").exists(),
+    },
+];
 
 /// What building for other systems, and running what is for Windows, needs.
 const FOR_PLATFORMS: &[Need] = &[

@@ -163,13 +163,18 @@ impl ByEar {
                     Err(why) => document.fail(why),
                 }
             }
-            EarRequest::Half | EarRequest::Double | EarRequest::Shift(_) | EarRequest::Bars(_) => {
+            EarRequest::Half
+            | EarRequest::Double
+            | EarRequest::HalfBeat
+            | EarRequest::Shift(_)
+            | EarRequest::Bars(_) => {
                 let (Some((service, path, found)), Some(hearing)) = (self.tried.clone(), hearing) else { return };
                 let back = if action == EarRequest::Half { EarRequest::Double } else { EarRequest::Half };
                 let tried = match (action, self.before.take()) {
                     (EarRequest::Half | EarRequest::Double, Some((done, was))) if done == back => Ok(was),
                     (EarRequest::Half, _) => found.halved(hearing),
                     (EarRequest::Double, _) => found.doubled(hearing),
+                    (EarRequest::HalfBeat, _) => found.half_a_beat_later(hearing),
                     (EarRequest::Shift(by), _) => found.shifted(by),
                     (EarRequest::Bars(beats), _) => found.in_bars_of(beats, hearing),
                     _ => return,

@@ -17,6 +17,8 @@ pub enum EarRequest {
     Recount(u8, u8),
     /// Move bar lines one beat earlier or later.
     Shift(i32),
+    /// Count half a beat later, throughout.
+    HalfBeat,
     /// Use this many beats in a bar.
     Bars(u8),
     /// Use the bars that were found.

@@ -1,6 +1,7 @@
 //! Finds the bar grid of a recording: how much each moment sounds like a beat, the row of beats, which of them begin bars, and
 //! as few marks as explain them. A [`Hearing`] is made once, so that the user's choices can be tried on it at once.
 
+use super::attacks::{AttackListener, Attacks};
 use super::bar_error::BarError;
 use super::beats;
 use super::downbeats::{self, Known, Sounds};
@@ -10,6 +11,7 @@ use super::gaps::middle_gap;
 use super::given::GivenBar;
 use super::net::{self, Activations, Net};
 use super::spectrum::{Bands, FRAME_RATE, Listener};
+use super::steady::Rhythm;
 use super::tempo_range::TempoRange;
 use crate::Decoder;
 use letfall_core::time::{Grid, GridPlan, TimeError};
@@ -20,9 +22,9 @@ const HEARD_SIGMA: f64 = 0.010;
 pub const WEAK: f32 = 0.45;
 
 /// Ratios to the tempo found first at which the real tempo may be.
-const RATIOS: [f64; 6] = [2.0, 0.5, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0];
+pub(super) const RATIOS: [f64; 6] = [2.0, 0.5, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0];
 /// Tempos at which people count.
-const COUNTED: std::ops::Range<f64> = 38.0..230.0;
+pub(super) const COUNTED: std::ops::Range<f64> = 38.0..230.0;
 /// The tempo at which people count most often, and the weight of being near it. (This weight and the four after it were chosen
 /// on the held-out pieces in tests/beats.)
 const USUAL_TEMPO: f64 = 105.0;
@@ -58,8 +60,10 @@ pub struct Hearing {
     pub(super) heard: Activations,
     /// How much begins to sound in every frame.
     pub(super) onset: Vec<f32>,
+    /// The same ten times as finely; empty if only the bands are known.
+    pub(super) attacks: Attacks,
     /// Where the music starts and ends, in seconds.
-    music: (f64, f64),
+    pub(super) music: (f64, f64),
 }
 
 /// What the user chose. Everything is optional.
@@ -124,22 +128,31 @@ impl Hearing {
     /// [`BarsError::Stopped`].
     pub fn of(decoder: &mut Decoder, mut go_on: impl FnMut(f32) -> bool) -> Result<Hearing, BarsError> {
         let mut listener = Listener::new(decoder.facts().sample_rate);
+        let mut attacks = AttackListener::new(decoder.facts().sample_rate);
         let whole = decoder.facts().frames.unwrap_or(u64::from(decoder.facts().sample_rate) * 300).max(1) as f32;
         let mut done = 0;
         while let Some(block) = decoder.next_block() {
             listener.hear(block);
+            attacks.hear(block);
             done += block.len();
             if !go_on((done as f32 / whole).min(1.0) / 2.0) {
                 return Err(BarsError::Stopped);
             }
         }
-        Hearing::from_bands(&listener.end(), |share| go_on(0.5 + share / 2.0)).ok_or(BarsError::Stopped)
+        let hearing =
+            Hearing::from_bands(&listener.end(), |share| go_on(0.5 + share / 2.0)).ok_or(BarsError::Stopped)?;
+        Ok(Hearing { attacks: attacks.end(), ..hearing })
     }
 
     /// Listens to a recording given as bands of pitch.
     pub fn from_bands(bands: &Bands, go_on: impl FnMut(f32) -> bool) -> Option<Hearing> {
         let onset = net::onset(bands);
-        Some(Hearing { heard: Net::taught().hear(bands, go_on)?, music: music(&onset), onset })
+        Some(Hearing {
+            heard: Net::taught().hear(bands, go_on)?,
+            music: music(&onset),
+            onset,
+            attacks: Attacks::default(),
+        })
     }
 
     /// For each frame, how much it sounds like a beat and like a downbeat, and how much begins to sound in it.
@@ -159,7 +172,11 @@ impl Hearing {
         }
         let mut times = match first {
             Some(bar) => self.in_given_bar(bar, go_on)?,
-            None => self.in_best_tempo(choice.tempo, go_on)?,
+            None => {
+                let tracked = self.in_best_tempo(choice.tempo, go_on)?;
+                let bpm = beats_a_minute(&tracked);
+                self.at_one_tempo(&tracked, bpm, choice.tempo).unwrap_or(tracked)
+            }
         };
         if let Some(from) = choice.first_downbeat {
             // The beat nearest to the given time becomes the first downbeat.
@@ -215,12 +232,13 @@ impl Hearing {
     /// Beats from a bar that the user gave. If the number of beats in it is not known, several are tried.
     fn in_given_bar(&self, bar: GivenBar, go_on: &mut dyn FnMut() -> bool) -> Result<Vec<f64>, BarsError> {
         let heard = self.in_best_tempo(None, go_on)?;
+        let rhythm = Rhythm::of(&self.attacks.all);
         if let Some(count) = bar.beats {
-            return self.counted(&heard, bar, count, go_on);
+            return self.counted(&heard, &rhythm, bar, count, go_on);
         }
         let mut best = (f32::NEG_INFINITY, Vec::new());
         for count in COUNTS {
-            let tried = self.counted(&heard, bar, count, go_on)?;
+            let tried = self.counted(&heard, &rhythm, bar, count, go_on)?;
             let bpm = 60.0 * f64::from(count) / (bar.to - bar.from);
             let Some(m) = self.merits(&tried, bpm) else { continue };
             let metre = mean(m.sounds.iter().map(|s| s.about.of_metre(count)));
@@ -238,10 +256,14 @@ impl Hearing {
     fn counted(
         &self,
         heard: &[f64],
+        rhythm: &Rhythm,
         bar: GivenBar,
         count: u8,
         go_on: &mut dyn FnMut() -> bool,
     ) -> Result<Vec<f64>, BarsError> {
+        if let Some(row) = self.through(heard, rhythm, bar, count) {
+            return Ok(row);
+        }
         let bar = bar.settled(&self.heard, count);
         let own = self.beats(TempoRange::default(), Some(bar), go_on)?;
         let along = follow::follow(heard, bar, count, self.music);
@@ -250,7 +272,7 @@ impl Hearing {
 
     /// How likely it is that people count a row of beats: its merits, whether its bars begin at what sounds like a downbeat,
     /// and whether they have as many beats as the music around them suggests.
-    fn likely(&self, times: &[f64], bpm: f64) -> f32 {
+    pub(super) fn likely(&self, times: &[f64], bpm: f64) -> f32 {
         let Some(m) = self.merits(times, bpm) else { return f32::NEG_INFINITY };
         let numbers = downbeats::number(&m.sounds, Known::default());
         let numbered = || m.sounds.iter().zip(&numbers);
@@ -373,6 +395,15 @@ impl Found {
     pub fn halved(&self, hearing: &Hearing) -> Result<Found, BarsError> {
         let first = self.beats.iter().position(|b| b.number == 1).unwrap_or(0) % 2;
         let times: Vec<f64> = self.beats.iter().skip(first).step_by(2).map(|b| b.at).collect();
+        hearing.numbered(&times, Known::default())
+    }
+
+    /// Counts halfway between the beats: half a beat later, throughout.
+    ///
+    /// # Errors
+    /// [`BarsError`].
+    pub fn half_a_beat_later(&self, hearing: &Hearing) -> Result<Found, BarsError> {
+        let times: Vec<f64> = self.beats.windows(2).map(|w| f64::midpoint(w[0].at, w[1].at)).collect();
         hearing.numbered(&times, Known::default())
     }
 

@@ -1,6 +1,8 @@
 //! Finds the bar grid of a recording: how much each moment sounds like a beat, the row of beats, which of them begin bars, and
 //! as few marks as explain them. A [`Hearing`] is made once, so that the user's choices can be tried on it at once.
 
+mod at_one_tempo;
+mod attacks;
 mod bar_error;
 mod beats;
 mod downbeats;
@@ -12,6 +14,7 @@ mod hearing;
 mod net;
 mod search_limits;
 mod spectrum;
+mod steady;
 mod taps;
 mod tempo_range;
 

@@ -138,6 +138,7 @@ fn tried(ui: &mut Ui, found: &Found, remarks: &[String], fresh: bool) -> Option<
     };
     row(ui, &[("Half the tempo", EarRequest::Half), ("Twice the tempo", EarRequest::Double)]);
     row(ui, &[("3 beats for 2", EarRequest::Recount(3, 2)), ("2 beats for 3", EarRequest::Recount(2, 3))]);
+    row(ui, &[("Half a beat later", EarRequest::HalfBeat)]);
     row(ui, &[("Bars a beat earlier", EarRequest::Shift(-1)), ("A beat later", EarRequest::Shift(1))]);
     row(ui, &[("Use these bars", EarRequest::Use), ("Leave them", EarRequest::Leave)]);
     ui.horizontal_wrapped(|ui| {
