@@ -65,10 +65,10 @@ def measured(program, folder, out):
     # What one click of a person can make of the unaided count: whichever of the offered ones has the best F.
     offered = [rows['Letfall']] + [([(e[:, 0], e[:, 1]) for e in found], speed) for found, speed in
                                    (letfall(program, files, os.path.join(out, more[2:]), more) for more in OFFERED)]
-    f = lambda j, e: mir_eval.beat.f_measure(mir_eval.beat.trim_beats(np.array(j['beats'])), mir_eval.beat.trim_beats(e[0]))
-    rows['Letfall, best of its offers'] = ([max((o[0][i] for o in offered), key=lambda e: f(j, e)) for i, j in enumerate(truth)], min(s for _, s in offered))
+    fm = lambda j, e: mir_eval.beat.f_measure(mir_eval.beat.trim_beats(np.array(j['beats'])), mir_eval.beat.trim_beats(e[0]))
+    rows['Letfall, best of its offers'] = ([max((o[0][i] for o in offered), key=lambda e: fm(j, e)) for i, j in enumerate(truth)], min(s for _, s in offered))
     table = {n: [scores(np.array(j['beats']), np.array(j['downbeats']), *b) for j, b in zip(truth, r[0])] for n, r in rows.items()}
-    hands = np.array([[f(j, (e[:, 0], e[:, 1])) for j, e in zip(truth, found)] for found, _ in by_hand])
+    hands = np.array([[fm(j, (e[:, 0], e[:, 1])) for j, e in zip(truth, found)] for found, _ in by_hand])
     print('per file: F / CMLt / AMLt')
     for i, f in enumerate(files):
         print(f'{os.path.basename(f)[:-4]:24s}', '   '.join('%.2f / %.2f / %.2f' % table[n][i][:3] for n in rows))
@@ -79,7 +79,7 @@ def measured(program, folder, out):
 
     print(f"a bar by hand, {SEEDS} times: F {hands.mean():.3f}, median {np.median(hands):.3f}, worst {hands.min():.3f} ({os.path.basename(files[hands.min(0).argmin()])[:-4]})")
     if 'beats_plain' in truth[0]:
-        plain = {n: np.mean([f({'beats': j['beats_plain']}, b) for j, b in zip(truth, r[0])]) for n, r in rows.items()}
+        plain = {n: np.mean([fm({'beats': j['beats_plain']}, b) for j, b in zip(truth, r[0])]) for n, r in rows.items()}
         print('without the shift: ' + ', '.join(f'{n} F {v:.3f}' for n, v in plain.items()))
 
 

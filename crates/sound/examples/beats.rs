@@ -53,8 +53,11 @@ fn by_hand(known: &serde_json::Value, seed: u64, which: usize) -> GivenBar {
 fn main() {
     let mut args: Vec<String> = env::args().skip(1).collect();
     let mut has = |what: &str| args.iter().position(|a| a == what).map(|at| args.remove(at)).is_some();
-    let (anchored, counted, hand) = (has("--anchored"), has("--counted"), has("--hand"));
-    let seed: u64 = if hand { args.remove(0).parse().unwrap() } else { 0 };
+    let (anchored, counted) = (has("--anchored"), has("--counted"));
+    let hand: Option<u64> = args.iter().position(|a| a == "--hand").map(|at| {
+        args.remove(at);
+        args.remove(at).parse().unwrap()
+    });
     let recount = args.iter().position(|a| a.starts_with("--")).map_or_else(String::new, |at| args.remove(at));
     let out = args.remove(0);
     let begin = Instant::now();
@@ -73,7 +76,7 @@ fn main() {
             let beats = u8::try_from(beats).ok().filter(|_| counted);
             choice.given_bar = Some(GivenBar { from: at(0).max(0.0), to: at(1), beats });
         }
-        if hand {
+        if let Some(seed) = hand {
             let known: serde_json::Value =
                 serde_json::from_slice(&fs::read(path.replace(".wav", ".json")).unwrap()).unwrap();
             choice.given_bar = Some(by_hand(&known, seed, which));

@@ -74,7 +74,9 @@ fn hear(samples: &[f32]) -> Hearing {
     let spec =
         hound::WavSpec { channels: 1, sample_rate: RATE, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
     let mut wav = hound::WavWriter::create(file.path(), spec).unwrap();
-    samples.iter().for_each(|s| wav.write_sample((s.clamp(-1.0, 1.0) * 32_000.0) as i16).unwrap());
+    for sample in samples {
+        wav.write_sample((sample.clamp(-1.0, 1.0) * 32_000.0) as i16).unwrap();
+    }
     wav.finalize().unwrap();
     let mut decoder = Decoder::open(Box::new(file.reopen().unwrap()), None).unwrap();
     Hearing::of(&mut decoder, |_| true).unwrap()
@@ -85,7 +87,7 @@ fn off(found: &Found, bpm: f64, begins: f64) -> Vec<f64> {
     let period = 60.0 / bpm;
     let away = |at: f64| {
         let turn = (at - begins) / period;
-        (turn - turn.round()) * period
+        (turn - libm::round(turn)) * period
     };
     found.beats.iter().map(|beat| away(beat.at)).collect()
 }

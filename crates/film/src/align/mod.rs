@@ -23,8 +23,9 @@ const FIRST: usize = 16;
 const FIRST_AGREE: usize = 4;
 /// How many stretches must agree for a place to count.
 const LEAST_AGREE: usize = 6;
-/// Which share of a run's stretches must agree.
-const LEAST_SHARE: f64 = 0.7;
+/// Which share of a run's stretches must agree. Of 160 films with known truth the least was 0.82 (a church, far away); of 500 wrong pairs one
+/// came to 0.73, later bars of a song whose drums are the same from sample to sample.
+const LEAST_SHARE: f64 = 0.78;
 /// A gap longer than this between stretches that agree ends a run, in samples: 12 s.
 const GAP: f64 = 12.0 * RATE as f64;
 /// How clear a stretch must be to speak for a place.

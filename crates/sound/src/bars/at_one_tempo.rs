@@ -38,10 +38,10 @@ const BASS: f32 = 1.0;
 const MOST_BASS: f64 = 0.35;
 
 /// How closely beats keep to halves, thirds or quarters of a steady beat throughout, 0 to 1: those of another tempo, however near, do not.
-fn together(beats: impl Iterator<Item = f64> + Clone, found: &Steady) -> f64 {
+fn together(beats: &[f64], found: &Steady) -> f64 {
     let on = |parts: f64| {
         let (mut x, mut y, mut count) = (0.0, 0.0, 0.0f64);
-        for at in beats.clone() {
+        for at in beats {
             let turn = std::f64::consts::TAU * parts * (at - found.at) / found.period;
             (x, y, count) = (x + libm::cos(turn), y + libm::sin(turn), count + 1.0);
         }
@@ -59,8 +59,9 @@ impl Hearing {
             return false;
         }
         let sounds = super::downbeats::sounds(&self.heard, tracked);
-        if together(tracked.iter().zip(&sounds).filter(|(_, s)| s.beat >= SOUNDS).map(|(at, _)| *at), found) < TOGETHER
-        {
+        let clear: Vec<f64> =
+            tracked.iter().zip(&sounds).filter(|(_, s)| s.beat >= SOUNDS).map(|(at, _)| *at).collect();
+        if together(&clear, found) < TOGETHER {
             return true;
         }
         let (mut at, mut runs, mut others) = (0, 0u32, 0u32);

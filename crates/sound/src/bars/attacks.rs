@@ -154,7 +154,7 @@ mod tests {
     #[test]
     fn silence_has_none() {
         let mut listener = AttackListener::new(44_100);
-        listener.hear(&[0.0; 44_100]);
+        listener.hear(&vec![0.0; 44_100]);
         assert!(listener.end().all.iter().all(|v| *v == 0.0));
         assert!(AttackListener::new(44_100).end().all.is_empty());
     }

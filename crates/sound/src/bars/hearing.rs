@@ -170,13 +170,12 @@ impl Hearing {
         if let Some(bar) = first {
             bar.check(self.heard.beat.len() as f64 / FRAME_RATE)?;
         }
-        let mut times = match first {
-            Some(bar) => self.in_given_bar(bar, go_on)?,
-            None => {
-                let tracked = self.in_best_tempo(choice.tempo, go_on)?;
-                let bpm = beats_a_minute(&tracked);
-                self.at_one_tempo(&tracked, bpm, choice.tempo).unwrap_or(tracked)
-            }
+        let mut times = if let Some(bar) = first {
+            self.in_given_bar(bar, go_on)?
+        } else {
+            let tracked = self.in_best_tempo(choice.tempo, go_on)?;
+            let bpm = beats_a_minute(&tracked);
+            self.at_one_tempo(&tracked, bpm, choice.tempo).unwrap_or(tracked)
         };
         if let Some(from) = choice.first_downbeat {
             // The beat nearest to the given time becomes the first downbeat.

@@ -7,6 +7,7 @@
 
 use super::attacks::RATE;
 use realfft::RealFftPlanner;
+use realfft::num_complex::Complex32;
 
 /// The least number of values that are transformed, zeros added: so that a song of minutes has several for each period that can be told apart.
 const LEAST_LENGTH: usize = 1 << 19;
@@ -64,7 +65,7 @@ impl Rhythm {
         if fft.process(&mut input, &mut output).is_err() {
             output.clear();
         }
-        Rhythm { power: output.iter().map(|c| c.norm_sqr()).collect(), step: RATE / length as f64 }
+        Rhythm { power: output.iter().map(Complex32::norm_sqr).collect(), step: RATE / length as f64 }
     }
 
     fn at(&self, hz: f64) -> f64 {
