@@ -7,6 +7,8 @@ use serde::Serialize;
 pub struct FilmPage {
     /// The file's name.
     pub film: String,
+    /// The service that was filmed.
+    pub service: String,
     /// Where each run lies, one sentence each.
     pub runs: Vec<String>,
     /// How it was filmed, and what is assumed of that: sentences.

@@ -173,6 +173,7 @@ pub fn page(
     }
     FilmPage {
         film: film.to_owned(),
+        service: plan.service().name.clone(),
         runs: look.runs.iter().zip(1..).map(|(run, n)| run_words(plan, run, n, look.begins)).collect(),
         how: how_words(filmed, report, clapped),
         cues: report.cues.iter().filter_map(cue).collect(),

@@ -6,7 +6,8 @@ use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
 use letfall_core::show::{Instant, Label, TimedBy};
 use letfall_film::align::Run;
 use letfall_film::measure::{
-    Filmed, Filming, Look, Mark, Marks, Report, SeenBy, SentLate, drops, look, planned_at, receivers, with_marks,
+    Delays, Filmed, Filming, Look, Mark, Marks, Report, SeenBy, SentLate, drops, look, planned_at, receivers,
+    with_marks,
 };
 use letfall_film::picture::{Region, Regions, Unseen};
 use std::path::Path;
@@ -77,7 +78,7 @@ fn a_mark_lies_between_two_pictures() {
     // It changed between that picture and the one before: in the middle, within half a step.
     near(seen.late, 0.060);
     near(seen.within, 0.010);
-    let screens = &receivers(&desk.plan, &report)[0];
+    let screens = &receivers(&desk.plan, &report, &Delays::new())[0];
     near(screens.late, 0.060);
     assert_eq!((screens.name.as_str(), screens.count), ("Screens", 1));
 
@@ -129,7 +130,7 @@ fn what_is_left_out_does_not_count_and_is_listed() {
     let report = desk.marked("O3", Mark::LeftOut);
     assert_eq!(report.cues[0].seen, Err(Unseen::LeftOut));
     assert!(!report.nowhere.contains(&label("O3")) && report.nowhere.contains(&label("L9")));
-    assert!(receivers(&desk.plan, &report).is_empty());
+    assert!(receivers(&desk.plan, &report, &Delays::new()).is_empty());
     // A cue that the plan does not have is no mark of anything.
     assert!(desk.marked("O99", Mark::LeftOut).cues.is_empty());
 }
@@ -152,7 +153,7 @@ fn a_fall_by_hand() {
     assert!(falls.iter().all(|drop| (drop.within - STEP).abs() < 1e-9));
     // It lands on the sightline, and is no delay of a receiver.
     near(report.cues[0].seen.unwrap().late, 0.1 - STEP / 2.0);
-    assert!(receivers(&desk.plan, &report).is_empty());
+    assert!(receivers(&desk.plan, &report, &Delays::new()).is_empty());
     // Without a sightline nobody can say when it landed; marks out of order are no fall; only releases fall.
     assert_eq!(fell(-0.8, None, 0.3).cues[0].seen, Err(Unseen::NoSightline));
     for (let_go, sightline, floor) in

@@ -69,12 +69,18 @@ fn a_stretch_has_the_pictures_of_the_whole_film() {
         for (from, to) in [(4.2, 5.3), (0.0, 0.5), (8.4, 99.0)] {
             let mut seen = Vec::new();
             let mut size = None;
-            pictures_between(&film, (from, to), 72, |picture| {
-                assert_eq!(picture.rgb.len(), picture.wide * picture.high * 3);
-                size = Some((picture.wide, picture.high));
-                seen.push(picture.at);
-                true
-            })
+            pictures_between(
+                &film,
+                (from, to),
+                72,
+                || true,
+                |picture| {
+                    assert_eq!(picture.rgb.len(), picture.wide * picture.high * 3);
+                    size = Some((picture.wide, picture.high));
+                    seen.push(picture.at);
+                    true
+                },
+            )
             .unwrap();
             let truth: Vec<f64> = all.iter().copied().filter(|at| (from..=to).contains(at)).collect();
             assert_eq!(seen.len(), truth.len(), "{more:?}, {from} to {to}: {seen:.3?} for {truth:.3?}");
@@ -84,13 +90,20 @@ fn a_stretch_has_the_pictures_of_the_whole_film() {
         }
         // Stopped when enough was seen, and asked for what is after the end.
         let mut count = 0;
-        pictures_between(&film, (4.0, 9.0), 36, |_| {
-            count += 1;
-            count < 3
-        })
+        pictures_between(
+            &film,
+            (4.0, 9.0),
+            36,
+            || true,
+            |_| {
+                count += 1;
+                count < 3
+            },
+        )
         .unwrap();
         assert_eq!(count, 3);
-        pictures_between(&film, (500.0, 501.0), 36, |_| panic!("nothing is there")).unwrap();
+        pictures_between(&film, (7.0, 9.0), 36, || false, |_| panic!("it was stopped")).unwrap();
+        pictures_between(&film, (500.0, 501.0), 36, || true, |_| panic!("nothing is there")).unwrap();
 
         let mut keys = Vec::new();
         key_pictures(&film, 54, |picture| {
@@ -118,7 +131,7 @@ fn what_is_no_film() {
     std::fs::write(&file, "this is no film").unwrap();
     let told = length(&file);
     assert!(matches!(told, Err(FilmError::Format(_))), "{told:?}");
-    for told in [key_pictures(&file, 54, |_| true), pictures_between(&file, (3.0, 4.0), 54, |_| true)] {
+    for told in [key_pictures(&file, 54, |_| true), pictures_between(&file, (3.0, 4.0), 54, || true, |_| true)] {
         assert!(matches!(told, Err(FilmError::Format(_))), "{told:?}");
     }
     let sound = folder.path().join("sound.mka");

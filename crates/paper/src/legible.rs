@@ -106,6 +106,7 @@ fn film() -> FilmPage {
     };
     FilmPage {
         film: words("a-film-with-a-rather-long-name-of-the-rehearsal-in-december.mp4"),
+        service: words("Late"),
         runs: vec![words("Run 1: 0:00.000 to 0:26.624 of the film is bars 45 to 59.")],
         how: vec![words("The camera stood at the seat that the show plans for (assumed).")],
         cues: vec![cue("12", "L100", "+1101 ms", "100 % sure"), cue("12", "M101", "-1040 ms", "by hand")],

@@ -108,6 +108,39 @@ fn a_song_made_to_a_click_is_one_tempo() {
     }
 }
 
+/// A song with a pause, or whose last part is a little faster, is not forced onto one tempo: its last chorus is where it matters.
+#[test]
+fn what_leaves_the_tempo_is_followed() {
+    let (bpm, secs) = (120.0, 200.0);
+    let period = 60.0 / bpm;
+    let whole = song(bpm, 0.5, secs, 8);
+    for (bars, pause) in [(50, 0.5), (80, 0.3), (80, 0.5)] {
+        let cut = 0.5 + 4.0 * f64::from(bars) * period;
+        let at = (cut * f64::from(RATE)) as usize;
+        let mut paused = whole[..at].to_vec();
+        paused.resize(at + (pause * period * f64::from(RATE)) as usize, 0.0);
+        paused.extend(&whole[at..]);
+        let found = hear(&paused).find(&Choice::default(), &mut || true).unwrap();
+        let last = found.beats.iter().rev().take(40).map(|beat| {
+            let turn = (beat.at - cut - pause * period) / period;
+            ((turn - libm::round(turn)) * period).abs()
+        });
+        let worst = last.fold(0.0, f64::max);
+        assert!(worst < 0.07, "after a pause of {pause} beats at bar {bars}: {worst:.3} s off");
+    }
+    let at = ((0.5 + 320.0 * period) * f64::from(RATE)) as usize;
+    let mut faster = whole[..at].to_vec();
+    let later = song(bpm * 1.015, 0.0, 42.0, 9);
+    faster.extend(&later);
+    let found = hear(&faster).find(&Choice::default(), &mut || true).unwrap();
+    let last = found.beats.iter().rev().take(20).map(|beat| {
+        let turn = (beat.at - at as f64 / f64::from(RATE)) / (period / 1.015);
+        ((turn - libm::round(turn)) * period).abs()
+    });
+    let worst = last.fold(0.0, f64::max);
+    assert!(worst < 0.07, "a last part that is faster: {worst:.3} s off");
+}
+
 /// What a person says is law: a bar that was tapped, each beat some hundredths of a second off, is where its beats are, also where everything
 /// else sounds half a beat later; and the tempo that was heard is followed outward from it.
 #[test]

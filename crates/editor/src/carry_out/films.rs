@@ -16,7 +16,6 @@ impl Editor {
     pub(super) fn open_film(&mut self, path: PathBuf) {
         let wake = self.wake();
         self.screen = Screen::Film;
-        self.screens.film.forget();
         self.film.open(&mut self.document, path, wake);
     }
 
@@ -24,6 +23,9 @@ impl Editor {
     pub(crate) fn dropped(&mut self, path: PathBuf) {
         if self.screens.has_window() {
             return self.document.fail("close the window in front first, then drop the file again");
+        }
+        if self.rehearsal.runs() || self.rehearsal.is_holding() {
+            return self.document.fail("a run is going on; drop files when it has stopped");
         }
         let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
         match ending.as_str() {

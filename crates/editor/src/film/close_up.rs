@@ -21,7 +21,8 @@ pub struct CloseUp {
     pictures: Vec<Arc<Picture>>,
     /// What has been read, seconds, whether or not there are pictures in it.
     covers: Option<(f64, f64)>,
-    coming: Option<((f64, f64), Job<Read>)>,
+    /// The stretch that is read, and the time for which.
+    coming: Option<((f64, f64), f64, Job<Read>)>,
     /// Pictures to go on once those are there.
     steps: i32,
 }
@@ -60,8 +61,8 @@ impl CloseUp {
 
     /// Reads the pictures around a time if they are not there. `ahead` says whether somebody goes forward, so that more is read there.
     pub fn want(&mut self, film: &Path, at: f64, ahead: bool, wake: &Waker) -> Result<(), String> {
-        let coming = self.coming.as_ref().is_some_and(|((from, to), _)| (*from..=*to).contains(&at));
-        if self.has(at) || coming {
+        // One reading at a time: whoever drags along the film asks anew when it is done.
+        if self.has(at) || self.coming.is_some() {
             return Ok(());
         }
         let (before, after) = if ahead { AROUND } else { (AROUND.1, AROUND.0) };
@@ -72,10 +73,8 @@ impl CloseUp {
     fn read(&mut self, film: PathBuf, stretch: (f64, f64), at: f64, wake: Waker) -> Result<(), String> {
         let job = Job::start("Pictures", 1, wake, move |job| {
             let mut pictures: Vec<Arc<Picture>> = Vec::new();
-            let read = pictures_between(&film, stretch, HIGH, |picture| {
-                if !job.step(0, "") {
-                    return false;
-                }
+            let goes_on = || job.step(0, "");
+            let read = pictures_between(&film, stretch, HIGH, goes_on, |picture| {
                 // Of very many, those around the time that is wanted.
                 if pictures.len() >= MOST {
                     if picture.at > at + 0.1 {
@@ -88,8 +87,13 @@ impl CloseUp {
             });
             read.map(|()| pictures).map_err(|why| why.to_string())
         })?;
-        self.coming = Some((stretch, job));
+        self.coming = Some((stretch, at, job));
         Ok(())
+    }
+
+    /// Forgets where somebody wanted to go on to: somewhere else was asked for.
+    pub const fn forget_steps(&mut self) {
+        self.steps = 0;
     }
 
     /// Goes so many pictures on, or back, from a time. Returns where that is; `None` if those pictures must be read first.
@@ -114,8 +118,8 @@ impl CloseUp {
 
     /// Takes over what was read. Returns where to go, if somebody waits to go on from `at`.
     pub fn poll(&mut self, at: f64) -> Result<Option<f64>, String> {
-        let Some(done) = self.coming.as_mut().and_then(|(_, job)| job.poll()) else { return Ok(None) };
-        let Some((stretch, _)) = self.coming.take() else { return Ok(None) };
+        let Some(done) = self.coming.as_mut().and_then(|(.., job)| job.poll()) else { return Ok(None) };
+        let Some((stretch, wanted, _)) = self.coming.take() else { return Ok(None) };
         let steps = std::mem::take(&mut self.steps);
         // What cannot be read is not read again and again.
         (self.pictures, self.covers) = (Vec::new(), Some(stretch));
@@ -123,7 +127,8 @@ impl CloseUp {
         if let (true, Some(first), Some(last)) =
             (self.pictures.len() >= MOST, self.pictures.first(), self.pictures.last())
         {
-            self.covers = Some((first.at, last.at));
+            // The time that was asked for is within it, whatever there is: it is not read again and again.
+            self.covers = Some((first.at.min(wanted), last.at.max(wanted)));
         }
         if steps == 0 {
             return Ok(None);

@@ -3,7 +3,7 @@
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Label;
 use letfall_film::measure::{
-    CueSeen, DropSeen, Filmed, Marks, ReceiverSeen, Report, drops, planned_at, receivers, with_marks,
+    CueSeen, Delays, DropSeen, Filmed, Marks, ReceiverSeen, Report, drops, planned_at, receivers, with_marks,
 };
 use std::sync::Arc;
 
@@ -39,7 +39,13 @@ const AROUND: f64 = 2.0;
 
 impl Results {
     /// Puts together what was found and what was marked, in a film of so many seconds.
-    pub fn new(plan: Arc<Prepared>, filmed: &Filmed<'_>, found: &Report, marks: &Marks, length: f64) -> Results {
+    pub fn new(
+        plan: Arc<Prepared>,
+        filmed: &Filmed<'_>,
+        found: &Report,
+        (marks, delays): (&Marks, &Delays),
+        length: f64,
+    ) -> Results {
         let (look, filming) = (filmed.look, filmed.filming);
         let report = with_marks(filmed, found, marks);
         let mut rows = Vec::new();
@@ -62,7 +68,7 @@ impl Results {
             }
         }
         rows.sort_by(|a, b| a.run.cmp(&b.run).then(a.planned.total_cmp(&b.planned)));
-        let (receivers, drops) = (receivers(&plan, &report), drops(&plan, &report));
+        let (receivers, drops) = (receivers(&plan, &report, delays), drops(&plan, &report));
         Results { plan, rows, report, receivers, drops }
     }
 }

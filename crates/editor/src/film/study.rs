@@ -11,19 +11,21 @@ use letfall_core::filmed::FilmPage;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Label;
 use letfall_film::align::Run;
-use letfall_film::measure::{Filmed, Filming, Look, Marks, Report, SentLate, Taken, look, measure, taken};
+use letfall_film::measure::{
+    Delays, DropSeen, Filmed, Filming, Look, Marks, Report, SentLate, Taken, look, measure, taken,
+};
 use letfall_film::page::page;
-use letfall_film::picture::{Recorder, Regions};
+use letfall_film::picture::{Fall, Recorder, Regions};
 use letfall_film::sound::sudden;
 use letfall_film::study::{Step, clap, pictures};
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// The time from one picture to the next while none is known, seconds.
 const USUAL_STEP: f64 = 0.04;
-/// Half a picture of 25 a second, and the clap's own beginning: how exactly a clap in view tells how late the sound is, seconds.
-const CLAP_WITHIN: f64 = 0.022;
+/// How exactly a clap's own beginning is heard, seconds: beside half the time from picture to picture.
+const CLAP_WITHIN: f64 = 0.002;
 
 /// How far around the place that a person points at something sudden is looked for, seconds.
 const SUDDEN: f64 = 0.15;
@@ -34,14 +36,13 @@ pub enum Coming {
     Opened(Box<Opened>),
     /// Another place of it.
     Placed(Placed),
-    /// What was looked for in it, and found, with the show's revision at that time.
-    Measured(u64, Arc<Prepared>, Box<Look>, Box<Report>),
+    /// What was looked for in it, and found.
+    Measured(Arc<Prepared>, Box<Look>, Box<Report>),
 }
 
 /// What was looked for and found.
 struct Found {
     plan: Arc<Prepared>,
-    revision: u64,
     look: Look,
     report: Report,
 }
@@ -53,6 +54,14 @@ pub struct FilmStudy {
     /// The service that was filmed.
     service: String,
     coming: Option<Job<Result<Coming, String>>>,
+    /// Whether what comes was looked for with what was known then: if that changes, it is of no use.
+    measuring: bool,
+    /// The service of the film that comes.
+    coming_service: String,
+    /// Counts films, and places of a film: what a screen keeps of one is of no use for another.
+    generation: u64,
+    /// The delays of receivers when the film was opened: it was made with those.
+    delays: Delays,
     close_up: CloseUp,
     at: f64,
     forward: bool,
@@ -65,7 +74,8 @@ pub struct FilmStudy {
     log: String,
     found: Option<Found>,
     marks: Marks,
-    confirmed: BTreeSet<(usize, Label)>,
+    /// Falls that a person has confirmed, as they were then.
+    confirmed: BTreeMap<(usize, Label), Fall>,
     results: Option<Results>,
     /// What the results were put together from, so that they are made anew when the show changes.
     of: Option<u64>,
@@ -124,12 +134,37 @@ impl FilmStudy {
 
     /// Whether somebody has looked for what changed, and the show has not changed since.
     pub fn is_measured(&self, document: &Document) -> bool {
-        self.found.as_ref().is_some_and(|found| found.revision == document.revision)
+        self.found.as_ref().is_some_and(|found| is_of(&found.plan, document))
     }
 
-    /// Whether a person has looked at a fall and it is right.
+    /// Whether a person has looked at a fall and it is right. Another proposal is another fall.
     pub fn is_confirmed(&self, run: usize, label: Label) -> bool {
-        self.confirmed.contains(&(run, label))
+        self.confirmed.get(&(run, label)).is_some_and(|fall| self.fall(run, label).as_ref() == Some(fall))
+    }
+
+    /// The fall of a cue as it is shown.
+    fn fall(&self, run: usize, label: Label) -> Option<Fall> {
+        let row = self.results.as_ref()?.rows.iter().find(|row| (row.run, row.label) == (run, label))?;
+        row.cue.as_ref()?.seen.ok()?.fall
+    }
+
+    /// Changes with every film and every place of it.
+    pub const fn generation(&self) -> u64 {
+        self.generation
+    }
+
+    /// The falls that are shown and that a person has confirmed.
+    pub fn confirmed_drops(&self) -> Vec<DropSeen> {
+        let drops = self.results.iter().flat_map(|results| &results.drops);
+        drops.filter(|drop| self.is_confirmed(drop.run, drop.label)).cloned().collect()
+    }
+
+    /// What was found is of no use any more, nor what is just being looked for.
+    fn forget_found(&mut self) {
+        self.found = None;
+        if std::mem::take(&mut self.measuring) {
+            self.coming = None;
+        }
     }
 
     /// Whether a cue was marked by hand in a run.
@@ -174,11 +209,8 @@ impl FilmStudy {
             Ok(Coming::Opened(Box::new(reading::open(&path, guide.as_deref(), job)?)))
         });
         match job {
-            Ok(job) => {
-                // What is seen where is likely to be the same in the next film.
-                let regions = std::mem::take(&mut self.regions);
-                *self = FilmStudy { regions, service, coming: Some(job), ..FilmStudy::default() };
-            }
+            // What is open stays until the other is there.
+            Ok(job) => (self.coming, self.measuring, self.coming_service) = (Some(job), false, service),
             Err(why) => document.fail(why),
         }
     }
@@ -190,7 +222,7 @@ impl FilmStudy {
         }
         document.say(format!("What was sent late by {name} does not count as late of a device"));
         (self.sent, self.log) = (sent, name);
-        self.found = None;
+        self.forget_found();
         self.renew(document);
     }
 
@@ -203,15 +235,11 @@ impl FilmStudy {
         }
         if let Some(done) = self.coming.as_mut().and_then(Job::poll) {
             self.coming = None;
+            self.measuring = false;
             match done.and_then(|done| done) {
                 Ok(Coming::Opened(opened)) => self.take_opened(document, *opened),
                 Ok(Coming::Placed(placed)) => self.take_place(document, placed),
-                Ok(Coming::Measured(revision, plan, look, report)) => {
-                    let seen = report.cues.iter().filter(|cue| cue.seen.is_ok()).count();
-                    document.say(format!("{seen} of {} changes were found; nothing is taken yet", report.cues.len()));
-                    self.found = Some(Found { plan, revision, look: *look, report: *report });
-                    self.renew(document);
-                }
+                Ok(Coming::Measured(plan, look, report)) => self.take_found(document, plan, *look, *report),
                 Err(why) => document.fail(why),
             }
         }
@@ -225,7 +253,24 @@ impl FilmStudy {
         }
     }
 
+    fn take_found(&mut self, document: &mut Document, plan: Arc<Prepared>, look: Look, report: Report) {
+        if !is_of(&plan, document) {
+            return document.fail("the show has changed while the film was looked through; look again");
+        }
+        let length = self.opened.as_ref().map_or(0.0, |opened| opened.length);
+        let within = report.cues.iter().filter(|cue| (0.0..=length).contains(&cue.planned));
+        let (seen, all) = within.fold((0, 0), |(seen, all), cue| (seen + usize::from(cue.seen.is_ok()), all + 1));
+        document.say(format!("{seen} of {all} changes were found; nothing is taken yet"));
+        self.found = Some(Found { plan, look, report });
+        self.renew(document);
+    }
+
     fn take_opened(&mut self, document: &mut Document, opened: Opened) {
+        // What is seen where is likely to be the same in the next film.
+        let (regions, service) = (std::mem::take(&mut self.regions), std::mem::take(&mut self.coming_service));
+        let delays = document.show.receivers.iter().map(|r| (r.key.clone(), r.latency.mean)).collect();
+        let generation = self.generation + 1;
+        *self = FilmStudy { service, generation, delays, regions, ..FilmStudy::default() };
         match &opened.placed {
             Placed::Nowhere(why) => document.fail(format!("{} is open, but lies nowhere yet. {why}", opened.name)),
             placed => document.say(format!(
@@ -240,13 +285,23 @@ impl FilmStudy {
     }
 
     fn take_place(&mut self, document: &mut Document, placed: Placed) {
+        let has_place = self.opened.as_ref().is_some_and(|opened| !opened.placed.runs().is_empty());
         if let Placed::Nowhere(why) = &placed {
             document.fail(why.clone());
+            if has_place {
+                // A place that a person has said is worth more than none.
+                return;
+            }
+        }
+        if placed.runs().len() > 1 && !self.log.is_empty() {
+            document.say(format!("The film has several runs, so {} is left out", self.log));
+            (self.sent, self.log) = (SentLate::new(), String::new());
         }
         if let Some(opened) = &mut self.opened {
             opened.placed = placed;
         }
-        self.found = None;
+        self.generation += 1;
+        self.forget_found();
         self.marks.clear();
         self.confirmed.clear();
         self.renew(document);
@@ -261,13 +316,14 @@ impl FilmStudy {
             return;
         }
         // What was measured against a plan of before is not mixed with the plan of now.
-        if self.found.as_ref().is_some_and(|found| found.revision != document.revision) {
+        if self.found.as_ref().is_some_and(|found| !is_of(&found.plan, document)) {
             self.found = None;
         }
         let plan = self.found.as_ref().map_or(plan, |found| found.plan.clone());
         let Some((look, report)) = self.looked(&plan) else { return };
         let length = opened.length;
-        self.results = Some(Results::new(plan.clone(), &self.filmed(&plan, &look), &report, &self.marks, length));
+        self.results =
+            Some(Results::new(plan.clone(), &self.filmed(&plan, &look), &report, (&self.marks, &self.delays), length));
     }
 
     /// Carries out what the user asked for. Returns an edit of the show, if it is one, and its name.
@@ -275,6 +331,7 @@ impl FilmStudy {
         match request {
             FilmRequest::Show(at) => {
                 let end = self.opened.as_ref().map_or(0.0, |opened| opened.length);
+                self.close_up.forget_steps();
                 self.forward = at >= self.at;
                 self.at = at.clamp(0.0, end.max(0.0));
             }
@@ -283,18 +340,18 @@ impl FilmStudy {
             FilmRequest::PlaceBySound => self.place_by_sound(document, wake.clone()),
             FilmRequest::Filmed(distance_m, rolling) => {
                 (self.filming.distance_m, self.filming.rolling) = (distance_m, rolling);
-                self.found = None;
+                self.forget_found();
                 self.renew(document);
             }
             FilmRequest::Clap(there) => self.take_clap(there, document),
             FilmRequest::Regions(regions) => {
                 self.regions = regions;
-                self.found = None;
+                self.forget_found();
                 self.renew(document);
             }
             FilmRequest::Measure => self.measure(document, wake.clone()),
             FilmRequest::Stop => {
-                self.coming = None;
+                (self.coming, self.measuring) = (None, false);
                 document.say("Stopped; nothing was changed");
             }
             FilmRequest::Mark(run, label, mark) => {
@@ -306,18 +363,17 @@ impl FilmStudy {
                 self.renew(document);
             }
             FilmRequest::Confirm(run, label, right) => {
-                if right {
-                    self.confirmed.insert((run, label));
-                } else {
-                    self.confirmed.remove(&(run, label));
-                }
+                match self.fall(run, label).filter(|_| right) {
+                    Some(fall) => self.confirmed.insert((run, label), fall),
+                    None => self.confirmed.remove(&(run, label)),
+                };
             }
             // The editor has the pages.
             FilmRequest::Print => {}
             FilmRequest::Take(what) => return self.take(what, document),
             FilmRequest::Close => {
-                let regions = std::mem::take(&mut self.regions);
-                *self = FilmStudy { regions, ..FilmStudy::default() };
+                let (regions, generation) = (std::mem::take(&mut self.regions), self.generation + 1);
+                *self = FilmStudy { generation, regions, ..FilmStudy::default() };
             }
         }
         None
@@ -369,16 +425,20 @@ impl FilmStudy {
         let (mut late, mut within, mut seen) = (usual.sound_late, usual.sound_late_within, None);
         if there {
             let Some(opened) = &self.opened else { return };
-            let Some(heard) = clap(&opened.sound, self.at) else {
+            // The picture says when, and not where somebody clicked between two.
+            let Some(stamp) = self.close_up.at(self.at).map(|picture| picture.at) else {
+                return document.fail("this picture is still being read; say it again in a moment");
+            };
+            let Some(heard) = clap(&opened.sound, stamp) else {
                 return document.fail(
                     "no clap is heard within 0.3 s of this picture: go to the one in which the hands meet, then say it there",
                 );
             };
-            (late, within, seen) = (heard, CLAP_WITHIN, Some(self.at));
+            (late, within, seen) = (heard, self.step() / 2.0 + CLAP_WITHIN, Some(stamp));
             document.say(format!("The film has its sound {:+.0} ms after its picture", late * 1e3));
         }
         (self.filming.sound_late, self.filming.sound_late_within, self.clap) = (late, within, seen);
-        self.found = None;
+        self.forget_found();
         self.renew(document);
     }
 
@@ -407,17 +467,16 @@ impl FilmStudy {
         }
         let (path, regions) = (opened.path.clone(), self.regions.clone());
         let (filming, sent) = (self.filming, self.sent.clone());
-        let revision = document.revision;
         let job = Job::start("Looking for what changed", 100, wake, move |job| {
             let filmed = Filmed { plan: &plan, regions: &regions, look: &look, filming: &filming, sent: &sent };
             let report = measured(&path, &filmed, &mut |share| {
                 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 99
                 job.step((share.clamp(0.0, 0.99) * 100.0) as u8, "picture by picture")
             })?;
-            Ok(Coming::Measured(revision, plan, Box::new(look), Box::new(report)))
+            Ok(Coming::Measured(plan, Box::new(look), Box::new(report)))
         });
         match job {
-            Ok(job) => self.coming = Some(job),
+            Ok(job) => (self.coming, self.measuring) = (Some(job), true),
             Err(why) => document.fail(why),
         }
     }
@@ -425,9 +484,7 @@ impl FilmStudy {
     /// What is taken into the show: delays, and drops that a person has confirmed.
     pub fn edit(&self, what: Taken, document: &Document) -> Option<Edit> {
         let (results, opened) = (self.results.as_ref()?, self.opened.as_ref()?);
-        let confirmed: Vec<_> =
-            results.drops.iter().filter(|drop| self.is_confirmed(drop.run, drop.label)).cloned().collect();
-        let edit = taken(&document.show, &results.receivers, &confirmed, what, &opened.name);
+        let edit = taken(&document.show, &results.receivers, &self.confirmed_drops(), what, &opened.name);
         (!edit.is_nothing()).then_some(edit)
     }
 
@@ -453,7 +510,8 @@ impl FilmStudy {
         let opened = self.opened.as_ref()?;
         let (runs, begins) = (opened.placed.runs().to_vec(), opened.sound.begins);
         let look = look(plan, &Regions::default(), runs, begins, &self.filming).ok()?;
-        let report = Report::empty(&look, &self.filming, self.step());
+        // Nothing was looked for, so nothing was missed.
+        let report = Report { nowhere: Vec::new(), ..Report::empty(&look, &self.filming, self.step()) };
         Some((look, report))
     }
 
@@ -464,6 +522,11 @@ impl FilmStudy {
         };
         Some((format!("Take what {} shows", self.opened.as_ref()?.name), edit))
     }
+}
+
+/// Whether a plan is of the show as it is now.
+fn is_of(plan: &Prepared, document: &Document) -> bool {
+    Arc::ptr_eq(plan.show(), &document.show) || **plan.show() == *document.show
 }
 
 /// Looks at every picture that is needed.

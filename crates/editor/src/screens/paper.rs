@@ -96,7 +96,7 @@ impl PaperScreen {
             previous: self.previous.as_ref().map(|(_, show)| (show.clone(), service.to_owned())),
             fonts: self.fonts.clone(),
             performed: self.performed.clone(),
-            filmed: self.filmed.clone(),
+            filmed: self.filmed.clone().filter(|page| page.service == service),
         }
     }
 
@@ -133,7 +133,7 @@ impl PaperScreen {
 
     /// Shows the screen.
     pub fn show(&mut self, ui: &mut Ui, document: &Document, requests: &mut Requests) {
-        self.controls(ui, requests);
+        self.controls(ui, document, requests);
         ui.separator();
         self.set(ui, document);
         if let Some(why) = &self.failure {
@@ -159,10 +159,11 @@ impl PaperScreen {
         }
     }
 
-    fn controls(&mut self, ui: &mut Ui, requests: &mut Requests) {
+    fn controls(&mut self, ui: &mut Ui, document: &Document, requests: &mut Requests) {
         ui.horizontal_wrapped(|ui| {
             ui.selectable_value(&mut self.sheet, Sheet::All, "All sheets");
-            let has_film = self.filmed.is_some();
+            let service = document.current().map_or("", |service| &service.name);
+            let has_film = self.filmed.as_ref().is_some_and(|page| page.service == service);
             for (sheet, name) in Sheet::EACH.into_iter().filter(|(sheet, _)| *sheet != Sheet::Filmed || has_film) {
                 ui.selectable_value(&mut self.sheet, sheet, name);
             }

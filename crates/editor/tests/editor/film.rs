@@ -200,6 +200,22 @@ fn a_filmed_rehearsal_is_measured_and_taken() {
     h.get_by_label("Drops that are confirmed (2 of 2)");
     h.get_by_label("Leads, before and after");
     shot(&mut h, "film-take");
+    // Another sightline is another fall: what was confirmed was not this.
+    h.get_by_label("Sightline of the region").click();
+    h.run_steps(2);
+    let mut regions = h.state().film.regions().clone();
+    regions.regions[2].sightline = Some(0.6);
+    let file = desk.folder.path().join("regions.json");
+    std::fs::write(&file, serde_json::to_string(&regions).unwrap()).unwrap();
+    h.state_mut().carry_out(UiRequest::File(FilePurpose::Regions));
+    typed_path(&mut h, &file, "Read it");
+    h.get_by_label("Look for what changed").click();
+    h.run_steps(2);
+    until(&mut h, "measured again", |h| h.query_by_label("Look again").is_some());
+    h.get_by_label("Drops that are confirmed (0 of 2)");
+    h.get_by_label("I have gone through R1 picture by picture, and it is right").click();
+    h.run_steps(4);
+    h.get_by_label("Drops that are confirmed (2 of 2)");
     h.get_by_label("Print what the film shows…").click();
     h.run_steps(2);
     assert_eq!(h.state().screen, Screen::Paper);
@@ -214,6 +230,16 @@ fn a_filmed_rehearsal_is_measured_and_taken() {
     let lights = after.receivers.iter().position(|r| r.name == "Lighting").unwrap();
     let gained = (after.receivers[lights].latency.mean - before.receivers[lights].latency.mean).secs_f64();
     assert!((gained - LIGHTS).abs() < 0.04, "{gained}");
+    // The same film once more: nothing is added to what was taken.
+    h.get_by_label("Look for what changed").click();
+    h.run_steps(2);
+    until(&mut h, "measured once more", |h| h.query_by_label("Look again").is_some());
+    let again = "I have gone through R1 picture by picture, and it is right";
+    h.get_by_label(again).click();
+    h.run_steps(4);
+    h.state_mut().carry_out(UiRequest::Say(String::new()));
+    let what = letfall_film::measure::Taken { delays: true, drops: true };
+    assert!(h.state().film.edit(what, &h.state().document).is_none());
     // One step: undone at once, and exactly.
     h.state_mut().document.undo();
     h.run_steps(4);
@@ -280,7 +306,7 @@ fn by_hand_and_by_files() {
     h.run_steps(2);
     h.get_by_label_contains("That is heard at").click();
     h.run_steps(3);
-    h.get_by_label("Placed by hand, within 100 ms or so.");
+    h.get_by_label("Run 1: laid against the song by hand, within 100 ms or so.");
     let plan = PreparedShow::new(Arc::new(demo()), OutsideFacts::none()).prepare_named("Late").unwrap();
     let bar_49 = plan.grid().bar_time(49).secs_f64();
     let rows = &h.state().film.results().unwrap().rows;

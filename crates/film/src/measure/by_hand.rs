@@ -1,7 +1,7 @@
 //! What a person marks in the pictures, where nothing was found or in the place of what was found.
 
 use super::{CueSeen, Filmed, Filming, Look, Report, SeenBy, What, course, film_time, place};
-use crate::picture::{Fall, Regions, Unseen};
+use crate::picture::{Fall, Region, Regions, Unseen};
 use letfall_core::prepared::Prepared;
 use letfall_core::show::{Action, Instant, Label};
 use std::collections::BTreeMap;
@@ -54,6 +54,35 @@ pub fn with_marks(filmed: &Filmed<'_>, report: &Report, marks: &Marks) -> Report
     Report { cues, nowhere: nowhere.collect(), ..report.clone() }
 }
 
+/// A moment of a fall, which is seen at a height of its own.
+#[derive(Clone, Copy)]
+enum Moment {
+    LetGo,
+    Sightline,
+    Floor,
+}
+
+/// How much later than its stamp the row is read in which a moment of a fall is seen, seconds.
+fn rows_of(filming: &Filming, region: Option<&Region>, moment: Moment) -> f64 {
+    let share = region.map_or(0.5, |region| match moment {
+        Moment::LetGo => region.y,
+        Moment::Sightline => region.y + region.h * region.sightline.unwrap_or(0.5),
+        Moment::Floor => region.y + region.h,
+    });
+    filming.rolling * share
+}
+
+/// The stamps of the pictures in which a fall that was found is first seen to have let go, to be below the sightline and to be down: as a
+/// person would have marked it, so that one of them can be corrected and the others stay.
+pub fn stamps_of(fall: &Fall, filming: &Filming, region: Option<&Region>, step: f64) -> [Option<f64>; 3] {
+    let stamp = |at: f64, moment: Moment| at + step / 2.0 - rows_of(filming, region, moment);
+    [
+        Some(stamp(fall.let_go, Moment::LetGo)),
+        fall.sightline.map(|at| stamp(at, Moment::Sightline)),
+        Some(stamp(fall.floor, Moment::Floor)),
+    ]
+}
+
 /// The first region that shows a cue.
 fn shown_in(plan: &Prepared, regions: &Regions, label: Label) -> Option<usize> {
     let names = super::look::names(plan.show(), plan.row(label)?, &plan.cue(plan.row(label)?).does);
@@ -76,6 +105,7 @@ fn what(
     let (rows_later, rows_within) = region
         .map_or((filming.rolling / 2.0, filming.rolling / 2.0), |region| (filming.rolling * region.middle(), 0.0));
     let real = |stamp: f64| stamp - half + rows_later;
+    let real_at = |stamp: f64, moment: Moment| stamp - half + rows_of(filming, region, moment);
     let sent_late = sent.get(&label).copied();
     let seat = row.lead.sound.micros() as f64 / 1e6;
     let late = |at: f64| {
@@ -107,9 +137,9 @@ fn what(
             // Two pictures, each within half a step.
             let both = step;
             let fall = Fall {
-                let_go: real(let_go),
-                sightline: sightline.map(real),
-                floor: real(floor),
+                let_go: real_at(let_go, Moment::LetGo),
+                sightline: sightline.map(|at| real_at(at, Moment::Sightline)),
+                floor: real_at(floor, Moment::Floor),
                 within: half,
                 to_sightline_within: sightline.map(|_| both),
                 to_floor_within: both,

@@ -25,8 +25,11 @@ pub fn taken(show: &Show, receivers: &[ReceiverSeen], drops: &[DropSeen], what: 
                 receiver.latency = seen.after;
             }
         }
+        let changed = after != show.receivers;
         let (before, after) = (Part::Receivers(show.receivers.clone()), Part::Receivers(after));
-        edits.push(Edit::Part { before: Box::new(before), after: Box::new(after) });
+        if changed {
+            edits.push(Edit::Part { before: Box::new(before), after: Box::new(after) });
+        }
     }
     if what.drops && !drops.is_empty() {
         let mut after = show.hangs.clone();
@@ -35,6 +38,10 @@ pub fn taken(show: &Show, receivers: &[ReceiverSeen], drops: &[DropSeen], what: 
                 let note = format!("film {film}, run {}, {}", seen.run + 1, seen.label);
                 // To the millisecond: more is not known.
                 let seconds = round::nearest(seen.seconds * 1000.0) as f64 / 1000.0;
+                // The same fall of the same film counts once.
+                if hang.measured.iter().any(|there| there.to == seen.to && there.note == note) {
+                    continue;
+                }
                 hang.measured.push(MeasuredDrop {
                     to: seen.to,
                     seconds,
@@ -44,8 +51,10 @@ pub fn taken(show: &Show, receivers: &[ReceiverSeen], drops: &[DropSeen], what: 
                 });
             }
         }
-        let (before, after) = (Part::Hangs(show.hangs.clone()), Part::Hangs(after));
-        edits.push(Edit::Part { before: Box::new(before), after: Box::new(after) });
+        if after != show.hangs {
+            let (before, after) = (Part::Hangs(show.hangs.clone()), Part::Hangs(after));
+            edits.push(Edit::Part { before: Box::new(before), after: Box::new(after) });
+        }
     }
     Edit::All(edits)
 }

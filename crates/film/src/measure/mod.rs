@@ -5,10 +5,10 @@ mod edit;
 mod look;
 mod sums;
 
-pub use by_hand::{Mark, Marks, planned_at, with_marks};
+pub use by_hand::{Mark, Marks, planned_at, stamps_of, with_marks};
 pub use edit::{Taken, taken};
 pub use look::{Look, LookError, known, look};
-pub use sums::{DropSeen, ReceiverSeen, drops, receivers};
+pub use sums::{Delays, DropSeen, ReceiverSeen, drops, receivers};
 
 use crate::align::Run;
 use crate::picture::{Fall, Recorder, Regions, Unseen, change, fall};

@@ -4,6 +4,7 @@ use super::{CueSeen, Report};
 use letfall_core::prepared::Prepared;
 use letfall_core::show::{Action, HangKey, Instant, Label, Latency, ReceiverKey, TimedBy};
 use letfall_core::time::SongSpan;
+use std::collections::BTreeMap;
 
 /// A receiver as the film shows it.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,8 +52,12 @@ pub struct DropSeen {
     pub right_later: f64,
 }
 
+/// Delays of receivers as they were when a film was made, where they are not as the plan has them now.
+pub type Delays = BTreeMap<ReceiverKey, SongSpan>;
+
 /// Every receiver of which something was seen, in the show's order. A cue that is seen in two regions counts once, as it is surest.
-pub fn receivers(plan: &Prepared, report: &Report) -> Vec<ReceiverSeen> {
+/// `filmed` are delays as they were when the film was made: what was late of those is not added to what was taken over since.
+pub fn receivers(plan: &Prepared, report: &Report, filmed: &Delays) -> Vec<ReceiverSeen> {
     let show = plan.show();
     let mut all = Vec::new();
     for (at, receiver) in show.receivers.iter().enumerate() {
@@ -80,7 +85,8 @@ pub fn receivers(plan: &Prepared, report: &Report) -> Vec<ReceiverSeen> {
         let resolution = seen.iter().map(|s| s.3 * s.3 / 3.0).sum::<f64>() / seen.len() as f64;
         let own = deviation.unwrap_or(0.0);
         let spread = libm::sqrt(own * own + resolution + report.common * report.common);
-        let mean = receiver.latency.mean + SongSpan::from_secs_f64(late);
+        let sent_with = filmed.get(&receiver.key).copied().unwrap_or(receiver.latency.mean);
+        let mean = sent_with + SongSpan::from_secs_f64(late);
         let count = u32::try_from(seen.len()).unwrap_or(u32::MAX);
         all.push(ReceiverSeen {
             key: receiver.key.clone(),
@@ -150,5 +156,12 @@ pub fn drops(plan: &Prepared, report: &Report) -> Vec<DropSeen> {
             fall.sightline.zip(fall.to_sightline_within).map(|(at, within)| drop(Instant::Sightline, at, within));
         Some(sightline.into_iter().chain([drop(Instant::Floor, fall.floor, fall.to_floor_within)]))
     };
-    report.cues.iter().filter_map(fall).flatten().collect()
+    // In two regions it is still one fall: the surest counts.
+    let sure = |cue: &CueSeen| cue.seen.ok().filter(|what| what.fall.is_some()).map(|what| what.within);
+    let surest = |cue: &&CueSeen| {
+        let same = report.cues.iter().filter(|other| (other.run, other.label) == (cue.run, cue.label));
+        let first = same.min_by(|a, b| sure(a).unwrap_or(f64::MAX).total_cmp(&sure(b).unwrap_or(f64::MAX)));
+        first.is_some_and(|first| std::ptr::eq(first, *cue))
+    };
+    report.cues.iter().filter(surest).filter_map(fall).flatten().collect()
 }

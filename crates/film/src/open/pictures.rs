@@ -61,7 +61,8 @@ pub fn key_pictures(film: &Path, high: usize, mut take: impl FnMut(Picture) -> b
     }
 }
 
-/// Gives every picture of a film from one time to another, seconds of its clock, `high` points down, until `take` says to stop.
+/// Gives every picture of a film from one time to another, seconds of its clock, `high` points down, until `take` says to stop. `go_on` is
+/// asked at every picture, also at those that come before.
 ///
 /// # Errors
 /// [`FilmError`].
@@ -69,6 +70,7 @@ pub fn pictures_between(
     film: &Path,
     (from, to): (f64, f64),
     high: usize,
+    go_on: impl Fn() -> bool,
     mut take: impl FnMut(Picture) -> bool,
 ) -> Result<(), FilmError> {
     let begin = (from - BEFORE).max(0.0);
@@ -78,13 +80,16 @@ pub fn pictures_between(
         given(film, &["-ss", &at], "", high, |picture| {
             let began = *first.get_or_insert(picture.at);
             // If the beginning was missed, everything is read anew below.
-            began <= from && picture.at <= to && (picture.at < from || take(picture))
+            go_on() && began <= from && picture.at <= to && (picture.at < from || take(picture))
         })?;
+        if !go_on() {
+            return Ok(());
+        }
         if first.is_some_and(|at| at <= from) {
             return Ok(());
         }
     }
-    given(film, &[], "", high, |picture| picture.at <= to && (picture.at < from || take(picture)))
+    given(film, &[], "", high, |picture| go_on() && picture.at <= to && (picture.at < from || take(picture)))
 }
 
 fn given(

@@ -12,7 +12,8 @@ use letfall_core::time::BarBeat;
 use letfall_files::{Failure, guides};
 use letfall_film::align::Run;
 use letfall_film::measure::{
-    DropSeen, Filmed, Filming, ReceiverSeen, Report, SentLate, Taken, drops, known, look, measure, receivers, taken,
+    Delays, DropSeen, Filmed, Filming, ReceiverSeen, Report, SentLate, Taken, drops, known, look, measure, receivers,
+    taken,
 };
 use letfall_film::open::FilmSound;
 use letfall_film::page::page;
@@ -40,10 +41,9 @@ pub fn run(args: &cli::Film) -> Answer {
         known(plan.show(), regions).map_err(|why| Failure::Use(why.to_string()))?;
     }
     let shown = shown(args, &plan, regions)?;
-    let (delays, falls) = shown
-        .pictures
-        .as_ref()
-        .map_or_else(Default::default, |(_, _, report)| (receivers(&plan, report), drops(&plan, report)));
+    let (delays, falls) = shown.pictures.as_ref().map_or_else(Default::default, |(_, _, report)| {
+        (receivers(&plan, report, &Delays::new()), drops(&plan, report))
+    });
     let what = Taken {
         delays: args.take.contains(&cli::TakeFromFilm::Delays),
         drops: args.take.contains(&cli::TakeFromFilm::Drops),
@@ -135,7 +135,7 @@ fn print(args: &cli::Film, filmed: &Filmed<'_>, report: &Report, to: &Path) -> R
     streams::not_over(&args.show, to)?;
     streams::not_over(&args.file, to)?;
     let plan = filmed.plan;
-    let (delays, falls) = (receivers(plan, report), drops(plan, report));
+    let (delays, falls) = (receivers(plan, report, &Delays::new()), drops(plan, report));
     let clapped = args.clap.is_some() || args.sound_late.is_some() || args.sound_late_within.is_some();
     let name = args.file.file_name().unwrap_or_default().to_string_lossy();
     // Whoever takes drops says that they were looked at.

@@ -32,6 +32,12 @@ const OTHERS: f64 = 0.15;
 /// How closely tracked beats must keep to parts of the one beat, 0 to 1.
 const TOGETHER: f64 = 0.8;
 
+/// Clear beats are looked at in windows of so many; their phase counts if they keep to it so closely, 0 to 1.
+const WINDOW: usize = 24;
+const STEADY_PHASE: f64 = 0.7;
+/// Windows that lie off beats and halves by more than this, in turns, are on another row.
+const AWAY: f64 = 0.08;
+
 /// Weight of drums and bass that begin on beats rather than between them, and the most that counts of it. (Set on the songs of
 /// tests/beats/real_songs.py, on one of which the net hears the beat half a beat late.)
 const BASS: f32 = 1.0;
@@ -61,7 +67,7 @@ impl Hearing {
         let sounds = super::downbeats::sounds(&self.heard, tracked);
         let clear: Vec<f64> =
             tracked.iter().zip(&sounds).filter(|(_, s)| s.beat >= SOUNDS).map(|(at, _)| *at).collect();
-        if together(&clear, found) < TOGETHER {
+        if together(&clear, found) < TOGETHER || self.leaves(&clear, found) {
             return true;
         }
         let (mut at, mut runs, mut others) = (0, 0u32, 0u32);
@@ -81,6 +87,51 @@ impl Hearing {
             at += RUN / 2;
         }
         f64::from(others) > OTHERS * f64::from(runs)
+    }
+
+    /// Whether beats leave the one row for good: after a pause, or because the last part is a little faster. What goes half a beat away and
+    /// comes back is how tracking errs; what stays half a beat away leaves it only if drums and bass go along.
+    fn leaves(&self, clear: &[f64], found: &Steady) -> bool {
+        let turn = |at: f64, parts: f64| std::f64::consts::TAU * parts * (at - found.at) / found.period;
+        let mean = |beats: &[f64], parts: f64| {
+            let sum =
+                |of: fn(f64) -> f64| beats.iter().map(|at| of(turn(*at, parts))).sum::<f64>() / beats.len() as f64;
+            (sum(libm::cos), sum(libm::sin))
+        };
+        let (x, y) = mean(clear, 2.0);
+        // The phase of the beat or of half a beat, in turns, below a half.
+        let usual = (libm::atan2(y, x) / std::f64::consts::TAU / 2.0).rem_euclid(0.5);
+        // For every window of clear beats: when it begins, how far it lies off beats and halves, and whether it stands on the second of both.
+        let mut windows = Vec::new();
+        let mut at = 0;
+        while at + WINDOW <= clear.len() {
+            let beats = &clear[at..at + WINDOW];
+            let (x, y) = mean(beats, 1.0);
+            if libm::hypot(x, y) >= STEADY_PHASE {
+                let phase = (libm::atan2(y, x) / std::f64::consts::TAU).rem_euclid(1.0);
+                let off = (phase - usual + 0.25).rem_euclid(0.5) - 0.25;
+                let second = ((phase - usual - off) * 2.0 + 0.5).rem_euclid(2.0) >= 1.0;
+                windows.push((beats[0], off.abs(), second));
+            }
+            at += WINDOW / 2;
+        }
+        if windows.windows(3).any(|three| three.iter().all(|(_, off, _)| *off >= AWAY)) {
+            return true;
+        }
+        let Some((.., last)) = windows.last().copied() else { return false };
+        let stays = windows.iter().rev().take_while(|(.., second)| *second == last).count();
+        let before = &windows[..windows.len() - stays];
+        let others = before.iter().filter(|(.., second)| *second != last).count();
+        if stays < 3 || before.len() < 3 || others * 4 < before.len() * 3 {
+            return false;
+        }
+        let cut = windows[before.len()].0;
+        let phase = usual * found.period;
+        let bass = |stretch: (f64, f64)| {
+            let strength = |at: f64| strength_at(&self.attacks.bass, stretch, found, at);
+            strength(phase) - strength(phase + found.period / 2.0)
+        };
+        bass((self.music.0, cut)) * bass((cut, self.music.1)) < 0.0
     }
 
     /// How much more drums and bass begin on beats than halfway between them, -0.35 to 0.35.

@@ -5,7 +5,7 @@ use crate::request::{Requests, UiRequest};
 use crate::widgets::theme::{Palette, bold};
 use egui::{FontId, RichText, Ui};
 use letfall_core::show::{Action, Instant, Label};
-use letfall_film::measure::Mark;
+use letfall_film::measure::{Mark, stamps_of};
 use letfall_film::page::{clock, side_words};
 use std::collections::BTreeMap;
 
@@ -38,7 +38,9 @@ fn one(ui: &mut Ui, film: &FilmStudy, row: &Row, form: &mut FallForm, p: &Palett
     ui.add_space(4.0);
     ui.label(RichText::new(format!("{} in run {}", row.label, row.run + 1)).font(FontId::new(15.0, bold())));
     let found = fall.map(|fall| [Some(fall.let_go), fall.sightline, Some(fall.floor)]);
-    let by_hand = form.marked.get(&of).copied().unwrap_or_default();
+    // Marks that were taken back do not come back.
+    let counts = film.is_marked(row.run, row.label) || fall.is_none();
+    let by_hand = form.marked.get(&of).copied().filter(|_| counts).unwrap_or_default();
     egui::Grid::new(("fall", row.run, row.label)).num_columns(3).spacing([10.0, 4.0]).show(ui, |ui| {
         for (number, (name, words)) in MOMENTS.into_iter().enumerate() {
             ui.label(name);
@@ -57,10 +59,11 @@ fn one(ui: &mut Ui, film: &FilmStudy, row: &Row, form: &mut FallForm, p: &Palett
             }
             if ui.add_enabled(stamp.is_some(), egui::Button::new(format!("It {words} in this picture"))).clicked() {
                 // What is not marked yet stays as it was found.
-                let half = results.report.step / 2.0;
+                let region = row.cue.as_ref().and_then(|cue| film.regions().regions.get(cue.region?));
+                let stamps = fall.map(|fall| stamps_of(&fall, film.filming(), region, results.report.step));
                 let mut marks = by_hand;
-                for (mark, found) in marks.iter_mut().zip(found.unwrap_or_default()) {
-                    *mark = mark.or_else(|| found.map(|at| at + half));
+                for (mark, found) in marks.iter_mut().zip(stamps.unwrap_or_default()) {
+                    *mark = mark.or(found);
                 }
                 marks[number] = stamp;
                 form.marked.insert(of, marks);

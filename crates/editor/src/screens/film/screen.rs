@@ -29,17 +29,17 @@ pub struct FilmScreen {
     falls: FallForm,
     take: TakeForm,
     cue: Chosen,
+    /// What all of this belongs to.
+    generation: u64,
 }
 
 impl FilmScreen {
-    /// Forgets what belonged to the film before.
-    pub fn forget(&mut self) {
-        *self = FilmScreen::default();
-    }
-
     /// Shows the screen.
     pub fn show(&mut self, ui: &mut Ui, film: &FilmStudy, document: &Document, theme: Theme, requests: &mut Requests) {
         let p = theme.palette();
+        if self.generation != film.generation() {
+            *self = FilmScreen { generation: film.generation(), ..FilmScreen::default() };
+        }
         let Some(opened) = film.opened() else {
             if film.going_on().is_some() {
                 ui.add_space(40.0);

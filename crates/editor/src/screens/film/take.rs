@@ -7,13 +7,13 @@ use crate::widgets::fields::heads;
 use crate::widgets::leads::Leads;
 use crate::widgets::theme::Palette;
 use egui::Ui;
-use letfall_film::measure::Taken;
+use letfall_film::measure::{DropSeen, ReceiverSeen, Taken};
 use letfall_film::page::receiver_remark;
 
 /// What is to be taken.
 pub struct TakeForm {
     what: Taken,
-    leads: Leads<(Taken, usize, usize)>,
+    leads: Leads<(Taken, Vec<ReceiverSeen>, Vec<DropSeen>)>,
 }
 
 impl Default for TakeForm {
@@ -64,7 +64,8 @@ pub fn show(ui: &mut Ui, film: &FilmStudy, document: &Document, form: &mut TakeF
     if results.receivers.is_empty() && results.drops.is_empty() {
         return;
     }
-    let confirmed = results.drops.iter().filter(|drop| film.is_confirmed(drop.run, drop.label)).count();
+    let drops = film.confirmed_drops();
+    let confirmed = drops.len();
     ui.checkbox(&mut form.what.delays, "Delays of receivers");
     ui.checkbox(&mut form.what.drops, format!("Drops that are confirmed ({confirmed} of {})", results.drops.len()));
     let edit = film.edit(form.what, document);
@@ -76,6 +77,6 @@ pub fn show(ui: &mut Ui, film: &FilmStudy, document: &Document, form: &mut TakeF
     }
     ui.label("Times only: what is seen late may have been sent late. Nothing here says that a rig is safe.");
     if let Some(edit) = &edit {
-        form.leads.show(ui, document, &(form.what, confirmed, results.receivers.len()), edit);
+        form.leads.show(ui, document, &(form.what, results.receivers.clone(), drops), edit);
     }
 }
