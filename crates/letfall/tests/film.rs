@@ -128,7 +128,7 @@ fn a_filmed_rehearsal() {
     }
     for told in [
         "What the film shows",
-        "a proposal",
+        "not confirmed",
         "another cue changes the same region",
         "25 of 25 stretches",
         "Sent is not fallen",

@@ -26,6 +26,8 @@ const LEAST_AGREE: usize = 6;
 /// Which share of a run's stretches must agree. Of 160 films with known truth the least was 0.82 (a church, far away); of 500 wrong pairs one
 /// came to 0.73, later bars of a song whose drums are the same from sample to sample.
 const LEAST_SHARE: f64 = 0.78;
+/// From which share on another place speaks against the first: where a loop goes round and round, many places fit nearly as well.
+const RIVAL_SHARE: f64 = 0.6;
 /// A gap longer than this between stretches that agree ends a run, in samples: 12 s.
 const GAP: f64 = 12.0 * RATE as f64;
 /// How clear a stretch must be to speak for a place.
@@ -128,6 +130,8 @@ struct Found {
     agree: Vec<Heard>,
     /// Where all stretches lie that could have agreed.
     could: Vec<f64>,
+    /// Which share of the stretches within it agree, 0 to 1.
+    share: f64,
 }
 
 impl Found {
@@ -232,9 +236,10 @@ fn parts(heard: &[Heard]) -> Vec<Found> {
         .filter_map(|agree| {
             let (from, to) = (agree.first()?.at, agree.last()?.at);
             let could: Vec<f64> = heard.iter().map(|h| h.at).filter(|at| (from..=to).contains(at)).collect();
-            let enough = agree.len() >= LEAST_AGREE && agree.len() as f64 >= LEAST_SHARE * could.len() as f64;
+            let enough = agree.len() >= LEAST_AGREE && agree.len() as f64 >= RIVAL_SHARE * could.len() as f64;
+            let share = agree.len() as f64 / could.len().max(1) as f64;
             let could = heard.iter().map(|h| h.at).collect();
-            enough.then_some(Found { line, agree, could })
+            enough.then_some(Found { line, agree, could, share })
         })
         .collect()
 }
@@ -270,6 +275,7 @@ fn runs(mut found: Vec<Found>) -> Result<Vec<Run>, Refusal> {
     if let Some((one, other)) = unclear {
         return Err(Refusal::Repeats(vec![one, other]));
     }
+    kept.retain(|found| found.share >= LEAST_SHARE);
     if kept.is_empty() {
         return Err(Refusal::NotHeard);
     }
