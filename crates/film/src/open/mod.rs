@@ -2,13 +2,15 @@
 //! within limits of memory and time, and killed when nobody waits for it any more.
 
 mod child;
+mod decode;
 mod frames;
 mod pictures;
 mod sound;
 mod stamps;
 
+pub use decode::Picture;
 pub use frames::frames;
-pub use pictures::{Picture, key_pictures, length, pictures_between};
+pub use pictures::{key_pictures, length, pictures_between};
 pub use sound::{FilmSound, sound};
 
 use std::path::Path;

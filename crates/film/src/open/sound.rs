@@ -41,7 +41,7 @@ pub fn sound(film: &Path, mut go_on: impl FnMut(f64) -> bool) -> Result<FilmSoun
         }
     }
     if samples.is_empty() {
-        return Err(super::frames::why(&mut output, FilmError::NoSound));
+        return Err(super::decode::why(&mut output, FilmError::NoSound));
     }
     if output.ended() != Ended::Well {
         return Err(FilmError::Broken(samples.len() as f64 / f64::from(RATE)));
