@@ -10,6 +10,7 @@ pub mod fonts;
 pub mod guides;
 pub mod new_show;
 mod outside;
+pub mod recordings;
 
 pub use failure::{Failure, io_words};
 pub use outside::{outside_facts, prepared_show};

@@ -1,12 +1,12 @@
 //! What a film shows, in words: for paper, and for whoever reads along.
 
 use crate::align::Run;
-use crate::measure::{CueSeen, DropSeen, Filmed, ReceiverSeen, Report, SeenBy};
+use crate::measure::{CueSeen, DropSeen, Filmed, Filming, ReceiverSeen, Report, SeenBy};
 use letfall_core::filmed::{FilmPage, FilmedCue, FilmedFall, FilmedReason, FilmedReceiver};
 use letfall_core::prepared::Prepared;
 use letfall_core::room::length;
 use letfall_core::schedule::describe;
-use letfall_core::show::{Instant, Label};
+use letfall_core::show::{Instant, Label, Units};
 use letfall_core::time::{SongTime, round};
 
 /// A time of the film, such as "1:23.456".
@@ -39,12 +39,11 @@ pub fn run_words(plan: &Prepared, run: &Run, number: usize, begins: f64) -> Stri
 }
 
 /// How it was filmed, and what is assumed of that: sentences.
-pub fn how_words(filmed: &Filmed<'_>, report: &Report, clapped: bool) -> Vec<String> {
-    let filming = filmed.filming;
-    let mut words = vec![
+pub fn how_words(filming: &Filming, units: Units, clapped: bool) -> [String; 3] {
+    [
         filming.distance_m.map_or_else(
             || "The camera stood at the seat that the show plans for (assumed).".to_owned(),
-            |m| format!("The camera stood {} from the loudspeaker.", length(m, filmed.plan.show().settings.units)),
+            |m| format!("The camera stood {} from the loudspeaker.", length(m, units)),
         ),
         format!(
             "It has its sound {:.0} ms after its picture, within {:.0} ms ({}).",
@@ -60,12 +59,7 @@ pub fn how_words(filmed: &Filmed<'_>, report: &Report, clapped: bool) -> Vec<Str
                 "all at once (assumed)".to_owned()
             }
         ),
-        format!("The whole film may be off by {:.0} ms (standard uncertainty).", report.common * 1e3),
-    ];
-    if !filmed.sent.is_empty() {
-        words.push("What was sent late by the log of the run does not count as late of a device.".to_owned());
-    }
-    words
+    ]
 }
 
 /// Why cues are not told, each reason once.
@@ -92,6 +86,15 @@ pub fn side_words(fall: &DropSeen) -> String {
     format!("{side} side {:.2} s later", fall.right_later.abs())
 }
 
+/// A moment of a fall.
+pub const fn moment_words(to: Instant) -> &'static str {
+    match to {
+        Instant::LetGo => "let-go",
+        Instant::Sightline => "sightline",
+        Instant::Floor => "floor",
+    }
+}
+
 /// What stands out of a receiver; empty if nothing does.
 pub fn receiver_remark(seen: &ReceiverSeen) -> String {
     let mut words = Vec::new();
@@ -105,6 +108,18 @@ pub fn receiver_remark(seen: &ReceiverSeen) -> String {
         );
     }
     words.join("; ")
+}
+
+/// A receiver as it was seen, in words.
+pub fn receiver_words(seen: &ReceiverSeen) -> FilmedReceiver {
+    FilmedReceiver {
+        name: seen.name.clone(),
+        count: seen.count,
+        late: millis(seen.late),
+        before: format!("{} ms", seen.before.mean.micros() / 1000),
+        after: format!("{} ms, spread {} ms", seen.after.mean.micros() / 1000, seen.after.spread.micros() / 1000),
+        remark: receiver_remark(seen),
+    }
 }
 
 fn millis(secs: f64) -> String {
@@ -144,28 +159,20 @@ pub fn page(
             },
         })
     };
-    let receiver = |seen: &ReceiverSeen| FilmedReceiver {
-        name: seen.name.clone(),
-        count: seen.count,
-        late: millis(seen.late),
-        before: format!("{} ms", seen.before.mean.micros() / 1000),
-        after: format!("{} ms, spread {} ms", seen.after.mean.micros() / 1000, seen.after.spread.micros() / 1000),
-        remark: receiver_remark(seen),
-    };
     let fall = |drop: &DropSeen| FilmedFall {
         fabric: drop.name.clone(),
         cue: if several { format!("{} in run {}", drop.label, drop.run + 1) } else { drop.label.to_string() },
-        to: match drop.to {
-            Instant::LetGo => "let-go",
-            Instant::Sightline => "sightline",
-            Instant::Floor => "floor",
-        }
-        .to_owned(),
+        to: moment_words(drop.to).to_owned(),
         time: format!("{:.3} s", drop.seconds),
         within: format!("{:.0} ms", drop.within * 1e3),
         side: side_words(drop),
         confirmed: confirmed(drop.run, drop.label),
     };
+    let mut how = how_words(filmed.filming, plan.show().settings.units, clapped).to_vec();
+    how.push(format!("The whole film may be off by {:.0} ms (standard uncertainty).", report.common * 1e3));
+    if !filmed.sent.is_empty() {
+        how.push("What was sent late by the log of the run does not count as late of a device.".to_owned());
+    }
     let mut not_told = reasons(report.cues.iter());
     if !report.nowhere.is_empty() {
         let cues: Vec<String> = report.nowhere.iter().map(Label::to_string).collect();
@@ -175,10 +182,10 @@ pub fn page(
         film: film.to_owned(),
         service: plan.service().name.clone(),
         runs: look.runs.iter().zip(1..).map(|(run, n)| run_words(plan, run, n, look.begins)).collect(),
-        how: how_words(filmed, report, clapped),
+        how,
         cues: report.cues.iter().filter_map(cue).collect(),
         not_told,
-        receivers: receivers.iter().map(receiver).collect(),
+        receivers: receivers.iter().map(receiver_words).collect(),
         falls: falls.iter().map(fall).collect(),
     }
 }

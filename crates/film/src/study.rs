@@ -44,6 +44,19 @@ pub fn runs(film: &FilmSound, guide: &[f32], go_on: &mut dyn FnMut(Step) -> bool
     align_slowed(&film.samples, guide, |share| go_on(Step::Place(share)))
 }
 
+/// How far around the place that a person points at something sudden is looked for, seconds.
+const SUDDEN: f64 = 0.15;
+
+/// A run of which a person says one place: at `film` seconds of the film's clock, `song` seconds of the song are heard. The film plays `slow`
+/// times slower than it was filmed. If that is a clap, a click or a drum, its own beginning counts; `None` if nothing `is_sudden` there.
+pub fn by_hand(sound: &FilmSound, film: f64, song: f64, slow: f64, is_sudden: bool) -> Option<Run> {
+    let heard = film - sound.begins;
+    if !is_sudden {
+        return Some(Run::by_hand(heard, song, slow));
+    }
+    sudden(&sound.samples, heard, SUDDEN).map(|heard| Run::by_sudden(heard, song, slow))
+}
+
 /// How far a clap is looked for around the time at which the hands meet in the picture, seconds: telephones stay well within it.
 const CLAP: f64 = 0.3;
 

@@ -56,7 +56,8 @@ impl Desk {
     }
 
     fn planned(&self, cue: &str) -> f64 {
-        planned_at(&self.plan, &self.look, &self.filming, 0, label(cue)).unwrap()
+        planned_at(&self.plan, self.plan.row(label(cue)).unwrap(), &self.look.runs[0], self.look.begins, &self.filming)
+            .unwrap()
     }
 }
 

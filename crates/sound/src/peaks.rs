@@ -23,34 +23,36 @@ fn small(value: f32) -> i8 {
     (if scaled < 0.0 { libm::floorf(scaled) } else { libm::ceilf(scaled) }) as i8
 }
 
-impl Peaks {
-    /// Reads a whole recording. `go_on` is called now and then with the samples read so far; returns `None` once it returns
-    /// false.
-    pub fn of(decoder: &mut Decoder, mut go_on: impl FnMut(u64) -> bool) -> Option<Peaks> {
-        let mut finest: Vec<[i8; 2]> = Vec::new();
-        let (mut low, mut high, mut filled, mut frames) = (0.0f32, 0.0f32, 0u64, 0u64);
-        while let Some(block) = decoder.next_block() {
-            for sample in block {
-                if filled == 0 {
-                    (low, high) = (*sample, *sample);
-                }
-                low = low.min(*sample);
-                high = high.max(*sample);
-                filled += 1;
-                if filled == FINEST {
-                    finest.push([small(low), small(high)]);
-                    filled = 0;
-                }
-            }
-            frames += block.len() as u64;
-            if !go_on(frames) {
-                return None;
-            }
+/// Takes in samples, block by block.
+#[derive(Default)]
+struct PeakMaker {
+    finest: Vec<[i8; 2]>,
+    low: f32,
+    high: f32,
+    filled: u64,
+    frames: u64,
+}
+
+impl PeakMaker {
+    fn take(&mut self, sample: f32) {
+        if self.filled == 0 {
+            (self.low, self.high) = (sample, sample);
         }
-        if filled > 0 {
-            finest.push([small(low), small(high)]);
+        self.low = self.low.min(sample);
+        self.high = self.high.max(sample);
+        self.filled += 1;
+        self.frames += 1;
+        if self.filled == FINEST {
+            self.finest.push([small(self.low), small(self.high)]);
+            self.filled = 0;
         }
-        let mut levels = vec![finest];
+    }
+
+    fn finish(mut self, sample_rate: u32) -> Peaks {
+        if self.filled > 0 {
+            self.finest.push([small(self.low), small(self.high)]);
+        }
+        let mut levels = vec![self.finest];
         while levels.last().is_some_and(|l| l.len() > STEP) {
             let coarser: Vec<[i8; 2]> = levels.last().map_or_else(Vec::new, |fine| {
                 let join = |part: &[[i8; 2]]| {
@@ -61,7 +63,29 @@ impl Peaks {
             });
             levels.push(coarser);
         }
-        Some(Peaks { sample_rate: decoder.facts().sample_rate, frames, levels })
+        Peaks { sample_rate, frames: self.frames, levels }
+    }
+}
+
+impl Peaks {
+    /// Reads a whole recording. `go_on` is called now and then with the samples read so far; returns `None` once it returns
+    /// false.
+    pub fn of(decoder: &mut Decoder, mut go_on: impl FnMut(u64) -> bool) -> Option<Peaks> {
+        let mut maker = PeakMaker::default();
+        while let Some(block) = decoder.next_block() {
+            block.iter().for_each(|sample| maker.take(*sample));
+            if !go_on(maker.frames) {
+                return None;
+            }
+        }
+        Some(maker.finish(decoder.facts().sample_rate))
+    }
+
+    /// Of samples that are there already, at a sample rate.
+    pub fn of_samples(samples: impl Iterator<Item = f32>, sample_rate: u32) -> Peaks {
+        let mut maker = PeakMaker::default();
+        samples.for_each(|sample| maker.take(sample));
+        maker.finish(sample_rate)
     }
 
     /// The lowest and highest sample between two times in seconds, −1 to 1; `None` outside the recording. The cost is the same

@@ -1,12 +1,12 @@
 //! Films of rehearsals: opening them, what belongs to them, taking what they show.
 
 use crate::editor::Editor;
-use crate::film::{FilmRequest, is_sound};
+use crate::film::FilmRequest;
 use crate::jobs::{FilePurpose, Leaving};
 use crate::request::Then;
 use crate::screens::Screen;
 use letfall_core::time::{SongTime, round};
-use letfall_files::disk;
+use letfall_files::{disk, recordings};
 use letfall_film::measure::known;
 use letfall_film::picture::Regions;
 use std::path::{Path, PathBuf};
@@ -34,7 +34,7 @@ impl Editor {
                 self.leave(Leaving::Dropped);
             }
             // On the other screens a recording is likely to be the song.
-            _ if is_sound(&path) && self.screen != Screen::Film => self.chosen(FilePurpose::Guide, path),
+            _ if recordings::is_sound(&path) && self.screen != Screen::Film => self.chosen(FilePurpose::Guide, path),
             _ => self.open_film(path),
         }
     }

@@ -33,8 +33,17 @@ impl CloseUp {
         if !self.has(at) {
             return None;
         }
-        let next = self.pictures.partition_point(|picture| picture.at <= at + 1e-6);
-        self.pictures.get(next.checked_sub(1)?)
+        self.pictures.get(self.shown(at)?)
+    }
+
+    /// The number of the last picture at or before a time.
+    fn shown(&self, at: f64) -> Option<usize> {
+        self.pictures.partition_point(|picture| picture.at <= at + 1e-6).checked_sub(1)
+    }
+
+    /// The number of the picture so many further, or back; it may lie beyond what is there.
+    fn further(&self, at: f64, steps: i32) -> i64 {
+        i64::try_from(self.shown(at).unwrap_or(0)).unwrap_or(0) + i64::from(steps)
     }
 
     /// Whether a time has been read.
@@ -65,12 +74,12 @@ impl CloseUp {
         if self.has(at) || self.coming.is_some() {
             return Ok(());
         }
-        let (before, after) = if ahead { AROUND } else { (AROUND.1, AROUND.0) };
-        let stretch = ((at - before).max(0.0), at + after);
-        self.read(film.to_owned(), stretch, at, wake.clone())
+        self.read(film.to_owned(), at, ahead, wake.clone())
     }
 
-    fn read(&mut self, film: PathBuf, stretch: (f64, f64), at: f64, wake: Waker) -> Result<(), String> {
+    fn read(&mut self, film: PathBuf, at: f64, ahead: bool, wake: Waker) -> Result<(), String> {
+        let (before, after) = if ahead { AROUND } else { (AROUND.1, AROUND.0) };
+        let stretch = ((at - before).max(0.0), at + after);
         let job = Job::start("Pictures", 1, wake, move |job| {
             let mut pictures: Vec<Arc<Picture>> = Vec::new();
             let goes_on = || job.step(0, "");
@@ -98,10 +107,9 @@ impl CloseUp {
 
     /// Goes so many pictures on, or back, from a time. Returns where that is; `None` if those pictures must be read first.
     pub fn stepped(&mut self, film: &Path, at: f64, steps: i32, wake: &Waker) -> Result<Option<f64>, String> {
-        let here = self.pictures.partition_point(|picture| picture.at <= at + 1e-6).saturating_sub(1);
         let inside = self.at(at).is_some();
-        let there = i64::try_from(here).unwrap_or(0) + i64::from(steps);
-        if inside && let Some(picture) = usize::try_from(there).ok().and_then(|there| self.pictures.get(there)) {
+        let there = usize::try_from(self.further(at, steps));
+        if inside && let Some(picture) = there.ok().and_then(|there| self.pictures.get(there)) {
             return Ok(Some(picture.at));
         }
         // Before the first picture, or after the last, there is nothing.
@@ -110,8 +118,7 @@ impl CloseUp {
         }
         if self.coming.is_none() {
             self.steps = steps;
-            let (before, after) = if steps > 0 { AROUND } else { (AROUND.1, AROUND.0) };
-            self.read(film.to_owned(), ((at - before).max(0.0), at + after), at, wake.clone())?;
+            self.read(film.to_owned(), at, steps > 0, wake.clone())?;
         }
         Ok(None)
     }
@@ -133,10 +140,8 @@ impl CloseUp {
         if steps == 0 {
             return Ok(None);
         }
-        let here = self.pictures.partition_point(|picture| picture.at <= at + 1e-6).saturating_sub(1);
-        let there = i64::try_from(here).unwrap_or(0) + i64::from(steps);
         let last = self.pictures.len().saturating_sub(1);
-        let there = usize::try_from(there.max(0)).unwrap_or(0).min(last);
+        let there = usize::try_from(self.further(at, steps)).unwrap_or(0).min(last);
         Ok(self.pictures.get(there).map(|picture| picture.at))
     }
 }

@@ -7,7 +7,7 @@ mod request;
 mod results;
 mod study;
 
-pub use reading::{Opened, Placed, is_sound};
+pub use reading::{Opened, Placed};
 pub use request::{ByHand, FilmRequest};
 pub use results::Row;
 pub use study::FilmStudy;

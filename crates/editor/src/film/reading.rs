@@ -1,10 +1,12 @@
 //! Opening a film: its sound, its place in the song, and pictures for the strip. In the background.
 
 use crate::jobs::JobContext;
+use letfall_files::recordings;
 use letfall_film::align::Run;
 use letfall_film::open::{FilmError, FilmSound, Picture, key_pictures, length};
-use letfall_film::sound::{RATE, at_comparing_rate};
+use letfall_film::sound::RATE;
 use letfall_film::study::{Step, film_sound, runs};
+use letfall_sound::Peaks;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -16,9 +18,6 @@ const PARTS: [u8; 3] = [40, 30, 30];
 const HIGH: usize = 54;
 /// The most pictures of the strip. If there are more, every other one is left out.
 const MOST: usize = 400;
-/// Endings of files that are sound alone.
-const SOUNDS: [&str; 6] = ["wav", "flac", "mp3", "ogg", "oga", "m4a"];
-
 /// Where a film lies against the song.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Placed {
@@ -56,14 +55,11 @@ pub struct Opened {
     pub strip: Vec<Picture>,
     /// How long it is, seconds.
     pub length: f64,
-    /// The lowest and highest sample of every [`PIECE`] of its sound, as shares of the highest of all.
-    loudness: Vec<(f32, f32)>,
+    /// The peaks of its sound, as shares of the highest sample of all.
+    peaks: Peaks,
     /// The highest sample of all.
     highest: f32,
 }
-
-/// So many samples are put together for drawing all of a film's sound.
-const PIECE: usize = 256;
 
 /// The lowest and the highest of some samples.
 fn ends(samples: &[f32]) -> Option<(f32, f32)> {
@@ -76,46 +72,33 @@ impl Opened {
         let heard = sound.begins + sound.samples.len() as f64 / f64::from(RATE);
         let last = strip.last().map_or(0.0, |picture| picture.at);
         let highest = ends(&sound.samples).map_or(1.0, |(low, high)| high.max(-low).max(1e-3));
-        let part = |samples: &[f32]| ends(samples).map(|(low, high)| (low / highest, high / highest));
-        let loudness = sound.samples.chunks(PIECE).filter_map(part).collect();
+        let peaks = Peaks::of_samples(sound.samples.iter().map(|sample| sample / highest), RATE);
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         let (path, sound, length) = (path.to_owned(), Arc::new(sound), heard.max(last));
-        Opened { path, name, sound, placed, strip, length, loudness, highest }
-    }
-
-    /// Samples from one time to another, of pieces of so many.
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a film is at most three hours
-    fn places(&self, from: f64, to: f64, piece: usize, of: usize) -> Option<(usize, usize)> {
-        let at = |secs: f64| ((secs - self.sound.begins) * f64::from(RATE) / piece as f64).max(0.0) as usize;
-        let (from, to) = (at(from), at(to).max(at(from) + 1).min(of));
-        (from < to).then_some((from, to))
+        Opened { path, name, sound, placed, strip, length, peaks, highest }
     }
 
     /// The lowest and highest sample between two times, roughly, as shares of the highest of all.
     pub fn loudness(&self, from: f64, to: f64) -> Option<(f32, f32)> {
-        let (from, to) = self.places(from, to, PIECE, self.loudness.len())?;
-        let all = &self.loudness[from..to];
-        Some(all.iter().fold(all[0], |(low, high), part| (low.min(part.0), high.max(part.1))))
+        self.peaks.range(from - self.sound.begins, to - self.sound.begins)
     }
 
     /// The same exactly, for a short stretch.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a film is at most three hours
     pub fn samples_between(&self, from: f64, to: f64) -> Option<(f32, f32)> {
         if to < self.sound.begins {
             return None;
         }
-        let (from, to) = self.places(from, to, 1, self.sound.samples.len())?;
-        ends(&self.sound.samples[from..to]).map(|(low, high)| (low / self.highest, high / self.highest))
+        let at = |secs: f64| ((secs - self.sound.begins) * f64::from(RATE)).max(0.0) as usize;
+        let (from, to) = (at(from), at(to).max(at(from) + 1).min(self.sound.samples.len()));
+        let (low, high) = ends(self.sound.samples.get(from..to)?)?;
+        Some((low / self.highest, high / self.highest))
     }
 
     /// Whether there are pictures in it.
     pub const fn has_pictures(&self) -> bool {
         !self.strip.is_empty()
     }
-}
-
-/// Whether a file's name says that it is sound alone.
-pub fn is_sound(path: &Path) -> bool {
-    path.extension().is_some_and(|e| SOUNDS.contains(&e.to_string_lossy().to_lowercase().as_str()))
 }
 
 /// Tells how far a part of the work is, 0 to 1; `false` if it is to stop.
@@ -132,7 +115,7 @@ pub fn open<T: Send + 'static>(path: &Path, guide: Option<&Path>, job: &JobConte
     if let Err(why) = std::fs::metadata(path) {
         return Err(fail(&letfall_files::io_words(&why)));
     }
-    let (said, sound, pictures) = if is_sound(path) {
+    let (said, sound, pictures) = if recordings::is_sound(path) {
         (None, FilmSound { begins: 0.0, samples: recording(path, job)? }, false)
     } else {
         let said = length(path).map_err(|e| fail(&e))?;
@@ -216,16 +199,9 @@ pub fn place<T: Send + 'static>(
     }
 }
 
-/// A recording's sound as films are compared by it.
+/// A recording's sound as films are compared with it.
 fn recording<T: Send + 'static>(path: &Path, job: &JobContext<T>) -> Result<Vec<f32>, String> {
-    let mut decoder = letfall_files::guides::open(path).map_err(|why| format!("{}: {why}", path.display()))?;
-    let rate = decoder.facts().sample_rate;
-    let mut goes_on = true;
-    let sound = at_comparing_rate(rate, |take| {
-        while goes_on && let Some(block) = decoder.next_block() {
-            take(block);
-            goes_on = tell(job, 0, 1.0, "reading the guide");
-        }
-    });
-    if goes_on { Ok(sound) } else { Err(FilmError::Stopped.to_string()) }
+    let fail = |why: String| format!("{}: {why}", path.display());
+    let read = recordings::compared(path, || tell(job, 0, 1.0, "reading the guide")).map_err(fail)?;
+    read.ok_or_else(|| FilmError::Stopped.to_string())
 }

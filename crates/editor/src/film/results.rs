@@ -3,8 +3,9 @@
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Label;
 use letfall_film::measure::{
-    CueSeen, Delays, DropSeen, Filmed, Marks, ReceiverSeen, Report, drops, planned_at, receivers, with_marks,
+    CueSeen, Delays, DropSeen, Filmed, Marks, ReceiverSeen, Report, drops, planned_at, receivers, sent, with_marks,
 };
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// One cue in one run, whether or not anything was looked for.
@@ -34,9 +35,6 @@ pub struct Results {
     pub drops: Vec<DropSeen>,
 }
 
-/// How far before and after a run its cues may still be seen, seconds.
-const AROUND: f64 = 2.0;
-
 impl Results {
     /// Puts together what was found and what was marked, in a film of so many seconds.
     pub fn new(
@@ -48,22 +46,20 @@ impl Results {
     ) -> Results {
         let (look, filming) = (filmed.look, filmed.filming);
         let report = with_marks(filmed, found, marks);
+        // A cue in several regions is shown as it is surest.
+        let mut surest: BTreeMap<(usize, Label), &CueSeen> = BTreeMap::new();
+        for cue in &report.cues {
+            let best = surest.entry((cue.run, cue.label)).or_insert(cue);
+            if within(cue) < within(best) {
+                *best = cue;
+            }
+        }
         let mut rows = Vec::new();
         for (number, run) in look.runs.iter().enumerate() {
-            for row in &plan.schedule().rows {
-                if plan.cue(row).resting || row.fault.is_some() {
-                    continue;
-                }
-                let Some(planned) = planned_at(&plan, look, filming, number, row.label) else { continue };
-                let heard = planned - look.begins;
-                if !(run.from - AROUND..=run.to + AROUND).contains(&heard) || !(0.0..=length).contains(&planned) {
-                    continue;
-                }
-                let of = |cue: &&CueSeen| (cue.run, cue.label) == (number, row.label);
-                // A cue in several regions is shown as it is surest.
-                let seen = report.cues.iter().filter(of).filter(|cue| cue.seen.is_ok());
-                let surest = seen.min_by(|a, b| within(a).total_cmp(&within(b)));
-                let cue = surest.or_else(|| report.cues.iter().find(of)).cloned();
+            for row in sent(&plan) {
+                let planned = planned_at(&plan, row, run, look.begins, filming);
+                let Some(planned) = planned.filter(|at| (0.0..=length).contains(at)) else { continue };
+                let cue = surest.get(&(number, row.label)).map(|cue| (*cue).clone());
                 rows.push(Row { run: number, label: row.label, planned, cue });
             }
         }

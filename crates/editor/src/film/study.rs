@@ -16,8 +16,7 @@ use letfall_film::measure::{
 };
 use letfall_film::page::page;
 use letfall_film::picture::{Fall, Recorder, Regions};
-use letfall_film::sound::sudden;
-use letfall_film::study::{Step, clap, pictures};
+use letfall_film::study::{self, Step, clap, pictures};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -27,13 +26,10 @@ const USUAL_STEP: f64 = 0.04;
 /// How exactly a clap's own beginning is heard, seconds: beside half the time from picture to picture.
 const CLAP_WITHIN: f64 = 0.002;
 
-/// How far around the place that a person points at something sudden is looked for, seconds.
-const SUDDEN: f64 = 0.15;
-
 /// What background work gives.
 pub enum Coming {
-    /// A film that was opened.
-    Opened(Box<Opened>),
+    /// A film that was opened, of this service.
+    Opened(String, Box<Opened>),
     /// Another place of it.
     Placed(Placed),
     /// What was looked for in it, and found.
@@ -56,8 +52,6 @@ pub struct FilmStudy {
     coming: Option<Job<Result<Coming, String>>>,
     /// Whether what comes was looked for with what was known then: if that changes, it is of no use.
     measuring: bool,
-    /// The service of the film that comes.
-    coming_service: String,
     /// Counts films, and places of a film: what a screen keeps of one is of no use for another.
     generation: u64,
     /// The delays of receivers when the film was opened: it was made with those.
@@ -134,7 +128,8 @@ impl FilmStudy {
 
     /// Whether somebody has looked for what changed, and the show has not changed since.
     pub fn is_measured(&self, document: &Document) -> bool {
-        self.found.as_ref().is_some_and(|found| is_of(&found.plan, document))
+        // What was found of another show is forgotten as soon as the results are made anew.
+        self.found.is_some() && self.of == Some(document.revision)
     }
 
     /// Whether a person has looked at a fall and it is right. Another proposal is another fall.
@@ -186,12 +181,6 @@ impl FilmStudy {
         Some(self.run_at(at)?.song(at + self.filming.sound_late - begins))
     }
 
-    /// The other way round: when a place of the song is seen in the run that goes on at `near`.
-    pub fn film_at(&self, song: f64, near: f64) -> Option<f64> {
-        let begins = self.opened.as_ref()?.sound.begins;
-        Some(self.run_at(near)?.film(song) - self.filming.sound_late + begins)
-    }
-
     /// The usual time from one picture to the next, seconds.
     pub fn step(&self) -> f64 {
         let found = self.found.as_ref().map(|found| found.report.step);
@@ -206,11 +195,11 @@ impl FilmStudy {
         let guide = document.guide_path();
         let words = format!("Opening {}", path.display());
         let job = Job::start(words, reading::STEPS, wake, move |job| {
-            Ok(Coming::Opened(Box::new(reading::open(&path, guide.as_deref(), job)?)))
+            Ok(Coming::Opened(service, Box::new(reading::open(&path, guide.as_deref(), job)?)))
         });
         match job {
             // What is open stays until the other is there.
-            Ok(job) => (self.coming, self.measuring, self.coming_service) = (Some(job), false, service),
+            Ok(job) => (self.coming, self.measuring) = (Some(job), false),
             Err(why) => document.fail(why),
         }
     }
@@ -237,7 +226,7 @@ impl FilmStudy {
             self.coming = None;
             self.measuring = false;
             match done.and_then(|done| done) {
-                Ok(Coming::Opened(opened)) => self.take_opened(document, *opened),
+                Ok(Coming::Opened(service, opened)) => self.take_opened(document, service, *opened),
                 Ok(Coming::Placed(placed)) => self.take_place(document, placed),
                 Ok(Coming::Measured(plan, look, report)) => self.take_found(document, plan, *look, *report),
                 Err(why) => document.fail(why),
@@ -265,9 +254,9 @@ impl FilmStudy {
         self.renew(document);
     }
 
-    fn take_opened(&mut self, document: &mut Document, opened: Opened) {
+    fn take_opened(&mut self, document: &mut Document, service: String, opened: Opened) {
         // What is seen where is likely to be the same in the next film.
-        let (regions, service) = (std::mem::take(&mut self.regions), std::mem::take(&mut self.coming_service));
+        let regions = std::mem::take(&mut self.regions);
         let delays = document.show.receivers.iter().map(|r| (r.key.clone(), r.latency.mean)).collect();
         let generation = self.generation + 1;
         *self = FilmStudy { service, generation, delays, regions, ..FilmStudy::default() };
@@ -393,14 +382,8 @@ impl FilmStudy {
         let (Some(opened), Ok(plan)) = (&self.opened, document.newest_plan()) else { return };
         let grid = plan.grid();
         let song = grid.time_at(grid.tick_of(by_hand.place)).micros() as f64 / 1e6;
-        let heard = self.at - opened.sound.begins;
-        let run = if by_hand.sudden {
-            let Some(sudden) = sudden(&opened.sound.samples, heard, SUDDEN) else {
-                return document.fail("nothing sudden is heard within 0.15 s of here: go nearer to the clap or click");
-            };
-            Run::by_sudden(sudden, song, by_hand.slow)
-        } else {
-            Run::by_hand(heard, song, by_hand.slow)
+        let Some(run) = study::by_hand(&opened.sound, self.at, song, by_hand.slow, by_hand.sudden) else {
+            return document.fail("nothing sudden is heard within 0.15 s of here: go nearer to the clap or click");
         };
         let within = run.standard * 2000.0;
         self.take_place(document, Placed::Hand(run));

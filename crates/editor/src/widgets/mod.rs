@@ -12,3 +12,4 @@ pub mod stage_parts;
 pub mod stage_picture;
 pub mod stage_shadows;
 pub mod theme;
+pub mod waveform;

@@ -98,16 +98,20 @@ pub fn click(harness: &mut Harness<'_, Editor>, at: Pos2) {
 }
 
 pub fn drag(harness: &mut Harness<'_, Editor>, from: Pos2, by: f32) {
+    drag_to(harness, from, from + vec2(by, 0.0));
+}
+
+pub fn drag_to(harness: &mut Harness<'_, Editor>, from: Pos2, to: Pos2) {
     harness.hover_at(from);
     harness.run_steps(2);
     harness.drag_at(from);
     harness.run_steps(2);
-    for part in 1..=4u8 {
-        harness.hover_at(from + vec2(by * f32::from(part) / 4.0, 0.0));
+    for part in 1..=8u8 {
+        harness.hover_at(from + (to - from) * (f32::from(part) / 8.0));
         harness.run_steps(2);
     }
-    harness.drop_at(from + vec2(by, 0.0));
-    harness.run_steps(3);
+    harness.drop_at(to);
+    harness.run_steps(4);
 }
 
 pub fn command(harness: &mut Harness<'_, Editor>, words: &str) {

@@ -1,6 +1,6 @@
 //! The Film screen: a filmed rehearsal is opened, looked at picture by picture, measured and taken into the show.
 
-use crate::desk::{Desk, demo, harness, label, shot};
+use crate::desk::{Desk, demo, drag_to, harness, label, shot};
 use crate::films::{Camera, FALL, Stage, regions};
 use crate::songs::{self, Hall};
 use egui::accesskit::Role;
@@ -95,16 +95,7 @@ fn draw_region(h: &mut Harness<'static, Editor>, region: &letfall_film::picture:
     #[allow(clippy::cast_possible_truncation)]
     let at = |x: f64, y: f64| place.min + vec2(x as f32 * place.width(), y as f32 * place.height());
     let (from, to) = (at(region.x, region.y), at(region.x + region.w, region.y + region.h));
-    h.hover_at(from);
-    h.run_steps(2);
-    h.drag_at(from);
-    h.run_steps(2);
-    for part in 1..=4u8 {
-        h.hover_at(from + (to - from) * (f32::from(part) / 4.0));
-        h.run_steps(2);
-    }
-    h.drop_at(to);
-    h.run_steps(4);
+    drag_to(h, from, to);
     h.get_by_label(&format!("{shows} is seen in it")).click();
     h.run_steps(4);
 }

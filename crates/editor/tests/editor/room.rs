@@ -1,6 +1,6 @@
 //! The Room screen: described from nothing, dragged, typed, looked at from the seats.
 
-use crate::desk::{Desk, click, demo, shot};
+use crate::desk::{Desk, click, demo, drag_to, shot};
 use egui::Pos2;
 use egui::accesskit::Role;
 use egui_kittest::Harness;
@@ -111,16 +111,7 @@ fn things_are_dragged_in_steps() {
     let (from, scale) = on_screen(&h, "Plan of the room", Look::PlanTurned, [was.deep, was.across]);
     #[allow(clippy::cast_possible_truncation)]
     let to = from + egui::vec2((0.51 * scale) as f32, (1.02 * scale) as f32);
-    h.hover_at(from);
-    h.run_steps(2);
-    h.drag_at(from);
-    h.run_steps(1);
-    for part in 1..=8u8 {
-        h.hover_at(from + (to - from) * (f32::from(part) / 8.0));
-        h.run_steps(1);
-    }
-    h.drop_at(to);
-    h.run_steps(4);
+    drag_to(&mut h, from, to);
     let now = h.state().document.show.room.as_ref().unwrap().seats[1].eye;
     assert!(
         (now.across - was.across - 1.0).abs() < 0.051 && (now.deep - was.deep - 0.5).abs() < 0.051,

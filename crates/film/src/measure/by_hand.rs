@@ -1,6 +1,7 @@
 //! What a person marks in the pictures, where nothing was found or in the place of what was found.
 
-use super::{CueSeen, Filmed, Filming, Look, Report, SeenBy, What, course, film_time, place};
+use super::look::planned;
+use super::{CueSeen, Filmed, Filming, Report, SeenBy, What, course, place};
 use crate::picture::{Fall, Region, Regions, Unseen};
 use letfall_core::prepared::Prepared;
 use letfall_core::show::{Action, Instant, Label};
@@ -30,20 +31,14 @@ pub type Marks = BTreeMap<(usize, Label), Mark>;
 /// How exactly a person tells when a fade begins, is half done or is done, as a share of its length, either way (common practice, no source).
 const OF_A_FADE: f64 = 0.1;
 
-/// When a cue should be seen in a run, seconds of the film's clock. `None` if the plan does not have it.
-pub fn planned_at(plan: &Prepared, look: &Look, filming: &Filming, run: usize, label: Label) -> Option<f64> {
-    let row = plan.row(label)?;
-    let (lands, seat) = (row.land.micros() as f64 / 1e6, row.lead.sound.micros() as f64 / 1e6);
-    Some(film_time(look.runs.get(run)?, look.begins, filming, plan.show().settings.air_c, seat, lands))
-}
-
 /// What was found, with marks in its place. A cue in several regions has one mark for all.
 pub fn with_marks(filmed: &Filmed<'_>, report: &Report, marks: &Marks) -> Report {
     let Filmed { plan, regions, look, filming, .. } = *filmed;
     let mut cues: Vec<CueSeen> =
         report.cues.iter().filter(|cue| !marks.contains_key(&(cue.run, cue.label))).cloned().collect();
     for ((run, label), mark) in marks {
-        let Some(planned) = planned_at(plan, look, filming, *run, *label) else { continue };
+        let (Some(row), Some(of)) = (plan.row(*label), look.runs.get(*run)) else { continue };
+        let planned = planned(plan, row, of, look.begins, filming);
         let found = report.cues.iter().find(|cue| (cue.run, cue.label) == (*run, *label));
         let region = found.map_or_else(|| shown_in(plan, regions, *label), |cue| cue.region);
         let seen = what(filmed, report.step, (*run, *label, region), mark);

@@ -74,11 +74,8 @@ pub fn look(
     known(show, regions)?;
     let mut cues = Vec::new();
     let mut nowhere = Vec::new();
-    for row in &plan.schedule().rows {
+    for row in sent(plan) {
         let cue = plan.cue(row);
-        if cue.resting || row.fault.is_some() {
-            continue;
-        }
         let names = names(show, row, &cue.does);
         let shows = |region: &&Region| region.shows.iter().any(|shown| names.contains(&shown.as_str()));
         if !regions.regions.iter().any(|region| shows(&region)) {
@@ -86,11 +83,8 @@ pub fn look(
         }
         for (number, region) in regions.regions.iter().enumerate().filter(|(_, region)| shows(region)) {
             for (at, run) in runs.iter().enumerate() {
-                let (lands, seat) = (row.land.micros() as f64 / 1e6, row.lead.sound.micros() as f64 / 1e6);
-                let planned = film_time(run, begins, filming, show.settings.air_c, seat, lands);
-                if !(run.from - AROUND_RUN..=run.to + AROUND_RUN).contains(&(planned - begins)) {
-                    continue;
-                }
+                let Some(planned) = planned_at(plan, row, run, begins, filming) else { continue };
+                let (lands, seat) = lands_and_seat(row);
                 let (fade, share) = course(plan, &cue.does);
                 let fade = fade * run.slow;
                 let does = match cue.does {
@@ -107,6 +101,28 @@ pub fn look(
     }
     part(&mut cues);
     Ok(Look { cues, nowhere, runs, begins })
+}
+
+/// The cues that are sent.
+pub fn sent(plan: &Prepared) -> impl Iterator<Item = &Row> {
+    plan.schedule().rows.iter().filter(|row| !plan.cue(row).resting && row.fault.is_none())
+}
+
+/// When a cue lands, and by how much sound is planned late for the seat, seconds.
+fn lands_and_seat(row: &Row) -> (f64, f64) {
+    (row.land.micros() as f64 / 1e6, row.lead.sound.micros() as f64 / 1e6)
+}
+
+/// When a cue should be seen in a run, seconds of the film's clock, wherever the run ends.
+pub fn planned(plan: &Prepared, row: &Row, run: &Run, begins: f64, filming: &Filming) -> f64 {
+    let (lands, seat) = lands_and_seat(row);
+    film_time(run, begins, filming, plan.show().settings.air_c, seat, lands)
+}
+
+/// The same; `None` if the run does not show it.
+pub fn planned_at(plan: &Prepared, row: &Row, run: &Run, begins: f64, filming: &Filming) -> Option<f64> {
+    let planned = planned(plan, row, run, begins, filming);
+    (run.from - AROUND_RUN..=run.to + AROUND_RUN).contains(&(planned - begins)).then_some(planned)
 }
 
 /// The names under which a cue may be seen: its receiver, its output, its fabric.

@@ -5,9 +5,9 @@ mod edit;
 mod look;
 mod sums;
 
-pub use by_hand::{Mark, Marks, planned_at, stamps_of, with_marks};
+pub use by_hand::{Mark, Marks, stamps_of, with_marks};
 pub use edit::{Taken, taken};
-pub use look::{Look, LookError, known, look};
+pub use look::{Look, LookError, known, look, planned_at, sent};
 pub use sums::{Delays, DropSeen, ReceiverSeen, drops, receivers};
 
 use crate::align::Run;

@@ -157,11 +157,13 @@ pub fn drops(plan: &Prepared, report: &Report) -> Vec<DropSeen> {
         Some(sightline.into_iter().chain([drop(Instant::Floor, fall.floor, fall.to_floor_within)]))
     };
     // In two regions it is still one fall: the surest counts.
-    let sure = |cue: &CueSeen| cue.seen.ok().filter(|what| what.fall.is_some()).map(|what| what.within);
-    let surest = |cue: &&CueSeen| {
-        let same = report.cues.iter().filter(|other| (other.run, other.label) == (cue.run, cue.label));
-        let first = same.min_by(|a, b| sure(a).unwrap_or(f64::MAX).total_cmp(&sure(b).unwrap_or(f64::MAX)));
-        first.is_some_and(|first| std::ptr::eq(first, *cue))
-    };
-    report.cues.iter().filter(surest).filter_map(fall).flatten().collect()
+    let mut surest: BTreeMap<(usize, Label), &CueSeen> = BTreeMap::new();
+    let within = |cue: &CueSeen| cue.seen.map_or(f64::MAX, |what| what.within);
+    for cue in report.cues.iter().filter(|cue| cue.seen.is_ok_and(|what| what.fall.is_some())) {
+        let best = surest.entry((cue.run, cue.label)).or_insert(cue);
+        if within(cue) < within(best) {
+            *best = cue;
+        }
+    }
+    surest.into_values().filter_map(fall).flatten().collect()
 }

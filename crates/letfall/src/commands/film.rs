@@ -1,7 +1,7 @@
 //! `letfall film`: what a film of a rehearsal shows of every delay and drop.
 
 use super::common::{count, from_json, prepared};
-use super::film_told::{Shown, as_json, as_words};
+use super::film_told::{Pictures, Shown, as_json, as_words};
 use crate::cli;
 use crate::output::{Answer, CommandOutput};
 use crate::streams;
@@ -9,8 +9,7 @@ use letfall_core::edit::{History, Selection};
 use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
 use letfall_core::show::Show;
 use letfall_core::time::BarBeat;
-use letfall_files::{Failure, guides};
-use letfall_film::align::Run;
+use letfall_files::{Failure, guides, recordings};
 use letfall_film::measure::{
     Delays, DropSeen, Filmed, Filming, ReceiverSeen, Report, SentLate, Taken, drops, known, look, measure, receivers,
     taken,
@@ -18,17 +17,10 @@ use letfall_film::measure::{
 use letfall_film::open::FilmSound;
 use letfall_film::page::page;
 use letfall_film::picture::{Recorder, Regions};
-use letfall_film::sound::{at_comparing_rate, sudden};
 use letfall_film::study;
 use letfall_paper::{PaperOptions, Sheet};
 use std::path::Path;
 use std::sync::Arc;
-
-/// How far around --at something sudden is looked for, seconds.
-const SUDDEN: f64 = 0.15;
-
-/// Endings of files that are read as sound, without `ffmpeg`.
-const SOUNDS: [&str; 6] = ["wav", "flac", "mp3", "ogg", "oga", "m4a"];
 
 pub fn run(args: &cli::Film) -> Answer {
     if let Some(output) = &args.output {
@@ -41,9 +33,12 @@ pub fn run(args: &cli::Film) -> Answer {
         known(plan.show(), regions).map_err(|why| Failure::Use(why.to_string()))?;
     }
     let shown = shown(args, &plan, regions)?;
-    let (delays, falls) = shown.pictures.as_ref().map_or_else(Default::default, |(_, _, report)| {
-        (receivers(&plan, report, &Delays::new()), drops(&plan, report))
+    let (delays, falls) = shown.pictures.as_ref().map_or_else(Default::default, |pictures| {
+        (receivers(&plan, &pictures.report, &Delays::new()), drops(&plan, &pictures.report))
     });
+    if let Some((paper, pictures)) = args.paper.as_ref().zip(shown.pictures.as_ref()) {
+        print(args, &pictures.filmed(&plan, &shown.filming), &pictures.report, (&delays, &falls), paper)?;
+    }
     let what = Taken {
         delays: args.take.contains(&cli::TakeFromFilm::Delays),
         drops: args.take.contains(&cli::TakeFromFilm::Drops),
@@ -84,7 +79,7 @@ fn shown(args: &cli::Film, plan: &Prepared, regions: Option<Regions>) -> Result<
     if let Err(why) = std::fs::metadata(&args.file) {
         return Err(of_film(args, &letfall_files::io_words(&why)));
     }
-    let is_sound = args.file.extension().is_some_and(|e| SOUNDS.contains(&e.to_string_lossy().to_lowercase().as_str()));
+    let is_sound = recordings::is_sound(&args.file);
     if is_sound && regions.is_some() {
         return Err(Failure::Use(format!(
             "{} is sound alone, in which nothing is seen; leave --regions out",
@@ -98,21 +93,18 @@ fn shown(args: &cli::Film, plan: &Prepared, regions: Option<Regions>) -> Result<
     let sound = if by_hand.is_some() && args.clap.is_none() && !args.sudden {
         FilmSound { begins: 0.0, samples: Vec::new() }
     } else if is_sound {
-        FilmSound { begins: 0.0, samples: recording(&args.file).map_err(|why| of_film(args, &why))? }
+        FilmSound { begins: 0.0, samples: recorded(&args.file).map_err(|why| of_film(args, &why))? }
     } else {
         study::film_sound(&args.file, &mut |_| true).map_err(|why| of_film(args, &why))?
     };
     let filming = filming(args, &sound)?;
     let runs = match by_hand {
-        // A person says it by the film's clock, and the song is laid against the sound's.
-        Some((film, song)) => vec![if args.sudden {
-            let heard = sudden(&sound.samples, film - sound.begins, SUDDEN).ok_or_else(|| {
+        Some((film, song)) => {
+            let run = study::by_hand(&sound, film, song, args.slow, args.sudden).ok_or_else(|| {
                 Failure::Use(format!("nothing sudden is heard within 0.15 s of {film} s; say --at nearer to it"))
             })?;
-            Run::by_sudden(heard, song, args.slow)
-        } else {
-            Run::by_hand(film - sound.begins, song, args.slow)
-        }],
+            vec![run]
+        }
         None => study::runs(&sound, &guide(args, plan)?, &mut |_| true)
             .map_err(|why| Failure::Use(format!("{}: {why}", args.file.display())))?,
     };
@@ -122,27 +114,27 @@ fn shown(args: &cli::Film, plan: &Prepared, regions: Option<Regions>) -> Result<
     let mut recorder = Recorder::new(&regions.regions, look.stretches());
     study::pictures(&args.file, &mut recorder, &mut |_| true).map_err(|why| of_film(args, &why))?;
     let sent = sent_late(args, runs.len())?;
-    let filmed = Filmed { plan, regions: &regions, look: &look, filming: &filming, sent: &sent };
-    let report = measure(&filmed, &recorder);
-    if let Some(paper) = &args.paper {
-        print(args, &filmed, &report, paper)?;
-    }
-    Ok(Shown { runs, begins, filming, pictures: Some((regions, look, report)) })
+    let report = measure(&Filmed { plan, regions: &regions, look: &look, filming: &filming, sent: &sent }, &recorder);
+    Ok(Shown { runs, begins, filming, pictures: Some(Pictures { regions, look, sent, report }) })
 }
 
 /// Prints the sheet.
-fn print(args: &cli::Film, filmed: &Filmed<'_>, report: &Report, to: &Path) -> Result<(), Failure> {
+fn print(
+    args: &cli::Film,
+    filmed: &Filmed<'_>,
+    report: &Report,
+    seen: (&[ReceiverSeen], &[DropSeen]),
+    to: &Path,
+) -> Result<(), Failure> {
     streams::not_over(&args.show, to)?;
     streams::not_over(&args.file, to)?;
-    let plan = filmed.plan;
-    let (delays, falls) = (receivers(plan, report, &Delays::new()), drops(plan, report));
     let clapped = args.clap.is_some() || args.sound_late.is_some() || args.sound_late_within.is_some();
     let name = args.file.file_name().unwrap_or_default().to_string_lossy();
     // Whoever takes drops says that they were looked at.
     let confirmed = args.take.contains(&cli::TakeFromFilm::Drops);
-    let page = page(&name, filmed, report, clapped, (&delays, &falls), |_, _| confirmed);
+    let page = page(&name, filmed, report, clapped, seen, |_, _| confirmed);
     let options = PaperOptions { sheet: Sheet::Filmed, filmed: Some(Arc::new(page)), ..PaperOptions::default() };
-    let paper = letfall_paper::print(plan, &options).map_err(|why| Failure::Use(why.to_string()))?;
+    let paper = letfall_paper::print(filmed.plan, &options).map_err(|why| Failure::Use(why.to_string()))?;
     streams::write(to, &paper.pdf)
 }
 
@@ -181,14 +173,9 @@ fn sent_late(args: &cli::Film, runs: usize) -> Result<SentLate, Failure> {
     Ok(sent)
 }
 
-fn recording(path: &Path) -> Result<Vec<f32>, String> {
-    let mut decoder = guides::open(path)?;
-    let rate = decoder.facts().sample_rate;
-    Ok(at_comparing_rate(rate, |take| {
-        while let Some(block) = decoder.next_block() {
-            take(block);
-        }
-    }))
+fn recorded(path: &Path) -> Result<Vec<f32>, String> {
+    // Nobody stops it here.
+    recordings::compared(path, || true).map(Option::unwrap_or_default)
 }
 
 fn guide(args: &cli::Film, plan: &Prepared) -> Result<Vec<f32>, Failure> {
@@ -199,7 +186,7 @@ fn guide(args: &cli::Film, plan: &Prepared) -> Result<Vec<f32>, Failure> {
         ));
     };
     let path = guides::place(args.show.parent(), guide);
-    recording(&path).map_err(|why| Failure::Read { what: "the guide", why, path })
+    recorded(&path).map_err(|why| Failure::Read { what: "the guide", why, path })
 }
 
 fn filming(args: &cli::Film, sound: &FilmSound) -> Result<Filming, Failure> {

@@ -5,8 +5,8 @@ use letfall_core::prepared::Prepared;
 use letfall_core::show::{Instant, Label};
 use letfall_core::time::round;
 use letfall_film::align::Run;
-use letfall_film::measure::{CueSeen, DropSeen, Filming, Look, ReceiverSeen, Report, Taken};
-use letfall_film::page::{receiver_remark, run_words, side_words};
+use letfall_film::measure::{CueSeen, DropSeen, Filmed, Filming, Look, ReceiverSeen, Report, SentLate, Taken};
+use letfall_film::page::{moment_words, receiver_remark, run_words, side_words};
 use letfall_film::picture::Regions;
 use serde::Serialize;
 
@@ -19,7 +19,26 @@ pub struct Shown {
     /// How it was filmed.
     pub filming: Filming,
     /// What its pictures show, if somebody has said what is seen where.
-    pub pictures: Option<(Regions, Look, Report)>,
+    pub pictures: Option<Pictures>,
+}
+
+/// What was looked for in the pictures, and found.
+pub struct Pictures {
+    /// What is seen where.
+    pub regions: Regions,
+    /// What was looked for.
+    pub look: Look,
+    /// What was sent late, by the log of the run.
+    pub sent: SentLate,
+    /// What was found.
+    pub report: Report,
+}
+
+impl Pictures {
+    /// All that it was measured with.
+    pub const fn filmed<'a>(&'a self, plan: &'a Prepared, filming: &'a Filming) -> Filmed<'a> {
+        Filmed { plan, regions: &self.regions, look: &self.look, filming, sent: &self.sent }
+    }
 }
 
 #[derive(Serialize)]
@@ -91,14 +110,6 @@ fn micros(secs: f64) -> i64 {
     round::nearest(secs * 1e6)
 }
 
-fn to_words(to: Instant) -> &'static str {
-    match to {
-        Instant::LetGo => "let-go",
-        Instant::Sightline => "sightline",
-        Instant::Floor => "floor",
-    }
-}
-
 pub fn as_json(
     text: &mut String,
     plan: &Prepared,
@@ -127,7 +138,7 @@ pub fn as_json(
             },
         );
     }
-    let Some((regions, _, report)) = &shown.pictures else { return };
+    let Some(Pictures { regions, report, .. }) = &shown.pictures else { return };
     let filming = &shown.filming;
     json_line(
         text,
@@ -208,7 +219,7 @@ pub fn as_words(text: &mut String, plan: &Prepared, shown: &Shown, delays: &[Rec
     for (n, run) in shown.runs.iter().enumerate() {
         line!(text, "{}", run_words(plan, run, n + 1, shown.begins));
     }
-    let Some((regions, _, report)) = &shown.pictures else {
+    let Some(Pictures { regions, report, .. }) = &shown.pictures else {
         line!(text, "What changed when is measured if you say what is seen where: --regions FILE.");
         return;
     };
@@ -297,7 +308,7 @@ pub fn as_words(text: &mut String, plan: &Prepared, shown: &Shown, delays: &[Rec
             fall.name,
             fall.label,
             fall.run + 1,
-            to_words(fall.to),
+            moment_words(fall.to),
             fall.seconds,
             fall.within * 1e3
         );

@@ -3,7 +3,7 @@
 
 use super::given::GivenBar;
 use super::hearing::{COUNTED, Hearing, RATIOS};
-use super::steady::{Rhythm, Steady, likeness, moments, row, steady, strength_at};
+use super::steady::{Folded, Rhythm, Steady, row, steady};
 use super::tempo_range::TempoRange;
 
 /// How far the tempo of beats that were tracked may be off, as a factor.
@@ -57,6 +57,13 @@ fn together(beats: &[f64], found: &Steady) -> f64 {
     [1.0, 2.0, 3.0, 4.0].into_iter().map(on).fold(0.0, f64::max)
 }
 
+/// How much more drums and bass begin on beats than halfway between them, -0.35 to 0.35.
+fn on_beats(bass: &Folded, steady: &Steady, phase: f64) -> f32 {
+    let (on, between) = (bass.strength(phase).max(0.0), bass.strength(phase + steady.period / 2.0).max(0.0));
+    #[allow(clippy::cast_possible_truncation)] // a share
+    if on + between > 1e-6 { ((on - between) / (on + between)).clamp(-MOST_BASS, MOST_BASS) as f32 } else { 0.0 }
+}
+
 impl Hearing {
     /// Whether beats that were tracked say that a stretch of the song has another tempo: they sound like beats, and what is heard there is
     /// not what is heard elsewhere at the one tempo.
@@ -70,6 +77,7 @@ impl Hearing {
         if together(&clear, found) < TOGETHER || self.leaves(&clear, found) {
             return true;
         }
+        let whole = self.folded(found);
         let (mut at, mut runs, mut others) = (0, 0u32, 0u32);
         while at + RUN < tracked.len() {
             let run = &tracked[at..=at + RUN];
@@ -79,7 +87,7 @@ impl Hearing {
             runs += 1;
             if another && beats >= SOUNDS {
                 others += 1;
-                let (alike, off) = likeness(&self.attacks.all, self.music, found, (run[0], run[RUN]));
+                let (off, alike) = Folded::of(&self.attacks.all, (run[0], run[RUN]), found).off(&whole);
                 if alike < 0.5 || off.abs() > 0.02 {
                     return true;
                 }
@@ -128,22 +136,23 @@ impl Hearing {
         let cut = windows[before.len()].0;
         let phase = usual * found.period;
         let bass = |stretch: (f64, f64)| {
-            let strength = |at: f64| strength_at(&self.attacks.bass, stretch, found, at);
-            strength(phase) - strength(phase + found.period / 2.0)
+            let bass = Folded::of(&self.attacks.bass, stretch, found);
+            bass.strength(phase) - bass.strength(phase + found.period / 2.0)
         };
         bass((self.music.0, cut)) * bass((cut, self.music.1)) < 0.0
     }
 
-    /// How much more drums and bass begin on beats than halfway between them, -0.35 to 0.35.
-    fn bass_on(&self, steady: &Steady, phase: f64) -> f32 {
-        let strength = |at: f64| strength_at(&self.attacks.bass, self.music, steady, at);
-        let (on, between) = (strength(phase).max(0.0), strength(phase + steady.period / 2.0).max(0.0));
-        #[allow(clippy::cast_possible_truncation)] // a share
-        if on + between > 1e-6 { ((on - between) / (on + between)).clamp(-MOST_BASS, MOST_BASS) as f32 } else { 0.0 }
+    /// All attacks of the song, folded at a steady beat.
+    fn folded(&self, steady: &Steady) -> Folded {
+        Folded::of(&self.attacks.all, self.music, steady)
     }
 
-    /// The beats at one tempo that people would most likely count, if one explains the song; `row` is what was tracked.
+    /// The beats at one tempo that people would most likely count, if one explains the song; `tracked` is what was found without that.
     pub(super) fn at_one_tempo(&self, tracked: &[f64], bpm: f64, asked: Option<TempoRange>) -> Option<Vec<f64>> {
+        // Beats that are few say nothing of the rest.
+        if tracked.len() < 4 {
+            return None;
+        }
         let rhythm = Rhythm::of(&self.attacks.all);
         let found = steady(&self.attacks.all, &rhythm, self.music, 60.0 / bpm, TRACKED)?;
         if self.contradicts(tracked, &found) {
@@ -151,9 +160,10 @@ impl Hearing {
         }
         let mut best = (f32::NEG_INFINITY, Vec::new());
         let mut consider = |steady: &Steady, ratio: f64| {
-            for (phase, _) in moments(&self.attacks.all, self.music, steady, MOMENTS) {
+            let bass = Folded::of(&self.attacks.bass, self.music, steady);
+            for (phase, _) in self.folded(steady).moments(MOMENTS) {
                 let tried = row(steady, phase, self.music);
-                let likely = self.likely(&tried, bpm * ratio) + BASS * self.bass_on(steady, phase);
+                let likely = self.likely(&tried, bpm * ratio) + BASS * on_beats(&bass, steady, phase);
                 if likely > best.0 {
                     best = (likely, tried);
                 }
@@ -169,8 +179,7 @@ impl Hearing {
                 consider(&other, ratio);
             }
         }
-        // Tracked beats that are few say nothing of the rest.
-        (tracked.len() >= 4 && best.0.is_finite()).then_some(best.1)
+        best.0.is_finite().then_some(best.1)
     }
 
     /// The beats at one tempo that go through a bar that a person gave, if one explains the song and goes through it.
@@ -189,7 +198,7 @@ impl Hearing {
         let given = || (0..=count).map(|k| bar.from + beat * f64::from(k));
         let most = MEANT.min(MEANT_IN_BEAT * found.period);
         let apart = |phase: f64| given().map(|at| off(phase, at).abs()).fold(0.0, f64::max);
-        let tops = moments(&self.attacks.all, self.music, &found, MOMENTS);
+        let tops = self.folded(&found).moments(MOMENTS);
         let loudest = tops.iter().map(|(_, value)| *value).fold(1e-9, f64::max);
         let worth = |(phase, value): &(f64, f64)| {
             let mean = given().map(|at| off(*phase, at)).sum::<f64>() / f64::from(count + 1);

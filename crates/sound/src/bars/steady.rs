@@ -100,44 +100,92 @@ impl Rhythm {
     }
 }
 
-/// The attacks from one time to another, folded at a period that begins at `origin`: the mean of each part.
-fn folded(attacks: &[f32], (from, to): (f64, f64), origin: f64, period: f64) -> [f64; PARTS] {
-    let (mut sums, mut counts) = ([0.0; PARTS], [0.0f64; PARTS]);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
-    let place = |secs: f64| ((secs * RATE).max(0.0) as usize).min(attacks.len());
-    let first = place(from);
-    for (n, value) in attacks[first..place(to).max(first)].iter().enumerate() {
-        let turn = ((first + n) as f64 / RATE - origin) / period;
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to PARTS
-        let part = ((turn - libm::floor(turn)) * PARTS as f64) as usize % PARTS;
-        sums[part] += f64::from(*value);
-        counts[part] += 1.0;
-    }
-    let mean = sums.iter().sum::<f64>() / counts.iter().sum::<f64>().max(1.0);
-    std::array::from_fn(|k| if counts[k] > 0.0 { sums[k] / counts[k] - mean } else { 0.0 })
+/// How far the top of the parabola through three neighbours lies from the middle one, -0.5 to 0.5. 0 if they make no peak.
+fn between(before: f64, top: f64, after: f64) -> f64 {
+    let bend = before - 2.0 * top + after;
+    if bend < -1e-12 { (0.5 * (before - after) / bend).clamp(-0.5, 0.5) } else { 0.0 }
 }
 
-/// How far a folded stretch lies after the whole, as a share of a beat, and how alike they are there.
-fn off(stretch: &[f64; PARTS], whole: &[f64; PARTS]) -> (f64, f64) {
-    let size = |of: &[f64; PARTS]| of.iter().map(|v| v * v).sum::<f64>();
-    let both = libm::sqrt(size(stretch) * size(whole)).max(1e-12);
-    let alike = |by: i64| {
-        let of = |k: usize| {
-            #[allow(clippy::cast_possible_wrap, clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            // PARTS is small
-            let there = (k as i64 + by).rem_euclid(PARTS as i64) as usize;
-            whole[k] * stretch[there]
+/// Attacks of a stretch, folded at a steady beat: how much begins to sound in each part of the period, less the mean.
+pub struct Folded {
+    parts: [f64; PARTS],
+    period: f64,
+}
+
+impl Folded {
+    /// The attacks from one time to another.
+    pub fn of(attacks: &[f32], (from, to): (f64, f64), steady: &Steady) -> Folded {
+        let (mut sums, mut counts) = ([0.0; PARTS], [0.0f64; PARTS]);
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // places in the recording
+        let place = |secs: f64| ((secs * RATE).max(0.0) as usize).min(attacks.len());
+        let first = place(from);
+        for (n, value) in attacks[first..place(to).max(first)].iter().enumerate() {
+            let turn = ((first + n) as f64 / RATE - steady.at) / steady.period;
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to PARTS
+            let part = ((turn - libm::floor(turn)) * PARTS as f64) as usize % PARTS;
+            sums[part] += f64::from(*value);
+            counts[part] += 1.0;
+        }
+        let mean = sums.iter().sum::<f64>() / counts.iter().sum::<f64>().max(1.0);
+        let parts = std::array::from_fn(|k| if counts[k] > 0.0 { sums[k] / counts[k] - mean } else { 0.0 });
+        Folded { parts, period: steady.period }
+    }
+
+    /// How far a stretch lies after the whole, seconds, and how alike they are there, as a correlation.
+    pub fn off(&self, whole: &Folded) -> (f64, f64) {
+        let size = |of: &Folded| of.parts.iter().map(|v| v * v).sum::<f64>();
+        let both = libm::sqrt(size(self) * size(whole)).max(1e-12);
+        let alike = |by: i64| {
+            let of = |k: usize| {
+                #[allow(clippy::cast_possible_wrap, clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+                // PARTS is small
+                let there = (k as i64 + by).rem_euclid(PARTS as i64) as usize;
+                whole.parts[k] * self.parts[there]
+            };
+            (0..PARTS).map(of).sum::<f64>() / both
         };
-        (0..PARTS).map(of).sum::<f64>() / both
-    };
-    #[allow(clippy::cast_possible_truncation)] // a few parts
-    let far = (FAR * PARTS as f64) as i64;
-    let (best, top) = (-far..=far).map(|by| (by, alike(by))).fold((0, f64::MIN), |a, b| if b.1 > a.1 { b } else { a });
-    // Between parts by a parabola through three.
-    let (before, after) = (alike(best - 1), alike(best + 1));
-    let bend = before - 2.0 * top + after;
-    let part = if bend < -1e-12 { (0.5 * (before - after) / bend).clamp(-0.5, 0.5) } else { 0.0 };
-    ((best as f64 + part) / PARTS as f64, top)
+        #[allow(clippy::cast_possible_truncation)] // a few parts
+        let far = (FAR * PARTS as f64) as i64;
+        let (best, top) =
+            (-far..=far).map(|by| (by, alike(by))).fold((0, f64::MIN), |a, b| if b.1 > a.1 { b } else { a });
+        let part = between(alike(best - 1), top, alike(best + 1));
+        ((best as f64 + part) / PARTS as f64 * self.period, top)
+    }
+
+    /// How far one moment of the period lies from another, seconds.
+    fn away(&self, one: f64, other: f64) -> f64 {
+        let turn = ((one - other) / self.period + 0.5).rem_euclid(1.0) - 0.5;
+        (turn * self.period).abs()
+    }
+
+    /// The moments of a beat at which most begins to sound, seconds after [`Steady::at`], best first, with how much: at most `most`.
+    pub fn moments(&self, most: usize) -> Vec<(f64, f64)> {
+        let value = |k: usize, by: usize| self.parts[(k + PARTS + by - 1) % PARTS];
+        let mut tops: Vec<(f64, f64)> = (0..PARTS)
+            .filter(|k| value(*k, 1) > value(*k, 0) && value(*k, 1) >= value(*k, 2) && value(*k, 1) > 0.0)
+            .map(|k| {
+                let part = between(value(k, 0), value(k, 1), value(k, 2));
+                // The middle of the part.
+                ((k as f64 + 0.5 + part) / PARTS as f64 * self.period, value(k, 1))
+            })
+            .collect();
+        tops.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let mut apart: Vec<(f64, f64)> = Vec::new();
+        for top in tops {
+            if apart.len() < most && apart.iter().all(|other| self.away(top.0, other.0) > ONE_MOMENT) {
+                apart.push(top);
+            }
+        }
+        apart
+    }
+
+    /// How much begins to sound so long after [`Steady::at`] in every period: the mean within 20 ms.
+    pub fn strength(&self, phase: f64) -> f64 {
+        let part = self.period / PARTS as f64;
+        let near = (0..PARTS).filter(|k| self.away((*k as f64 + 0.5) * part, phase) <= 0.02);
+        let (sum, count) = near.fold((0.0, 0.0f64), |(sum, count), k| (sum + self.parts[k], count + 1.0));
+        sum / count.max(1.0)
+    }
 }
 
 /// The steady beat near a period, if one tempo explains the whole of the music.
@@ -152,10 +200,10 @@ pub fn steady(attacks: &[f32], rhythm: &Rhythm, music: (f64, f64), near: f64, wi
 
 /// The line on which the stretches of a song lie if it is folded at about this period.
 fn fit(attacks: &[f32], music: (f64, f64), near: f64) -> Option<Steady> {
-    let (mut period, mut origin, mut agree) = (near, music.0, 0.0);
+    let mut steady = Steady { at: music.0, period: near, agree: 0.0 };
     for _ in 0..3 {
-        let whole = folded(attacks, music, origin, period);
-        let length = (STRETCH_BEATS * period).max(STRETCH_SECS);
+        let whole = Folded::of(attacks, music, &steady);
+        let length = (STRETCH_BEATS * steady.period).max(STRETCH_SECS);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a few hundred
         let count = ((music.1 - music.0) / (length / 2.0)) as u32;
         let mut said = Vec::new();
@@ -167,9 +215,9 @@ fn fit(attacks: &[f32], music: (f64, f64), near: f64) -> Option<Steady> {
                 continue;
             }
             tried += 1;
-            let (off, alike) = off(&folded(attacks, (from, to), origin, period), &whole);
+            let (off, alike) = Folded::of(attacks, (from, to), &steady).off(&whole);
             if alike >= ALIKE {
-                said.push((f64::midpoint(from, to), off * period));
+                said.push((f64::midpoint(from, to), off));
                 likeness += alike;
             }
         }
@@ -182,19 +230,12 @@ fn fit(attacks: &[f32], music: (f64, f64), near: f64) -> Option<Steady> {
         if share < LEAST_AGREE {
             return None;
         }
-        agree = share * likeness / f64::from(tried);
+        steady.agree = share * likeness / f64::from(tried);
         // A stretch at `t` is `at + per · t` late: so much longer is the period, and the origin lies where that line says.
-        origin += at + per * origin;
-        period *= 1.0 + per;
+        steady.at += at + per * steady.at;
+        steady.period *= 1.0 + per;
     }
-    (agree >= LEAST_ALIKE).then_some(Steady { at: origin, period, agree })
-}
-
-/// How alike a stretch is to the whole song at a steady beat, as a correlation, and how far it lies off, seconds.
-pub fn likeness(attacks: &[f32], music: (f64, f64), steady: &Steady, stretch: (f64, f64)) -> (f64, f64) {
-    let whole = folded(attacks, music, steady.at, steady.period);
-    let (off, alike) = off(&folded(attacks, stretch, steady.at, steady.period), &whole);
-    (alike, off * steady.period)
+    (steady.agree >= LEAST_ALIKE).then_some(steady)
 }
 
 /// The line through points, by the median of all slopes between them and then least squares over what is near it.
@@ -219,47 +260,6 @@ fn line(points: &[(f64, f64)]) -> Option<(f64, f64)> {
     }
     let per = near.iter().map(|p| (p.0 - x) * (p.1 - y)).sum::<f64>() / across;
     Some((y - per * x, per))
-}
-
-/// The moments of a beat at which most begins to sound, as times after `steady.at`, best first, with how much: at most `most`.
-pub fn moments(attacks: &[f32], music: (f64, f64), steady: &Steady, most: usize) -> Vec<(f64, f64)> {
-    let whole = folded(attacks, music, steady.at, steady.period);
-    let value = |k: usize, by: usize| whole[(k + PARTS + by - 1) % PARTS];
-    let mut tops: Vec<(f64, f64)> = (0..PARTS)
-        .filter(|k| value(*k, 1) > value(*k, 0) && value(*k, 1) >= value(*k, 2) && value(*k, 1) > 0.0)
-        .map(|k| {
-            let (before, top, after) = (value(k, 0), value(k, 1), value(k, 2));
-            let bend = before - 2.0 * top + after;
-            let part = if bend < -1e-12 { (0.5 * (before - after) / bend).clamp(-0.5, 0.5) } else { 0.0 };
-            // The middle of the part.
-            ((k as f64 + 0.5 + part) / PARTS as f64 * steady.period, top)
-        })
-        .collect();
-    tops.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let mut apart: Vec<(f64, f64)> = Vec::new();
-    for top in tops {
-        let away = |other: &(f64, f64)| {
-            let turn = ((top.0 - other.0) / steady.period + 0.5).rem_euclid(1.0) - 0.5;
-            (turn * steady.period).abs()
-        };
-        if apart.len() < most && apart.iter().all(|other| away(other) > ONE_MOMENT) {
-            apart.push(top);
-        }
-    }
-    apart
-}
-
-/// How much begins to sound so long after `steady.at` in every period: the mean within 20 ms.
-pub fn strength_at(attacks: &[f32], music: (f64, f64), steady: &Steady, phase: f64) -> f64 {
-    let whole = folded(attacks, music, steady.at, steady.period);
-    let part = steady.period / PARTS as f64;
-    let near = |k: usize| {
-        let turn = (((k as f64 + 0.5) * part - phase) / steady.period + 0.5).rem_euclid(1.0) - 0.5;
-        (turn * steady.period).abs() <= 0.02
-    };
-    let (sum, count) =
-        (0..PARTS).filter(|k| near(*k)).fold((0.0, 0.0f64), |(sum, count), k| (sum + whole[k], count + 1.0));
-    sum / count.max(1.0)
 }
 
 /// All beats of a steady row within the music; `phase` is added to its own place.
@@ -308,7 +308,7 @@ mod tests {
         let rhythm = Rhythm::of(&heard);
         let found = steady(&heard, &rhythm, (0.7, 293.0), 0.475, 1.03).unwrap();
         assert!((found.period - period).abs() * 620.0 < 0.003, "{found:?} for {period}");
-        let (phase, _) = moments(&heard, (0.7, 293.0), &found, 4)[0];
+        let (phase, _) = Folded::of(&heard, (0.7, 293.0), &found).moments(4)[0];
         let first = row(&found, phase, (0.7, 293.0))[0];
         assert!((first - 0.731).abs() < 0.003, "{first}");
     }

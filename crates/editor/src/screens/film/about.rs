@@ -9,8 +9,6 @@ use crate::widgets::theme::Palette;
 use egui::Ui;
 use egui::accesskit::Role;
 use letfall_core::limits::Limit;
-use letfall_core::room::length;
-use letfall_core::show::Units;
 use letfall_core::time::BarBeat;
 use letfall_film::page::{clock, run_words};
 
@@ -100,21 +98,6 @@ const fn slow_words(slow: f64) -> &'static str {
         8.0 => "8 times slower",
         _ => "as fast as it was",
     }
-}
-
-/// How it was filmed, in short.
-pub fn filmed_words(film: &FilmStudy, units: Units) -> String {
-    let filming = film.filming();
-    let seat = if filming.distance_m.is_some() { "" } else { " (assumed)" };
-    let clap = if film.clap().is_some() { "" } else { " (assumed)" };
-    format!(
-        "The phone stood {}{seat}; it has its sound {:.0} ms after its picture, within {:.0} ms{clap}.",
-        filming
-            .distance_m
-            .map_or_else(|| "at the planned seat".to_owned(), |m| format!("{} from the loudspeaker", length(m, units))),
-        filming.sound_late * 1e3,
-        filming.sound_late_within * 1e3
-    )
 }
 
 /// How it was filmed.

@@ -5,6 +5,7 @@ use crate::film::{FilmRequest, FilmStudy, Opened};
 use crate::request::{Requests, UiRequest};
 use crate::widgets::fields::name_it;
 use crate::widgets::theme::Palette;
+use crate::widgets::waveform::waveform;
 use egui::accesskit::Role;
 use egui::{Pos2, Rect, Sense, Stroke, Ui, vec2};
 
@@ -21,15 +22,7 @@ pub fn show(ui: &mut Ui, film: &FilmStudy, opened: &Opened, p: &Palette, request
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 0.0, p.hall);
     let sound = Rect::from_min_max(rect.min + vec2(0.0, 22.0), rect.max - vec2(0.0, 14.0));
-    let (middle, half) = (sound.center().y, sound.height() / 2.0);
-    let mut x = rect.left();
-    while x < rect.right() {
-        if let Some((low, high)) = opened.samples_between(axis.time(x), axis.time(x + 1.0)) {
-            let line = [Pos2::new(x, middle - high * half - 0.5), Pos2::new(x, middle - low * half + 0.5)];
-            painter.line_segment(line, Stroke::new(1.0, p.quiet));
-        }
-        x += 1.0;
-    }
+    waveform(&painter, sound, 0.0, p, |from, to| opened.samples_between(axis.time(from), axis.time(to)));
     for at in film.close_up().stamps().filter(|at| axis.has(*at)) {
         let x = axis.x(at);
         painter

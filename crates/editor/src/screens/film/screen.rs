@@ -14,7 +14,7 @@ use crate::widgets::film_marks::Textures;
 use crate::widgets::theme::{Palette, Theme, bold};
 use egui::{FontId, Key, Modifiers, RichText, Ui};
 use letfall_core::time::{SongTime, round};
-use letfall_film::page::clock;
+use letfall_film::page::{clock, how_words};
 
 /// Width of the panel beside the picture, points.
 const PANEL: f32 = 470.0;
@@ -144,7 +144,8 @@ impl FilmScreen {
         heading(ui, "1  Where it lies");
         about::place(ui, film, opened, document, &mut self.about, requests);
         heading(ui, "2  How it was filmed");
-        ui.label(about::filmed_words(film, document.show.settings.units));
+        let how = how_words(film.filming(), document.show.settings.units, film.clap().is_some());
+        ui.label(how.join(" "));
         egui::CollapsingHeader::new("Say how it was filmed")
             .show(ui, |ui| about::filmed(ui, film, opened, document, p, requests));
         if !opened.has_pictures() {

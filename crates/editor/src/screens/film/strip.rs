@@ -6,8 +6,9 @@ use crate::request::{Requests, UiRequest};
 use crate::widgets::fields::name_it;
 use crate::widgets::film_marks::Textures;
 use crate::widgets::theme::Palette;
+use crate::widgets::waveform::waveform;
 use egui::accesskit::Role;
-use egui::{Painter, Pos2, Rect, Sense, Stroke, Ui, vec2};
+use egui::{Pos2, Rect, Sense, Stroke, Ui, vec2};
 
 /// Height of the pictures and of the sound, points.
 const PICTURES: f32 = 54.0;
@@ -44,7 +45,7 @@ pub fn show(
         free = x + width + 1.0;
     }
     let sound = Rect::from_min_max(Pos2::new(rect.left(), pictures.bottom() + 4.0), rect.right_bottom());
-    envelope(&painter, &Axis { rect: sound, ..axis }, opened, p);
+    waveform(&painter, sound, 1.0, p, |from, to| opened.loudness(axis.time(from), axis.time(to)));
     for run in opened.placed.runs() {
         let begins = opened.sound.begins;
         let from = axis.x((run.from + begins).max(0.0)).max(rect.left());
@@ -59,18 +60,5 @@ pub fn show(
         && (response.clicked() || response.dragged())
     {
         requests.push(UiRequest::Film(FilmRequest::Show(axis.time(pointer.x).max(0.0))));
-    }
-}
-
-/// The loudness of the sound, from its lowest to its highest sample at every point.
-fn envelope(painter: &Painter, axis: &Axis, opened: &Opened, p: &Palette) {
-    let (middle, half) = (axis.rect.center().y, axis.rect.height() / 2.0 - 1.0);
-    let mut x = axis.rect.left();
-    while x < axis.rect.right() {
-        if let Some((low, high)) = opened.loudness(axis.time(x), axis.time(x + 1.0)) {
-            let line = [Pos2::new(x, middle - high * half - 0.5), Pos2::new(x, middle - low * half + 0.5)];
-            painter.line_segment(line, Stroke::new(1.0, p.quiet));
-        }
-        x += 1.0;
     }
 }

@@ -8,7 +8,7 @@ use crate::widgets::leads::Leads;
 use crate::widgets::theme::Palette;
 use egui::Ui;
 use letfall_film::measure::{DropSeen, ReceiverSeen, Taken};
-use letfall_film::page::receiver_remark;
+use letfall_film::page::receiver_words;
 
 /// What is to be taken.
 pub struct TakeForm {
@@ -28,26 +28,20 @@ pub fn receivers(ui: &mut Ui, film: &FilmStudy, p: &Palette) {
         ui.label("Nothing has been seen of a receiver yet.");
         return;
     };
+    let all: Vec<_> = results.receivers.iter().map(receiver_words).collect();
     egui::Grid::new("receivers of the film").num_columns(5).spacing([12.0, 4.0]).striped(true).show(ui, |ui| {
         heads(ui, &["Receiver", "Seen", "Late", "Delay in the show", "Delay seen"]);
-        for seen in &results.receivers {
+        for seen in &all {
             ui.label(&seen.name);
             ui.label(seen.count.to_string());
-            ui.label(format!("{:+.0} ms", seen.late * 1e3));
-            ui.label(format!("{} ms", seen.before.mean.micros() / 1000));
-            ui.label(format!(
-                "{} ms, spread {} ms",
-                seen.after.mean.micros() / 1000,
-                seen.after.spread.micros() / 1000
-            ));
+            ui.label(&seen.late);
+            ui.label(&seen.before);
+            ui.label(&seen.after);
             ui.end_row();
         }
     });
-    for seen in &results.receivers {
-        let remark = receiver_remark(seen);
-        if !remark.is_empty() {
-            ui.colored_label(ui.visuals().warn_fg_color, format!("{}: {remark}.", seen.name));
-        }
+    for seen in all.iter().filter(|seen| !seen.remark.is_empty()) {
+        ui.colored_label(ui.visuals().warn_fg_color, format!("{}: {}.", seen.name, seen.remark));
     }
     ui.colored_label(
         p.quiet,

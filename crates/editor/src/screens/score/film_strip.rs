@@ -3,13 +3,15 @@
 
 use super::View;
 use super::bodies::Drawn;
-use crate::film::{FilmStudy, Opened, Row};
+use crate::film::{FilmStudy, Opened};
 use crate::widgets::fields::name_it;
 use crate::widgets::film_marks::{Textures, seen_mark};
 use crate::widgets::theme::Palette;
 use egui::accesskit::Role;
 use egui::{Color32, Pos2, Rect, Sense, Stroke, Ui, vec2};
+use letfall_core::show::Label;
 use letfall_core::time::{SongTime, round};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Its height, points.
 pub const HEIGHT: f32 = 44.0;
@@ -58,19 +60,19 @@ impl<'a> FilmStrip<'a> {
     pub fn marks(&self, ui: &Ui, canvas: Rect, view: &View, drawn: &[Drawn], p: &Palette) {
         let Some(results) = self.film.results() else { return };
         let painter = ui.painter_at(canvas);
-        // Cues of one run, once each.
-        let mut done: Vec<&Row> = Vec::new();
+        let bodies: BTreeMap<Label, Rect> = drawn.iter().map(|drawn| (drawn.label, drawn.rect)).collect();
+        // Of several runs the first.
+        let mut done = BTreeSet::new();
         for row in &results.rows {
             let Some(seen) = row.cue.as_ref().and_then(|cue| cue.seen.ok()) else { continue };
-            let Some(body) = drawn.iter().find(|drawn| drawn.label == row.label) else { continue };
+            let Some(body) = bodies.get(&row.label) else { continue };
             let Some(land) = results.plan.row(row.label).map(|row| row.land) else { continue };
-            if done.iter().any(|other| other.label == row.label) {
+            if !done.insert(row.label) {
                 continue;
             }
-            done.push(row);
             let late = SongTime::saturating(land.micros() + round::nearest(seen.late * 1e6));
             let (from, to) = (canvas.left() + view.x_of(land), canvas.left() + view.x_of(late));
-            let y = body.rect.bottom() - 5.0;
+            let y = body.bottom() - 5.0;
             painter.line_segment([Pos2::new(from, y), Pos2::new(to, y)], Stroke::new(3.0, p.ground));
             painter.line_segment([Pos2::new(from, y), Pos2::new(to, y)], Stroke::new(1.5, p.text));
             seen_mark(&painter, Pos2::new(to, y), p);

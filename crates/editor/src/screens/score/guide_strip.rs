@@ -3,6 +3,7 @@
 use super::View;
 use crate::document::Document;
 use crate::widgets::theme::Palette;
+use crate::widgets::waveform::waveform;
 use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui};
 use letfall_core::edit::Edit;
 use letfall_core::prepared::Prepared;
@@ -23,7 +24,7 @@ pub struct GuideStrip<'a> {
 impl GuideStrip<'_> {
     /// Draws it.
     pub fn draw(&self, ui: &Ui, strip: Rect, view: &View, p: &Palette) {
-        waveform(ui, strip, view, self.peaks, p);
+        guide(ui, strip, view, self.peaks, p);
         if let Some(bar) = &self.known {
             known(ui, strip, view, bar, p);
         }
@@ -33,21 +34,15 @@ impl GuideStrip<'_> {
     }
 }
 
-/// The guide's waveform: at every point, a line from the lowest to the highest sample there.
-fn waveform(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
+/// The guide's waveform.
+fn guide(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
     let response = ui.interact(strip, ui.scope_id().with("guide"), Sense::hover());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, "Guide waveform"));
     let painter = ui.painter_at(strip);
-    let (middle, half) = (strip.center().y, strip.height() / 2.0 - 2.0);
-    let mut x = strip.left();
-    while x < strip.right() {
-        let (from, to) = (view.time(x - strip.left()), view.time(x - strip.left() + 1.0));
-        if let Some((low, high)) = peaks.range(from.secs_f64(), to.secs_f64().max(from.secs_f64() + 1e-4)) {
-            let line = [Pos2::new(x, middle - high * half - 0.5), Pos2::new(x, middle - low * half + 0.5)];
-            painter.line_segment(line, Stroke::new(1.0, p.quiet));
-        }
-        x += 1.0;
-    }
+    waveform(&painter, strip, 2.0, p, |from, to| {
+        let (from, to) = (view.time(from - strip.left()).secs_f64(), view.time(to - strip.left()).secs_f64());
+        peaks.range(from, to.max(from + 1e-4))
+    });
     let below = [strip.left_bottom(), strip.right_bottom()];
     painter.line_segment(below, Stroke::new(1.0, p.line));
 }
