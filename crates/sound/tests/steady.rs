@@ -114,14 +114,14 @@ fn what_leaves_the_tempo_is_followed() {
     let (bpm, secs) = (120.0, 200.0);
     let period = 60.0 / bpm;
     let whole = song(bpm, 0.5, secs, 8);
-    for (bars, pause) in [(50, 0.5), (80, 0.3), (80, 0.5)] {
+    for (bars, pause, last) in [(50, 0.5, 40), (80, 0.3, 40), (80, 0.5, 40), (90, 0.5, 30), (93, 0.3, 15)] {
         let cut = 0.5 + 4.0 * f64::from(bars) * period;
         let at = (cut * f64::from(RATE)) as usize;
         let mut paused = whole[..at].to_vec();
         paused.resize(at + (pause * period * f64::from(RATE)) as usize, 0.0);
         paused.extend(&whole[at..]);
         let found = hear(&paused).find(&Choice::default(), &mut || true).unwrap();
-        let last = found.beats.iter().rev().take(40).map(|beat| {
+        let last = found.beats.iter().rev().take(last).map(|beat| {
             let turn = (beat.at - cut - pause * period) / period;
             ((turn - libm::round(turn)) * period).abs()
         });

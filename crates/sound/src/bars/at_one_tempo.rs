@@ -33,10 +33,13 @@ const OTHERS: f64 = 0.15;
 const TOGETHER: f64 = 0.8;
 
 /// Clear beats are looked at in windows of so many; their phase counts if they keep to it so closely, 0 to 1.
-const WINDOW: usize = 24;
+const WINDOW: usize = 12;
 const STEADY_PHASE: f64 = 0.7;
 /// Windows that lie off beats and halves by more than this, in turns, are on another row.
 const AWAY: f64 = 0.08;
+
+/// So many windows in a row, 48 beats, leave the row also where it comes back: tracking errs for less. At the end two are enough.
+const AWAY_FOR: usize = 7;
 
 /// Weight of drums and bass that begin on beats rather than between them, and the most that counts of it. (Set on the songs of
 /// tests/beats/real_songs.py, on one of which the net hears the beat half a beat late.)
@@ -123,7 +126,10 @@ impl Hearing {
             }
             at += WINDOW / 2;
         }
-        if windows.windows(3).any(|three| three.iter().all(|(_, off, _)| *off >= AWAY)) {
+        let away = |some: &[(f64, f64, bool)]| some.iter().all(|(_, off, _)| *off >= AWAY);
+        // At the end there is no time for it to come back.
+        let ends_away = windows.len() >= 2 && away(&windows[windows.len() - 2..]);
+        if ends_away || windows.windows(AWAY_FOR).any(away) {
             return true;
         }
         let Some((.., last)) = windows.last().copied() else { return false };
