@@ -73,7 +73,9 @@ impl Peaks {
     pub fn of(decoder: &mut Decoder, mut go_on: impl FnMut(u64) -> bool) -> Option<Peaks> {
         let mut maker = PeakMaker::default();
         while let Some(block) = decoder.next_block() {
-            block.iter().for_each(|sample| maker.take(*sample));
+            for sample in block {
+                maker.take(*sample);
+            }
             if !go_on(maker.frames) {
                 return None;
             }
@@ -84,7 +86,9 @@ impl Peaks {
     /// Of samples that are there already, at a sample rate.
     pub fn of_samples(samples: impl Iterator<Item = f32>, sample_rate: u32) -> Peaks {
         let mut maker = PeakMaker::default();
-        samples.for_each(|sample| maker.take(sample));
+        for sample in samples {
+            maker.take(sample);
+        }
         maker.finish(sample_rate)
     }
 

@@ -9,6 +9,7 @@ use letfall_film::study::{Step, film_sound, runs};
 use letfall_sound::Peaks;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::SystemTime;
 
 /// Parts that the progress of opening is told in.
 pub const STEPS: u8 = 100;
@@ -47,6 +48,8 @@ pub struct Opened {
     pub path: PathBuf,
     /// Its name.
     pub name: String,
+    /// When the file was last written: another film of that name is another film.
+    pub written: Option<SystemTime>,
     /// Its sound; without samples if it has none.
     pub sound: Arc<FilmSound>,
     /// Where it lies.
@@ -75,7 +78,8 @@ impl Opened {
         let peaks = Peaks::of_samples(sound.samples.iter().map(|sample| sample / highest), RATE);
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         let (path, sound, length) = (path.to_owned(), Arc::new(sound), heard.max(last));
-        Opened { path, name, sound, placed, strip, length, peaks, highest }
+        let written = std::fs::metadata(&path).and_then(|facts| facts.modified()).ok();
+        Opened { path, name, written, sound, placed, strip, length, peaks, highest }
     }
 
     /// The lowest and highest sample between two times, roughly, as shares of the highest of all.

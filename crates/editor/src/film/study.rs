@@ -20,6 +20,7 @@ use letfall_film::study::{self, Step, clap, pictures};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::SystemTime;
 
 /// The time from one picture to the next while none is known, seconds.
 const USUAL_STEP: f64 = 0.04;
@@ -54,8 +55,9 @@ pub struct FilmStudy {
     measuring: bool,
     /// Counts films, and places of a film: what a screen keeps of one is of no use for another.
     generation: u64,
-    /// The delays of receivers when the film was opened: it was made with those.
-    delays: Delays,
+    /// For every film that was opened here, the delays of receivers when it first was: it was made with those, and taken or not, opened again or
+    /// not, it is measured beside them.
+    made_with: BTreeMap<(PathBuf, Option<SystemTime>), Delays>,
     close_up: CloseUp,
     at: f64,
     forward: bool,
@@ -257,9 +259,10 @@ impl FilmStudy {
     fn take_opened(&mut self, document: &mut Document, service: String, opened: Opened) {
         // What is seen where is likely to be the same in the next film.
         let regions = std::mem::take(&mut self.regions);
-        let delays = document.show.receivers.iter().map(|r| (r.key.clone(), r.latency.mean)).collect();
-        let generation = self.generation + 1;
-        *self = FilmStudy { service, generation, delays, regions, ..FilmStudy::default() };
+        let (mut made_with, generation) = (std::mem::take(&mut self.made_with), self.generation + 1);
+        let now = || document.show.receivers.iter().map(|r| (r.key.clone(), r.latency.mean)).collect();
+        made_with.entry((opened.path.clone(), opened.written)).or_insert_with(now);
+        *self = FilmStudy { service, generation, made_with, regions, ..FilmStudy::default() };
         match &opened.placed {
             Placed::Nowhere(why) => document.fail(format!("{} is open, but lies nowhere yet. {why}", opened.name)),
             placed => document.say(format!(
@@ -310,9 +313,9 @@ impl FilmStudy {
         }
         let plan = self.found.as_ref().map_or(plan, |found| found.plan.clone());
         let Some((look, report)) = self.looked(&plan) else { return };
-        let length = opened.length;
-        self.results =
-            Some(Results::new(plan.clone(), &self.filmed(&plan, &look), &report, (&self.marks, &self.delays), length));
+        let Some(delays) = self.made_with.get(&(opened.path.clone(), opened.written)) else { return };
+        let (filmed, length) = (self.filmed(&plan, &look), opened.length);
+        self.results = Some(Results::new(plan.clone(), &filmed, &report, (&self.marks, delays), length));
     }
 
     /// Carries out what the user asked for. Returns an edit of the show, if it is one, and its name.
@@ -361,8 +364,9 @@ impl FilmStudy {
             FilmRequest::Print => {}
             FilmRequest::Take(what) => return self.take(what, document),
             FilmRequest::Close => {
-                let (regions, generation) = (std::mem::take(&mut self.regions), self.generation + 1);
-                *self = FilmStudy { generation, regions, ..FilmStudy::default() };
+                let (regions, made_with) = (std::mem::take(&mut self.regions), std::mem::take(&mut self.made_with));
+                let generation = self.generation + 1;
+                *self = FilmStudy { generation, made_with, regions, ..FilmStudy::default() };
             }
         }
         None

@@ -110,7 +110,7 @@ fn a_filmed_rehearsal_is_measured_and_taken() {
     let mut h = editor(&desk, demo());
     h.state_mut().screen = Screen::Film;
     h.run_steps(3);
-    h.set_size(vec2(1440.0, 1900.0));
+    h.set_size(vec2(1440.0, 2100.0));
     h.run_steps(3);
     h.get_by_label("A film of a rehearsal shows every delay and drop");
     shot(&mut h, "film-empty");
@@ -221,7 +221,11 @@ fn a_filmed_rehearsal_is_measured_and_taken() {
     let lights = after.receivers.iter().position(|r| r.name == "Lighting").unwrap();
     let gained = (after.receivers[lights].latency.mean - before.receivers[lights].latency.mean).secs_f64();
     assert!((gained - LIGHTS).abs() < 0.04, "{gained}");
-    // The same film once more: nothing is added to what was taken.
+    // The same film once more, put away and opened again: nothing is added to what was taken.
+    h.get_by_label("Put it away").click();
+    h.run_steps(3);
+    drop_file(&mut h, &film);
+    until(&mut h, "opened again", |h| h.query_by_label_contains("stretches of its sound agree").is_some());
     h.get_by_label("Look for what changed").click();
     h.run_steps(2);
     until(&mut h, "measured once more", |h| h.query_by_label("Look again").is_some());
@@ -266,7 +270,7 @@ fn said(h: &Harness<'static, Editor>) -> String {
 fn by_hand_and_by_files() {
     let desk = Desk::new();
     let mut h = editor(&desk, demo());
-    h.set_size(vec2(1440.0, 1900.0));
+    h.set_size(vec2(1440.0, 2100.0));
     h.state_mut().screen = Screen::Film;
     h.run_steps(3);
     if !letfall_testing::lacks_ffmpeg("editor by_hand_and_by_files") {

@@ -20,7 +20,7 @@ pub fn show(ui: &mut Ui, film: &FilmStudy, opened: &Opened, p: &Palette, request
     name_it(&response, Role::Slider, "The second around this picture");
     let axis = Axis { rect, from: film.at() - SIDE, to: film.at() + SIDE };
     let painter = ui.painter_at(rect);
-    painter.rect_filled(rect, 0.0, p.hall);
+    painter.rect_filled(rect, 0.0, p.ground);
     let sound = Rect::from_min_max(rect.min + vec2(0.0, 22.0), rect.max - vec2(0.0, 14.0));
     waveform(&painter, sound, 0.0, p, |from, to| opened.samples_between(axis.time(from), axis.time(to)));
     for at in film.close_up().stamps().filter(|at| axis.has(*at)) {

@@ -15,8 +15,7 @@ pub struct FallForm {
     marked: BTreeMap<(usize, Label), [Option<f64>; 3]>,
 }
 
-const MOMENTS: [(&str, &str); 3] =
-    [("Let-go", "has moved"), ("Sightline", "is below the sightline"), ("Floor", "is down")];
+const MOMENTS: [(&str, &str); 3] = [("Let-go", "has moved"), ("Sightline", "is below it"), ("Floor", "is down")];
 
 /// Shows them. Nothing is shown if the film covers no release.
 pub fn show(ui: &mut Ui, film: &FilmStudy, form: &mut FallForm, p: &Palette, requests: &mut Requests) {

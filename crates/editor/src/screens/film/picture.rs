@@ -63,7 +63,7 @@ pub fn show(
     let mut regions = film.regions().clone();
     let done = drag(&response, place, &mut regions, form);
     for (number, region) in regions.regions.iter().enumerate() {
-        outline(&painter, place, region, form.chosen == Some(number), p);
+        outline(&painter, place, region, form.chosen == Some(number));
     }
     if done && regions != *film.regions() {
         requests.push(UiRequest::Film(FilmRequest::Regions(regions)));
@@ -99,7 +99,7 @@ fn share(place: Rect, at: Pos2) -> (f64, f64) {
     (x.clamp(0.0, 1.0), y.clamp(0.0, 1.0))
 }
 
-fn outline(painter: &Painter, place: Rect, region: &Region, chosen: bool, p: &Palette) {
+fn outline(painter: &Painter, place: Rect, region: &Region, chosen: bool) {
     let rect = rect_of(place, region);
     // Seen on any picture: dark under light.
     painter.rect_stroke(rect, 0.0, Stroke::new(4.0, Color32::from_black_alpha(180)), egui::StrokeKind::Middle);
@@ -115,7 +115,7 @@ fn outline(painter: &Painter, place: Rect, region: &Region, chosen: bool, p: &Pa
         painter.add(egui::Shape::dashed_line(&line, Stroke::new(2.0, light), 7.0, 5.0));
     }
     if chosen {
-        painter.rect_filled(Rect::from_center_size(rect.right_bottom(), vec2(9.0, 9.0)), 0.0, p.chosen);
+        painter.rect_filled(Rect::from_center_size(rect.right_bottom(), vec2(9.0, 9.0)), 0.0, light);
     }
 }
 

@@ -16,8 +16,11 @@ use egui::{FontId, Key, Modifiers, RichText, Ui};
 use letfall_core::time::{SongTime, round};
 use letfall_film::page::{clock, how_words};
 
-/// Width of the panel beside the picture, points.
-const PANEL: f32 = 470.0;
+/// Width of the panel beside the picture, points: less in a narrow window.
+const PANEL: std::ops::RangeInclusive<f32> = 400.0..=470.0;
+/// The buttons and the place under the picture take so much, points; with less width, two lines of it.
+const ONE_LINE: f32 = 720.0;
+const LINE: f32 = 36.0;
 
 /// The screen's state.
 #[derive(Default)]
@@ -50,14 +53,17 @@ impl FilmScreen {
             return;
         };
         let frame = egui::Frame::side_top_panel(ui.style()).fill(egui::Color32::TRANSPARENT);
-        egui::Panel::right("what the film shows").frame(frame).exact_size(PANEL).show(ui, |ui| {
-            egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-                ui.set_max_width(PANEL - 28.0);
+        let panel = (ui.available_width() * 0.4).clamp(*PANEL.start(), *PANEL.end());
+        egui::Panel::right("what the film shows").frame(frame).exact_size(panel).show(ui, |ui| {
+            // What is wider than the panel scrolls, and never lies under the picture.
+            egui::ScrollArea::both().auto_shrink(false).show(ui, |ui| {
+                ui.set_max_width(panel - 28.0);
                 self.beside(ui, film, opened, document, &p, requests);
             });
         });
         FilmScreen::keys(ui, requests);
-        let below = strip::HEIGHT + close_up::HEIGHT + 58.0;
+        let lines = if ui.available_width() < ONE_LINE { 2.0 } else { 1.0 };
+        let below = strip::HEIGHT + close_up::HEIGHT + lines * LINE + 22.0;
         let height = (ui.available_height() - below).max(120.0);
         picture::show(ui, height, film, opened, &mut self.textures, &mut self.regions, &p, requests);
         FilmScreen::bar(ui, film, document, requests);
@@ -85,7 +91,7 @@ impl FilmScreen {
 
     /// Where the picture is, and buttons to go on.
     fn bar(ui: &mut Ui, film: &FilmStudy, document: &Document, requests: &mut Requests) {
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             for (words, steps) in
                 [("« 10 pictures", -10), ("‹ Picture before", -1), ("Next picture ›", 1), ("10 pictures »", 10)]
             {

@@ -29,7 +29,7 @@ pub fn show(
     name_it(&response, Role::Slider, "The whole film");
     let axis = Axis { rect, from: 0.0, to: opened.length.max(0.1) };
     let painter = ui.painter_at(rect);
-    painter.rect_filled(rect, 0.0, p.hall);
+    painter.rect_filled(rect, 0.0, p.ground);
     let pictures = Rect::from_min_size(rect.min, vec2(rect.width(), PICTURES));
     let mut free = rect.left();
     for (number, picture) in opened.strip.iter().enumerate() {

@@ -30,7 +30,7 @@ pub fn receivers(ui: &mut Ui, film: &FilmStudy, p: &Palette) {
     };
     let all: Vec<_> = results.receivers.iter().map(receiver_words).collect();
     egui::Grid::new("receivers of the film").num_columns(5).spacing([12.0, 4.0]).striped(true).show(ui, |ui| {
-        heads(ui, &["Receiver", "Seen", "Late", "Delay in the show", "Delay seen"]);
+        heads(ui, &["Receiver", "Seen", "Late", "In the show", "As seen"]);
         for seen in &all {
             ui.label(&seen.name);
             ui.label(seen.count.to_string());
