@@ -116,10 +116,15 @@ impl Document {
         Some(letfall_files::guides::place(self.folder(), guide))
     }
 
-    /// Whether the recording of the song on screen exists.
+    /// Whether the recording of the song on screen exists; `None` as long as nobody has looked, or without a recording.
+    pub fn recording_exists(&self) -> Option<bool> {
+        let guide = self.current()?.song.guide.as_ref()?;
+        self.facts.guide(guide).map(|found| found.is_some())
+    }
+
+    /// Whether the recording of the song on screen is known to exist.
     pub fn has_recording(&self) -> bool {
-        let guide = self.current().and_then(|service| service.song.guide.as_ref());
-        guide.is_some_and(|guide| matches!(self.facts.guide(guide), Some(Some(_))))
+        self.recording_exists() == Some(true)
     }
 
     /// Changes the song on screen in one step, keeping its cues. Returns whether the change was accepted.

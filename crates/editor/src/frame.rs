@@ -138,7 +138,7 @@ impl Editor {
         let central = egui::CentralPanel::default().frame(whole);
         match self.screen {
             Screen::Score => {
-                let peaks = document.guide_path().and_then(|path| self.peaks.of(&path));
+                let peaks = document.guide_path().map(|path| self.peaks.of(&path, document.recording_exists()));
                 let ear = Ear { by_ear: &self.by_ear, taps: &self.playback.taps, pads: self.playback.has_pads() };
                 egui::Panel::right("inspector").frame(bare(ui)).exact_size(344.0).show(ui, |ui| {
                     // What is wider than the panel scrolls, and never lies under the score.
@@ -156,7 +156,11 @@ impl Editor {
                 );
                 egui::CentralPanel::no_frame().show(ui, |ui| {
                     let (found, known) = (self.by_ear.found(), self.by_ear.known());
-                    let guide = peaks.as_deref().map(|peaks| GuideStrip { peaks, found, known });
+                    let guide = peaks.as_ref().map(|read| GuideStrip {
+                        peaks: read.as_deref().map_err(Clone::clone),
+                        found,
+                        known,
+                    });
                     let service = document.current().map_or("", |service| &service.name);
                     let film = FilmStrip::of(&self.film, service, &mut screens.film.textures);
                     screens.score.show(ui, document, theme, guide, film, requests);

@@ -121,6 +121,15 @@ fn a_filmed_rehearsal() {
     let sheet = desk.at("film.pdf");
     good(&["film", &show, &film, "--service", "Late", "--regions", &file, "--paper", &sheet]);
     let words = words_of(&sheet);
+    // On standard output it stands alone, and what was found is told beside it.
+    let alone = common::letfall(&["film", &show, &film, "--service", "Late", "--regions", &file, "--paper", "-"]);
+    assert!(alone.status.success());
+    assert_eq!(alone.stdout, std::fs::read(&sheet).unwrap());
+    assert!(String::from_utf8_lossy(&alone.stderr).contains("L8"));
+    // Nothing is written over by its neighbour.
+    let both =
+        ["film", &show, &film, "--service", "Late", "--regions", &file, "--paper", "-", "--take", "delays", "-o", "-"];
+    assert!(bad(&both).contains("name another file after --paper"));
     for (cue, unit) in [("L8", "ms"), ("L9", "ms"), ("O3", "ms")] {
         let line = seen.iter().find(|line| line["cue"] == cue).unwrap();
         let late = format!("{:+.0} {unit}", line["late_us"].as_f64().unwrap() / 1e3);

@@ -59,9 +59,20 @@ impl GuidePeaks {
         self.read.insert(path, Arc::new(peaks));
     }
 
-    /// The peaks of a recording, if it has been read.
-    pub fn of(&self, path: &Path) -> Option<Arc<Peaks>> {
-        self.read.get(path).cloned()
+    /// The peaks of a recording.
+    ///
+    /// # Errors
+    /// Why there are none, in words for the place where they are drawn.
+    pub fn of(&self, path: &Path, exists: Option<bool>) -> Result<Arc<Peaks>, String> {
+        if let Some(peaks) = self.read.get(path) {
+            return Ok(Arc::clone(peaks));
+        }
+        let name = path.file_name().map_or_else(|| path.to_string_lossy(), |name| name.to_string_lossy());
+        Err(match exists {
+            Some(false) => format!("The recording {name} is not there."),
+            _ if self.failed.contains(path) => format!("{name} could not be read."),
+            _ => format!("Reading {name} …"),
+        })
     }
 
     /// Called once a frame: takes over what was read, and starts reading the recording of the song on screen when it is first

@@ -289,12 +289,16 @@ fn a_song_follows_a_recording_whose_waveform_is_drawn() {
     // When the show is opened again, the recording is read again. When the file is missing, that is reported.
     let show = (*h.state().document.show).clone();
     let mut again = desk.editor(show.clone());
+    let before = centre(&again, "L4");
     until(&mut again, "the waveform", |h| h.query_by_label("Guide waveform").is_some());
+    assert_eq!(centre(&again, "L4"), before, "no cue moves under a hand when the recording has been read");
     std::fs::remove_file(&path).unwrap();
     let mut gone = desk.editor(show);
     gone.run_steps(10);
     assert!(gone.query_by_label("Guide waveform").is_none());
     assert!(gone.query_by_label_contains("guide.wav\" is not there").is_some());
+    assert!(gone.query_by_label("The recording guide.wav is not there.").is_some());
+    assert_eq!(centre(&gone, "L4"), before);
     // A file that is not a recording is reported, and nothing changes.
     let depth = h.state().document.history.depth();
     with_dialogs(&mut h, DialogResult::Path(desk.path()));

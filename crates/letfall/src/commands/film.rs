@@ -23,9 +23,13 @@ use std::path::Path;
 use std::sync::Arc;
 
 pub fn run(args: &cli::Film) -> Answer {
-    if let Some(output) = &args.output {
+    for output in args.output.iter().chain(&args.paper) {
         streams::not_over(&args.show, output)?;
         streams::not_over(&args.file, output)?;
+    }
+    if args.paper.is_some() && args.paper == args.output {
+        let why = "the sheet and the show cannot both be written to one place: name another file after --paper";
+        return Err(Failure::Use(why.to_owned()));
     }
     let plan = prepared(&args.show, args.service.as_deref())?;
     let regions = args.regions.as_deref().map(read_regions).transpose()?;
@@ -50,7 +54,10 @@ pub fn run(args: &cli::Film) -> Answer {
         as_words(&mut text, &plan, &shown, &delays, &falls);
     }
     let Some(output) = &args.output else {
-        return Ok(CommandOutput { text, remarks: Vec::new(), found_stop: false, is_report: false });
+        return Ok(match &args.paper {
+            Some(paper) if streams::is_stream(paper) => streams::told(paper, text, Vec::new()),
+            _ => CommandOutput { text, remarks: Vec::new(), found_stop: false, is_report: false },
+        });
     };
     let mut show = (**plan.show()).clone();
     let film = args.file.file_name().unwrap_or_default().to_string_lossy();
@@ -61,7 +68,8 @@ pub fn run(args: &cli::Film) -> Answer {
     History::new().commit(&mut show, "Take what the film shows", edit, Selection::none())?;
     streams::write(output, &letfall_core::file::write(&show))?;
     let remarks = vec![format!("{}; wrote {}", moved(&plan, show, what, &delays, &falls)?, output.display())];
-    Ok(streams::told(output, text, remarks))
+    let on_stream = args.paper.as_ref().filter(|paper| streams::is_stream(paper));
+    Ok(streams::told(on_stream.unwrap_or(output), text, remarks))
 }
 
 fn read_regions(path: &Path) -> Result<Regions, Failure> {
@@ -126,8 +134,6 @@ fn print(
     seen: (&[ReceiverSeen], &[DropSeen]),
     to: &Path,
 ) -> Result<(), Failure> {
-    streams::not_over(&args.show, to)?;
-    streams::not_over(&args.file, to)?;
     let clapped = args.clap.is_some() || args.sound_late.is_some() || args.sound_late_within.is_some();
     let name = args.file.file_name().unwrap_or_default().to_string_lossy();
     // Whoever takes drops says that they were looked at.

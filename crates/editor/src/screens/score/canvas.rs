@@ -36,7 +36,7 @@ pub struct Score {
     pub(super) drawn: Vec<Drawn>,
     /// How far the rows are scrolled up if they do not all fit.
     pub(super) down: f32,
-    /// Height of the guide's waveform alone.
+    /// Height of the guide's waveform alone; 0 as long as none is there.
     pub(super) waves: f32,
     /// Height of the guide's waveform and of the film under the ruler, in points; 0 without either.
     pub(super) strip: f32,
@@ -148,8 +148,10 @@ impl Score {
         // While a bar is being set by ear the playhead must not snap, because the grid's bars may be wrong.
         self.by_ear = guide.as_ref().is_some_and(|guide| guide.known.is_some());
         let pictures = if film.is_some() { film_strip::HEIGHT } else { 0.0 };
-        self.waves = if guide.is_some() { STRIP } else { 0.0 };
-        self.strip = self.waves + pictures;
+        let waves = if guide.is_some() { STRIP } else { 0.0 };
+        // Bar lines are dragged along a waveform, and not where there is none to see.
+        self.waves = if guide.as_ref().is_some_and(|guide| guide.peaks.is_ok()) { STRIP } else { 0.0 };
+        self.strip = waves + pictures;
         if self.fitted.is_some_and(|width| (width - self.width).abs() > 0.5) {
             self.fit_song(document);
             self.fitted = Some(self.width);

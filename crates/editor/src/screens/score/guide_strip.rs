@@ -13,8 +13,9 @@ use letfall_sound::bars::{Found, GivenBar};
 
 /// What the strip shows.
 pub struct GuideStrip<'a> {
-    /// The guide's waveform.
-    pub peaks: &'a Peaks,
+    /// The guide's waveform, or why there is none yet. The strip is there either way: cues must not move under a hand when the
+    /// recording has been read.
+    pub peaks: Result<&'a Peaks, String>,
     /// The bars on offer.
     pub found: Option<&'a Found>,
     /// The bar that the user knows.
@@ -24,7 +25,12 @@ pub struct GuideStrip<'a> {
 impl GuideStrip<'_> {
     /// Draws it.
     pub fn draw(&self, ui: &Ui, strip: Rect, view: &View, p: &Palette) {
-        guide(ui, strip, view, self.peaks, p);
+        match &self.peaks {
+            Ok(peaks) => guide(ui, strip, view, peaks, p),
+            Err(why) => instead(ui, strip, why, p),
+        }
+        let below = [strip.left_bottom(), strip.right_bottom()];
+        ui.painter_at(strip).line_segment(below, Stroke::new(1.0, p.line));
         if let Some(bar) = &self.known {
             known(ui, strip, view, bar, p);
         }
@@ -43,8 +49,14 @@ fn guide(ui: &Ui, strip: Rect, view: &View, peaks: &Peaks, p: &Palette) {
         let (from, to) = (view.time(from - strip.left()).secs_f64(), view.time(to - strip.left()).secs_f64());
         peaks.range(from, to.max(from + 1e-4))
     });
-    let below = [strip.left_bottom(), strip.right_bottom()];
-    painter.line_segment(below, Stroke::new(1.0, p.line));
+}
+
+/// A sentence where the waveform would be.
+fn instead(ui: &Ui, strip: Rect, why: &str, p: &Palette) {
+    let response = ui.interact(strip, ui.scope_id().with("guide"), Sense::hover());
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Label, true, why));
+    let at = strip.left_center() + egui::vec2(8.0, 0.0);
+    ui.painter_at(strip).text(at, Align2::LEFT_CENTER, why, FontId::proportional(14.0), p.quiet);
 }
 
 fn x_of(strip: Rect, view: &View, at: f64) -> f32 {
