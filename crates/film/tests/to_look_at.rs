@@ -13,7 +13,7 @@ use songs::Song;
 use std::path::{Path, PathBuf};
 
 fn stage() -> Stage {
-    Stage { secs: 9.0, washes: vec![(3.013, 0.0, 0.7)], screen: 4.787, falls: (6.411, 6.411) }
+    Stage { secs: 9.0, washes: vec![(3.013, 0.0, 0.7)], screen: 4.787, falls: (6.411, 6.411), drag: 0.0 }
 }
 
 /// The same film from a telephone that was held upright: it says in its head that it is to be turned.

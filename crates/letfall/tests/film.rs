@@ -73,6 +73,7 @@ fn a_filmed_rehearsal() {
         washes: vec![(land("L8") + LIGHTS + seat, 4.0, 0.7), (land("L9") + LIGHTS + seat, 3.0, 0.2)],
         screen: land("O3") + SCREENS + seat,
         falls: (land("R1") - 0.6, land("R1") - 0.6),
+        drag: 0.0,
     };
     let camera = Camera::of(50.0);
     let hall = Hall { echo: 0.9, direct: 3.0, noise: 15.0, singer: false, drift: 0.0 };
@@ -198,7 +199,7 @@ fn slow_motion_without_sound() {
     let bar_56 = plan.grid().bar_time(56).secs_f64();
     let land = |label: &str| plan.row(label.parse().unwrap()).unwrap().land.secs_f64() - bar_56 + 1.0;
     let falls = (land("R1") - 0.6, land("R1") - 0.6);
-    let stage = Stage { secs: 7.0, washes: Vec::new(), screen: land("O3") + SCREENS, falls };
+    let stage = Stage { secs: 7.0, washes: Vec::new(), screen: land("O3") + SCREENS, falls, drag: 0.0 };
     let slowed: &[&str] = &[
         "-vf",
         "setpts=4*PTS",

@@ -43,6 +43,7 @@ fn filmed(folder: &Path) -> PathBuf {
         washes: vec![(land("L8") + LIGHTS, 4.0, 0.7), (land("L9") + LIGHTS, 3.0, 0.2)],
         screen: land("O3") + SCREENS,
         falls: (land("R1") - 0.6, land("R1") - 0.6),
+        drag: 0.0,
     };
     let hall = Hall { echo: 0.9, direct: 3.0, noise: 15.0, singer: false, drift: 0.0 };
     let heard = hall.film(&guide, FROM, FROM + SECS, 0.0, 4);

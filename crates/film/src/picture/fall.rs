@@ -2,7 +2,8 @@
 //! rows, so that a fold or a hand in front of some of them changes little.
 
 use super::Region;
-use super::change::{Unseen, Wanted, search};
+use super::change::{Seen, Unseen, Wanted, search};
+use super::course::{Course, FIGURES, Passed};
 use super::series::{PER_ROW, ROWS, Still, place};
 
 /// What a fall looks like. It is a proposal: a person looks at the frames and confirms it.
@@ -14,7 +15,8 @@ pub struct Fall {
     pub sightline: Option<f64>,
     /// When it is down.
     pub floor: f64,
-    /// Let-go lies within this of it, either way, seconds: it is read off the course of all rows, because at first the edge hardly moves.
+    /// Let-go lies within this of it, either way, seconds. It is read off the course of all rows, because at first the edge hardly moves, and
+    /// with it where the edge begins, because a hand draws that some percent off.
     pub within: f64,
     /// The time from let-go to the sightline lies within this of it.
     pub to_sightline_within: Option<f64>,
@@ -30,21 +32,28 @@ pub struct Fall {
 pub const REACH: f64 = 1.5;
 /// How many rows of both sides must be seen to pass.
 const LEAST_ROWS: usize = 16;
-/// At first the edge hardly moves: the top rows come into view over many frames and not from one to the next, which cannot be read well.
-const FIRST: usize = ROWS / 16;
 /// What is left open by packing a film in blocks of 8 or 16 points, seconds: found on films with known falls (tests/films.rs).
 const PACKED: f64 = 0.004;
 /// How far rows may lie off the course, seconds: a fall takes about a second, and a side may stick for long.
 const NEAR: f64 = 0.15;
+/// Rows that change less than this share of what is usual are left out.
+const LEAST_OF_USUAL: f64 = 0.25;
+/// From how many frames before and after a change its two levels are taken.
+const LEVELS: usize = 4;
+/// The longest that an edge takes through one row, seconds.
+const LONGEST: f64 = 0.3;
 
-/// One row of one side.
-struct Passed {
-    /// Its middle, as a share of the height from the top.
-    y: f64,
-    /// The mean of the root of it: near the top the root changes much within a row.
-    root: f64,
-    at: f64,
-    right: bool,
+/// One row of one side, as it was found.
+struct Row {
+    passed: Passed,
+    /// Where it changes most, seconds of the film's clock.
+    found: f64,
+    /// How large its change is, levels of 255.
+    size: f64,
+    /// How much later than its first row the camera reads it, seconds.
+    late: f64,
+    /// Its colours, frame by frame.
+    values: Vec<Vec<f64>>,
 }
 
 /// Finds a fall near `about` (the moment that the release lands on). `slow` is how many times slower the film plays
@@ -61,129 +70,126 @@ pub fn fall(stills: &[Still], about: f64, step: f64, slow: f64, rolling: f64, re
         return Err(Unseen::NotFilmed);
     }
     let times: Vec<f64> = stills.iter().map(|s| s.at).collect();
-    let mut passed = Vec::new();
-    for row in FIRST..ROWS {
-        for right in [false, true] {
-            let first = row * PER_ROW + if right { 3 } else { 0 };
-            let values: Vec<Vec<f64>> =
-                stills.iter().map(|s| s.cells[first..first + 3].iter().map(|v| f64::from(*v)).collect()).collect();
-            if let Ok(seen) = search(&times, &values, &wanted) {
-                let (y, root) = place(region, row);
-                passed.push(Passed { y, root, at: seen.at + rolling * (region.y + region.h * y), right });
+    let rows = rows(stills, &times, &wanted, rolling, region);
+    if rows.len() < LEAST_ROWS {
+        return Err(if rows.is_empty() { Unseen::Still } else { Unseen::Unsteady });
+    }
+    let mut passed: Vec<Passed> = rows.iter().map(|row| row.passed).collect();
+    let (mut course, mut near) = settled(&passed, slow, step)?;
+    // First where each row changes most, then the middle of its whole change, which takes the longer the nearer the top it is.
+    for _ in 0..2 {
+        for (row, passed) in rows.iter().zip(&mut passed) {
+            let around = 1.1 * course.through_row(passed).clamp(0.0, LONGEST * slow) + 2.0 * step;
+            if let Some(middle) = middle(&times, &row.values, row.found, around) {
+                passed.at = middle + row.late;
             }
         }
+        (course, near) = settled(&passed, slow, step)?;
     }
-    if passed.len() < LEAST_ROWS {
-        return Err(if passed.is_empty() { Unseen::Still } else { Unseen::Unsteady });
-    }
-    let mut course = Course::through(&passed.iter().collect::<Vec<_>>()).ok_or(Unseen::Unsteady)?;
-    // Each side by itself, so that a side that sticks moves nothing.
-    let mut near: Vec<&Passed> = passed.iter().collect();
-    for _ in 0..6 {
-        near = passed.iter().filter(|p| course.off(p).abs() < (NEAR * slow).max(2.0 * step)).collect();
-        if near.len() < LEAST_ROWS {
-            return Err(Unseen::Unsteady);
-        }
-        course = Course::through(&near).ok_or(Unseen::Unsteady)?;
-    }
-    if near.len() * 2 < passed.len() || course.at(1.0) < course.at(0.0) + 0.1 * slow {
+    if near.len() * 2 < passed.len() || course.at(1.0) < course.begins() + 0.1 * slow {
         return Err(Unseen::Unsteady);
     }
-    let squares: f64 = near.iter().map(|p| course.off(p).powi(2)).sum();
-    let variance = squares / (near.len() as f64 - 4.0).max(1.0) + step * step / 12.0;
-    // Rows that pass between the same two frames are off together: only so many say something of their own.
-    let alone = ((course.at(1.0) - course.at(0.0)) / step).clamp(4.0, near.len() as f64);
-    let error = |weights: [f64; 4]| {
-        let square = course.spread(weights)? * variance * near.len() as f64 / alone;
-        Some(step / 2.0 + 2.0 * square.sqrt() + PACKED)
-    };
-    let of = |share: f64| [0.0, share.sqrt(), share, 0.0];
+    let variance = variance(&course, &near);
+    // Half a frame, because nobody knows when within a frame's time a camera looks.
+    let error = |spread: Option<f64>| Some(step / 2.0 + 2.0 * (spread? * variance).sqrt() + PACKED);
     Ok(Fall {
-        let_go: course.at(0.0),
+        let_go: course.begins(),
         sightline: region.sightline.map(|share| course.at(share)),
         floor: course.at(1.0),
-        within: error([1.0, 0.0, 0.0, 0.5]).ok_or(Unseen::Unsteady)?,
-        to_sightline_within: region.sightline.and_then(|share| error(of(share))),
-        to_floor_within: error(of(1.0)).ok_or(Unseen::Unsteady)?,
+        within: error(course.spread_of_let_go()).ok_or(Unseen::Unsteady)?,
+        to_sightline_within: region.sightline.and_then(|share| error(course.spread_to(share))),
+        to_floor_within: error(course.spread_to(1.0)).ok_or(Unseen::Unsteady)?,
         right_later: course.right,
-        trust: near.len() as f64 / (2 * (ROWS - FIRST)) as f64,
+        trust: near.len() as f64 / (2 * ROWS) as f64,
     })
 }
 
-/// `t = let_go + root · √y + slope · y`, and the right side later by so much: a fall from rest goes by the root of the way, and the air
-/// slows it (check-values section 7).
-struct Course {
-    let_go: f64,
-    root: f64,
-    slope: f64,
-    right: f64,
-    /// What is known of its four figures: the inverse of the sums of squares, row by row.
-    known: [[f64; 4]; 4],
+/// The rows of both sides that are seen to pass.
+fn rows(stills: &[Still], times: &[f64], wanted: &Wanted, rolling: f64, region: &Region) -> Vec<Row> {
+    let mut rows = Vec::new();
+    for row in 0..ROWS {
+        let (top, bottom) = place(region, row);
+        let late = rolling * (region.y + region.h * f64::midpoint(top, bottom));
+        for right in [false, true] {
+            let first = row * PER_ROW + if right { 3 } else { 0 };
+            let colours = |s: &Still| s.cells[first..first + 3].iter().map(|v| f64::from(*v)).collect();
+            let values: Vec<Vec<f64>> = stills.iter().map(colours).collect();
+            if let Ok(Seen { at, size, .. }) = search(times, &values, wanted) {
+                rows.push(Row { passed: Passed { top, bottom, at: at + late, right }, found: at, size, late, values });
+            }
+        }
+    }
+    // Beside the fabric a row changes little, from what spills over or from packing, and its moment says nothing.
+    let mut sizes: Vec<f64> = rows.iter().map(|row| row.size).collect();
+    sizes.sort_by(f64::total_cmp);
+    let usual = sizes.get(sizes.len() / 2).copied().unwrap_or(0.0);
+    rows.retain(|row| row.size > LEAST_OF_USUAL * usual);
+    rows
 }
 
-impl Course {
-    fn at(&self, y: f64) -> f64 {
-        // The middle of both sides.
-        self.let_go + self.root * y.sqrt() + self.slope * y + self.right / 2.0
-    }
-
-    fn off(&self, p: &Passed) -> f64 {
-        p.at - (self.let_go + self.root * p.root + self.slope * p.y + if p.right { self.right } else { 0.0 })
-    }
-
-    /// By least squares.
-    fn through(passed: &[&Passed]) -> Option<Course> {
-        let both = passed.iter().any(|p| p.right) && passed.iter().any(|p| !p.right);
-        let mut sums = [[0.0f64; 5]; 4];
-        let origin = passed.first()?.at;
-        for p in passed {
-            let row = [1.0, p.root, p.y, if p.right && both { 1.0 } else { 0.0 }, p.at - origin];
-            for (n, sum) in sums.iter_mut().enumerate() {
-                for (to, value) in sum.iter_mut().zip(row) {
-                    *to += row[n] * value;
-                }
-            }
+/// The course through the rows that lie near it, and those rows. At first what is far off would bend it, so it is only shifted and stretched.
+fn settled(passed: &[Passed], slow: f64, step: f64) -> Result<(Course, Vec<Passed>), Unseen> {
+    let mut near = passed.to_vec();
+    let mut course = Course::straight(&near).ok_or(Unseen::Unsteady)?;
+    for pass in 0..8 {
+        let mut off: Vec<f64> = near.iter().map(|p| course.off(p).abs()).collect();
+        off.sort_by(f64::total_cmp);
+        // Four times what is usual, as the median tells it: a hand, a fold or a side that sticks moves nothing.
+        let usual = 1.48 * off.get(off.len() / 2).copied().unwrap_or(0.0);
+        let most = (4.0 * usual).clamp(step / 2.0 + PACKED, (NEAR * slow).max(2.0 * step));
+        near = passed.iter().filter(|p| course.off(p).abs() < most).copied().collect();
+        if near.len() < LEAST_ROWS {
+            return Err(Unseen::Unsteady);
         }
-        if !both {
-            sums[3][3] = 1.0;
-        }
-        let [let_go, root, slope, right] = solved(sums)?;
-        let mut known = [[0.0; 4]; 4];
-        for (n, row) in known.iter_mut().enumerate() {
-            let mut one = sums;
-            for (m, row) in one.iter_mut().enumerate() {
-                row[4] = if n == m { 1.0 } else { 0.0 };
-            }
-            *row = solved(one)?;
-        }
-        Some(Course { let_go: let_go + origin, root, slope, right, known })
+        let noise = noise(&course, &near, step);
+        let next = match pass {
+            0..3 => Course::straight(&near),
+            3..7 => course.again(&near, noise),
+            _ => Course::through(&near, noise),
+        };
+        course = next.ok_or(Unseen::Unsteady)?;
     }
-
-    /// How many times the variance of a single row a sum of its figures has.
-    fn spread(&self, weights: [f64; 4]) -> Option<f64> {
-        let row = |n: usize| weights.iter().zip(self.known[n]).map(|(w, k)| w * k).sum::<f64>();
-        let square: f64 = (0..4).map(|n| weights[n] * row(n)).sum();
-        (square >= 0.0).then_some(square)
-    }
+    Ok((course, near))
 }
 
-/// Four equations with four unknowns, by Gauss with pivots.
-fn solved(mut rows: [[f64; 5]; 4]) -> Option<[f64; 4]> {
-    for column in 0..4 {
-        let pivot = (column..4).max_by(|a, b| rows[*a][column].abs().total_cmp(&rows[*b][column].abs()))?;
-        rows.swap(column, pivot);
-        let lead = rows[column];
-        if lead[column].abs() < 1e-9 {
-            return None;
+/// By how much a row lies off its course, as a square.
+fn variance(course: &Course, near: &[Passed]) -> f64 {
+    let squares: f64 = near.iter().map(|p| course.off(p).powi(2)).sum();
+    squares / (near.len() as f64 - FIGURES as f64).max(1.0)
+}
+
+/// The same where rows that pass between the same two frames are off together, as in a film that shakes.
+fn noise(course: &Course, near: &[Passed], step: f64) -> f64 {
+    let frames = ((course.at(1.0) - course.begins()) / step).clamp(4.0, near.len() as f64);
+    variance(course, near) * near.len() as f64 / frames
+}
+
+/// The middle of a row's whole change, seconds: what is hidden of it, added up over time. A step between two frames lies in their middle,
+/// and a row that comes into view by and by where its mean point does. `None` where the film shows too little around it.
+fn middle(times: &[f64], values: &[Vec<f64>], found: f64, around: f64) -> Option<f64> {
+    let (begins, ends) =
+        (times.partition_point(|t| *t < found - around), times.partition_point(|t| *t <= found + around));
+    let (from, to) = (begins.checked_sub(LEVELS)?, ends + LEVELS);
+    let mean = |frames: &[Vec<f64>]| -> Vec<f64> {
+        let mut sum = vec![0.0; frames[0].len()];
+        for frame in frames {
+            sum.iter_mut().zip(frame).for_each(|(sum, value)| *sum += value / frames.len() as f64);
         }
-        for (n, row) in rows.iter_mut().enumerate() {
-            if n != column {
-                let times = row[column] / lead[column];
-                for (to, value) in row.iter_mut().zip(lead) {
-                    *to -= times * value;
-                }
-            }
-        }
+        sum
+    };
+    let (before, after) = (mean(values.get(from..begins)?), mean(values.get(ends..to)?));
+    let change: Vec<f64> = after.iter().zip(&before).map(|(a, b)| a - b).collect();
+    let square: f64 = change.iter().map(|c| c * c).sum();
+    if square < 1.0 {
+        return None;
     }
-    Some([0, 1, 2, 3].map(|n| rows[n][4] / rows[n][n]))
+    let hidden = |n: usize| {
+        let along: f64 = values[n].iter().zip(&before).zip(&change).map(|((v, b), c)| (v - b) * c).sum();
+        1.0 - along / square
+    };
+    let mut at = times[begins - 1];
+    for n in begins..=ends {
+        at += (times[n] - times[n - 1]) * f64::midpoint(hidden(n - 1), hidden(n));
+    }
+    Some(at)
 }

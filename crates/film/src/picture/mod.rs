@@ -1,6 +1,7 @@
 //! What changes in a film, where and when.
 
 mod change;
+mod course;
 mod fall;
 mod region;
 mod series;

@@ -95,13 +95,11 @@ fn point(share: f64, of: usize) -> usize {
     (round::nearest(share * of as f64) as usize).min(of)
 }
 
-/// Where a row's points really lie, as shares of the region's height from its top: the mean of their places, and of the roots of those.
+/// Where a row's points really begin and end, as shares of the region's height from its top.
 pub fn place(region: &Region, row: usize) -> (f64, f64) {
     let (top, bottom) = points(region, row);
-    let at = |y: usize| (((y as f64 + 0.5) / HIGH as f64 - region.y) / region.h).clamp(0.0, 1.0);
-    let count = (bottom - top) as f64;
-    let mean = |of: fn(f64) -> f64| (top..bottom).map(|y| of(at(y))).sum::<f64>() / count;
-    (mean(|y| y), mean(f64::sqrt))
+    let share = |y: usize| ((y as f64 / HIGH as f64 - region.y) / region.h).max(0.0);
+    (share(top), share(bottom))
 }
 
 /// The mean colours of a region.

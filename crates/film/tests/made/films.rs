@@ -22,6 +22,8 @@ pub struct Stage {
     pub screen: f64,
     /// When the left and the right end of the fabric let go.
     pub falls: (f64, f64),
+    /// Drag of its fall: g · height / terminal speed², 0 for a free fall.
+    pub drag: f64,
 }
 
 /// How a camera sees it.
@@ -79,9 +81,22 @@ impl Stage {
         self
     }
 
-    /// The way that the top edge has gone, as a share of the height.
-    fn way(since: f64) -> f64 {
-        (since.max(0.0) / FALL).powi(2).min(1.0)
+    /// The way that the top edge has gone, as a share of the height: check-values section 7.2, ln cosh.
+    fn way(&self, since: f64) -> f64 {
+        let share = since.max(0.0) / FALL;
+        if self.drag <= 0.0 {
+            return share.powi(2).min(1.0);
+        }
+        let whole = libm::acosh(libm::exp(self.drag));
+        (libm::log(libm::cosh(whole * share)) / self.drag).min(1.0)
+    }
+
+    /// How long the edge takes to a share of the height, seconds.
+    pub fn takes(&self, to: f64) -> f64 {
+        if self.drag <= 0.0 {
+            return FALL * to.sqrt();
+        }
+        FALL * libm::acosh(libm::exp(self.drag * to)) / libm::acosh(libm::exp(self.drag))
     }
 
     fn wash(&self, t: f64) -> f64 {
@@ -103,17 +118,19 @@ impl Stage {
         if inside(0.1, 0.1, 0.5, 0.6) {
             let (fx, fy) = ((x - 0.1) / 0.5, (y - 0.1) / 0.6);
             let begins = self.falls.0 + (self.falls.1 - self.falls.0) * if fx > 0.5 { 1.0 } else { 0.0 };
-            if fy >= Stage::way(t - begins) {
-                return [120.0 + 40.0 * libm::sin(fx * 9.0), 110.0, 60.0 + 30.0 * libm::cos(fy * 7.0)];
-            }
-            return [14.0, 12.0, 22.0];
+            // A camera's point sees the mean of its height, so the edge passes it by and by.
+            let high = 1.0 / (HIGH as f64 * 0.6);
+            let hidden = ((fy + high / 2.0 - self.way(t - begins)) / high).clamp(0.0, 1.0);
+            let fabric = [120.0 + 40.0 * libm::sin(fx * 9.0), 110.0, 60.0 + 30.0 * libm::cos(fy * 7.0)];
+            let behind = [14.0, 12.0, 22.0];
+            return std::array::from_fn(|c| behind[c] + (fabric[c] - behind[c]) * hidden);
         }
         let level = self.wash(t);
         if y > 0.72 { [200.0 * level, 150.0 * level, 90.0 * level] } else { [12.0, 12.0, 14.0] }
     }
 
     /// Draws a frame.
-    fn frame(&self, n: usize, camera: &Camera, dice: &mut Dice, gain: &mut f64, rgb: &mut [u8]) {
+    pub fn frame(&self, n: usize, camera: &Camera, dice: &mut Dice, gain: &mut f64, rgb: &mut [u8]) {
         let at = n as f64 / camera.rate;
         let (dx, dy) = (camera.shake * dice.between(-1.0, 1.0), camera.shake * dice.between(-1.0, 1.0));
         // Exposure goes after the mean light with a time constant of 0.4 s.
