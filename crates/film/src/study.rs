@@ -2,7 +2,7 @@
 
 use crate::align::{Refusal, Run, align_slowed};
 use crate::open::{FilmError, FilmSound, frames, sound};
-use crate::picture::Recorder;
+use crate::picture::{Frame, Proposed, Recorder, Sighting, Watcher};
 use crate::sound::sudden;
 use std::path::Path;
 
@@ -71,10 +71,32 @@ pub fn clap(film: &FilmSound, seen: f64) -> Option<f64> {
 /// # Errors
 /// [`FilmError`].
 pub fn pictures(film: &Path, recorder: &mut Recorder, go_on: &mut dyn FnMut(Step) -> bool) -> Result<(), FilmError> {
-    let ends = recorder.ends();
+    until(film, recorder.ends(), &mut |frame| recorder.take(frame), go_on)
+}
+
+/// Where in the picture something changes at these moments.
+///
+/// # Errors
+/// [`FilmError`].
+pub fn propose(
+    film: &Path,
+    sightings: &[Sighting],
+    go_on: &mut dyn FnMut(Step) -> bool,
+) -> Result<Proposed, FilmError> {
+    let mut watcher = Watcher::new(sightings);
+    until(film, watcher.ends(), &mut |frame| watcher.take(frame), go_on)?;
+    Ok(watcher.proposed())
+}
+
+fn until(
+    film: &Path,
+    ends: f64,
+    take: &mut dyn FnMut(Frame<'_>),
+    go_on: &mut dyn FnMut(Step) -> bool,
+) -> Result<(), FilmError> {
     let mut stopped = false;
     frames(film, |frame| {
-        recorder.take(frame);
+        take(frame);
         stopped = !go_on(Step::Pictures(frame.at));
         // A little more, for the time from one picture to the next.
         !stopped && frame.at <= ends + 0.5

@@ -402,6 +402,9 @@ pub struct Film {
     /// A JSON file that says what of the show is seen where in the picture
     #[arg(long, value_name = "FILE")]
     pub regions: Option<PathBuf>,
+    /// Find out from what changes when, and write such a file: a proposal to look at
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["regions", "json"])]
+    pub propose: Option<PathBuf>,
     /// In place of the sound: a time of the film, and the bar that begins then, such as 12.4=33
     #[arg(long, value_name = "SECONDS=BAR")]
     pub at: Option<String>,

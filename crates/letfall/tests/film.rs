@@ -12,6 +12,7 @@ use common::{Desk, bad, demo, good, path};
 use films::{Camera, FALL, Stage, regions};
 use letfall_core::prepared::{OutsideFacts, PreparedShow};
 use letfall_core::show::Show;
+use letfall_film::picture::{Region, Regions};
 use serde_json::Value;
 use songs::Hall;
 use std::sync::Arc;
@@ -145,6 +146,37 @@ fn a_filmed_rehearsal() {
     ] {
         assert!(words.contains(told), "{told} in {words}");
     }
+
+    // What is seen where, proposed: the screen and the fabric change on one beat, and are told apart.
+    let proposed = desk.at("proposed.json");
+    let told = good(&["film", &show, &film, "--service", "Late", "--propose", &proposed]);
+    println!("{told}");
+    let found: Regions = serde_json::from_slice(&std::fs::read(&proposed).unwrap()).unwrap();
+    found.validate().unwrap();
+    let of = |regions: &[Region], name: &str| {
+        regions.iter().find(|region| region.shows.iter().any(|shown| shown == name)).cloned().unwrap()
+    };
+    let drawn: Regions = serde_json::from_slice(&std::fs::read(&file).unwrap()).unwrap();
+    for name in ["House screen", "Front fabric", "Lighting"] {
+        let (found, drawn) = (of(&found.regions, name), of(&drawn.regions, name));
+        let off = [found.x - drawn.x, found.y - drawn.y, found.w - drawn.w, found.h - drawn.h];
+        // The wash was drawn narrower than it is.
+        let within = if name == "Lighting" { 0.11 } else { 0.03 };
+        assert!(off.iter().all(|off| off.abs() < within), "{name}: {found:?} for {drawn:?}");
+        assert!(told.contains(name) && told.contains("Look at a picture"), "{told}");
+    }
+    // It is measured with it as with what was drawn by hand.
+    let by_proposal = good(&["film", &show, &film, "--service", "Late", "--regions", &proposed, "--json"]);
+    let (one, other) = (lines(&by_proposal, "seen"), &seen);
+    let late_of =
+        |lines: &[Value], cue: &str| lines.iter().find(|line| line["cue"] == cue).unwrap()["late_us"].as_f64().unwrap();
+    for cue in ["O3", "L8"] {
+        assert!((late_of(&one, cue) - late_of(other, cue)).abs() < 10_000.0, "{cue}: {one:?} {other:?}");
+    }
+    // The sightline is the show's, from straight in front.
+    let hang = &self::show().hangs[0];
+    let share = of(&found.regions, "Front fabric").sightline.unwrap();
+    assert!((share - (hang.top_m - hang.sightline_m) / hang.top_m).abs() < 1e-9, "{share}");
 
     // With the log of the run: what was sent 30 ms late is not late of the lights. L9 was sent twice, so nobody can say which was seen.
     let line = |label: &str, late: i64| {

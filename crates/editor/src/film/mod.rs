@@ -2,6 +2,8 @@
 //! Nothing of it is kept after the editor is closed: a film of people is private.
 
 mod close_up;
+mod looking;
+mod proposals;
 mod reading;
 mod request;
 mod results;

@@ -33,6 +33,10 @@ pub enum FilmRequest {
     Clap(bool),
     /// What is seen where.
     Regions(Regions),
+    /// Find out what is seen where, and propose it.
+    Propose,
+    /// A proposed region is right (by its number among those that are proposed), or it is not.
+    Accept(usize, bool),
     /// Look for what changed.
     Measure,
     /// Stop what is going on.

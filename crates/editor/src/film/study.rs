@@ -1,6 +1,8 @@
 //! The film that is looked at, and everything that is known of it. Changed only by its requests.
 
 use super::close_up::CloseUp;
+use super::looking::{self, Coming};
+use super::proposals;
 use super::reading::{self, Opened, Placed};
 use super::request::{ByHand, FilmRequest};
 use super::results::Results;
@@ -11,14 +13,12 @@ use letfall_core::filmed::FilmPage;
 use letfall_core::prepared::Prepared;
 use letfall_core::show::Label;
 use letfall_film::align::Run;
-use letfall_film::measure::{
-    Delays, DropSeen, Filmed, Filming, Look, Marks, Report, SentLate, Taken, look, measure, taken,
-};
+use letfall_film::measure::{Delays, DropSeen, Filmed, Filming, Look, Marks, Report, SentLate, Taken, look, taken};
 use letfall_film::page::page;
-use letfall_film::picture::{Fall, Recorder, Regions};
-use letfall_film::study::{self, Step, clap, pictures};
+use letfall_film::picture::{Fall, Region, Regions};
+use letfall_film::study::{self, clap};
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::SystemTime;
 
@@ -26,16 +26,6 @@ use std::time::SystemTime;
 const USUAL_STEP: f64 = 0.04;
 /// How exactly a clap's own beginning is heard, seconds: beside half the time from picture to picture.
 const CLAP_WITHIN: f64 = 0.002;
-
-/// What background work gives.
-pub enum Coming {
-    /// A film that was opened, of this service.
-    Opened(String, Box<Opened>),
-    /// Another place of it.
-    Placed(Placed),
-    /// What was looked for in it, and found.
-    Measured(Arc<Prepared>, Box<Look>, Box<Report>),
-}
 
 /// What was looked for and found.
 struct Found {
@@ -62,6 +52,8 @@ pub struct FilmStudy {
     at: f64,
     forward: bool,
     regions: Regions,
+    /// Regions that nobody has accepted yet.
+    proposed: Vec<Region>,
     filming: Filming,
     /// When the hands of somebody who claps meet, seconds of the film's clock.
     clap: Option<f64>,
@@ -106,6 +98,11 @@ impl FilmStudy {
     /// What is seen where.
     pub const fn regions(&self) -> &Regions {
         &self.regions
+    }
+
+    /// Regions that are proposed and that nobody has accepted yet.
+    pub fn proposed(&self) -> &[Region] {
+        &self.proposed
     }
 
     /// How it was filmed.
@@ -230,6 +227,10 @@ impl FilmStudy {
             match done.and_then(|done| done) {
                 Ok(Coming::Opened(service, opened)) => self.take_opened(document, service, *opened),
                 Ok(Coming::Placed(placed)) => self.take_place(document, placed),
+                Ok(Coming::Proposed(proposed)) => {
+                    document.say(proposals::words(&proposed));
+                    self.proposed = proposed.regions;
+                }
                 Ok(Coming::Measured(plan, look, report)) => self.take_found(document, plan, *look, *report),
                 Err(why) => document.fail(why),
             }
@@ -294,6 +295,7 @@ impl FilmStudy {
         }
         self.generation += 1;
         self.forget_found();
+        self.proposed.clear();
         self.marks.clear();
         self.confirmed.clear();
         self.renew(document);
@@ -341,6 +343,8 @@ impl FilmStudy {
                 self.forget_found();
                 self.renew(document);
             }
+            FilmRequest::Propose => self.propose(document, wake.clone()),
+            FilmRequest::Accept(number, right) => self.accept(number, right, document),
             FilmRequest::Measure => self.measure(document, wake.clone()),
             FilmRequest::Stop => {
                 (self.coming, self.measuring) = (None, false);
@@ -429,39 +433,48 @@ impl FilmStudy {
         self.renew(document);
     }
 
-    fn measure(&mut self, document: &mut Document, wake: Waker) {
+    /// The plan of the service that was filmed.
+    fn plan(&self, document: &Document) -> Result<Arc<Prepared>, String> {
+        let plan = document.newest_plan()?;
+        if plan.service().name != self.service {
+            return Err(format!("the film is of {}; show that service first", self.service));
+        }
+        Ok(plan)
+    }
+
+    fn propose(&mut self, document: &mut Document, wake: Waker) {
         let Some(opened) = &self.opened else { return };
-        let plan = match document.newest_plan() {
+        let plan = match self.plan(document) {
             Ok(plan) => plan,
             Err(why) => return document.fail(why),
         };
-        if plan.service().name != self.service {
-            return document.fail(format!("the film is of {}; show that service first", self.service));
+        let job = looking::propose(&plan, opened, &self.regions, &self.filming, wake);
+        match job {
+            Ok(job) => (self.coming, self.measuring) = (Some(job), true),
+            Err(why) => document.fail(why),
         }
-        if self.regions.regions.is_empty() {
-            return document.fail("say first what is seen where: draw a region on the picture, and say what it shows");
+    }
+
+    /// A person says whether a proposed region is right.
+    fn accept(&mut self, number: usize, right: bool, document: &Document) {
+        if number >= self.proposed.len() {
+            return;
         }
-        if let Err(why) = self.regions.validate() {
-            return document.fail(why.to_string());
+        let region = self.proposed.remove(number);
+        if right {
+            self.regions.regions.push(proposals::named(region, &self.regions));
+            self.forget_found();
+            self.renew(document);
         }
-        let runs = opened.placed.runs().to_vec();
-        let look = match look(&plan, &self.regions, runs, opened.sound.begins, &self.filming) {
-            Ok(look) => look,
-            Err(why) => return document.fail(why.to_string()),
+    }
+
+    fn measure(&mut self, document: &mut Document, wake: Waker) {
+        let Some(opened) = &self.opened else { return };
+        let plan = match self.plan(document) {
+            Ok(plan) => plan,
+            Err(why) => return document.fail(why),
         };
-        if look.stretches().is_empty() {
-            return document.fail("no region shows any cue of this service that the film covers");
-        }
-        let (path, regions) = (opened.path.clone(), self.regions.clone());
-        let (filming, sent) = (self.filming, self.sent.clone());
-        let job = Job::start("Looking for what changed", 100, wake, move |job| {
-            let filmed = Filmed { plan: &plan, regions: &regions, look: &look, filming: &filming, sent: &sent };
-            let report = measured(&path, &filmed, &mut |share| {
-                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 99
-                job.step((share.clamp(0.0, 0.99) * 100.0) as u8, "picture by picture")
-            })?;
-            Ok(Coming::Measured(plan, Box::new(look), Box::new(report)))
-        });
+        let job = looking::measure(plan, opened, &self.regions, (&self.filming, &self.sent), wake);
         match job {
             Ok(job) => (self.coming, self.measuring) = (Some(job), true),
             Err(why) => document.fail(why),
@@ -514,16 +527,4 @@ impl FilmStudy {
 /// Whether a plan is of the show as it is now.
 fn is_of(plan: &Prepared, document: &Document) -> bool {
     Arc::ptr_eq(plan.show(), &document.show) || **plan.show() == *document.show
-}
-
-/// Looks at every picture that is needed.
-fn measured(path: &Path, filmed: &Filmed<'_>, go_on: &mut dyn FnMut(f64) -> bool) -> Result<Report, String> {
-    let mut recorder = Recorder::new(&filmed.regions.regions, filmed.look.stretches());
-    let ends = recorder.ends().max(0.1);
-    let read = pictures(path, &mut recorder, &mut |step| match step {
-        Step::Pictures(at) => go_on(at / ends),
-        _ => true,
-    });
-    read.map_err(|why| format!("{}: {why}", path.display()))?;
-    Ok(measure(filmed, &recorder))
 }

@@ -120,6 +120,26 @@ fn a_filmed_rehearsal_is_measured_and_taken() {
     until(&mut h, "its picture", |h| h.query_by_label("Reading this picture…").is_none());
     shot(&mut h, "film-opened");
 
+    // What is seen where is proposed; nothing counts before it is accepted.
+    h.get_by_label("Propose from what changes").click();
+    h.run_steps(2);
+    until(&mut h, "proposed", |h| h.query_by_label("Accept: Front fabric").is_some());
+    assert!(h.state().film.regions().regions.is_empty());
+    shot(&mut h, "film-proposed");
+    for words in ["Not this: Lighting", "Accept: Front fabric", "Not this: House screen"] {
+        h.get_by_label(words).click();
+        h.run_steps(3);
+    }
+    assert!(h.state().film.proposed().is_empty());
+    let accepted = h.state().film.regions().regions.clone();
+    assert_eq!(accepted.len(), 1);
+    let (is, truth) = (&accepted[0], &regions()[2]);
+    assert!((is.y - truth.y).abs() < 0.02 && (is.h - truth.h).abs() < 0.02 && is.sightline.is_some(), "{is:?}");
+    h.get_by_label("Front fabric: Front fabric").click();
+    h.run_steps(3);
+    h.get_by_label("Take this region away").click();
+    h.run_steps(3);
+
     let drawn = regions();
     for (region, shows) in drawn.iter().zip(["Lighting", "House screen", "Front fabric"]) {
         draw_region(&mut h, region, shows);

@@ -3,11 +3,13 @@
 mod by_hand;
 mod edit;
 mod look;
+mod sightings;
 mod sums;
 
 pub use by_hand::{Mark, Marks, stamps_of, with_marks};
 pub use edit::{Taken, taken};
 pub use look::{Look, LookError, known, look, planned_at, sent};
+pub use sightings::sightings;
 pub use sums::{Delays, DropSeen, ReceiverSeen, drops, receivers};
 
 use crate::align::Run;

@@ -3,11 +3,13 @@
 mod change;
 mod course;
 mod fall;
+mod propose;
 mod region;
 mod series;
 
 pub use change::{AROUND, Seen, Unseen, Wanted, change};
 pub use fall::{Fall, REACH as FALL_REACH, fall};
+pub use propose::{Kind, Proposed, Sighting, Watcher};
 pub use region::{Region, RegionError, Regions};
 pub use series::{Cells, Recorder, Still};
 

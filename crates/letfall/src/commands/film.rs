@@ -1,6 +1,8 @@
 //! `letfall film`: what a film of a rehearsal shows of every delay and drop.
 
 use super::common::{count, from_json, prepared};
+use super::film_placed::{Placed, of_film, placed};
+use super::film_proposed;
 use super::film_told::{Pictures, Shown, as_json, as_words};
 use crate::cli;
 use crate::output::{Answer, CommandOutput};
@@ -8,13 +10,10 @@ use crate::streams;
 use letfall_core::edit::{History, Selection};
 use letfall_core::prepared::{OutsideFacts, Prepared, PreparedShow};
 use letfall_core::show::Show;
-use letfall_core::time::BarBeat;
-use letfall_files::{Failure, guides, recordings};
+use letfall_files::Failure;
 use letfall_film::measure::{
-    Delays, DropSeen, Filmed, Filming, ReceiverSeen, Report, SentLate, Taken, drops, known, look, measure, receivers,
-    taken,
+    Delays, DropSeen, Filmed, ReceiverSeen, Report, SentLate, Taken, drops, known, look, measure, receivers, taken,
 };
-use letfall_film::open::FilmSound;
 use letfall_film::page::page;
 use letfall_film::picture::{Recorder, Regions};
 use letfall_film::study;
@@ -23,7 +22,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 pub fn run(args: &cli::Film) -> Answer {
-    for output in args.output.iter().chain(&args.paper) {
+    for output in args.output.iter().chain(&args.paper).chain(&args.propose) {
         streams::not_over(&args.show, output)?;
         streams::not_over(&args.file, output)?;
     }
@@ -35,6 +34,9 @@ pub fn run(args: &cli::Film) -> Answer {
     let regions = args.regions.as_deref().map(read_regions).transpose()?;
     if let Some(regions) = &regions {
         known(plan.show(), regions).map_err(|why| Failure::Use(why.to_string()))?;
+    }
+    if let Some(to) = &args.propose {
+        return film_proposed::run(args, &plan, to);
     }
     let shown = shown(args, &plan, regions)?;
     let (delays, falls) = shown.pictures.as_ref().map_or_else(Default::default, |pictures| {
@@ -79,44 +81,8 @@ fn read_regions(path: &Path) -> Result<Regions, Failure> {
     Ok(regions)
 }
 
-fn of_film(args: &cli::Film, why: &dyn std::fmt::Display) -> Failure {
-    Failure::Read { what: "the film", why: why.to_string(), path: args.file.clone() }
-}
-
 fn shown(args: &cli::Film, plan: &Prepared, regions: Option<Regions>) -> Result<Shown, Failure> {
-    if let Err(why) = std::fs::metadata(&args.file) {
-        return Err(of_film(args, &letfall_files::io_words(&why)));
-    }
-    let is_sound = recordings::is_sound(&args.file);
-    if is_sound && regions.is_some() {
-        return Err(Failure::Use(format!(
-            "{} is sound alone, in which nothing is seen; leave --regions out",
-            args.file.display()
-        )));
-    }
-    let by_hand = args.at.as_deref().map(|at| by_hand(plan, at)).transpose()?;
-    if !(1.0..=32.0).contains(&args.slow) {
-        return Err(Failure::Use(format!("--slow {} is not believed; it is 1 to 32", args.slow)));
-    }
-    let sound = if by_hand.is_some() && args.clap.is_none() && !args.sudden {
-        FilmSound { begins: 0.0, samples: Vec::new() }
-    } else if is_sound {
-        FilmSound { begins: 0.0, samples: recorded(&args.file).map_err(|why| of_film(args, &why))? }
-    } else {
-        study::film_sound(&args.file, &mut |_| true).map_err(|why| of_film(args, &why))?
-    };
-    let filming = filming(args, &sound)?;
-    let runs = match by_hand {
-        Some((film, song)) => {
-            let run = study::by_hand(&sound, film, song, args.slow, args.sudden).ok_or_else(|| {
-                Failure::Use(format!("nothing sudden is heard within 0.15 s of {film} s; say --at nearer to it"))
-            })?;
-            vec![run]
-        }
-        None => study::runs(&sound, &guide(args, plan)?, &mut |_| true)
-            .map_err(|why| Failure::Use(format!("{}: {why}", args.file.display())))?,
-    };
-    let begins = sound.begins;
+    let Placed { runs, begins, filming } = placed(args, plan, regions.as_ref().map(|_| "--regions"))?;
     let Some(regions) = regions else { return Ok(Shown { runs, begins, filming, pictures: None }) };
     let look = look(plan, &regions, runs.clone(), begins, &filming).map_err(|why| Failure::Use(why.to_string()))?;
     let mut recorder = Recorder::new(&regions.regions, look.stretches());
@@ -144,23 +110,6 @@ fn print(
     streams::write(to, &paper.pdf)
 }
 
-/// "12.4=33" or "12.4=33 b2": a time of the film and what is heard then, both in seconds.
-fn by_hand(plan: &Prepared, at: &str) -> Result<(f64, f64), Failure> {
-    let wrong = || {
-        Failure::Use(format!(
-            "--at {at}: say a time of the film in seconds and the bar that begins then, such as --at 12.4=33 (or \"12.4=33 b2\" for its second beat)"
-        ))
-    };
-    let (film, place) = at.split_once('=').ok_or_else(wrong)?;
-    let film: f64 = film.trim().parse().map_err(|_| wrong())?;
-    let place: BarBeat = place.trim().parse().map_err(|_| wrong())?;
-    if !film.is_finite() || film < 0.0 {
-        return Err(wrong());
-    }
-    let grid = plan.grid();
-    Ok((film, grid.time_at(grid.tick_of(place)).micros() as f64 / 1e6))
-}
-
 /// How late each message was sent, by the log of the run.
 fn sent_late(args: &cli::Film, runs: usize) -> Result<SentLate, Failure> {
     let Some(path) = &args.log else { return Ok(SentLate::new()) };
@@ -177,52 +126,6 @@ fn sent_late(args: &cli::Film, runs: usize) -> Result<SentLate, Failure> {
         return Err(Failure::Use(format!("{} is no log of a run in which anything was sent", path.display())));
     }
     Ok(sent)
-}
-
-fn recorded(path: &Path) -> Result<Vec<f32>, String> {
-    // Nobody stops it here.
-    recordings::compared(path, || true).map(Option::unwrap_or_default)
-}
-
-fn guide(args: &cli::Film, plan: &Prepared) -> Result<Vec<f32>, Failure> {
-    let Some(guide) = plan.service().song.guide.as_ref() else {
-        return Err(Failure::Use(
-            "the song has no guide recording, so the film cannot be laid against it by its sound; say one place by hand, such as --at 12.4=33"
-                .to_owned(),
-        ));
-    };
-    let path = guides::place(args.show.parent(), guide);
-    recorded(&path).map_err(|why| Failure::Read { what: "the guide", why, path })
-}
-
-fn filming(args: &cli::Film, sound: &FilmSound) -> Result<Filming, Failure> {
-    let mut filming = Filming { distance_m: args.distance, ..Filming::default() };
-    let millis = |value: f64, what: &str, most: f64| {
-        if value.is_finite() && value.abs() <= most {
-            return Ok(value / 1000.0);
-        }
-        Err(Failure::Use(format!("{what} {value} is not believed; it is at most {most} ms")))
-    };
-    filming.rolling = millis(args.rolling, "--rolling", 100.0)?.max(0.0);
-    if let Some(metres) = args.distance.filter(|m| !(0.0..=300.0).contains(m)) {
-        return Err(Failure::Use(format!("--distance {metres} is not believed; it is 0 to 300 metres")));
-    }
-    if let Some(late) = args.sound_late {
-        filming.sound_late = millis(late, "--sound-late", 500.0)?;
-        filming.sound_late_within = millis(args.sound_late_within.unwrap_or(10.0), "--sound-late-within", 500.0)?.abs();
-    } else if let Some(within) = args.sound_late_within {
-        filming.sound_late_within = millis(within, "--sound-late-within", 500.0)?.abs();
-    }
-    if let Some(seen) = args.clap {
-        let Some(late) = study::clap(sound, seen) else {
-            return Err(Failure::Use(format!(
-                "no clap is heard within 0.3 s of --clap {seen}: say the time at which the hands meet in the picture, in seconds"
-            )));
-        };
-        // Half a picture of 25 a second, and the clap's own beginning.
-        (filming.sound_late, filming.sound_late_within) = (late, 0.022);
-    }
-    Ok(filming)
 }
 
 /// What was taken over, and how many cues leave at another time by it.

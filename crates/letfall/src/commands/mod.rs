@@ -10,6 +10,8 @@ mod demo;
 mod desk;
 mod export;
 mod film;
+mod film_placed;
+mod film_proposed;
 mod film_told;
 mod grid;
 mod import;

@@ -62,6 +62,7 @@ pub fn show(
     }
     let mut regions = film.regions().clone();
     let done = drag(&response, place, &mut regions, form);
+    film.proposed().iter().for_each(|region| proposal(&painter, place, region));
     for (number, region) in regions.regions.iter().enumerate() {
         outline(&painter, place, region, form.chosen == Some(number));
     }
@@ -105,10 +106,7 @@ fn outline(painter: &Painter, place: Rect, region: &Region, chosen: bool) {
     painter.rect_stroke(rect, 0.0, Stroke::new(4.0, Color32::from_black_alpha(180)), egui::StrokeKind::Middle);
     let light = if chosen { Color32::from_rgb(0xf0, 0xe4, 0x42) } else { Color32::WHITE };
     painter.rect_stroke(rect, 0.0, Stroke::new(if chosen { 2.5 } else { 1.5 }, light), egui::StrokeKind::Middle);
-    let galley = painter.layout_no_wrap(region.name.clone(), FontId::proportional(13.5), Color32::WHITE);
-    let at = rect.left_top() + vec2(4.0, 3.0);
-    painter.rect_filled(Rect::from_min_size(at, galley.size()).expand(2.0), 0.0, Color32::from_black_alpha(190));
-    painter.galley(at, galley, Color32::WHITE);
+    label(painter, rect, region.name.clone());
     if let Some(sightline) = region.sightline {
         let y = rect.top() + points(sightline) * rect.height();
         let line = [Pos2::new(rect.left(), y), Pos2::new(rect.right(), y)];
@@ -117,6 +115,23 @@ fn outline(painter: &Painter, place: Rect, region: &Region, chosen: bool) {
     if chosen {
         painter.rect_filled(Rect::from_center_size(rect.right_bottom(), vec2(9.0, 9.0)), 0.0, light);
     }
+}
+
+/// What is written in the corner of a region.
+fn label(painter: &Painter, rect: Rect, words: String) {
+    let galley = painter.layout_no_wrap(words, FontId::proportional(13.5), Color32::WHITE);
+    let at = rect.left_top() + vec2(4.0, 3.0);
+    painter.rect_filled(Rect::from_min_size(at, galley.size()).expand(2.0), 0.0, Color32::from_black_alpha(190));
+    painter.galley(at, galley, Color32::WHITE);
+}
+
+/// A region that nobody has accepted yet: dashed.
+fn proposal(painter: &Painter, place: Rect, region: &Region) {
+    let rect = rect_of(place, region);
+    let corners = [rect.left_top(), rect.right_top(), rect.right_bottom(), rect.left_bottom(), rect.left_top()];
+    painter.rect_stroke(rect, 0.0, Stroke::new(4.0, Color32::from_black_alpha(180)), egui::StrokeKind::Middle);
+    painter.extend(egui::Shape::dashed_line(&corners, Stroke::new(2.0, Color32::WHITE), 8.0, 6.0));
+    label(painter, rect, format!("{}?", region.name));
 }
 
 /// What the pointer does to the regions. Returns whether it is done with it.

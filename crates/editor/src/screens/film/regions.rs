@@ -54,6 +54,7 @@ fn names(show: &Show) -> Vec<String> {
 pub fn show(ui: &mut Ui, film: &FilmStudy, document: &Document, form: &mut RegionForm, requests: &mut Requests) {
     let regions = film.regions();
     ui.label("Drag on the picture where something is seen, and say what. Its corner makes it larger or smaller.");
+    proposals(ui, film, requests);
     for (number, region) in regions.regions.iter().enumerate() {
         let what = if region.shows.is_empty() { "shows nothing yet".to_owned() } else { region.shows.join(", ") };
         let words = format!("{}: {what}", region.name);
@@ -80,6 +81,28 @@ pub fn show(ui: &mut Ui, film: &FilmStudy, document: &Document, form: &mut Regio
             requests.push(UiRequest::File(FilePurpose::SaveRegions));
         }
     });
+}
+
+/// What is proposed; nothing counts before a person accepts it.
+fn proposals(ui: &mut Ui, film: &FilmStudy, requests: &mut Requests) {
+    let can = film.going_on().is_none() && film.opened().is_some_and(|opened| !opened.placed.runs().is_empty());
+    let button = ui.add_enabled(can, egui::Button::new("Propose from what changes"));
+    let button = button.on_hover_text("Looks where in the picture something changes whenever cues should be seen.");
+    if button.on_disabled_hover_text("Say first where the film lies.").clicked() {
+        requests.push(UiRequest::Film(FilmRequest::Propose));
+    }
+    for (number, region) in film.proposed().iter().enumerate() {
+        ui.horizontal(|ui| {
+            for (words, right) in [("Accept", true), ("Not this", false)] {
+                let button = ui.button(words);
+                name_it(&button, Role::Button, &format!("{words}: {}", region.name));
+                if button.clicked() {
+                    requests.push(UiRequest::Film(FilmRequest::Accept(number, right)));
+                }
+            }
+            ui.add(egui::Label::new(format!("Proposed: {}", region.shows.join(", "))).truncate());
+        });
+    }
 }
 
 /// The region that is chosen.
