@@ -1,6 +1,6 @@
 //! What a film shows, in words: for paper, and for whoever reads along.
 
-use crate::align::Run;
+use crate::align::{LaidBy, Run, by_wire};
 use crate::measure::{CueSeen, DropSeen, Filmed, Filming, ReceiverSeen, Report, SeenBy};
 use letfall_core::filmed::{FilmPage, FilmedCue, FilmedFall, FilmedReason, FilmedReceiver};
 use letfall_core::prepared::Prepared;
@@ -17,7 +17,7 @@ pub fn clock(secs: f64) -> String {
 
 /// Where a run lies, as a sentence; `number` counts from 1, and `begins` is when the sound begins by the film's clock, seconds.
 pub fn run_words(plan: &Prepared, run: &Run, number: usize, begins: f64) -> String {
-    if run.of == 0 {
+    if run.by == LaidBy::Hand {
         return format!("Run {number}: laid against the song by hand, within {:.0} ms or so.", 2000.0 * run.standard);
     }
     let bar = |secs: f64| {
@@ -25,8 +25,12 @@ pub fn run_words(plan: &Prepared, run: &Run, number: usize, begins: f64) -> Stri
         grid.place_of(grid.tick_at(SongTime::saturating(round::nearest(secs * 1e6)))).bar
     };
     let slow = if run.slow > 1.0 { format!(", {} times slower than it was filmed", run.slow) } else { String::new() };
+    let what = match run.by {
+        LaidBy::Timecode => "frames of its timecode were read",
+        LaidBy::Sound | LaidBy::Hand => "stretches of its sound agree",
+    };
     format!(
-        "Run {number}: {} to {} of the film is bars {} to {}; {} of {} stretches of its sound agree, within {:.1} ms, clocks {:+.0} millionths apart{slow}.",
+        "Run {number}: {} to {} of the film is bars {} to {}; {} of {} {what}, within {:.1} ms, clocks {:+.0} millionths apart{slow}.",
         clock(run.from + begins),
         clock(run.to + begins),
         bar(run.song(run.from)),
@@ -39,12 +43,13 @@ pub fn run_words(plan: &Prepared, run: &Run, number: usize, begins: f64) -> Stri
 }
 
 /// How it was filmed, and what is assumed of that: sentences.
-pub fn how_words(filming: &Filming, units: Units, clapped: bool) -> [String; 3] {
+pub fn how_words(filming: &Filming, runs: &[Run], units: Units, clapped: bool) -> [String; 3] {
     [
-        filming.distance_m.map_or_else(
-            || "The camera stood at the seat that the show plans for (assumed).".to_owned(),
-            |m| format!("The camera stood {} from the loudspeaker.", length(m, units)),
-        ),
+        match filming.distance_m {
+            _ if by_wire(runs) => "Its timecode came by wire, so no way through the air counts.".to_owned(),
+            Some(m) => format!("The camera stood {} from the loudspeaker.", length(m, units)),
+            None => "The camera stood at the seat that the show plans for (assumed).".to_owned(),
+        },
         format!(
             "It has its sound {:.0} ms after its picture, within {:.0} ms ({}).",
             filming.sound_late * 1e3,
@@ -168,7 +173,7 @@ pub fn page(
         side: side_words(drop),
         confirmed: confirmed(drop.run, drop.label),
     };
-    let mut how = how_words(filmed.filming, plan.show().settings.units, clapped).to_vec();
+    let mut how = how_words(filmed.filming, &filmed.look.runs, plan.show().settings.units, clapped).to_vec();
     how.push(format!("The whole film may be off by {:.0} ms (standard uncertainty).", report.common * 1e3));
     if !filmed.sent.is_empty() {
         how.push("What was sent late by the log of the run does not count as late of a device.".to_owned());

@@ -1,9 +1,10 @@
 //! Reading a film and laying it against a song: what takes long, step by step, so that it can be told and stopped.
 
-use crate::align::{Refusal, Run, align_slowed};
-use crate::open::{FilmError, FilmSound, frames, sound};
+use crate::align::{Refusal, Run, align_slowed, by_timecode};
+use crate::open::{Channel, FilmError, FilmSound, frames, sound, sound_of};
 use crate::picture::{Frame, Proposed, Recorder, Sighting, Watcher};
 use crate::sound::sudden;
+use letfall_core::time::Timecode;
 use std::path::Path;
 
 /// How far the reading is.
@@ -42,6 +43,21 @@ pub fn film_sound(film: &Path, go_on: &mut dyn FnMut(Step) -> bool) -> Result<Fi
 /// [`Refusal`].
 pub fn runs(film: &FilmSound, guide: &[f32], go_on: &mut dyn FnMut(Step) -> bool) -> Result<Vec<Run>, Refusal> {
     align_slowed(&film.samples, guide, |share| go_on(Step::Place(share)))
+}
+
+/// Every run of the song in a film by the timecode on one of its channels; `zero` is the address of song time 0. None without timecode.
+///
+/// # Errors
+/// [`FilmError`].
+pub fn timecode(film: &Path, zero: Timecode, go_on: &mut dyn FnMut(Step) -> bool) -> Result<Vec<Run>, FilmError> {
+    for channel in [Channel::Left, Channel::Right] {
+        let sound = sound_of(film, channel, |secs| go_on(Step::Sound(secs)))?;
+        let runs = by_timecode(&sound.samples, zero);
+        if !runs.is_empty() {
+            return Ok(runs);
+        }
+    }
+    Ok(Vec::new())
 }
 
 /// How far around the place that a person points at something sudden is looked for, seconds.

@@ -99,6 +99,33 @@ fn what_is_stated_of_a_fall_holds() {
     assert!(worst < 1.0, "let-go lies {worst} times what is stated off");
 }
 
+/// A hand or a head before the lower part of the fabric, for half a second in the middle of the fall, and one that stays: the rows behind it
+/// say nothing, and the others do.
+#[test]
+fn a_hand_in_front() {
+    let (stage, region, camera) = (stage(1.5, 0.0, 0.5), drawn(0.0), Camera::of(50.0));
+    for (name, from, to) in [("passes", 2.0, 2.5), ("stays", 0.0, SECS)] {
+        let mut recorder = Recorder::new(std::slice::from_ref(&region), vec![(0.0, SECS)]);
+        let (mut dice, mut gain) = (Dice::new(5), 1.0);
+        let mut rgb = vec![0u8; WIDE * HIGH * 3];
+        for n in 0..(SECS * camera.rate) as usize {
+            let at = n as f64 / camera.rate;
+            stage.frame(n, &camera, &mut dice, &mut gain, &mut rgb);
+            if (from..to).contains(&at) {
+                // From the left edge to beyond the middle, over a quarter of its height.
+                for y in 70..92 {
+                    rgb[(y * WIDE + 10) * 3..(y * WIDE + 80) * 3].fill(90);
+                }
+            }
+            recorder.take(Frame { at, rgb: &rgb });
+        }
+        let fall = fall(recorder.stills(0, 0.0, SECS), 2.0, 0.02, 1.0, 0.0, &region).unwrap();
+        let off = off(&fall, &stage);
+        println!("a hand {name}: off by {:.2?} ms, within {:.1}", off.map(|o| o * 1e3), fall.within * 1e3);
+        assert!(off.iter().all(|off| off.abs() < 0.02) && off[0].abs() < fall.within, "{name}: {off:?}");
+    }
+}
+
 /// What is no fall is not taken for one: a fabric that stays, and one that is only lit.
 #[test]
 fn what_does_not_fall_has_no_marks() {

@@ -220,6 +220,49 @@ fn a_filmed_rehearsal() {
     assert_eq!(by_hand[0]["song_at_start_us"].as_i64().unwrap(), 137_142_857 - 2_000_000);
 }
 
+/// A band plays, so the guide is not in the film; the house's timecode is, on one of the camera's channels, as Letfall writes it (which
+/// libltc reads, tests/oracles).
+#[test]
+fn a_band_and_timecode() {
+    if letfall_testing::lacks_ffmpeg("film a_band_and_timecode") {
+        return;
+    }
+    let desk = Desk::new();
+    let show = demo("lantern-night");
+    let show = path(&show);
+    let code = desk.at("code.wav");
+    good(&["timecode", show, "--service", "Late", "-o", &code]);
+    let starts = hound::WavReader::open(&code).unwrap().duration();
+    assert!(starts > 0);
+    let band = desk.file("band.wav", &films::wave(&songs::Song::new(41, 60.0).play()));
+    let film = desk.at("film.mp4");
+    // Both together, the timecode on the right, 40 s into it.
+    let mut command = std::process::Command::new("ffmpeg");
+    command.args(["-loglevel", "error", "-i", &band, "-ss", "40", "-i", &code, "-filter_complex"]);
+    command.args([
+        "[0:a]aresample=48000,aformat=channel_layouts=mono[b];[1:a]aresample=48000,aformat=channel_layouts=mono[c];[b][c]join=inputs=2:channel_layout=stereo[a]",
+        "-map",
+        "[a]",
+        "-c:a",
+        "aac",
+        "-shortest",
+        &film,
+    ]);
+    assert!(command.status().unwrap().success());
+    let run = &lines(&good(&["film", show, &film, "--service", "Late", "--json"]), "run")[0];
+    // The file begins where every file of the service does, before the song.
+    let plan = PreparedShow::new(Arc::new(self::show()), OutsideFacts::none()).prepare_named("Late").unwrap();
+    let begins = plan.grid().time_at(plan.schedule().opens_at()).secs_f64();
+    let off = run["song_at_start_us"].as_f64().unwrap() / 1e6 - (begins + 40.0);
+    assert!(off.abs() < 0.001 && run["by"] == "timecode", "{off} {run}");
+    let words = good(&["film", show, &film, "--service", "Late"]);
+    assert!(words.contains("frames of its timecode were read"), "{words}");
+    // As a recording of the wire alone, without ffmpeg.
+    let run = &lines(&good(&["film", show, &code, "--service", "Late", "--json"]), "run")[0];
+    let off = run["song_at_start_us"].as_f64().unwrap() / 1e6 - begins;
+    assert!(off.abs() < 0.001, "{off}");
+}
+
 /// Slow motion without sound: a person says one place, and how slow it plays.
 #[test]
 fn slow_motion_without_sound() {

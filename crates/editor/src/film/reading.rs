@@ -1,11 +1,12 @@
 //! Opening a film: its sound, its place in the song, and pictures for the strip. In the background.
 
 use crate::jobs::JobContext;
+use letfall_core::time::Timecode;
 use letfall_files::recordings;
-use letfall_film::align::Run;
+use letfall_film::align::{Run, by_timecode};
 use letfall_film::open::{FilmError, FilmSound, Picture, key_pictures, length};
 use letfall_film::sound::RATE;
-use letfall_film::study::{Step, film_sound, runs};
+use letfall_film::study::{Step, film_sound, runs, timecode};
 use letfall_sound::Peaks;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -113,8 +114,8 @@ fn tell<T: Send + 'static>(job: &JobContext<T>, part: usize, share: f64, words: 
     job.step(before + own as u8, words)
 }
 
-/// Opens a film and looks for its place against a guide, if there is one.
-pub fn open<T: Send + 'static>(path: &Path, guide: Option<&Path>, job: &JobContext<T>) -> Result<Opened, String> {
+/// Opens a film and looks for its place.
+pub fn open<T: Send + 'static>(path: &Path, against: &Against, job: &JobContext<T>) -> Result<Opened, String> {
     let fail = |why: &dyn std::fmt::Display| format!("{}: {why}", path.display());
     if let Err(why) = std::fs::metadata(path) {
         return Err(fail(&letfall_files::io_words(&why)));
@@ -134,7 +135,7 @@ pub fn open<T: Send + 'static>(path: &Path, guide: Option<&Path>, job: &JobConte
             Err(why) => return Err(fail(&why)),
         }
     };
-    let placed = place(&sound, guide, job)?;
+    let placed = place(path, &sound, against, job)?;
     let mut strip = Vec::new();
     let usual = said.unwrap_or(600.0);
     if pictures {
@@ -169,12 +170,40 @@ fn thinned(strip: &mut Vec<Picture>, picture: Picture) {
     strip.push(picture);
 }
 
-/// Where the sound lies. Only being stopped is an error: what cannot be placed by its sound can be placed by hand.
+/// What a film is laid against.
+#[derive(Debug, Clone, Default)]
+pub struct Against {
+    /// The song's guide recording.
+    pub guide: Option<PathBuf>,
+    /// The timecode of song time 0, if the house runs on timecode.
+    pub zero: Option<Timecode>,
+}
+
+/// Where the film lies, by its sound. Only being stopped is an error: what cannot be placed by its sound can be placed by hand.
 pub fn place<T: Send + 'static>(
+    path: &Path,
     sound: &FilmSound,
-    guide: Option<&Path>,
+    against: &Against,
     job: &JobContext<T>,
 ) -> Result<Placed, String> {
+    let by_guide = |job| by_guide(sound, against.guide.as_deref(), job);
+    let Some(zero) = against.zero.filter(|_| !sound.samples.is_empty()) else { return by_guide(job) };
+    // The house's timecode may be on one of its channels. It came by wire and says it to the frame.
+    let length = sound.samples.len() as f64 / f64::from(RATE);
+    let runs = if recordings::is_sound(path) {
+        by_timecode(&sound.samples, zero)
+    } else {
+        let read = timecode(path, zero, &mut |step| match step {
+            Step::Sound(secs) => tell(job, 1, secs / length, "looking for timecode in it"),
+            _ => true,
+        });
+        read.map_err(|why| format!("{}: {why}", path.display()))?
+    };
+    if runs.is_empty() { by_guide(job) } else { Ok(Placed::Sound(runs)) }
+}
+
+/// Where the sound lies against the guide.
+fn by_guide<T: Send + 'static>(sound: &FilmSound, guide: Option<&Path>, job: &JobContext<T>) -> Result<Placed, String> {
     if sound.samples.is_empty() {
         return Ok(Placed::Nowhere("There is no sound in it. Say by hand what is heard in one picture.".to_owned()));
     }

@@ -3,7 +3,7 @@
 use super::close_up::CloseUp;
 use super::looking::{self, Coming};
 use super::proposals;
-use super::reading::{self, Opened, Placed};
+use super::reading::{self, Against, Opened, Placed};
 use super::request::{ByHand, FilmRequest};
 use super::results::Results;
 use crate::document::{Document, Waker};
@@ -191,10 +191,10 @@ impl FilmStudy {
         let Some(service) = document.current().map(|service| service.name.clone()) else {
             return document.fail("add a service first: a film is laid against its song");
         };
-        let guide = document.guide_path();
+        let against = against(document);
         let words = format!("Opening {}", path.display());
         let job = Job::start(words, reading::STEPS, wake, move |job| {
-            Ok(Coming::Opened(service, Box::new(reading::open(&path, guide.as_deref(), job)?)))
+            Ok(Coming::Opened(service, Box::new(reading::open(&path, &against, job)?)))
         });
         match job {
             // What is open stays until the other is there.
@@ -400,10 +400,10 @@ impl FilmStudy {
 
     fn place_by_sound(&mut self, document: &mut Document, wake: Waker) {
         let Some(opened) = &self.opened else { return };
-        let (sound, guide) = (opened.sound.clone(), document.guide_path());
+        let (path, sound, against) = (opened.path.clone(), opened.sound.clone(), against(document));
         let words = format!("Looking for the place of {}", opened.name);
         let job = Job::start(words, reading::STEPS, wake, move |job| {
-            Ok(Coming::Placed(reading::place(&sound, guide.as_deref(), job)?))
+            Ok(Coming::Placed(reading::place(&path, &sound, &against, job)?))
         });
         match job {
             Ok(job) => self.coming = Some(job),
@@ -522,6 +522,12 @@ impl FilmStudy {
         };
         Some((format!("Take what {} shows", self.opened.as_ref()?.name), edit))
     }
+}
+
+/// What a film of the service on screen is laid against.
+fn against(document: &Document) -> Against {
+    let start = document.current().and_then(|service| service.timecode.as_ref());
+    Against { guide: document.guide_path(), zero: start.and_then(|start| start.parse().ok()) }
 }
 
 /// Whether a plan is of the show as it is now.

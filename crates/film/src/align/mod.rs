@@ -9,6 +9,9 @@ mod key;
 mod line;
 mod onsets;
 mod phase;
+mod timecode;
+
+pub use timecode::by_timecode;
 
 use crate::sound::{RATE, at_comparing_rate};
 use line::{AGREES, Line};
@@ -33,6 +36,22 @@ const GAP: f64 = 12.0 * RATE as f64;
 /// How clear a stretch must be to speak for a place.
 const CLEAR: f32 = 1.15;
 
+/// By what a run was laid against the song.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LaidBy {
+    /// The guide is heard in the film.
+    Sound,
+    /// A person has said one place.
+    Hand,
+    /// The timecode is written in the film's sound. It came by wire, and not through the air.
+    Timecode,
+}
+
+/// Whether runs were laid by what came by wire.
+pub fn by_wire(runs: &[Run]) -> bool {
+    runs.iter().any(|run| run.by == LaidBy::Timecode)
+}
+
 /// One time that the song, or a part of it, is heard in the film.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Run {
@@ -48,10 +67,12 @@ pub struct Run {
     pub slow: f64,
     /// The standard uncertainty of a place in the song, seconds.
     pub standard: f64,
-    /// How many stretches agree.
+    /// How many stretches agree, or frames of the timecode were read.
     pub agree: usize,
-    /// How many stretches could have agreed.
+    /// How many could have.
     pub of: usize,
+    /// By what it was laid there.
+    pub by: LaidBy,
 }
 
 impl Run {
@@ -79,7 +100,7 @@ impl Run {
 
     fn through(film: f64, song: f64, slow: f64, standard: f64) -> Run {
         let (from, to, offset) = (0.0, f64::MAX, song - film / slow);
-        Run { from, to, offset, drift: 0.0, slow, standard, agree: 0, of: 0 }
+        Run { from, to, offset, drift: 0.0, slow, standard, agree: 0, of: 0, by: LaidBy::Hand }
     }
 
     /// The share of stretches that agree, 0 to 1.
@@ -317,6 +338,7 @@ fn run(found: &Found) -> Run {
         standard,
         agree: found.agree.len(),
         of: found.could.iter().filter(|at| (first..=last).contains(*at)).count(),
+        by: LaidBy::Sound,
     }
 }
 

@@ -12,7 +12,7 @@ pub use look::{Look, LookError, known, look, planned_at, sent};
 pub use sightings::sightings;
 pub use sums::{Delays, DropSeen, ReceiverSeen, drops, receivers};
 
-use crate::align::Run;
+use crate::align::{LaidBy, Run};
 use crate::picture::{Fall, Recorder, Regions, Unseen, change, fall};
 use letfall_core::prepared::Prepared;
 use letfall_core::reveal::speed_of_sound;
@@ -103,16 +103,24 @@ pub struct Report {
     pub step: f64,
 }
 
+/// How late what a run was laid by comes to the camera, seconds: through the air, or by wire.
+fn away(run: &Run, filming: &Filming, air_c: f64, seat: f64) -> f64 {
+    match run.by {
+        LaidBy::Timecode => 0.0,
+        LaidBy::Sound | LaidBy::Hand => filming.distance_m.map_or(seat, |metres| metres / speed_of_sound(air_c)),
+    }
+}
+
 /// The song's place, seconds, at which a camera sees what the film has at a time; `run` is by the sound's clock, which begins at `begins`
 /// of the film's. At the planned seat, sound is heard `seat` seconds late, and so is a picture on purpose.
 fn place(run: &Run, begins: f64, filming: &Filming, air_c: f64, seat: f64, film: f64) -> f64 {
-    let away = filming.distance_m.map_or(seat, |metres| metres / speed_of_sound(air_c));
+    let away = away(run, filming, air_c, seat);
     run.song(film + filming.sound_late - begins) + away - seat
 }
 
 /// When in the film a place of the song is seen, both in seconds: the other way round.
 fn film_time(run: &Run, begins: f64, filming: &Filming, air_c: f64, seat: f64, song: f64) -> f64 {
-    let away = filming.distance_m.map_or(seat, |metres| metres / speed_of_sound(air_c));
+    let away = away(run, filming, air_c, seat);
     run.film(song - away + seat) - filming.sound_late + begins
 }
 

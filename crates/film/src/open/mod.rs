@@ -11,7 +11,7 @@ mod stamps;
 pub use decode::Picture;
 pub use frames::frames;
 pub use pictures::{key_pictures, length, pictures_between};
-pub use sound::{FilmSound, sound};
+pub use sound::{Channel, FilmSound, sound, sound_of};
 
 use std::path::Path;
 use std::process::Command;

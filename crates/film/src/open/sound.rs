@@ -19,14 +19,39 @@ const MOST: usize = 3 * 3600 * RATE as usize;
 /// How far the stamps may lie from a count of samples, seconds. Gaps are filled with silence, so they do not run apart.
 const APART: f64 = 0.012;
 
+/// Which of its channels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Channel {
+    /// All of them together.
+    All,
+    /// The left one, or the only one.
+    Left,
+    /// The right one, or the only one.
+    Right,
+}
+
 /// Reads it all. `go_on` is called with how many seconds have been read, and says whether to.
 ///
 /// # Errors
 /// [`FilmError`].
-pub fn sound(film: &Path, mut go_on: impl FnMut(f64) -> bool) -> Result<FilmSound, FilmError> {
+pub fn sound(film: &Path, go_on: impl FnMut(f64) -> bool) -> Result<FilmSound, FilmError> {
+    sound_of(film, Channel::All, go_on)
+}
+
+/// The same of one channel.
+///
+/// # Errors
+/// [`FilmError`].
+pub fn sound_of(film: &Path, channel: Channel, mut go_on: impl FnMut(f64) -> bool) -> Result<FilmSound, FilmError> {
     let mut command = program(film);
-    let filter =
-        format!("aresample={RATE}:async=1:min_hard_comp=0.01,aformat=sample_fmts=flt:channel_layouts=mono,ashowinfo");
+    let one = match channel {
+        Channel::All => "",
+        Channel::Left => "aformat=channel_layouts=stereo,pan=mono|c0=c0,",
+        Channel::Right => "aformat=channel_layouts=stereo,pan=mono|c0=c1,",
+    };
+    let filter = format!(
+        "{one}aresample={RATE}:async=1:min_hard_comp=0.01,aformat=sample_fmts=flt:channel_layouts=mono,ashowinfo"
+    );
     command.args(["-map", "0:a:0", "-vn", "-sn", "-dn", "-af", &filter, "-f", "f32le", "pipe:1"]);
     let mut output = Output::start(command, 4 * RATE as usize, stamps::wanted)?;
     let mut samples: Vec<f32> = Vec::new();

@@ -48,8 +48,11 @@ pub fn placed(args: &cli::Film, plan: &Prepared, option: Option<&str>) -> Result
             })?;
             vec![run]
         }
-        None => study::runs(&sound, &guide(args, plan)?, &mut |_| true)
-            .map_err(|why| Failure::Use(format!("{}: {why}", args.file.display())))?,
+        // Timecode came by wire and says it to the frame; then nobody needs to be heard.
+        None => match by_timecode(args, plan, is_sound.then_some(&sound))? {
+            none if none.is_empty() => by_guide(args, plan, &sound)?,
+            runs => runs,
+        },
     };
     Ok(Placed { runs, begins: sound.begins, filming })
 }
@@ -69,6 +72,21 @@ fn by_hand(plan: &Prepared, at: &str) -> Result<(f64, f64), Failure> {
     }
     let grid = plan.grid();
     Ok((film, grid.time_at(grid.tick_of(place)).micros() as f64 / 1e6))
+}
+
+fn by_guide(args: &cli::Film, plan: &Prepared, sound: &FilmSound) -> Result<Vec<Run>, Failure> {
+    study::runs(sound, &guide(args, plan)?, &mut |_| true)
+        .map_err(|why| Failure::Use(format!("{}: {why}", args.file.display())))
+}
+
+/// By the timecode in its sound, if the service runs on timecode. A recording has been read already.
+fn by_timecode(args: &cli::Film, plan: &Prepared, recording: Option<&FilmSound>) -> Result<Vec<Run>, Failure> {
+    let zero = plan.service().timecode.as_ref().and_then(|start| start.parse().ok());
+    match (zero, recording) {
+        (None, _) => Ok(Vec::new()),
+        (Some(zero), Some(sound)) => Ok(letfall_film::align::by_timecode(&sound.samples, zero)),
+        (Some(zero), None) => study::timecode(&args.file, zero, &mut |_| true).map_err(|why| of_film(args, &why)),
+    }
 }
 
 fn guide(args: &cli::Film, plan: &Prepared) -> Result<Vec<f32>, Failure> {

@@ -4,7 +4,7 @@ use super::common::{json_line, line, thousandths};
 use letfall_core::prepared::Prepared;
 use letfall_core::show::{Instant, Label};
 use letfall_core::time::round;
-use letfall_film::align::Run;
+use letfall_film::align::{LaidBy, Run, by_wire};
 use letfall_film::measure::{CueSeen, DropSeen, Filmed, Filming, Look, ReceiverSeen, Report, SentLate, Taken};
 use letfall_film::page::{moment_words, receiver_remark, run_words, side_words};
 use letfall_film::picture::Regions;
@@ -52,6 +52,7 @@ enum JsonLine<'a> {
         drift_ppm: f64,
         slow: f64,
         within_us: i64,
+        by: &'static str,
         trust: f64,
     },
     Filming {
@@ -134,6 +135,11 @@ pub fn as_json(
                 drift_ppm: round::nearest(run.drift * 1e8) as f64 / 100.0,
                 slow: run.slow,
                 within_us: micros(2.0 * run.standard),
+                by: match run.by {
+                    LaidBy::Sound => "sound",
+                    LaidBy::Hand => "hand",
+                    LaidBy::Timecode => "timecode",
+                },
                 trust: thousandths(run.trust()),
             },
         );
@@ -230,10 +236,11 @@ pub fn as_words(text: &mut String, plan: &Prepared, shown: &Shown, delays: &[Rec
         filming.sound_late * 1e3,
         filming.sound_late_within * 1e3,
         if filming.sound_late_within >= 0.04 { " (assumed: a clap in view says more)" } else { "" },
-        filming.distance_m.map_or_else(
-            || "at the seat that the show plans for (assumed)".to_owned(),
-            |m| format!("{m} m from the loudspeaker")
-        ),
+        match filming.distance_m {
+            _ if by_wire(&shown.runs) => "on the timecode's wire".to_owned(),
+            Some(m) => format!("{m} m from the loudspeaker"),
+            None => "at the seat that the show plans for (assumed)".to_owned(),
+        },
     );
     line!(
         text,

@@ -52,7 +52,8 @@ pub fn place(
             ui.colored_label(ui.visuals().warn_fg_color, why);
         }
     }
-    let can = !opened.sound.samples.is_empty() && document.guide_path().is_some();
+    let by_sound = document.guide_path().is_some() || document.current().is_some_and(|s| s.timecode.is_some());
+    let can = !opened.sound.samples.is_empty() && by_sound;
     if !matches!(opened.placed, Placed::Sound(_)) && can && ui.button("Look for its place by its sound").clicked() {
         requests.push(UiRequest::Film(FilmRequest::PlaceBySound));
     }

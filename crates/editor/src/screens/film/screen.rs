@@ -150,7 +150,7 @@ impl FilmScreen {
         heading(ui, "1  Where it lies");
         about::place(ui, film, opened, document, &mut self.about, requests);
         heading(ui, "2  How it was filmed");
-        let how = how_words(film.filming(), document.show.settings.units, film.clap().is_some());
+        let how = how_words(film.filming(), opened.placed.runs(), document.show.settings.units, film.clap().is_some());
         ui.label(how.join(" "));
         egui::CollapsingHeader::new("Say how it was filmed")
             .show(ui, |ui| about::filmed(ui, film, opened, document, p, requests));
