@@ -420,3 +420,28 @@ fn what_is_dropped() {
     });
     assert_eq!(h.state().screen, Screen::Score);
 }
+
+/// A recording of the house's timecode, as Letfall writes it: it lies to the frame, and no way through the air counts.
+#[test]
+fn the_houses_timecode() {
+    let desk = Desk::new();
+    let mut h = editor(&desk, demo());
+    h.set_size(vec2(1440.0, 2100.0));
+    h.state_mut().screen = Screen::Film;
+    h.run_steps(3);
+    let plan = PreparedShow::new(Arc::new(demo()), OutsideFacts::none()).prepare_named("Late").unwrap();
+    let start = plan.service().timecode.as_ref().unwrap().parse().unwrap();
+    let wav = desk.folder.path().join("code.wav");
+    let options = letfall_export::audio::TimecodeOptions::new(start);
+    let written = letfall_export::audio::timecode(&plan, options, std::fs::File::create(&wav).unwrap()).unwrap();
+    drop_file(&mut h, &wav);
+    until(&mut h, "opened", |h| h.state().film.opened().is_some());
+    h.get_by_label_contains("frames of its timecode were read");
+    h.get_by_label_contains("Its timecode came by wire, so no way through the air counts.");
+    let rows = &h.state().film.results().unwrap().rows;
+    let l9 = rows.iter().find(|row| row.label == label("L9")).unwrap();
+    let row = plan.row(label("L9")).unwrap();
+    let (lands, seat) = (row.land - written.starts_at, row.lead.sound);
+    let off = l9.planned - lands.secs_f64() - seat.secs_f64();
+    assert!(off.abs() < 0.0005, "{off}");
+}

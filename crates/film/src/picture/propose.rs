@@ -238,8 +238,14 @@ impl Watcher {
     pub fn new(sightings: &[Sighting]) -> Watcher {
         let names = sightings.iter().map(|one| (one.kind, one.shows.clone())).collect();
         let mut moments: Vec<Moment> = sightings.iter().cloned().map(Moment::new).collect();
+        // In order, so that each looks only at those near it, however many runs a film has.
+        let mut others: Vec<&Sighting> = sightings.iter().collect();
+        others.sort_by(|a, b| a.from.total_cmp(&b.from));
+        let longest = others.iter().map(|other| other.to - other.from).fold(0.0, f64::max);
         for moment in &mut moments {
-            let beside = sightings.iter().filter(|other| moment.touches(other)).map(|other| match other.kind {
+            let first = others.partition_point(|other| other.from < moment.before.from - longest);
+            let near = others[first..].iter().take_while(|other| other.from < moment.after.to);
+            let beside = near.filter(|other| moment.touches(other)).map(|other| match other.kind {
                 Kind::Falls => Beside::AFall,
                 _ => Beside::Something,
             });
