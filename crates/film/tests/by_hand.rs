@@ -122,6 +122,11 @@ fn rows_of_a_picture_are_seen_one_after_the_other() {
     assert_eq!(cue.region, Some(0));
     near(cue.seen.unwrap().late, 0.060 + 0.016 * 0.375);
     near(cue.seen.unwrap().within, 0.010);
+    // In slow motion rows come as much further apart as everything does, so nothing changes by it.
+    let slow = Desk::new(4.0, filming, Vec::new());
+    let seen = slow.marked("O3", Mark::Landed(slow.planned("O3") + 0.280)).cues[0].seen.unwrap();
+    near(seen.late, 0.070 - 0.010 / 4.0 + 0.008);
+    near(seen.within, 0.010 / 4.0 + 0.008);
 }
 
 #[test]

@@ -62,7 +62,7 @@ fn marks_of_a_fall_lie_within_one_frame() {
             fall.within * 1e3
         );
         assert!(off.iter().all(|off| off.abs() < 1.0 / rate), "{rate}: {off:?}");
-        assert!(fall.within < 1.3 / rate + 0.012, "{}", fall.within);
+        assert!(fall.within < 1.3 / rate + 0.022, "{}", fall.within);
     }
 }
 
@@ -94,7 +94,7 @@ fn what_is_stated_of_a_fall_holds() {
         worst = worst.max(off[0].abs() / fall.within);
         assert!(off[1].abs() < 1.0 / rate && off[2].abs() < 1.0 / rate + 0.003, "{off:?}");
         assert!(off[3].abs() < 0.5 / rate, "{off:?}");
-        assert!(fall.within < 2.0 / rate + 0.02, "{}", fall.within);
+        assert!(fall.within < 2.0 / rate + 0.03, "{}", fall.within);
     }
     assert!(worst < 1.0, "let-go lies {worst} times what is stated off");
 }

@@ -1,6 +1,7 @@
 //! Every control can be reached with the keyboard alone.
 
 use crate::desk::{Desk, demo};
+use crate::files::until;
 use egui::Key;
 use egui::accesskit::Role;
 use egui_kittest::Harness;
@@ -48,6 +49,9 @@ fn the_tab_key_reaches_every_control_of_every_screen() {
     h.state_mut().screen = Screen::Services;
     look(&mut h, "Services");
     h.state_mut().screen = Screen::Paper;
+    h.run_steps(2);
+    // While pages are being set there is a button to stop that, and none afterwards.
+    until(&mut h, "the pages", |h| h.query_by_label("Stop").is_none());
     look(&mut h, "Paper");
     h.state_mut().screen = Screen::Rig;
     h.run_steps(2);

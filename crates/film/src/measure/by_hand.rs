@@ -68,7 +68,7 @@ fn rows_of(filming: &Filming, region: Option<&Region>, moment: Moment) -> f64 {
 }
 
 /// The stamps of the pictures in which a fall that was found is first seen to have let go, to be below the sightline and to be down: as a
-/// person would have marked it, so that one of them can be corrected and the others stay.
+/// person would have marked it, so that one of them can be corrected and the others stay. `filming` is by the film's clock.
 pub fn stamps_of(fall: &Fall, filming: &Filming, region: Option<&Region>, step: f64) -> [Option<f64>; 3] {
     let stamp = |at: f64, moment: Moment| at + step / 2.0 - rows_of(filming, region, moment);
     [
@@ -93,6 +93,7 @@ fn what(
     let Filmed { plan, regions, look, filming, sent } = *filmed;
     let (Some(run), Some(row)) = (look.runs.get(run_at), plan.row(label)) else { return Err(Unseen::NotFilmed) };
     let does = &plan.cue(row).does;
+    let filming = &filming.slowed(run.slow);
     // Between the picture before and this one, so in the middle of both.
     let half = step / 2.0;
     let region = region.and_then(|at| regions.regions.get(at));

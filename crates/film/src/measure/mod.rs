@@ -34,6 +34,14 @@ pub struct Filming {
     pub rolling: f64,
 }
 
+impl Filming {
+    /// The same by the clock of a film that plays `slow` times slower than it was filmed: its rows come so much further apart too.
+    #[must_use]
+    pub fn slowed(self, slow: f64) -> Filming {
+        Filming { rolling: self.rolling * slow, ..self }
+    }
+}
+
 impl Default for Filming {
     /// A telephone whose sound and picture lie within 40 ms of each other, at the planned seat (common practice, no source).
     fn default() -> Filming {
@@ -161,7 +169,7 @@ pub fn measure(filmed: &Filmed<'_>, recorder: &Recorder) -> Report {
         };
         let seen = match one.does {
             Seek::Change => change(recorder.stills(one.region, from, to), &wanted).map(|seen| {
-                let at = seen.at + filming.rolling * region.middle();
+                let at = seen.at + filming.slowed(run.slow).rolling * region.middle();
                 What {
                     at,
                     late: late(at),
@@ -173,26 +181,31 @@ pub fn measure(filmed: &Filmed<'_>, recorder: &Recorder) -> Report {
                     by: SeenBy::Looking,
                 }
             }),
-            Seek::Fall(instant) => {
-                fall(recorder.stills(one.region, from, to), one.planned, step, run.slow, filming.rolling, region)
-                    .and_then(|fall| {
-                        let at = match instant {
-                            Instant::LetGo => fall.let_go,
-                            Instant::Sightline => fall.sightline.ok_or(Unseen::NoSightline)?,
-                            Instant::Floor => fall.floor,
-                        };
-                        Ok(What {
-                            at,
-                            late: late(at),
-                            sent_late,
-                            within: fall.within / run.slow,
-                            trust: fall.trust,
-                            fall: Some(fall),
-                            slow: run.slow,
-                            by: SeenBy::Looking,
-                        })
-                    })
-            }
+            Seek::Fall(instant) => fall(
+                recorder.stills(one.region, from, to),
+                one.planned,
+                step,
+                run.slow,
+                filming.slowed(run.slow).rolling,
+                region,
+            )
+            .and_then(|fall| {
+                let at = match instant {
+                    Instant::LetGo => fall.let_go,
+                    Instant::Sightline => fall.sightline.ok_or(Unseen::NoSightline)?,
+                    Instant::Floor => fall.floor,
+                };
+                Ok(What {
+                    at,
+                    late: late(at),
+                    sent_late,
+                    within: fall.within / run.slow,
+                    trust: fall.trust,
+                    fall: Some(fall),
+                    slow: run.slow,
+                    by: SeenBy::Looking,
+                })
+            }),
             Seek::Nothing(why) => Err(why),
         };
         cues.push(CueSeen { run: one.run, label: one.label, region: Some(one.region), planned: one.planned, seen });

@@ -59,7 +59,9 @@ fn one(ui: &mut Ui, film: &FilmStudy, row: &Row, form: &mut FallForm, p: &Palett
             if ui.add_enabled(stamp.is_some(), egui::Button::new(format!("It {words} in this picture"))).clicked() {
                 // What is not marked yet stays as it was found.
                 let region = row.cue.as_ref().and_then(|cue| film.regions().regions.get(cue.region?));
-                let stamps = fall.map(|fall| stamps_of(&fall, film.filming(), region, results.report.step));
+                let slow = row.cue.as_ref().and_then(|cue| cue.seen.ok()).map_or(1.0, |seen| seen.slow);
+                let filming = film.filming().slowed(slow);
+                let stamps = fall.map(|fall| stamps_of(&fall, &filming, region, results.report.step));
                 let mut marks = by_hand;
                 for (mark, found) in marks.iter_mut().zip(stamps.unwrap_or_default()) {
                     *mark = mark.or(found);
