@@ -34,8 +34,8 @@ pub const REACH: f64 = 1.5;
 const LEAST_ROWS: usize = 16;
 /// What is left open by packing a film in blocks of 8 or 16 points, seconds: found on films with known falls (tests/films.rs).
 const PACKED: f64 = 0.004;
-/// How much of the time that a steady edge would take through one point of the picture let-go is off by at most: found on some 400 falls of every
-/// drag, height and shutter, of which 97 in 100 then lie within what is stated (of cloths that fall no faster than 3 m/s, 90).
+/// How much of the time that a steady edge would take through one point of the picture let-go may be off. Found on falls of every drag, height
+/// and shutter: of 120 then 119 lie within what is stated; of cloths that fall no faster than about 3 m/s, 35 of 40.
 const OF_A_POINT: f64 = 0.75;
 /// How far rows may lie off the course, seconds: a fall takes about a second, and a side may stick for long.
 const NEAR: f64 = 0.15;
