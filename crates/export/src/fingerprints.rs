@@ -29,7 +29,7 @@ fn sections(maker: &mut FingerprintMaker, plan: &Prepared) {
 pub fn of_midi(plan: &Prepared, with_releases: bool) -> Fingerprint {
     let mut maker = of_song(if with_releases { "midi with releases" } else { "midi" }, plan);
     sections(&mut maker, plan);
-    if let Some(start) = plan.service().timecode.as_ref().and_then(|start| start.parse().ok()) {
+    if let Some(start) = plan.service().zero() {
         of_timecode_start(&mut maker, start);
     }
     let schedule = plan.schedule();
@@ -95,7 +95,7 @@ pub fn all(plan: &Prepared) -> Vec<(&'static str, Fingerprint)> {
         ("the click with pips before sections", of_click(plan, true)),
         ("the table", of_table(plan)),
     ];
-    if let Some(start) = plan.service().timecode.as_ref().and_then(|start| start.parse().ok()) {
+    if let Some(start) = plan.service().zero() {
         all.push(("the timecode", of_timecode(plan, start, false)));
         all.push(("the timecode with the guide", of_timecode(plan, start, true)));
     }

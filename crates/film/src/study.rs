@@ -46,10 +46,19 @@ pub fn runs(film: &FilmSound, guide: &[f32], go_on: &mut dyn FnMut(Step) -> bool
 }
 
 /// Every run of the song in a film by the timecode on one of its channels; `zero` is the address of song time 0. None without timecode.
+/// A recording of sound alone has been read already: `recorded`.
 ///
 /// # Errors
 /// [`FilmError`].
-pub fn timecode(film: &Path, zero: Timecode, go_on: &mut dyn FnMut(Step) -> bool) -> Result<Vec<Run>, FilmError> {
+pub fn timecode(
+    film: &Path,
+    recorded: Option<&FilmSound>,
+    zero: Timecode,
+    go_on: &mut dyn FnMut(Step) -> bool,
+) -> Result<Vec<Run>, FilmError> {
+    if let Some(sound) = recorded {
+        return Ok(by_timecode(&sound.samples, zero));
+    }
     for channel in [Channel::Left, Channel::Right] {
         let sound = sound_of(film, channel, |secs| go_on(Step::Sound(secs)))?;
         let runs = by_timecode(&sound.samples, zero);

@@ -9,7 +9,7 @@ mod films;
 mod songs;
 
 use films::{Camera, FALL, SIGHTLINE, Stage, regions};
-use letfall_film::picture::{Fall, Frame, HIGH, Recorder, Region, Unseen, WIDE, fall};
+use letfall_film::picture::{Fall, Frame, Recorder, Region, Unseen, WIDE, fall};
 use songs::Dice;
 
 const SECS: f64 = 4.4;
@@ -29,12 +29,7 @@ fn stage(begins: f64, right_later: f64, drag: f64) -> Stage {
 
 fn seen(stage: &Stage, camera: &Camera, region: &Region, seed: u64) -> Result<Fall, Unseen> {
     let mut recorder = Recorder::new(std::slice::from_ref(region), vec![(0.0, SECS)]);
-    let (mut dice, mut gain) = (Dice::new(seed), 1.0);
-    let mut rgb = vec![0u8; WIDE * HIGH * 3];
-    for n in 0..(SECS * camera.rate) as usize {
-        stage.frame(n, camera, &mut dice, &mut gain, &mut rgb);
-        recorder.take(Frame { at: n as f64 / camera.rate, rgb: &rgb });
-    }
+    stage.frames(camera, seed, |at, rgb| recorder.take(Frame { at, rgb }));
     fall(recorder.stills(0, 0.0, SECS), stage.falls.0 + 0.5, recorder.step().unwrap(), 1.0, camera.rolling, region)
 }
 
@@ -106,19 +101,15 @@ fn a_hand_in_front() {
     let (stage, region, camera) = (stage(1.5, 0.0, 0.5), drawn(0.0), Camera::of(50.0));
     for (name, from, to) in [("passes", 2.0, 2.5), ("stays", 0.0, SECS)] {
         let mut recorder = Recorder::new(std::slice::from_ref(&region), vec![(0.0, SECS)]);
-        let (mut dice, mut gain) = (Dice::new(5), 1.0);
-        let mut rgb = vec![0u8; WIDE * HIGH * 3];
-        for n in 0..(SECS * camera.rate) as usize {
-            let at = n as f64 / camera.rate;
-            stage.frame(n, &camera, &mut dice, &mut gain, &mut rgb);
+        stage.frames(&camera, 5, |at, rgb| {
             if (from..to).contains(&at) {
                 // From the left edge to beyond the middle, over a quarter of its height.
                 for y in 70..92 {
                     rgb[(y * WIDE + 10) * 3..(y * WIDE + 80) * 3].fill(90);
                 }
             }
-            recorder.take(Frame { at, rgb: &rgb });
-        }
+            recorder.take(Frame { at, rgb });
+        });
         let fall = fall(recorder.stills(0, 0.0, SECS), 2.0, 0.02, 1.0, 0.0, &region).unwrap();
         let off = off(&fall, &stage);
         println!("a hand {name}: off by {:.2?} ms, within {:.1}", off.map(|o| o * 1e3), fall.within * 1e3);

@@ -8,8 +8,7 @@ mod films;
 mod songs;
 
 use films::{Camera, SIGHTLINE, Stage, regions};
-use letfall_film::picture::{Frame, HIGH, Kind, Proposed, Region, Sighting, WIDE, Watcher};
-use songs::Dice;
+use letfall_film::picture::{Frame, Kind, Proposed, Region, Sighting, Watcher};
 
 const SECS: f64 = 16.0;
 
@@ -20,12 +19,7 @@ fn sighting(shows: &str, kind: Kind, from: f64, to: f64) -> Sighting {
 
 fn seen(stage: &Stage, camera: &Camera, sightings: &[Sighting]) -> Proposed {
     let mut watcher = Watcher::new(sightings);
-    let (mut dice, mut gain) = (Dice::new(3), 1.0 / (1.0 + camera.pumping * 0.4));
-    let mut rgb = vec![0u8; WIDE * HIGH * 3];
-    for n in 0..(SECS * camera.rate) as usize {
-        stage.frame(n, camera, &mut dice, &mut gain, &mut rgb);
-        watcher.take(Frame { at: n as f64 / camera.rate, rgb: &rgb });
-    }
+    stage.frames(camera, 3, |at, rgb| watcher.take(Frame { at, rgb }));
     assert!(watcher.ends() < SECS);
     watcher.proposed()
 }

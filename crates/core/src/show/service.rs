@@ -183,6 +183,11 @@ pub struct HandoverStep {
 }
 
 impl Service {
+    /// The timecode of song time 0; `None` if the house does not run on timecode, or its text is no timecode.
+    pub fn zero(&self) -> Option<Timecode> {
+        self.timecode.as_ref().and_then(|start| start.parse().ok())
+    }
+
     /// A service with no cues.
     pub fn new(name: &str, song: Song) -> Service {
         Service {

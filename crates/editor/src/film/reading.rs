@@ -3,7 +3,7 @@
 use crate::jobs::JobContext;
 use letfall_core::time::Timecode;
 use letfall_files::recordings;
-use letfall_film::align::{Run, by_timecode};
+use letfall_film::align::Run;
 use letfall_film::open::{FilmError, FilmSound, Picture, key_pictures, length};
 use letfall_film::sound::RATE;
 use letfall_film::study::{Step, film_sound, runs, timecode};
@@ -190,15 +190,12 @@ pub fn place<T: Send + 'static>(
     let Some(zero) = against.zero.filter(|_| !sound.samples.is_empty()) else { return by_guide(job) };
     // The house's timecode may be on one of its channels. It came by wire and says it to the frame.
     let length = sound.samples.len() as f64 / f64::from(RATE);
-    let runs = if recordings::is_sound(path) {
-        by_timecode(&sound.samples, zero)
-    } else {
-        let read = timecode(path, zero, &mut |step| match step {
-            Step::Sound(secs) => tell(job, 1, secs / length, "looking for timecode in it"),
-            _ => true,
-        });
-        read.map_err(|why| format!("{}: {why}", path.display()))?
-    };
+    let recorded = recordings::is_sound(path).then_some(sound);
+    let read = timecode(path, recorded, zero, &mut |step| match step {
+        Step::Sound(secs) => tell(job, 1, secs / length, "looking for timecode in it"),
+        _ => true,
+    });
+    let runs = read.map_err(|why| format!("{}: {why}", path.display()))?;
     if runs.is_empty() { by_guide(job) } else { Ok(Placed::Sound(runs)) }
 }
 

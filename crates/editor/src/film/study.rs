@@ -11,7 +11,7 @@ use crate::jobs::Job;
 use letfall_core::edit::Edit;
 use letfall_core::filmed::FilmPage;
 use letfall_core::prepared::Prepared;
-use letfall_core::show::Label;
+use letfall_core::show::{Label, Service};
 use letfall_film::align::Run;
 use letfall_film::measure::{Delays, DropSeen, Filmed, Filming, Look, Marks, Report, SentLate, Taken, look, taken};
 use letfall_film::page::page;
@@ -526,8 +526,7 @@ impl FilmStudy {
 
 /// What a film of the service on screen is laid against.
 fn against(document: &Document) -> Against {
-    let start = document.current().and_then(|service| service.timecode.as_ref());
-    Against { guide: document.guide_path(), zero: start.and_then(|start| start.parse().ok()) }
+    Against { guide: document.guide_path(), zero: document.current().and_then(Service::zero) }
 }
 
 /// Whether a plan is of the show as it is now.

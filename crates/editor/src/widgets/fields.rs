@@ -453,6 +453,13 @@ pub fn heads(ui: &mut Ui, names: &[&str]) {
     ui.end_row();
 }
 
+/// A name that no other thing of a list has.
+pub fn free_name<'a>(word: &str, taken: impl Iterator<Item = &'a str>) -> String {
+    let taken: Vec<&str> = taken.collect();
+    let mut names = (1..).map(|n| format!("{word} {n}"));
+    names.find(|name| !taken.contains(&name.as_str())).unwrap_or_default()
+}
+
 /// A key that no row uses yet: the word, or the word with a number.
 pub fn free_key<'a, K: FromStr>(word: &str, taken: impl Iterator<Item = &'a str>) -> Option<K> {
     let taken: Vec<&str> = taken.collect();

@@ -165,7 +165,7 @@ fn conductor(plan: &Prepared, with_releases: bool, placer: &Placer, (origin, end
     let (show, service, schedule) = (plan.show(), plan.service(), plan.schedule());
     let name = one_line(&format!("{} – {} – {}", show.title, service.name, service.song.title));
     let mut track = TrackWriter::new(&name, 40 * schedule.rows.len());
-    if let Some(start) = service.timecode.as_ref().and_then(|t| t.parse().ok()) {
+    if let Some(start) = service.zero() {
         let (code, hundredths) = start.plus(placer.origin - SongTime::ZERO);
         let [_, minutes, seconds, frames] = code.fields();
         track.meta(0, 0x54, &[code.midi_hours(), minutes, seconds, frames, hundredths]);

@@ -1,6 +1,8 @@
 //! The course of a fall over the height of a picture: the law of a fall with drag (check-values section 7.2), fitted to the moments at which
 //! rows of the picture are passed.
 
+use letfall_core::reveal::{G, drag_fall_secs, free_fall_secs};
+
 /// One row of one side of a region.
 #[derive(Debug, Clone, Copy)]
 pub struct Passed {
@@ -43,8 +45,6 @@ pub struct Course {
     bend: Bend,
     /// By how much a row is off by itself, as a square: how loud it speaks against what was known before.
     noise: f64,
-    /// What is known of its figures: the inverse of the sums of squares, row by row.
-    known: [[f64; FIGURES]; FIGURES],
 }
 
 /// The figures that bend a course.
@@ -57,17 +57,17 @@ struct Bend {
     top: f64,
 }
 
-/// How long an edge falls through a share `y` of the height, in units of free fall through all of it: arcosh(eˣʸ)/√(2x), which is √y without
-/// drag. Below 0 the same function goes on as arccos.
+/// How long an edge falls through a share `y` of the height, in units of free fall through all of it: √y without drag. Below 0 the law of a
+/// fall with drag goes on as arccos.
 fn fallen(drag: f64, y: f64) -> f64 {
-    let x = drag * y;
-    if x.abs() < 1e-4 {
-        return y.sqrt() * (1.0 + x / 6.0);
+    if drag.abs() < 1e-6 {
+        return y.sqrt() * (1.0 + drag * y / 6.0);
     }
-    if x < 0.0 {
-        return libm::acos(libm::exp(x)) / (-2.0 * drag).sqrt();
+    if drag < 0.0 {
+        return libm::acos(libm::exp(drag * y)) / (-2.0 * drag).sqrt();
     }
-    (x + libm::log1p(libm::sqrt(-libm::expm1(-2.0 * x)))) / (2.0 * drag).sqrt()
+    // The height counts as a metre: of that the terminal speed follows.
+    drag_fall_secs(y, (G / drag).sqrt()) / free_fall_secs(1.0)
 }
 
 impl Bend {
@@ -187,18 +187,9 @@ impl Course {
     /// The best course that is bent so.
     fn bent(rows: &[Passed], bend: Bend, noise: f64) -> Option<Course> {
         let origin = rows.first()?.at;
-        let mut course =
-            Course { let_go: origin, whole: 0.0, right: 0.0, bend, noise, known: [[0.0; FIGURES]; FIGURES] };
+        let mut course = Course { let_go: origin, whole: 0.0, right: 0.0, bend, noise };
         let [let_go, whole, right, ..] = solved(course.sums(rows, [false; 2]))?;
         (course.let_go, course.whole, course.right) = (origin + let_go, whole, right);
-        let sums = course.sums(rows, [true; 2]);
-        for n in 0..FIGURES {
-            let mut one = sums;
-            for (m, row) in one.iter_mut().enumerate() {
-                row[FIGURES] = if n == m { 1.0 } else { 0.0 };
-            }
-            course.known[n] = solved(one)?;
-        }
         Some(course)
     }
 
@@ -232,8 +223,8 @@ impl Course {
     }
 
     /// How many times the variance of a single row the moment of let-go has.
-    pub fn spread_of_let_go(&self) -> Option<f64> {
-        self.spread([1.0, 0.0, 0.5, 0.0, 0.0])
+    pub fn spread_of_let_go(&self, rows: &[Passed]) -> Option<f64> {
+        self.spread(rows, [1.0, 0.0, 0.5, 0.0, 0.0])
     }
 
     /// How far the moment at which a share of the height is passed may be off because a hand draws that share, seconds, as a standard
@@ -244,14 +235,16 @@ impl Course {
     }
 
     /// The same as [`Course::spread_of_let_go`] for the time from let-go to a share of the height.
-    pub fn spread_to(&self, y: f64) -> Option<f64> {
+    pub fn spread_to(&self, rows: &[Passed], y: f64) -> Option<f64> {
         let [drag, top] = self.bend.slopes(|bend| bend.share(y));
-        self.spread([0.0, self.bend.share(y), 0.0, self.whole * drag, self.whole * top])
+        self.spread(rows, [0.0, self.bend.share(y), 0.0, self.whole * drag, self.whole * top])
     }
 
-    fn spread(&self, of: [f64; FIGURES]) -> Option<f64> {
-        let row = |n: usize| of.iter().zip(self.known[n]).map(|(w, k)| w * k).sum::<f64>();
-        let square: f64 = (0..FIGURES).map(|n| of[n] * row(n)).sum();
+    /// The same for any sum of its figures: through what the rows leave open of them.
+    fn spread(&self, rows: &[Passed], of: [f64; FIGURES]) -> Option<f64> {
+        let mut sums = self.sums(rows, [true; 2]);
+        sums.iter_mut().zip(of).for_each(|(row, of)| row[FIGURES] = of);
+        let square: f64 = solved(sums)?.iter().zip(of).map(|(left, of)| left * of).sum();
         (square >= 0.0).then_some(square)
     }
 }
@@ -385,7 +378,7 @@ mod tests {
             let off = course.begins() - 7.025;
             sum += off;
             squares += off * off;
-            stated += course.spread_of_let_go().unwrap().sqrt() * sigma / f64::from(count);
+            stated += course.spread_of_let_go(&noisy).unwrap().sqrt() * sigma / f64::from(count);
         }
         let (mean, spread) = (sum / f64::from(count), (squares / f64::from(count)).sqrt());
         assert!(mean.abs() < 0.3 * spread, "{mean} {spread}");

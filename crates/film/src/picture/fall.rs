@@ -103,9 +103,11 @@ pub fn fall(stills: &[Still], about: f64, step: f64, slow: f64, rolling: f64, re
         let_go: course.begins(),
         sightline: region.sightline.map(|share| course.at(share)),
         floor: course.at(1.0),
-        within: error(course.spread_of_let_go(), 0.0).ok_or(Unseen::Unsteady)?,
-        to_sightline_within: region.sightline.and_then(|share| error(course.spread_to(share), course.drawn(share))),
-        to_floor_within: error(course.spread_to(1.0), course.drawn(1.0)).ok_or(Unseen::Unsteady)?,
+        within: error(course.spread_of_let_go(&near), 0.0).ok_or(Unseen::Unsteady)?,
+        to_sightline_within: region
+            .sightline
+            .and_then(|share| error(course.spread_to(&near, share), course.drawn(share))),
+        to_floor_within: error(course.spread_to(&near, 1.0), course.drawn(1.0)).ok_or(Unseen::Unsteady)?,
         right_later: course.right,
         trust: near.len() as f64 / rows_of_both as f64,
     })

@@ -1,5 +1,6 @@
 //! Where in the picture something of the show is seen: what changes whenever its cues land. Rectangles are proposed, and a person accepts them.
 
+use super::series::mean_colour;
 use super::{Frame, HIGH, Region, WIDE};
 use std::collections::BTreeSet;
 
@@ -371,18 +372,9 @@ fn common(a: &Region, b: &Region) -> f64 {
 /// The mean colours of a coarse picture.
 fn coarse(rgb: &[u8]) -> Vec<f32> {
     let (wide, high) = (WIDE / COLUMNS, HIGH / LINES);
-    let mut cells = Vec::with_capacity(COLUMNS * LINES * 3);
-    for line in 0..LINES {
-        for column in 0..COLUMNS {
-            let mut sums = [0u32; 3];
-            for y in line * high..(line + 1) * high {
-                let from = (y * WIDE + column * wide) * 3;
-                for point in rgb[from..from + wide * 3].chunks_exact(3) {
-                    sums.iter_mut().zip(point).for_each(|(sum, value)| *sum += u32::from(*value));
-                }
-            }
-            cells.extend(sums.map(|sum| sum as f32 / (wide * high) as f32));
-        }
-    }
-    cells
+    let cell = |n: usize| {
+        let (left, top) = (n % COLUMNS * wide, n / COLUMNS * high);
+        mean_colour(rgb, left..left + wide, top..top + high)
+    };
+    (0..COLUMNS * LINES).flat_map(cell).collect()
 }

@@ -2,6 +2,7 @@
 
 use super::{Frame, HIGH, Region, WIDE};
 use letfall_core::time::round;
+use std::ops::Range;
 
 /// How many rows a region is divided into.
 pub const ROWS: usize = 48;
@@ -106,23 +107,23 @@ pub fn place(region: &Region, row: usize) -> (f64, f64) {
 fn cells(region: &Region, rgb: &[u8]) -> Cells {
     let (left, right) = (point(region.x, WIDE), point(region.x + region.w, WIDE));
     let middle = usize::midpoint(left, right);
-    let mut cells = Vec::with_capacity(ROWS * PER_ROW);
-    for row in 0..ROWS {
-        let (top, bottom) = points(region, row);
-        for (from, to) in [(left, middle.max(left + 1)), (middle, right.max(middle + 1))] {
-            let mut sums = [0u32; 3];
-            for y in top..bottom {
-                for point in rgb[(y * WIDE + from) * 3..(y * WIDE + to.min(WIDE)) * 3].chunks_exact(3) {
-                    for (sum, value) in sums.iter_mut().zip(point) {
-                        *sum += u32::from(*value);
-                    }
-                }
-            }
-            let count = ((bottom - top) * (to.min(WIDE) - from)).max(1) as f32;
-            cells.extend(sums.map(|sum| sum as f32 / count));
+    let halves = [left..middle.max(left + 1).min(WIDE), middle..right.max(middle + 1).min(WIDE)];
+    let rows = (0..ROWS).map(|row| points(region, row));
+    rows.flat_map(|(top, bottom)| halves.clone().map(|across| mean_colour(rgb, across, top..bottom)))
+        .flatten()
+        .collect()
+}
+
+/// The mean red, green and blue of a rectangle of a frame.
+pub fn mean_colour(rgb: &[u8], across: Range<usize>, down: Range<usize>) -> [f32; 3] {
+    let mut sums = [0u32; 3];
+    for y in down.clone() {
+        for point in rgb[(y * WIDE + across.start) * 3..(y * WIDE + across.end) * 3].chunks_exact(3) {
+            sums.iter_mut().zip(point).for_each(|(sum, value)| *sum += u32::from(*value));
         }
     }
-    cells
+    let count = (down.len() * across.len()).max(1) as f32;
+    sums.map(|sum| sum as f32 / count)
 }
 
 #[cfg(test)]

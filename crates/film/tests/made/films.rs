@@ -129,8 +129,18 @@ impl Stage {
         if y > 0.72 { [200.0 * level, 150.0 * level, 90.0 * level] } else { [12.0, 12.0, 14.0] }
     }
 
+    /// Draws every frame, with its stamp.
+    pub fn frames(&self, camera: &Camera, seed: u64, mut take: impl FnMut(f64, &mut [u8])) {
+        let (mut dice, mut gain) = (Dice::new(seed), 1.0 / (1.0 + camera.pumping * 0.4));
+        let mut rgb = vec![0u8; WIDE * HIGH * 3];
+        for n in 0..(self.secs * camera.rate) as usize {
+            self.frame(n, camera, &mut dice, &mut gain, &mut rgb);
+            take(n as f64 / camera.rate, &mut rgb);
+        }
+    }
+
     /// Draws a frame.
-    pub fn frame(&self, n: usize, camera: &Camera, dice: &mut Dice, gain: &mut f64, rgb: &mut [u8]) {
+    fn frame(&self, n: usize, camera: &Camera, dice: &mut Dice, gain: &mut f64, rgb: &mut [u8]) {
         let at = n as f64 / camera.rate;
         let (dx, dy) = (camera.shake * dice.between(-1.0, 1.0), camera.shake * dice.between(-1.0, 1.0));
         // Exposure goes after the mean light with a time constant of 0.4 s.
@@ -172,12 +182,7 @@ impl Stage {
         command.arg(&wav).args(options).arg(&film).stdin(Stdio::piped());
         let mut child = command.spawn().expect("ffmpeg; cargo xtask test installs it");
         let mut to = child.stdin.take().unwrap();
-        let (mut dice, mut gain) = (Dice::new(seed), 1.0 / (1.0 + camera.pumping * 0.4));
-        let mut rgb = vec![0u8; WIDE * HIGH * 3];
-        for n in 0..(self.secs * camera.rate) as usize {
-            self.frame(n, camera, &mut dice, &mut gain, &mut rgb);
-            to.write_all(&rgb).unwrap();
-        }
+        self.frames(camera, seed, |_, rgb| to.write_all(rgb).unwrap());
         drop(to);
         assert!(child.wait().unwrap().success(), "{codec:?}");
         film

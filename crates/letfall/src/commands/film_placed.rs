@@ -79,14 +79,10 @@ fn by_guide(args: &cli::Film, plan: &Prepared, sound: &FilmSound) -> Result<Vec<
         .map_err(|why| Failure::Use(format!("{}: {why}", args.file.display())))
 }
 
-/// By the timecode in its sound, if the service runs on timecode. A recording has been read already.
-fn by_timecode(args: &cli::Film, plan: &Prepared, recording: Option<&FilmSound>) -> Result<Vec<Run>, Failure> {
-    let zero = plan.service().timecode.as_ref().and_then(|start| start.parse().ok());
-    match (zero, recording) {
-        (None, _) => Ok(Vec::new()),
-        (Some(zero), Some(sound)) => Ok(letfall_film::align::by_timecode(&sound.samples, zero)),
-        (Some(zero), None) => study::timecode(&args.file, zero, &mut |_| true).map_err(|why| of_film(args, &why)),
-    }
+/// By the timecode in its sound, if the service runs on timecode.
+fn by_timecode(args: &cli::Film, plan: &Prepared, recorded: Option<&FilmSound>) -> Result<Vec<Run>, Failure> {
+    let Some(zero) = plan.service().zero() else { return Ok(Vec::new()) };
+    study::timecode(&args.file, recorded, zero, &mut |_| true).map_err(|why| of_film(args, &why))
 }
 
 fn guide(args: &cli::Film, plan: &Prepared) -> Result<Vec<f32>, Failure> {

@@ -84,7 +84,7 @@ impl RunPlan {
             releases,
             ports: show.ports.iter().map(|p| p.name.clone()).collect(),
             end: prepared.end(),
-            timecode: service.timecode.as_ref().and_then(|t| t.parse().ok()),
+            timecode: service.zero(),
             unsafe_because: show.safety.missing(),
             guards,
             sync_confirmed: show.ports.iter().map(Port::is_sync_confirmed).collect(),

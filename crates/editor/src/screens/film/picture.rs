@@ -3,7 +3,7 @@
 use super::regions::{Gesture, RegionForm};
 use crate::film::{FilmRequest, FilmStudy, Opened};
 use crate::request::{Requests, UiRequest};
-use crate::widgets::fields::name_it;
+use crate::widgets::fields::{free_name, name_it};
 use crate::widgets::film_marks::Textures;
 use crate::widgets::theme::Palette;
 use egui::accesskit::Role;
@@ -167,7 +167,7 @@ fn drag(response: &egui::Response, place: Rect, regions: &mut Regions, form: &mu
             let (w, h) = ((one.0 - other.0).abs(), (one.1 - other.1).abs());
             // A slip of the hand draws nothing.
             if w >= LEAST && h >= LEAST {
-                let name = free_name(regions);
+                let name = free_name("Region", regions.regions.iter().map(|region| region.name.as_str()));
                 regions.regions.push(Region { name, x, y, w, h, shows: Vec::new(), sightline: None });
                 if response.drag_stopped() {
                     form.chosen = Some(regions.regions.len() - 1);
@@ -189,9 +189,4 @@ fn drag(response: &egui::Response, place: Rect, regions: &mut Regions, form: &mu
         }
     }
     response.drag_stopped()
-}
-
-fn free_name(regions: &Regions) -> String {
-    let free = |name: &String| regions.regions.iter().all(|region| region.name != *name);
-    (1..100).map(|n| format!("Region {n}")).find(free).unwrap_or_default()
 }

@@ -2,7 +2,7 @@
 
 use crate::screens::rig::costs::price;
 use crate::screens::rig::rows::{empty, take_out};
-use crate::widgets::fields::{Fields, heading, heads};
+use crate::widgets::fields::{Fields, free_name, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::limits;
 use letfall_core::show::room::{Known, SurveyAnswer, SurveyPart, SurveyQuestion};
@@ -184,7 +184,7 @@ pub fn offers(ui: &mut Ui, show: &mut Show, fields: &mut Fields) {
     }
     take_out(&mut show.offers, gone);
     if fields.add(ui, "Add an offer") {
-        let name = super::things::free_name("offer", show.offers.iter().map(|offer| offer.name.as_str()));
+        let name = free_name("offer", show.offers.iter().map(|offer| offer.name.as_str()));
         // The same things as in the kit, so that offers can be compared.
         let hired = show.kit.iter().filter(|item| item.source == Source::Hired);
         let lines =

@@ -1,8 +1,8 @@
 //! Tables of who looks, who is looked at, and the lamps behind them.
 
-use super::things::{free_name, spot};
+use super::things::spot;
 use crate::screens::rig::rows::{empty, named, take_out};
-use crate::widgets::fields::{Fields, heading, heads};
+use crate::widgets::fields::{Fields, free_name, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::limits;
 use letfall_core::room::length;

@@ -1,7 +1,7 @@
 //! Tables of the room: its sizes, what hangs, what is in the way, projectors and screens, what stays free.
 
 use crate::screens::rig::rows::{empty, named, take_out};
-use crate::widgets::fields::{Fields, heading, heads};
+use crate::widgets::fields::{Fields, free_name, heading, heads};
 use egui::{Grid, Ui};
 use letfall_core::limits;
 use letfall_core::show::room::{
@@ -9,13 +9,6 @@ use letfall_core::show::room::{
     Spot,
 };
 use letfall_core::show::{Show, Surface, Units};
-
-/// A name that no other thing of a list has.
-pub fn free_name<'a>(word: &str, taken: impl Iterator<Item = &'a str>) -> String {
-    let taken: Vec<&str> = taken.collect();
-    let mut names = (1..).map(|n| format!("{word} {n}"));
-    names.find(|name| !taken.contains(&name.as_str())).unwrap_or_default()
-}
 
 /// Who stands for a fact, and since when.
 pub fn known(ui: &mut Ui, fields: &mut Fields, known: &mut Known, whose: &str) {
